@@ -1,0 +1,1 @@
+"""Field, circuit and reports for salvaged shell-type mains transformers with a rewound secondary."""

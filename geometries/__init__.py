@@ -1,0 +1,1 @@
+"""What is built: cores, conductors, windings, their fit in the window, cross-sections and meshes."""
