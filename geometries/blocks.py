@@ -1,0 +1,62 @@
+"""One winding's cross-section beside the leg, and the racetrack its turns run round the leg."""
+
+from dataclasses import dataclass
+from math import pi
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Block:
+    """A winding as a rectangle of turns in the window, racetrack-shaped round the leg.
+
+    The racetrack keeps `leg_clearance` from the leg's faces towards the windows (x) and `end_clearance` from its
+    end faces (z, the faces one sees in the stack direction). Its inner corners are rounded by the smaller of the two.
+
+    Parameters
+    ----------
+    winding
+        Name of the winding it belongs to.
+    leg_clearance
+        From the leg's face to the innermost turn, in the window [m].
+    end_clearance
+        From the leg's end face to the innermost turn, outside the window [m].
+    build
+        Radial thickness, across the legs [m].
+    bottom
+        Lower edge above the lower yoke [m].
+    height
+        Length along the leg [m].
+    """
+
+    winding: str
+    leg_clearance: float
+    end_clearance: float
+    build: float
+    bottom: float
+    height: float
+
+    @property
+    def top(self) -> float:
+        """Upper edge above the lower yoke [m]."""
+        return self.bottom + self.height
+
+    @property
+    def area(self) -> float:
+        """Cross-section in one window [m2]."""
+        return self.build * self.height
+
+    @property
+    def corner_radius(self) -> float:
+        """Radius of the innermost turn's corners [m]."""
+        return min(self.leg_clearance, self.end_clearance)
+
+    def turn_length(self, leg_width: float, stack_depth: float, depth_in_build: float) -> float:
+        """Length of the turn at `depth_in_build` from the innermost one, round a leg of this section [m]."""
+        radius = self.corner_radius
+        straight = (leg_width + 2 * (self.leg_clearance - radius)) + (
+            stack_depth + 2 * (self.end_clearance - radius)
+        )
+        return 2 * straight + 2 * pi * (radius + depth_in_build)
+
+    def mean_turn(self, leg_width: float, stack_depth: float) -> float:
+        """Length of the mean turn round a leg of this section [m]."""
+        return self.turn_length(leg_width, stack_depth, self.build / 2)

@@ -1,0 +1,154 @@
+"""Cross-sections: named rectangles with roles, and the lines across which flux is read.
+
+A `Section` is all the field solver needs to know of what is built: it has no turns, no steel grade and no depth.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from enum import Enum
+
+GRID = 1e-9
+"""Coordinates closer than this [m] are the same: what the digest and the symmetry test round to."""
+
+
+class Role(Enum):
+    """What fills a rectangle."""
+
+    IRON = "iron"
+    JOINT = "joint"
+    SHUNT = "shunt"
+    CONDUCTOR = "conductor"
+    AIR = "air"
+
+
+class Kind(Enum):
+    """How the section extends in the third dimension."""
+
+    PLANAR = "planar"
+    AXISYMMETRIC = "axisymmetric"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Region:
+    """One rectangle of a section.
+
+    Parameters
+    ----------
+    name
+        Unique in its section.
+    role
+        What fills it.
+    x0, y0, x1, y1
+        Lower left and upper right corner [m].
+    winding
+        Name of the winding of a conductor region; None otherwise.
+    sense
+        +1 where positive ampere-turns come out of the page, -1 where they go in; 0 for anything but a conductor.
+    """
+
+    name: str
+    role: Role
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+    winding: str | None = None
+    sense: int = 0
+
+    @property
+    def area(self) -> float:
+        """Area [m2]."""
+        return (self.x1 - self.x0) * (self.y1 - self.y0)
+
+    def _key(self, sign: int) -> tuple[object, ...]:
+        """Return what must agree between this region and its mirror image (`sign` = -1)."""
+        xs = sorted((round(sign * self.x0 / GRID), round(sign * self.x1 / GRID)))
+        return (
+            *xs,
+            round(self.y0 / GRID),
+            round(self.y1 / GRID),
+            self.role.value,
+            self.winding or "",
+            sign * self.sense,
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Cut:
+    """A straight line through which flux is read, from (x0, y0) to (x1, y1) [m].
+
+    The flux per metre through it is A(start) - A(end) in the planar case; `width` is what divides it to give a flux density.
+    """
+
+    name: str
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+    @property
+    def width(self) -> float:
+        """Length of the line [m]."""
+        return float(((self.x1 - self.x0) ** 2 + (self.y1 - self.y0) ** 2) ** 0.5)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Section:
+    """Rectangles inside an outline filled with air, with the cuts to read flux through.
+
+    Regions must not overlap; what no region covers is air. On the outline A = 0.
+
+    Parameters
+    ----------
+    regions
+        The rectangles.
+    outline
+        x0, y0, x1, y1 of the air box [m].
+    cuts
+        Where flux is read.
+    kind
+        Planar or axisymmetric (then x is the radius and the outline starts at x = 0).
+    halved
+        True where this is the right half of a mirror-symmetric section.
+    """
+
+    regions: tuple[Region, ...]
+    outline: tuple[float, float, float, float]
+    cuts: tuple[Cut, ...] = ()
+    kind: Kind = Kind.PLANAR
+    halved: bool = False
+
+    @property
+    def mirror_symmetric(self) -> bool:
+        """Whether the section is its own mirror image about x = 0, with currents reversed (so A is odd and 0 there)."""
+        x0, _, x1, _ = self.outline
+        if self.kind is not Kind.PLANAR or self.halved or round((x0 + x1) / GRID) != 0:
+            return False
+        return sorted(r._key(1) for r in self.regions) == sorted(r._key(-1) for r in self.regions)
+
+    def half(self) -> Section:
+        """Return the right half; cuts are clipped to it.
+
+        Raises
+        ------
+        ValueError
+            If the section is not mirror symmetric.
+        """
+        if not self.mirror_symmetric:
+            msg = "only a mirror-symmetric section can be halved"
+            raise ValueError(msg)
+        regions = tuple(replace(r, x0=max(r.x0, 0.0)) for r in self.regions if r.x1 > GRID)
+        _, y0, x1, y1 = self.outline
+        return replace(self, regions=regions, outline=(0.0, y0, x1, y1), halved=True)
+
+    @property
+    def digest(self) -> str:
+        """sha256 of the canonical coordinates, rounded to 1 nm: equal sections have equal digests in every process."""
+        rows = [f"{self.kind.value} {self.halved} " + " ".join(str(round(v / GRID)) for v in self.outline)]
+        rows += sorted(" ".join(map(str, (r.name, *r._key(1)))) for r in self.regions)
+        rows += [
+            f"{c.name} " + " ".join(str(round(v / GRID)) for v in (c.x0, c.y0, c.x1, c.y1)) for c in self.cuts
+        ]
+        return hashlib.sha256("\n".join(rows).encode()).hexdigest()
