@@ -52,9 +52,7 @@ class Block:
     def turn_length(self, leg_width: float, stack_depth: float, depth_in_build: float) -> float:
         """Length of the turn at `depth_in_build` from the innermost one, round a leg of this section [m]."""
         radius = self.corner_radius
-        straight = (leg_width + 2 * (self.leg_clearance - radius)) + (
-            stack_depth + 2 * (self.end_clearance - radius)
-        )
+        straight = (leg_width + 2 * (self.leg_clearance - radius)) + (stack_depth + 2 * (self.end_clearance - radius))
         return 2 * straight + 2 * pi * (radius + depth_in_build)
 
     def mean_turn(self, leg_width: float, stack_depth: float) -> float:

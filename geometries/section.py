@@ -148,7 +148,5 @@ class Section:
         """sha256 of the canonical coordinates, rounded to 1 nm: equal sections have equal digests in every process."""
         rows = [f"{self.kind.value} {self.halved} " + " ".join(str(round(v / GRID)) for v in self.outline)]
         rows += sorted(" ".join(map(str, (r.name, *r._key(1)))) for r in self.regions)
-        rows += [
-            f"{c.name} " + " ".join(str(round(v / GRID)) for v in (c.x0, c.y0, c.x1, c.y1)) for c in self.cuts
-        ]
+        rows += [f"{c.name} " + " ".join(str(round(v / GRID)) for v in (c.x0, c.y0, c.x1, c.y1)) for c in self.cuts]
         return hashlib.sha256("\n".join(rows).encode()).hexdigest()

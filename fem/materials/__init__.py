@@ -1,1 +1,1 @@
-"""materials"""
+"""Steel and conductor metals: sourced tables and the laws the field and the circuit ask of them."""

@@ -1,1 +1,1 @@
-"""report"""
+"""Text, JSON and figures of an estimate: draws what it is given, never solves."""

@@ -1,1 +1,1 @@
-"""study"""
+"""Job files, the estimate of one design, cautions and bands."""
