@@ -79,7 +79,7 @@ class Region:
 class Cut:
     """A straight line through which flux is read, from (x0, y0) to (x1, y1) [m].
 
-    The flux per metre through it is A(start) - A(end) in the planar case; `width` is what divides it to give a flux density.
+    The flux per metre through it is A(start) - A(end) in the planar case; divided by `width` it is a flux density.
     """
 
     name: str
