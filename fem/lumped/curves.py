@@ -1,0 +1,192 @@
+"""Turn-free curves the field hands to the circuit: ampere-turns and core loss against flux per turn."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
+
+Floats = NDArray[np.float64]
+
+
+def _rising(name: str, values: ArrayLike, least: int) -> Floats:
+    """Return a read-only copy after checking that it is 1-D, finite and strictly rising."""
+    array = np.array(values, dtype=np.float64)
+    if array.ndim != 1 or array.size < least:
+        msg = f"{name}: at least {least} points in one row expected, got shape {array.shape}"
+        raise ValueError(msg)
+    if not np.isfinite(array).all():
+        msg = f"{name}: point {int(np.argmin(np.isfinite(array)))} is not finite"
+        raise ValueError(msg)
+    falling = np.flatnonzero(np.diff(array) <= 0)
+    if falling.size:
+        at = int(falling[0])
+        msg = f"{name} must rise: point {at + 1} is {array[at + 1]:g} after {array[at]:g}"
+        raise ValueError(msg)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class MagnetisingCurve:
+    """Interpolate the ampere-turns that a flux per turn needs, primary energised alone.
+
+    Odd and strictly monotone: a monotone piecewise cubic through the points, on to a straight line through the last
+    two points beyond them. Both ends of the cubic take the slope of the end chord, so the curve has no kink anywhere.
+
+    Parameters
+    ----------
+    ampere_turns : (n,) array
+        Excitation [A], rising from 0.
+    flux_per_turn : (n,) array
+        Mean flux through a primary turn [Wb], rising from 0.
+
+    Raises
+    ------
+    ValueError
+        If the arrays differ in length, do not start at the origin or do not rise.
+
+    Notes
+    -----
+    `flux` is the exact inverse of `ampere_turns_at`, not a second interpolation.
+    Slopes: F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
+    """
+
+    ampere_turns: Floats
+    flux_per_turn: Floats
+    _coefficients: Floats = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Check the points and prepare the cubics."""
+        excitation = _rising("ampere_turns", self.ampere_turns, 3)
+        flux = _rising("flux_per_turn", self.flux_per_turn, 3)
+        if excitation.size != flux.size:
+            msg = f"{excitation.size} ampere-turns against {flux.size} flux values"
+            raise ValueError(msg)
+        if excitation[0] != 0.0 or flux[0] != 0.0:
+            msg = f"the curve must start at the origin, not at ({excitation[0]:g} A, {flux[0]:g} Wb)"
+            raise ValueError(msg)
+        slopes = np.asarray(PchipInterpolator(flux, excitation).derivative()(flux), dtype=np.float64)
+        chords = np.diff(excitation) / np.diff(flux)
+        slopes[0], slopes[-1] = chords[0], chords[-1]
+        cubics = np.asarray(CubicHermiteSpline(flux, excitation, slopes).c, dtype=np.float64)
+        straight = np.array([[0.0], [0.0], [chords[-1]], [excitation[-1]]])
+        object.__setattr__(self, "ampere_turns", excitation)
+        object.__setattr__(self, "flux_per_turn", flux)
+        object.__setattr__(self, "_coefficients", np.ascontiguousarray(np.hstack([cubics, straight])))
+
+    def excitation(self, flux: ArrayLike) -> tuple[Floats, Floats]:
+        """Return the ampere-turns and their slope at a flux per turn.
+
+        Parameters
+        ----------
+        flux : array of any shape
+            Flux per turn [Wb].
+
+        Returns
+        -------
+        ampere_turns : array, same shape
+            Excitation [A].
+        slope : array, same shape
+            d(ampere-turns)/d(flux per turn) [A/Wb], always > 0.
+        """
+        signed = np.asarray(flux, dtype=np.float64)
+        size = np.abs(signed)
+        piece = np.searchsorted(self.flux_per_turn, size, side="right") - 1
+        a, b, c, d = self._coefficients[:, piece]
+        x = size - self.flux_per_turn[piece]
+        return np.copysign(((a * x + b) * x + c) * x + d, signed), (3 * a * x + 2 * b) * x + c
+
+    def ampere_turns_at(self, flux: ArrayLike) -> Floats:
+        """Return the ampere-turns [A] at a flux per turn [Wb], any shape."""
+        return self.excitation(flux)[0]
+
+    def slope(self, flux: ArrayLike) -> Floats:
+        """Return d(ampere-turns)/d(flux per turn) [A/Wb] at a flux per turn [Wb], any shape."""
+        return self.excitation(flux)[1]
+
+    def flux(self, ampere_turns: ArrayLike) -> Floats:
+        """Return the flux per turn [Wb] at given ampere-turns [A], any shape."""
+        signed = np.asarray(ampere_turns, dtype=np.float64)
+        size = np.abs(signed)
+        piece = np.searchsorted(self.ampere_turns, size, side="right") - 1
+        a, b, c, d = self._coefficients[:, piece]
+        inner = piece < self.flux_per_turn.size - 1
+        low = np.zeros_like(size)
+        width = np.diff(self.flux_per_turn, append=np.inf)[piece]
+        high = np.where(inner, width, (size - d) / c)
+        x = np.where(inner, 0.5 * high, high)
+        # Newton kept between bounds that close in on the one root of a rising cubic; bisection alone would need 53.
+        for _ in range(60):
+            excess = ((a * x + b) * x + c) * x + d - size
+            high, low = np.where(excess > 0, x, high), np.where(excess > 0, low, x)
+            step = x - excess / np.maximum((3 * a * x + 2 * b) * x + c, np.finfo(np.float64).tiny)
+            new = np.where((step < low) | (step > high), 0.5 * (low + high), step)
+            moved, x = np.abs(new - x), new
+            if np.all(moved <= 4e-16 * self.flux_per_turn[-1]):
+                break
+        return np.copysign(self.flux_per_turn[piece] + x, signed)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class CoreLossCurve:
+    """Model the core loss as a current in phase with the induced voltage.
+
+    Parameters
+    ----------
+    flux_per_turn : (m,) array
+        Peak of a sinusoidal flux per turn [Wb], rising, > 0.
+    loss : (m,) array
+        Core loss at that peak [W], at the frequency the circuit is later used at, >= 0.
+
+    Raises
+    ------
+    ValueError
+        If the arrays differ in length, flux does not rise from above 0 or a loss is negative or not finite.
+
+    Notes
+    -----
+    Loss = G e^2, e the r.m.s. volts per turn: G [S] is monotone-cubic between the points and constant beyond them
+    (loss as the square of flux), below the first and above the last alike.
+    """
+
+    flux_per_turn: Floats
+    loss: Floats
+    _loss_per_square: PchipInterpolator = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Check the points and prepare the interpolation."""
+        flux = _rising("flux_per_turn", self.flux_per_turn, 2)
+        loss = np.array(self.loss, dtype=np.float64)
+        if loss.shape != flux.shape:
+            msg = f"{loss.size} losses against {flux.size} flux values"
+            raise ValueError(msg)
+        if flux[0] <= 0:
+            msg = f"flux_per_turn must start above 0, not at {flux[0]:g} Wb"
+            raise ValueError(msg)
+        wrong = np.flatnonzero(~(np.isfinite(loss) & (loss >= 0)))
+        if wrong.size:
+            msg = f"loss must be finite and not negative: point {int(wrong[0])} is {loss[wrong[0]]:g} W"
+            raise ValueError(msg)
+        loss.setflags(write=False)
+        object.__setattr__(self, "flux_per_turn", flux)
+        object.__setattr__(self, "loss", loss)
+        object.__setattr__(self, "_loss_per_square", PchipInterpolator(flux, loss / flux**2))
+
+    def conductance(self, peak_flux: float, frequency: float) -> float:
+        """Return the conductance per turn squared at a peak flux.
+
+        Parameters
+        ----------
+        peak_flux : float
+            Peak flux per turn [Wb].
+        frequency : float
+            Frequency of the curve and the circuit [Hz].
+
+        Returns
+        -------
+        float
+            G [S], so that loss = G e^2 with e the r.m.s. volts per turn.
+        """
+        within = min(max(abs(peak_flux), float(self.flux_per_turn[0])), float(self.flux_per_turn[-1]))
+        return float(self._loss_per_square(within)) / (2 * np.pi**2 * frequency**2)
