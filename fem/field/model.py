@@ -1,0 +1,160 @@
+"""A section ready to be solved: the mesh and its uniform refinement, materials, windings and cuts.
+
+Every field is solved twice, on a coarse mesh and on the mesh refined from it. The first is the second's start, and
+the difference between them is what the discretisation error is estimated from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import MeshTri
+
+from fem.field.newton import FieldSolution, solve
+from fem.field.problem import Array, Law, Problem, winding_source
+from fem.field.space import Prolongation, Where, build_geometry, build_space, prolongation, value_at
+from geometries.mesh import SectionMesh
+from geometries.section import Cut, Region, Role
+
+LawOf = Callable[[Region], Law | None]
+"""Which material fills a region; None for air and non-magnetic conductors."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Grid:
+    """One of the two meshes with everything that is read from it."""
+
+    problem: Problem
+    region: NDArray[np.int64]
+    cuts: Mapping[str, Array]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class FieldModel:
+    """A section with materials on a mesh and on its refinement."""
+
+    mesh: SectionMesh
+    coarse: Grid
+    fine: Grid
+    refine: Prolongation
+
+    @property
+    def unknowns(self) -> int:
+        """Unknowns of the finer mesh."""
+        return int(self.fine.problem.space.free.size)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class SolvedField:
+    """The field at one set of ampere-turns, on both meshes."""
+
+    model: FieldModel
+    coarse: FieldSolution
+    fine: FieldSolution
+
+    @property
+    def steps(self) -> int:
+        """Newton steps on the finer mesh."""
+        return self.fine.steps
+
+
+def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None) -> FieldModel:
+    """Prepare a meshed section for solving.
+
+    Parameters
+    ----------
+    mesh
+        The coarse mesh.
+    law_of
+        Material of each region.
+    fixed
+        Where on the boundary A = 0 (see `build_space`); everywhere if None.
+    """
+    once = MeshTri(mesh.points, mesh.triangles)
+    twice = once.refined()
+    coarse = _grid(mesh, once, mesh.region, law_of, fixed)
+    fine = _grid(mesh, twice, np.tile(mesh.region, 4), law_of, fixed)
+    refine = prolongation(coarse.problem.space, coarse.problem.geometry, fine.problem.space, fine.problem.geometry)
+    return FieldModel(mesh=mesh, coarse=coarse, fine=fine, refine=refine)
+
+
+def _grid(mesh: SectionMesh, tri: MeshTri, region: NDArray[np.int64], law_of: LawOf, fixed: Where | None) -> Grid:
+    section = mesh.section
+    space = build_space(tri.p, tri.t, fixed)
+    geometry = build_geometry(tri.p, tri.t)
+    by_law: dict[int, tuple[Law, list[int]]] = {}
+    parts: dict[str, list[tuple[NDArray[np.int64], int]]] = {}
+    for index, r in enumerate(section.regions):
+        law = law_of(r)
+        if law is not None:
+            by_law.setdefault(id(law), (law, []))[1].append(index)
+        if r.role is Role.CONDUCTOR and r.winding is not None:
+            parts.setdefault(r.winding, []).append((np.flatnonzero(region == index), r.sense))
+    problem = Problem(
+        space=space,
+        geometry=geometry,
+        laws=tuple((np.flatnonzero(np.isin(region, where)), law) for law, where in by_law.values()),
+        sources={name: winding_source(space, geometry, blocks) for name, blocks in parts.items()},
+        copies=2 if section.halved else 1,
+    )
+
+    def at(x: float, y: float) -> Array:
+        # in the mirror half A has the opposite sign
+        if section.halved and x < 0:
+            return -value_at(space, geometry, -x, y)
+        return value_at(space, geometry, x, y)
+
+    def across(cut: Cut) -> Array:
+        return at(cut.x0, cut.y0) - at(cut.x1, cut.y1)
+
+    return Grid(problem=problem, region=region, cuts={cut.name: across(cut) for cut in section.cuts})
+
+
+def solve_model(model: FieldModel, ampere_turns: Mapping[str, float]) -> SolvedField:
+    """Solve at one set of ampere-turns [A] on both meshes."""
+    return solve_curve(model, [ampere_turns])[0]
+
+
+def solve_curve(model: FieldModel, points: Sequence[Mapping[str, float]]) -> list[SolvedField]:
+    """Solve at several sets of ampere-turns [A], each in the list a step away from the one before.
+
+    The first point starts from a linear field on the coarse mesh; the others start from the solutions before them,
+    extrapolated. Walking down from the largest currents keeps every start on the safe side.
+
+    Raises
+    ------
+    NotConverged
+        If a point does not converge.
+    """
+    solved: list[SolvedField] = []
+    coarse: list[Array] = []
+    fine: list[Array] = []
+    sizes = [float(np.linalg.norm(list(p.values()))) for p in points]
+    for k, ampere_turns in enumerate(points):
+        start = _extrapolated(sizes[: k + 1], coarse)
+        low = solve(model.coarse.problem, ampere_turns, start=start)
+        start = model.refine(low.A) if k == 0 else _extrapolated(sizes[: k + 1], fine)
+        high = solve(model.fine.problem, ampere_turns, start=start)
+        coarse.append(low.A)
+        fine.append(high.A)
+        solved.append(SolvedField(model=model, coarse=low, fine=high))
+    return solved
+
+
+def _extrapolated(sizes: list[float], fields: list[Array]) -> Array | None:
+    """Continue the last one to three fields in the logarithm of the ampere-turns."""
+    if not fields:
+        return None
+    x = np.log(np.maximum(sizes, 1e-300))
+    n = min(3, len(fields))
+    nodes, target = x[-n - 1 : -1], x[-1]
+    if np.unique(nodes).size < n:
+        return fields[-1]
+    total = np.zeros_like(fields[-1])
+    for i in range(n):
+        others = np.delete(nodes, i)
+        total += np.prod((target - others) / (nodes[i] - others)) * fields[len(fields) - n + i]
+    return total

@@ -1,0 +1,224 @@
+"""The finite-element space: what depends on the mesh's topology alone, and what depends on where its points are.
+
+Topology (numbering, sparsity pattern, symbolic factor) survives a moved mesh, a new material and a new current, so
+it is made once and shared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import ElementTriP2, MeshTri
+from skfem.assembly.dofs import Dofs
+
+from fem.field.cholesky import Cholesky
+from fem.field.elements import LOWER, NODES, SHAPE_INTEGRALS, shape_values
+
+Where = Callable[[NDArray[np.float64]], NDArray[np.bool_]]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Space:
+    """Quadratic elements on straight triangles, with A = 0 on the fixed part of the boundary.
+
+    Parameters
+    ----------
+    triangles
+        Vertex numbers (3, m), each column ascending.
+    element_dofs
+        Global numbers of each element's six nodes (6, m).
+    free
+        Numbers of the nodes that are solved for (k,).
+    size
+        Number of all nodes.
+    slot
+        For each of the 21 x m entries of the element matrices, its place in the lower triangle's value array;
+        entries that touch a fixed node go to one extra place at the end.
+    factor
+        The symbolic factorisation of that pattern, ready for numbers.
+    """
+
+    triangles: NDArray[np.int64]
+    element_dofs: NDArray[np.int64]
+    free: NDArray[np.int64]
+    size: int
+    slot: NDArray[np.int64]
+    factor: Cholesky
+
+    @property
+    def elements(self) -> int:
+        """Number of triangles."""
+        return int(self.triangles.shape[1])
+
+    def node_sum(self, element_values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Add element vectors (6, m) up to a global one (size,)."""
+        total: NDArray[np.float64] = np.bincount(
+            self.element_dofs.ravel(), weights=element_values.ravel(), minlength=self.size
+        ).astype(np.float64, copy=False)
+        return total
+
+    def matrix_values(self, entries: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Add element matrices, 21 lower entries each (21, m), up to the values of the global lower triangle."""
+        total = np.bincount(self.slot, weights=entries.ravel(), minlength=self.factor.entries + 1)
+        return total[:-1].astype(np.float64, copy=False)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Geometry:
+    """Where the mesh's points are, as the numbers assembly needs.
+
+    With x = x0 + T xi on an element, `determinant` is |det T| [m2] and `metric` holds xx, xy, yy of T^-1 T^-T [1/m2]:
+    the squared gradient of u is grad^ u . metric . grad^ u in reference coordinates.
+    """
+
+    points: NDArray[np.float64]
+    determinant: NDArray[np.float64]
+    metric: NDArray[np.float64]
+
+
+def build_space(points: NDArray[np.float64], triangles: NDArray[np.int64], fixed: Where | None = None) -> Space:
+    """Number the nodes of a mesh and analyse its matrix once.
+
+    Parameters
+    ----------
+    points, triangles
+        Vertices (2, n) [m] and their numbers by triangle (3, m).
+    fixed
+        Which boundary edges have A = 0, asked with their midpoints (2, edges); all of them if None. The rest is a
+        natural boundary: field lines of H leave it at right angles.
+
+    Raises
+    ------
+    ValueError
+        If no edge is fixed: A would be defined up to a constant only.
+    """
+    mesh = MeshTri(points, triangles)
+    dofs = Dofs(mesh, ElementTriP2())
+    element_dofs = dofs.element_dofs.astype(np.int64)
+    edges = mesh.boundary_facets()
+    if fixed is not None:
+        edges = edges[fixed(points[:, mesh.facets[:, edges]].mean(axis=1))]
+    if edges.size == 0:
+        msg = "A must be fixed somewhere on the boundary"
+        raise ValueError(msg)
+    held = np.unique(np.concatenate([mesh.facets[:, edges].ravel(), dofs.facet_dofs[0, edges]]))
+    size = int(element_dofs.max()) + 1
+    free = np.setdiff1d(np.arange(size), held)
+    number = np.full(size, -1, dtype=np.int64)
+    number[free] = np.arange(free.size)
+    row, col = number[element_dofs[LOWER[0]]], number[element_dofs[LOWER[1]]]
+    outside = (row < 0) | (col < 0)
+    row, col = np.maximum(row, col), np.minimum(row, col)
+    key = np.where(outside, np.iinfo(np.int64).max, col * free.size + row).ravel()
+    unique, slot = np.unique(key, return_inverse=True)
+    if outside.any():
+        unique = unique[:-1]
+    factor = Cholesky(rows=unique % free.size, columns=unique // free.size, size=free.size)
+    return Space(
+        triangles=mesh.t.astype(np.int64),
+        element_dofs=element_dofs,
+        free=free,
+        size=size,
+        slot=slot.ravel(),
+        factor=factor,
+    )
+
+
+def build_geometry(points: NDArray[np.float64], triangles: NDArray[np.int64]) -> Geometry:
+    """Compute each element's metric.
+
+    Raises
+    ------
+    ValueError
+        If a triangle has no area.
+    """
+    p0, p1, p2 = (points[:, triangles[k]] for k in range(3))
+    u, v = p1 - p0, p2 - p0
+    det = u[0] * v[1] - u[1] * v[0]
+    if not np.all(np.abs(det) > 0):
+        msg = f"{int(np.sum(det == 0))} triangles have no area"
+        raise ValueError(msg)
+    # rows of T^-1 are the gradients of xi and eta
+    uu, uv, vv = (u * u).sum(0), (u * v).sum(0), (v * v).sum(0)
+    metric = np.stack([vv, -uv, uu]) / det**2
+    return Geometry(points=points, determinant=np.abs(det), metric=metric)
+
+
+def node_locations(space: Space, geometry: Geometry) -> NDArray[np.float64]:
+    """Return the coordinates of all nodes (2, size) [m]."""
+    corners = geometry.points[:, space.triangles]  # (2, 3, m)
+    weights = np.stack([1 - NODES[:, 0] - NODES[:, 1], NODES[:, 0], NODES[:, 1]])  # (3, 6)
+    located = np.empty((2, space.size))
+    located[:, space.element_dofs] = np.einsum("dkm,ki->dim", corners, weights)
+    return located
+
+
+def mean_over(space: Space, geometry: Geometry, elements: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return the vector (size,) whose product with A is A's mean over some elements."""
+    weight = np.zeros(space.elements)
+    weight[elements] = geometry.determinant[elements]
+    total = 0.5 * float(weight.sum())
+    return space.node_sum(SHAPE_INTEGRALS[:, None] * weight / total)
+
+
+def value_at(space: Space, geometry: Geometry, x: float, y: float) -> NDArray[np.float64]:
+    """Return the vector (size,) whose product with A is A at a point.
+
+    Raises
+    ------
+    ValueError
+        If the point lies outside the mesh.
+    """
+    reference = _to_reference(geometry, space.triangles, np.array([x, y]))
+    barycentric = np.stack([1 - reference[0] - reference[1], reference[0], reference[1]])
+    depth = barycentric.min(axis=0)
+    element = int(depth.argmax())
+    if depth[element] < -1e-9:
+        msg = f"the point ({x:g}, {y:g}) m lies outside the mesh"
+        raise ValueError(msg)
+    vector = np.zeros(space.size)
+    vector[space.element_dofs[:, element]] = shape_values(reference[:, element : element + 1])[:, 0]
+    return vector
+
+
+def prolongation(coarse: Space, coarse_geometry: Geometry, fine: Space, fine_geometry: Geometry) -> Prolongation:
+    """Tabulate how a coarse field is written exactly in the refined space, whose children come in four blocks of m."""
+    parent = np.arange(fine.elements) % coarse.elements
+    nodes = node_locations(fine, fine_geometry)[:, fine.element_dofs]  # (2, 6, 4m)
+    reference = _to_reference(coarse_geometry, coarse.triangles[:, parent], nodes)
+    weights = shape_values(reference.reshape(2, -1)).reshape(6, 6, -1)  # coarse shape, fine node, element
+    return Prolongation(
+        source=coarse.element_dofs[:, parent], target=fine.element_dofs, weights=weights, size=fine.size
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Prolongation:
+    """Writes a field of a coarse space in the space refined from it."""
+
+    source: NDArray[np.int64]
+    target: NDArray[np.int64]
+    weights: NDArray[np.float64]
+    size: int
+
+    def __call__(self, A: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the same field's values at the fine nodes."""
+        fine = np.empty(self.size)
+        fine[self.target] = np.einsum("cnm,cm->nm", self.weights, A[self.source])
+        return fine
+
+
+def _to_reference(geometry: Geometry, triangles: NDArray[np.int64], x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Map points to the reference coordinates of elements; x is (2,) or (2, ..., m)."""
+    p0, p1, p2 = (geometry.points[:, triangles[k]] for k in range(3))
+    u, v = p1 - p0, p2 - p0
+    det = u[0] * v[1] - u[1] * v[0]
+    if x.ndim == 1:
+        x = x[:, None]
+    else:
+        p0 = p0[:, None, :]
+    d = x - p0
+    return np.stack([(d[0] * v[1] - d[1] * v[0]) / det, (u[0] * d[1] - u[1] * d[0]) / det])
