@@ -1,0 +1,301 @@
+"""Single-valued magnetisation curves: from a table to a smooth law that saturates."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import inf, isfinite, sqrt
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
+
+from fem.constants import MU0
+
+Array = NDArray[np.float64]
+
+MAX_POLARISATION = 2.5
+"""No alloy carries more polarisation [T]: iron-cobalt, the highest, has about 2.43 T (Bozorth 1951, from memory)."""
+
+SLOPE_TOLERANCE = 1e-3
+"""Relative shortfall of dB/dH below MU0 that is put down to the rounding of a printed table."""
+
+HEADER = ("H_A_per_m", "B_T")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class BHCurve:
+    """Hold a magnetisation curve: odd, once continuously differentiable, nowhere less steep than air.
+
+    Parameters
+    ----------
+    name
+        What the steel is called.
+    H
+        Field strength [A/m], shape (n,), n >= 3, from 0 upwards.
+    B
+        Flux density [T], shape (n,), from 0 upwards.
+    saturation_polarisation
+        Polarisation J_s approached beyond the last row [T]; None if unknown, and then the curve ends at its last row.
+    source
+        Where the rows come from.
+
+    Raises
+    ------
+    ValueError
+        If the rows do not start at (0, 0), do not rise, rise less than air does, or contradict J_s.
+
+    Notes
+    -----
+    The polarisation J = B - MU0 H is interpolated, by a monotone cubic (Fritsch and Carlson, SIAM J. Numer. Anal. 17
+    (1980) 238), hence dB/dH >= MU0 between the rows. Beyond the last row the law of approach to saturation with its
+    quadratic term, J = J_s - a/(H + c)^2, runs through the last two rows (R. M. Bozorth, Ferromagnetism, 1951, ch. 11,
+    from memory); its slope at the last row is also the spline's end slope. At the origin the slope is that of the odd
+    cubic through the first two rows, limited to between 1/2 and 3 times their first chord.
+    """
+
+    name: str
+    H: Array
+    B: Array
+    saturation_polarisation: float | None
+    source: str
+    _spline: CubicHermiteSpline = field(init=False, repr=False)
+    _approach: float = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        H, B = (np.array(values, dtype=np.float64) for values in (self.H, self.B))
+        if H.ndim != 1 or H.shape != B.shape:
+            msg = f"{self.name}: H has shape {H.shape}, B has shape {B.shape}; both must be one column of equal length"
+            raise ValueError(msg)
+        _check_rows(self.name, range(1, H.size + 1), H, B, self.saturation_polarisation)
+        for values in (H, B):
+            values.flags.writeable = False
+        approach = _approach_field(H, B - MU0 * H, self.saturation_polarisation)
+        spline = CubicHermiteSpline(H, B - MU0 * H, _slopes(H, B - MU0 * H, self.saturation_polarisation, approach))
+        for attribute, value in (("H", H), ("B", B), ("_spline", spline), ("_approach", approach)):
+            object.__setattr__(self, attribute, value)
+
+    @property
+    def valid_to(self) -> float:
+        """Largest flux density the curve answers for [T]: infinite where the saturation polarisation is known."""
+        return inf if self.saturation_polarisation is not None else float(self.B[-1])
+
+    def polarisation(self, H: ArrayLike) -> Array:
+        """Return the polarisation J = B - MU0 H [T] at field strength H [A/m], any shape.
+
+        Raises
+        ------
+        ValueError
+            If H lies beyond the last row of a curve without saturation polarisation.
+        """
+        H = np.asarray(H, dtype=np.float64)
+        return np.asarray(np.copysign(self._evaluate(np.abs(H))[0], H))
+
+    def flux_density(self, H: ArrayLike) -> Array:
+        """Return the flux density [T] at field strength H [A/m], any shape; raises as `polarisation`."""
+        H = np.asarray(H, dtype=np.float64)
+        return MU0 * H + self.polarisation(H)
+
+    def differential_permeability(self, H: ArrayLike) -> Array:
+        """Return dB/dH [H/m] at field strength H [A/m], any shape; raises as `polarisation`."""
+        return MU0 + self._evaluate(np.abs(np.asarray(H, dtype=np.float64)))[1]
+
+    def field_strength(self, B: ArrayLike, iron_fraction: float = 1.0) -> Array:
+        """Return the field strength at which iron and the air beside it carry an average flux density.
+
+        Parameters
+        ----------
+        B
+            Flux density averaged over iron and air along the same field [T], any shape.
+        iron_fraction
+            Share of the cross-section that is iron [-], above 0, up to 1.
+
+        Returns
+        -------
+        Field strength H [A/m] with iron_fraction J(H) + MU0 H = B, same shape.
+
+        Raises
+        ------
+        ValueError
+            If the iron would have to carry more than `valid_to`.
+        """
+        B = np.asarray(B, dtype=np.float64)
+        b = np.abs(B)
+        rows = iron_fraction * (self.B - MU0 * self.H) + MU0 * self.H
+        if self.saturation_polarisation is None and b.size and b.max() > rows[-1] * (1 + 1e-12):
+            msg = (
+                f"{self.name}: {b.max():.4g} T is above {rows[-1]:.4g} T, the end of the table; "
+                "give the saturation polarisation to go beyond"
+            )
+            raise ValueError(msg)
+        above = np.searchsorted(rows, b, side="right")
+        inside = np.clip(above, 1, rows.size - 1)
+        tail = above >= rows.size
+        low = np.where(tail, self.H[-1], self.H[inside - 1])
+        # The iron's own part only rises, so that of the last row bounds H from above.
+        high = np.where(tail, np.maximum(self.H[-1], self.H[-1] + (b - rows[-1]) / MU0), self.H[inside])
+        if self.saturation_polarisation is None:
+            high = np.minimum(high, self.H[-1])
+        return np.asarray(np.copysign(self._solve(b, iron_fraction, low, high), B))
+
+    def _evaluate(self, h: Array) -> tuple[Array, Array]:
+        """Return polarisation [T] and its slope dJ/dH [H/m] at h >= 0 [A/m]."""
+        end = self.H[-1]
+        beyond = h > end
+        inside = np.minimum(h, end)
+        polarisation = np.asarray(self._spline(inside), dtype=np.float64)
+        slope = np.asarray(self._spline(inside, 1), dtype=np.float64)
+        if not np.any(beyond):
+            return polarisation, slope
+        J_s = self.saturation_polarisation
+        if J_s is None:
+            msg = (
+                f"{self.name}: {np.max(h):.4g} A/m is beyond {end:.4g} A/m, the end of the table; "
+                "give the saturation polarisation to go beyond"
+            )
+            raise ValueError(msg)
+        remaining = J_s - (self.B[-1] - MU0 * end)
+        q = self._approach / (self._approach + np.maximum(h - end, 0.0))
+        return (
+            np.where(beyond, J_s - remaining * q**2, polarisation),
+            np.where(beyond, 2 * remaining / self._approach * q**3, slope),
+        )
+
+    def _solve(self, b: Array, iron_fraction: float, low: Array, high: Array) -> Array:
+        """Solve iron_fraction J(h) + MU0 h = b by Newton steps kept inside a shrinking bracket [A/m]."""
+        h = 0.5 * (low + high)
+        for _ in range(200):
+            polarisation, slope = self._evaluate(h)
+            residual = iron_fraction * polarisation + MU0 * h - b
+            low = np.where(residual <= 0, h, low)
+            high = np.where(residual >= 0, h, high)
+            step = residual / (iron_fraction * slope + MU0)
+            # Rounding of b leaves some ten ulp in h; 1e-9 A/m only serves b = 0.
+            converged = np.abs(step) <= 1e-13 * (h + 1e-9)
+            newton = h - step
+            wanders = ~converged & ((newton < low) | (newton > high))
+            h = np.where(wanders, 0.5 * (low + high), np.clip(newton, low, high))
+            if converged.all():
+                return h
+        msg = f"{self.name}: no field strength found for {b[~converged].max():.6g} T"
+        raise ArithmeticError(msg)
+
+
+def read_bh_table(path: str | Path, saturation_polarisation: float | None) -> BHCurve:
+    """Read a magnetisation curve from a CSV file with the header `H_A_per_m,B_T`; lines starting with # are skipped.
+
+    Parameters
+    ----------
+    path
+        The file.
+    saturation_polarisation
+        Polarisation approached beyond the last row [T]; None if unknown.
+
+    Returns
+    -------
+    The curve, named after the file.
+
+    Raises
+    ------
+    ValueError
+        If a line cannot be used: one line of text with the file, the line, what is wrong and what is allowed.
+    OSError
+        If the file cannot be opened.
+    """
+    path = Path(path)
+    lines: list[int] = []
+    rows: list[tuple[float, float]] = []
+    header: tuple[str, ...] | None = None
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        for number, text in enumerate(stream, start=1):
+            if not text.strip() or text.lstrip().startswith("#"):
+                continue
+            cells = tuple(cell.strip() for cell in next(csv.reader([text])))
+            if header is None:
+                header = cells
+                if header != HEADER:
+                    msg = f"{path.name}, line {number}: header is {','.join(cells)!r}; it must be {','.join(HEADER)!r}"
+                    raise ValueError(msg)
+                continue
+            rows.append(_numbers(f"{path.name}, line {number}", cells))
+            lines.append(number)
+    if header is None:
+        msg = f"{path.name}: the file has no table; it must start with the header {','.join(HEADER)!r}"
+        raise ValueError(msg)
+    table = np.array(rows, dtype=np.float64).reshape(-1, 2)
+    _check_rows(path.name, lines, table[:, 0], table[:, 1], saturation_polarisation, row="line")
+    return BHCurve(
+        name=path.stem,
+        H=table[:, 0],
+        B=table[:, 1],
+        saturation_polarisation=saturation_polarisation,
+        source=f"table {path.name}",
+    )
+
+
+def _numbers(where: str, cells: Sequence[str]) -> tuple[float, float]:
+    try:
+        H, B = (float(cell) for cell in cells)
+    except ValueError:
+        msg = f"{where}: {','.join(cells)!r} is not a row; it must be two numbers, H [A/m] and B [T]"
+        raise ValueError(msg) from None
+    return H, B
+
+
+def _check_rows(name: str, labels: Sequence[int], H: Array, B: Array, J_s: float | None, row: str = "row") -> None:
+    """Raise ValueError with one line naming the first row that no steel can have."""
+    if J_s is not None and not 0 < J_s <= MAX_POLARISATION:
+        msg = f"{name}: saturation polarisation {J_s:g} T must lie above 0 and not above {MAX_POLARISATION:g} T"
+        raise ValueError(msg)
+    if H.size < 3:
+        msg = f"{name}: {H.size} rows; at least 3 are needed, the first 0,0"
+        raise ValueError(msg)
+    fault: tuple[int, str] | None = None
+    if H[0] != 0 or B[0] != 0:
+        fault = (0, f"starts at {H[0]:g} A/m, {B[0]:g} T; the first row must be 0,0")
+    for k in range(H.size if fault is None else 0):
+        pair = f"{H[k]:g} A/m, {B[k]:g} T"
+        if not (isfinite(H[k]) and isfinite(B[k])):
+            fault = (k, f"{pair} is not finite")
+        elif k and (H[k] <= H[k - 1] or B[k] <= B[k - 1]):
+            fault = (k, f"{pair} after {H[k - 1]:g} A/m, {B[k - 1]:g} T; both columns must rise")
+        elif k and (slope := (B[k] - B[k - 1]) / (H[k] - H[k - 1])) < MU0 * (1 - SLOPE_TOLERANCE):
+            fault = (
+                k,
+                f"slope from the row before is {slope:.5g} H/m; air alone gives {MU0:.5g} H/m, so drop this row",
+            )
+        elif B[k] - MU0 * H[k] > MAX_POLARISATION:
+            fault = (k, f"polarisation at {pair} is above {MAX_POLARISATION:g} T, more than any alloy has; is B in T?")
+        elif J_s is not None and (J := B[k] - MU0 * H[k]) > J_s * (1 + 1e-9):
+            fault = (k, f"polarisation {J:.4f} T at {pair} is above the saturation polarisation {J_s:g} T")
+        if fault is not None:
+            break
+    if fault is None and J_s is not None:
+        J = B[-2:] - MU0 * H[-2:]
+        if J_s > J[1] * (1 + 1e-9) and J[1] <= J[0]:
+            last = H.size - 1
+            fault = (last, f"polarisation stands still at {J[1]:.4f} T, below the saturation polarisation {J_s:g} T")
+    if fault is not None:
+        msg = f"{name}, {row} {labels[fault[0]]}: {fault[1]}"
+        raise ValueError(msg)
+
+
+def _approach_field(H: Array, J: Array, J_s: float | None) -> float:
+    """Return H + c of the law of approach at the last row [A/m]; 1 where there is nothing left to approach."""
+    if J_s is None or J_s - J[-1] <= 1e-9 * J_s:
+        return 1.0
+    ratio = sqrt((J_s - J[-2]) / (J_s - J[-1]))
+    return float((H[-1] - H[-2]) * ratio / (ratio - 1))
+
+
+def _slopes(H: Array, J: Array, J_s: float | None, approach: float) -> Array:
+    """Return dJ/dH at the rows [H/m], none steep enough to make the cubic overshoot."""
+    slopes = np.asarray(PchipInterpolator(H, J).derivative()(H), dtype=np.float64)
+    near, far = J[1] / H[1], J[2] / H[2]
+    odd_cubic = (near * H[2] ** 2 - far * H[1] ** 2) / (H[2] ** 2 - H[1] ** 2)
+    slopes[0] = np.clip(odd_cubic, 0.5 * near, 3 * near)
+    if J_s is not None:
+        slopes[-1] = 2 * max(J_s - J[-1], 0.0) / approach
+    return slopes
