@@ -1,0 +1,86 @@
+"""What is wrong with a description, one line per fault."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import Any, NamedTuple, Self
+
+from pydantic import BaseModel, ConfigDict, ModelWrapValidatorHandler, ValidationError, model_validator
+from pydantic_core import InitErrorDetails, PydanticCustomError
+
+
+class Fault(NamedTuple):
+    """One fault: the dotted key it belongs to ("windings.secondary.turns") and a one-line message."""
+
+    key: str
+    message: str
+
+
+class Description(BaseModel):
+    """Base of all that a user describes: frozen, no unknown keys; a misspelt key is answered with the likely one."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", validate_default=False)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _name_unknown_keys(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        try:
+            return handler(data)
+        except ValidationError as error:
+            found = error.errors(include_url=False)
+            if not any(e["type"] == "extra_forbidden" and len(e["loc"]) == 1 for e in found):
+                raise
+            details: list[InitErrorDetails] = []
+            for e in found:
+                kind: str | PydanticCustomError = e["type"]
+                if e["type"] == "extra_forbidden" and len(e["loc"]) == 1:
+                    kind = refused(unknown(str(e["loc"][0]), cls.model_fields, "key"))
+                elif e["type"] == "refused":
+                    kind = refused(e["ctx"]["text"])
+                details.append(InitErrorDetails(type=kind, loc=e["loc"], input=e["input"], ctx=e.get("ctx", {})))
+            raise ValidationError.from_exception_data(error.title, details) from None
+
+
+def refused(text: str) -> PydanticCustomError:
+    """Return an error for a validator to raise whose message is `text`, with nothing put before it."""
+    kind = "refused"
+    return PydanticCustomError(kind, "{text}", {"text": text})
+
+
+def unknown(name: str, known: Iterable[str], kind: str) -> str:
+    """Say that `name` is not a known `kind`, with the nearest known names where some are near."""
+    near = difflib.get_close_matches(name, list(known), n=3, cutoff=0.6)
+    hint = f"; did you mean {one_of(near)}?" if near else ""
+    return f'unknown {kind} "{name}"{hint}'
+
+
+def one_of(names: Iterable[str]) -> str:
+    """Write names as an enumeration: "a", "b" or "c"."""
+    quoted = [f'"{name}"' for name in names]
+    return " or ".join(filter(None, (", ".join(quoted[:-1]), quoted[-1])))
+
+
+def faults(error: ValidationError) -> list[Fault]:
+    """List what a validation found, with dotted keys and short messages.
+
+    A fault that belongs to the whole description has the key "".
+    """
+    return [Fault(".".join(map(str, e["loc"])), _message(e)) for e in error.errors(include_url=False)]
+
+
+def _message(error: Any) -> str:
+    kind, value = error["type"], error["input"]
+    if kind == "missing":
+        return "missing"
+    if kind in {"enum", "literal_error"}:
+        expected = error["ctx"]["expected"].replace("'", '"')
+        return f'expected {expected}; got "{value}"' if isinstance(value, str) else f"expected {expected}; got {value}"
+    if kind in {"model_type", "model_attributes_type", "dict_type"}:
+        return f"expected a table; got {value!r}"
+    if kind == "value_error":
+        return str(error["ctx"]["error"])
+    if kind == "extra_forbidden":
+        return f'unknown key "{error["loc"][-1]}"'
+    message: str = error["msg"]
+    return message
