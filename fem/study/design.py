@@ -1,0 +1,238 @@
+"""What the user describes: mains, core, windings, leads and load. Frozen and validated; SI inside."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
+
+from pydantic import AfterValidator, ValidationError, model_validator
+
+from fem.materials.metals import metal_names
+from fem.materials.steel import steel_names
+from geometries import (
+    Between,
+    Conductor,
+    Current,
+    FluxDensity,
+    Frequency,
+    Inductance,
+    Length,
+    Resistance,
+    ShellCore,
+    Temperature,
+    Voltage,
+    Windings,
+)
+from geometries.errors import Description, refused, unknown
+
+REFERENCE_IMPEDANCE = (0.40, 0.25)
+"""Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
+of IEC TR 60725 (from memory). What is assumed where a job gives no source impedance."""
+
+_BREAKER = re.compile(r"^([BCD]?) ?(\d+(?:\.\d+)?) ?A?$")
+
+
+def _breaker(value: str) -> str:
+    found = _BREAKER.match(value.strip())
+    if not found or not 1 <= float(found[2]) <= 125:
+        text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got "{value}"'
+        raise refused(text)
+    return value.strip()
+
+
+def _metal(value: str) -> str:
+    if value not in metal_names():
+        raise refused(unknown(value, metal_names(), "metal") + f"; known: {', '.join(metal_names())}")
+    return value
+
+
+Metal = Annotated[str, AfterValidator(_metal)]
+
+
+class Mains(Description):
+    """The socket the primary is plugged into.
+
+    Parameters
+    ----------
+    voltage
+        No-load r.m.s. voltage [V].
+    frequency
+        [Hz].
+    source_resistance, source_inductance
+        Of line plus neutral up to the primary [ohm], [H]; the reference impedance of IEC TR 60725 where not given.
+    breaker
+        Of the branch circuit: type and rating ("B16") or rating alone ("20 A").
+    rated_current
+        Input current on the nameplate [A].
+    """
+
+    voltage: Annotated[Voltage, Between(1.0, 1000.0, "V")]
+    frequency: Annotated[Frequency, Between(10.0, 1000.0, "Hz")]
+    source_resistance: Annotated[Resistance, Between(0.0, 100.0, "ohm")] = REFERENCE_IMPEDANCE[0]
+    source_inductance: Annotated[Inductance, Between(0.0, 0.1, "H")] = REFERENCE_IMPEDANCE[1] / (100 * 3.141592653589793)
+    breaker: Annotated[str, AfterValidator(_breaker)] | None = None
+    rated_current: Annotated[Current, Between(0.01, 1000.0, "A")] | None = None
+
+    @property
+    def breaker_rating(self) -> float | None:
+        """Rated current of the breaker [A]."""
+        found = _BREAKER.match(self.breaker) if self.breaker else None
+        return float(found[2]) if found else None
+
+
+class Leads(Description):
+    """The cables from the secondary to the work.
+
+    Parameters
+    ----------
+    length
+        Go plus return [m].
+    area
+        Conductor: a cross-section ("70 mm2") or a designation ("2/0 AWG").
+    spacing
+        Between go and return, centre to centre [m].
+    material
+        Metal of the conductor.
+    joint_resistance
+        Of all joints between winding and work together [ohm].
+    """
+
+    length: Annotated[Length, Between(0.0, 50.0, "m")]
+    area: str | float
+    spacing: Annotated[Length, Between(1e-3, 2.0, "m")]
+    material: Metal = "copper"
+    joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] = 0.0
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        try:
+            conductor = self.conductor
+        except ValidationError as error:
+            text = f"area: {error.errors()[0]['msg']}"
+            raise refused(text) from error
+        if self.length > 0 and self.spacing < conductor.bare_diameter:
+            text = (
+                f"spacing {self.spacing * 1e3:.4g} mm, centre to centre, is less than the conductor's diameter, "
+                f"{conductor.bare_diameter * 1e3:.4g} mm"
+            )
+            raise refused(text)
+        return self
+
+    @property
+    def conductor(self) -> Conductor:
+        """The cable."""
+        return Conductor(cable=self.area)
+
+
+class Load(Description):
+    """A resistance across the lead ends.
+
+    Parameters
+    ----------
+    resistance
+        [ohm].
+    """
+
+    resistance: Annotated[Resistance, Between(0.0, 1e4, "ohm")]
+
+
+class Limits(Description):
+    """What the user is content with; the remedies for a saturated core aim at these.
+
+    Parameters
+    ----------
+    flux_density
+        Peak in the centre leg's iron, idle [T].
+    idle_current
+        R.m.s. [A]; no wish where not given.
+    """
+
+    flux_density: Annotated[FluxDensity, Between(0.1, 2.5, "T")] = 1.5
+    idle_current: Annotated[Current, Between(1e-4, 1000.0, "A")] | None = None
+
+
+class Design(Description):
+    """A transformer with its mains, leads and load.
+
+    Parameters
+    ----------
+    title
+        For headings.
+    mains, core, windings, leads, load, limits
+        See each. Without leads the lead ends are the secondary's own; without a load none is computed.
+    temperature
+        Of windings and leads for the resistances [K].
+    """
+
+    title: str = "Untitled"
+    mains: Mains
+    core: ShellCore
+    windings: Windings
+    leads: Leads | None = None
+    load: Load | None = None
+    limits: Limits = Limits()
+    temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.core.steel is not None and self.core.steel not in steel_names():
+            text = unknown(self.core.steel, steel_names(), "steel") + f"; known: {', '.join(steel_names())}"
+            raise refused(f"core.steel: {text}")
+        for name, winding in (("primary", self.windings.primary), ("secondary", self.windings.secondary)):
+            if winding.material not in metal_names():
+                text = unknown(winding.material, metal_names(), "metal") + f"; known: {', '.join(metal_names())}"
+                raise refused(f"windings.{name}.material: {text}")
+        return self
+
+    def vary(self, path: str, value: object) -> Design:
+        """Return a validated copy with one key changed.
+
+        Parameters
+        ----------
+        path
+            Dotted key, as in a job file: "windings.secondary.turns".
+        value
+            SI number or string with a unit; None removes an optional key.
+
+        Raises
+        ------
+        KeyError
+            If there is no such key.
+        pydantic.ValidationError
+            If the copy is not valid.
+        """
+        given = self.model_dump(exclude_unset=True)
+        table = given
+        *parents, last = path.split(".")
+        model: Any = type(self)
+        for name in parents:
+            model = _submodel(model, name, path)
+            if not isinstance(table.get(name), dict):
+                table[name] = {}
+            table = table[name]
+        if last not in model.model_fields:
+            raise KeyError(f"{path}: {unknown(last, model.model_fields, 'key')}")
+        if value is None:
+            table.pop(last, None)
+        else:
+            table[last] = value
+        return Design.model_validate(given)
+
+
+def _submodel(model: Any, name: str, path: str) -> Any:
+    """Return the model behind a key that holds a table."""
+    if name not in model.model_fields:
+        raise KeyError(f"{path}: {unknown(name, model.model_fields, 'key')}")
+    kinds = [model.model_fields[name].annotation]
+    kinds += list(getattr(kinds[0], "__args__", ()))
+    for kind in kinds:
+        if isinstance(kind, type) and issubclass(kind, Description):
+            return kind
+    msg = f"{path}: {name} holds no further keys"
+    raise KeyError(msg)
+
+
+def as_given(design: Design) -> Mapping[str, Any]:
+    """Return what the user gave, without defaults, as plain SI values and strings (for a digest and for JSON)."""
+    return design.model_dump(mode="json", exclude_unset=True)

@@ -1,0 +1,51 @@
+"""Fields and curves an estimate keeps for figures and export."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fem.field.model import SolvedField
+from fem.field.problem import Array
+from geometries.blocks import Block
+from geometries.cores import ShellCore
+from geometries.section import Section
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Pictures:
+    """What the figures draw.
+
+    Parameters
+    ----------
+    core, blocks, section
+        What was built; the section is whole, the fields may be on its right half (`section.halved` of their mesh).
+    idle_field
+        The field at the peak of the idle current.
+    leakage_field
+        The field of equal and opposite ampere-turns (1 A in the primary), linear iron.
+    ampere_turns, flux_per_turn
+        Magnetisation curve of the energised primary (n,) [A], [Wb].
+    flux_density
+        The centre leg's iron along that curve (n,) [T].
+    operating_flux_per_turn, operating_ampere_turns
+        Peak values idle [Wb], [A].
+    knee_flux_per_turn
+        Peak flux per turn at the knee point [Wb], or None.
+    time, voltage, current
+        One idle period: mains voltage and current (n,) [s], [V], [A].
+    """
+
+    core: ShellCore
+    blocks: tuple[Block, Block]
+    section: Section
+    idle_field: SolvedField
+    leakage_field: SolvedField
+    ampere_turns: Array
+    flux_per_turn: Array
+    flux_density: Array
+    operating_flux_per_turn: float
+    operating_ampere_turns: float
+    knee_flux_per_turn: float | None
+    time: Array
+    voltage: Array
+    current: Array

@@ -1,0 +1,250 @@
+"""What an estimate holds. Attributes are SI numbers without units in their names; the unit stands in each field's
+metadata, and becomes the suffix of its JSON key and what tables print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import Any
+
+SUFFIX = {
+    "-": "",
+    "V": "_V",
+    "A": "_A",
+    "W": "_W",
+    "VA": "_VA",
+    "T": "_T",
+    "H": "_H",
+    "ohm": "_ohm",
+    "m": "_m",
+    "m2": "_m2",
+    "kg": "_kg",
+    "K": "_K",
+    "s": "_s",
+    "A/m2": "_A_per_m2",
+    "": "",
+}
+"""Unit to JSON suffix; "-" is a pure number, "" is text or a nested section."""
+
+
+def of(unit: str, meaning: str) -> Any:
+    """Declare a result: its SI unit and what it means, in words for a person at the bench."""
+    return field(metadata={"unit": unit, "meaning": meaning})
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Band:
+    """Between which values a result may well lie, and why."""
+
+    low: float
+    high: float
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Saturation:
+    """Flux in the core, idle."""
+
+    volts_per_turn: float = of("V", "volts per turn, r.m.s.")
+    peak_flux_density: float = of("T", "peak flux density, centre leg, iron, idle")
+    peak_flux_density_by_place: Mapping[str, float] = of("T", "peak flux density by place, iron, idle")
+    knee_voltage: float | None = of("V", "mains voltage at the knee point (IEC 61869-2)")
+    margin: float | None = of("-", "how far the knee lies above the mains voltage, as a share of it")
+    target_flux_density: float = of("T", "peak flux density to keep to")
+    fewest_primary_turns: int = of("-", "fewest primary turns that keep to it")
+    extra_turns: int = of("-", "extra turns in series with the primary, aiding, that keep to it")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Idle:
+    """Plugged in, nothing connected to the secondary."""
+
+    current_rms: float = of("A", "idle current, r.m.s.")
+    current_peak: float = of("A", "idle current, peak")
+    core_loss: float = of("W", "core loss")
+    copper_loss: float = of("W", "primary copper loss")
+    apparent_power: float = of("VA", "apparent power")
+    power_factor: float = of("-", "power factor")
+    share_of_rated: float | None = of("-", "idle current as a share of the rated current")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Leakage:
+    """Leakage of the two windings against each other, and of the leads."""
+
+    permeance: float = of("H", "leakage inductance per turn squared, windings only")
+    window_permeance: float = of("H", "of it within the stack's depth (2-D field)")
+    end_turn_permeance: float = of("H", "of it in the end turns (3-D field)")
+    recipe_permeance: float = of("H", "the whole by the 2-D recipe, as a cross-check")
+    lead_loop_inductance: float = of("H", "inductance of the lead loop")
+    inductance_primary: float = of("H", "leakage with leads, seen from the primary")
+    inductance_secondary: float = of("H", "leakage with leads, seen from the secondary")
+    window_reactance_secondary: float = of("ohm", "reactance at the secondary, window part")
+    end_turn_reactance_secondary: float = of("ohm", "reactance at the secondary, end turns")
+    lead_reactance: float = of("ohm", "reactance of the leads")
+    reactance_secondary: float = of("ohm", "reactance at the secondary, all together")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OpenCircuit:
+    """The secondary with nothing connected."""
+
+    secondary_voltage_rms: float = of("V", "secondary voltage without load, r.m.s.")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShortTest:
+    """Lead ends joined, reduced voltage on the primary."""
+
+    primary_current_rms: float = of("A", "primary current")
+    primary_voltage_rms: float = of("V", "primary volts for it")
+    secondary_current_rms: float = of("A", "secondary current")
+    power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShortCircuit:
+    """Lead ends joined, full mains voltage."""
+
+    secondary_current_rms: float = of("A", "secondary current, r.m.s.")
+    primary_current_rms: float = of("A", "primary current, r.m.s.")
+    secondary_first_peak: float = of("A", "secondary first peak, closed at the worst moment")
+    primary_first_peak: float = of("A", "primary first peak, closed at the worst moment")
+    input_apparent_power: float = of("VA", "input apparent power")
+    input_power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
+    primary_current_density: float = of("A/m2", "current density in the primary")
+    secondary_current_density: float = of("A/m2", "current density in the secondary")
+    peak_flux_density: Mapping[str, float] = of("T", "peak flux density by place, iron, shorted")
+    reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LoadState:
+    """A resistance across the lead ends."""
+
+    resistance: float = of("ohm", "load resistance")
+    current_rms: float = of("A", "load current, r.m.s.")
+    voltage_rms: float = of("V", "load voltage, r.m.s.")
+    power: float = of("W", "power in the load")
+    primary_current_rms: float = of("A", "primary current, r.m.s.")
+    input_apparent_power: float = of("VA", "input apparent power")
+    input_power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
+    efficiency: float = of("-", "efficiency")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SwitchOn:
+    """Switched on with nothing connected, at the worst moment."""
+
+    remanent_flux_density: float = of("T", "remanence assumed in the centre leg")
+    primary_first_peak: float = of("A", "primary first peak")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindingState:
+    """One winding as it sits in the window."""
+
+    turns: int = of("-", "turns")
+    mean_turn: float = of("m", "mean turn")
+    height: float = of("m", "height along the leg")
+    build: float = of("m", "build across the window")
+    spare_height: float = of("m", "height to spare")
+    spare_build: float = of("m", "width to spare")
+    resistance: float = of("ohm", "resistance at the stated temperature")
+    conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
+    mass: float = of("kg", "conductor mass")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Build:
+    """What is built."""
+
+    core_mass: float = of("kg", "iron mass")
+    fill_factor: float = of("-", "bare conductor in the window, as a share of it")
+    temperature: float = of("K", "temperature the resistances are given at")
+    primary: WindingState = of("", "primary")
+    secondary: WindingState = of("", "secondary")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Caution:
+    """One caution: what it is about, and the sentence."""
+
+    about: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Provenance:
+    """Where the numbers come from."""
+
+    version: str
+    packages: Mapping[str, str]
+    job_digest: str
+    section_digest: str
+    mesh_level: int
+    mesh_unknowns: int
+    end_region_unknowns: int
+    flux_discretisation_error: float
+    leakage_discretisation_error: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Estimate:
+    """All results of one design.
+
+    Parameters
+    ----------
+    title
+        From the design.
+    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on
+        The sections; None where not asked for, with the reason in `reasons`.
+    bands
+        Dotted JSON key to band, where one is known.
+    reasons
+        Dotted JSON key to the reason why a result is None.
+    cautions
+        What to mind, general ones last.
+    provenance
+        Versions, digests, mesh sizes, discretisation errors.
+    pictures
+        Fields and curves for figures (`fem.study.pictures.Pictures`); not part of the JSON.
+    """
+
+    title: str
+    build: Build
+    saturation: Saturation
+    idle: Idle
+    leakage: Leakage
+    open_circuit: OpenCircuit
+    short_circuit: ShortCircuit
+    load: LoadState | None
+    switch_on: SwitchOn
+    bands: Mapping[str, Band]
+    reasons: Mapping[str, str]
+    cautions: tuple[Caution, ...]
+    provenance: Provenance
+    pictures: Any = field(repr=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain nested dictionaries with units in the keys, ready for JSON."""
+        out: dict[str, Any] = {"title": self.title}
+        for name in ("build", "saturation", "idle", "leakage", "open_circuit", "short_circuit", "load", "switch_on"):
+            out[name] = _plain(getattr(self, name))
+        out["heating"] = out["work_piece"] = out["supply"] = out["meters"] = None
+        out["bands"] = {key: {"low": b.low, "high": b.high, "why": b.why} for key, b in self.bands.items()}
+        out["reasons"] = dict(self.reasons)
+        out["cautions"] = [{"about": c.about, "text": c.text} for c in self.cautions]
+        out["provenance"] = _plain(self.provenance)
+        return out
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name + SUFFIX[f.metadata.get("unit", "")]: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v) for k, v in value.items()}
+    return value
