@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
 from fem.constants import MU0
-from fem.field.problem import Array, Problem
+from fem.field.problem import Array, Law, Problem
 
 TOLERANCE = 1e-8
 """Residual, relative to the load, at which an iteration stops."""
 MOST_STEPS = 60
 _START_MU_R = 4000.0
-_LEAST_H = 1e-3
+_START_B: Final = np.geomspace(1e-4, 10.0, 200)
+"""Flux densities [T] between which the start interpolates: a law need not know its inverse."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -165,9 +167,15 @@ def _linear_start(problem: Problem, load: Array) -> Array:
         if again:
             _, _, b2 = problem.reference_gradient(A)
             for elements, law in problem.laws:
-                H = np.maximum(np.sqrt(b2[:, elements]) / (MU0 * _START_MU_R), _LEAST_H)
-                nu[:, elements] = H / law.flux_density(H)
+                nu[:, elements] = _carrying(law, np.sqrt(b2[:, elements]) / (MU0 * _START_MU_R))
     return A
+
+
+def _carrying(law: Law, H: Array) -> Array:
+    """Return the reluctivity [m/H] of a material that carries H [A/m], near enough to start from."""
+    b2 = _START_B**2
+    b = np.interp(H, _START_B * law.nu_dnu(b2)[0], _START_B)
+    return law.nu_dnu(b**2)[0]
 
 
 def _story(ampere_turns: Mapping[str, float], history: list[float], tolerance: float) -> str:

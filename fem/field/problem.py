@@ -37,10 +37,6 @@ class Law(Protocol):
         """Return the integral of H from 0 to b [J/m3]."""
         ...
 
-    def flux_density(self, H: Array) -> Array:
-        """Return the modulus of B [T] that goes with the modulus of H [A/m]."""
-        ...
-
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Problem:
