@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Self
 
-from pydantic import AfterValidator, ValidationError, model_validator
+from pydantic import AfterValidator, ValidationError, ValidationInfo, field_validator, model_validator
+from pydantic_core import InitErrorDetails
 
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
@@ -24,6 +25,7 @@ from geometries import (
     Voltage,
     Windings,
 )
+from geometries.conductors import read_bare
 from geometries.errors import Description, refused, unknown
 
 REFERENCE_IMPEDANCE = (0.40, 0.25)
@@ -50,6 +52,30 @@ def _metal(value: str) -> str:
 Metal = Annotated[str, AfterValidator(_metal)]
 
 
+def _known_steel(core: ShellCore) -> ShellCore:
+    if core.steel is not None and core.steel not in steel_names():
+        text = unknown(core.steel, steel_names(), "steel") + f"; known: {', '.join(steel_names())}"
+        raise _refused_at({("steel",): text}, core.steel)
+    return core
+
+
+def _known_metals(windings: Windings) -> Windings:
+    texts = {}
+    for name, winding in (("primary", windings.primary), ("secondary", windings.secondary)):
+        if winding.material not in metal_names():
+            text = unknown(winding.material, metal_names(), "metal") + f"; known: {', '.join(metal_names())}"
+            texts[(name, "material")] = text
+    if texts:
+        raise _refused_at(texts, None)
+    return windings
+
+
+def _refused_at(texts: Mapping[tuple[str, ...], str], value: object) -> ValidationError:
+    """Return an error for a validator to raise, each text at its own key."""
+    details = [InitErrorDetails(type=refused(text), loc=key, input=value) for key, text in texts.items()]
+    return ValidationError.from_exception_data("Design", details)
+
+
 class Mains(Description):
     """The socket the primary is plugged into.
 
@@ -70,7 +96,9 @@ class Mains(Description):
     voltage: Annotated[Voltage, Between(1.0, 1000.0, "V")]
     frequency: Annotated[Frequency, Between(10.0, 1000.0, "Hz")]
     source_resistance: Annotated[Resistance, Between(0.0, 100.0, "ohm")] = REFERENCE_IMPEDANCE[0]
-    source_inductance: Annotated[Inductance, Between(0.0, 0.1, "H")] = REFERENCE_IMPEDANCE[1] / (100 * 3.141592653589793)
+    source_inductance: Annotated[Inductance, Between(0.0, 0.1, "H")] = REFERENCE_IMPEDANCE[1] / (
+        100 * 3.141592653589793
+    )
     breaker: Annotated[str, AfterValidator(_breaker)] | None = None
     rated_current: Annotated[Current, Between(0.01, 1000.0, "A")] | None = None
 
@@ -104,17 +132,22 @@ class Leads(Description):
     material: Metal = "copper"
     joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] = 0.0
 
+    @field_validator("area", mode="before")
+    @classmethod
+    def _readable(cls, value: Any, info: ValidationInfo) -> Any:
+        unit_needed = bool(info.context and info.context.get("job_file"))
+        try:
+            read_bare("cable", value if isinstance(value, str | float | int) else repr(value), unit_needed)
+        except ValueError as error:
+            raise refused(str(error)) from None
+        return value
+
     @model_validator(mode="after")
     def _check(self) -> Self:
-        try:
-            conductor = self.conductor
-        except ValidationError as error:
-            text = f"area: {error.errors()[0]['msg']}"
-            raise refused(text) from error
-        if self.length > 0 and self.spacing < conductor.bare_diameter:
+        if self.length > 0 and self.spacing < self.conductor.bare_width:
             text = (
                 f"spacing {self.spacing * 1e3:.4g} mm, centre to centre, is less than the conductor's diameter, "
-                f"{conductor.bare_diameter * 1e3:.4g} mm"
+                f"{self.conductor.bare_width * 1e3:.4g} mm"
             )
             raise refused(text)
         return self
@@ -167,23 +200,12 @@ class Design(Description):
 
     title: str = "Untitled"
     mains: Mains
-    core: ShellCore
-    windings: Windings
+    core: Annotated[ShellCore, AfterValidator(_known_steel)]
+    windings: Annotated[Windings, AfterValidator(_known_metals)]
     leads: Leads | None = None
     load: Load | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
-
-    @model_validator(mode="after")
-    def _check(self) -> Self:
-        if self.core.steel is not None and self.core.steel not in steel_names():
-            text = unknown(self.core.steel, steel_names(), "steel") + f"; known: {', '.join(steel_names())}"
-            raise refused(f"core.steel: {text}")
-        for name, winding in (("primary", self.windings.primary), ("secondary", self.windings.secondary)):
-            if winding.material not in metal_names():
-                text = unknown(winding.material, metal_names(), "metal") + f"; known: {', '.join(metal_names())}"
-                raise refused(f"windings.{name}.material: {text}")
-        return self
 
     def vary(self, path: str, value: object) -> Design:
         """Return a validated copy with one key changed.
@@ -212,7 +234,8 @@ class Design(Description):
                 table[name] = {}
             table = table[name]
         if last not in model.model_fields:
-            raise KeyError(f"{path}: {unknown(last, model.model_fields, 'key')}")
+            msg = f"{path}: {unknown(last, model.model_fields, 'key')}"
+            raise KeyError(msg)
         if value is None:
             table.pop(last, None)
         else:
@@ -223,7 +246,8 @@ class Design(Description):
 def _submodel(model: Any, name: str, path: str) -> Any:
     """Return the model behind a key that holds a table."""
     if name not in model.model_fields:
-        raise KeyError(f"{path}: {unknown(name, model.model_fields, 'key')}")
+        msg = f"{path}: {unknown(name, model.model_fields, 'key')}"
+        raise KeyError(msg)
     kinds = [model.model_fields[name].annotation]
     kinds += list(getattr(kinds[0], "__args__", ()))
     for kind in kinds:
