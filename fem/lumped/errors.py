@@ -1,7 +1,9 @@
 """What the circuit solvers raise when they fail."""
 
+from fem import errors
 
-class NotConverged(RuntimeError):
+
+class NotConverged(errors.NotConverged):
     """Say which iteration stopped short of its tolerance, and what had been tried.
 
     Parameters

@@ -1,0 +1,226 @@
+"""Curves, circuit and remedies: what they accept, and the relations that hold for any curve."""
+
+import pickle
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fem.lumped.circuit import Circuit
+from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
+from fem.lumped.errors import NotConverged
+from fem.lumped.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
+from fem.lumped.gmd import Rectangle, gmd_rectangles
+from fem.lumped.idle import idle
+from fem.lumped.knee import knee_point, volts_per_turn_for
+from fem.lumped.leads import bar_pair_inductance, lead_resistance, pair_inductance_per_m, round_pair_inductance
+from fem.lumped.load import loaded
+from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux, with_primary_turns
+from fem.lumped.short_circuit import short_test
+from fem.lumped.switch_on import first_peaks
+
+
+def saturating_curve() -> MagnetisingCurve:
+    """Return an invented curve: any odd rising one serves these relations."""
+    ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
+    flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
+    return MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux)
+
+
+def circuit(**changes: object) -> Circuit:
+    numbers: dict[str, object] = {
+        "voltage_rms": 230.0,
+        "frequency": 50.0,
+        "source_resistance": 0.4,
+        "source_inductance": 3e-4,
+        "primary_turns": 200,
+        "secondary_turns": 3,
+        "primary_resistance": 1.2,
+        "secondary_resistance": 4e-4,
+        "lead_resistance": 6e-4,
+        "lead_inductance": 4e-7,
+        "leakage_permeance": 1.5e-7,
+        "magnetising": saturating_curve(),
+        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
+    }
+    return Circuit(**(numbers | changes))
+
+
+def test_curve_passes_through_its_points_and_is_odd() -> None:
+    curve = saturating_curve()
+    np.testing.assert_allclose(curve.ampere_turns_at(curve.flux_per_turn), curve.ampere_turns, rtol=1e-12)
+    flux = np.linspace(0, 0.02, 999)
+    np.testing.assert_array_equal(curve.ampere_turns_at(-flux), -curve.ampere_turns_at(flux))
+    assert np.all(np.diff(curve.ampere_turns_at(flux)) > 0)
+
+
+def test_curve_inverse_is_exact_inside_and_beyond_the_points() -> None:
+    curve = saturating_curve()
+    flux = np.linspace(-2, 2, 4001) * curve.flux_per_turn[-1]
+    # Rounding of the excitation, 1e-16 of it, over the slope of the flat part: well under 1e-12 of the flux.
+    np.testing.assert_allclose(curve.flux(curve.ampere_turns_at(flux)), flux, rtol=1e-12, atol=1e-18)
+
+
+def test_slope_is_the_derivative_and_has_no_jump() -> None:
+    curve = saturating_curve()
+    flux = np.linspace(1e-5, 1.5 * curve.flux_per_turn[-1], 3001)
+    step = 1e-9
+    central = (curve.ampere_turns_at(flux + step) - curve.ampere_turns_at(flux - step)) / (2 * step)
+    # The central difference's own error is step^2 times a third derivative of at most slope / (1e-5 Wb)^2.
+    np.testing.assert_allclose(curve.slope(flux), central, rtol=1e-4)
+    nodes = curve.flux_per_turn[1:]
+    np.testing.assert_allclose(curve.slope(nodes * (1 - 1e-13)), curve.slope(nodes), rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("ampere_turns", "flux", "message"),
+    [
+        ([0.0, 1.0, 2.0], [0.0, 1.0, 0.5], "0.5"),
+        ([0.0, 2.0, 2.0], [0.0, 1.0, 2.0], "point 2"),
+        ([1.0, 2.0, 3.0], [0.0, 1.0, 2.0], "origin"),
+        ([0.0, 1.0, 2.0], [0.0, 1.0], "3 points"),
+        ([0.0, np.nan, 2.0], [0.0, 1.0, 2.0], "not finite"),
+        ([0.0, 1.0, 2.0, 3.0], [0.0, 1.0, 2.0], "4 ampere-turns against 3"),
+    ],
+)
+def test_bad_curve_is_refused(ampere_turns: list[float], flux: list[float], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux)
+
+
+def test_core_loss_conductance_gives_the_loss_back() -> None:
+    flux = np.array([1e-3, 2e-3, 4e-3])
+    loss = np.array([2.0, 7.0, 25.0])
+    curve = CoreLossCurve(flux_per_turn=flux, loss=loss)
+    emf = 2 * np.pi * 60.0 * flux / np.sqrt(2)
+    found = [curve.conductance(float(x), 60.0) * e**2 for x, e in zip(flux, emf, strict=True)]
+    np.testing.assert_allclose(found, loss, rtol=1e-12)
+
+
+@pytest.mark.parametrize(("loss", "message"), [([1.0, -2.0], "-2"), ([1.0], "1 losses against 2")])
+def test_bad_core_loss_is_refused(loss: list[float], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        CoreLossCurve(flux_per_turn=[1e-3, 2e-3], loss=loss)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("voltage_rms", -230.0),
+        ("frequency", 0.0),
+        ("primary_turns", 3.5),
+        ("secondary_turns", 0),
+        ("lead_resistance", -1e-3),
+        ("leakage_permeance", float("nan")),
+        ("load_resistance", -0.5),
+    ],
+)
+def test_bad_circuit_names_the_number(name: str, value: float) -> None:
+    with pytest.raises(ValueError, match=f"{name} .*got {value!r}"):
+        circuit(**{name: value})
+
+
+def test_missing_load_is_refused() -> None:
+    with pytest.raises(ValueError, match="load_resistance"):
+        loaded(circuit())
+
+
+def test_bad_arguments_are_refused() -> None:
+    with pytest.raises(ValueError, match="-1"):
+        short_test(circuit(), -1.0)
+    with pytest.raises(ValueError, match="17"):
+        idle(circuit(), points=17)
+    with pytest.raises(ValueError, match="inf"):
+        first_peaks(circuit(), remanence=float("inf"))
+    with pytest.raises(ValueError, match=r"0\.003"):
+        pair_inductance_per_m(0.003, 0.002)
+    with pytest.raises(ValueError, match=r"0\.004"):
+        bar_pair_inductance(1.0, 0.05, 0.005, 0.004)
+    with pytest.raises(ValueError, match="-1e-06"):
+        lead_resistance(1.0, 7e-5, 1.7e-8, -1e-6)
+
+
+def test_not_converged_survives_pickling() -> None:
+    error = pickle.loads(pickle.dumps(NotConverged("x", residual=0.5, tolerance=1e-9, tried="y")))
+    assert (error.what, error.residual, error.tolerance, error.tried) == ("x", 0.5, 1e-9, "y")
+    assert "0.5" in str(error)
+
+
+def test_excitation_of_a_cubic_wave() -> None:
+    # F = phi^3: sin^3 = (3 sin - sin 3x) / 4, so fundamental 3/4 and r.m.s. sqrt(5/16) of the peak. Sixteen hundred
+    # points leave an interpolation error below 1e-6.
+    flux = np.linspace(0, 1, 1600)
+    curve = MagnetisingCurve(ampere_turns=flux**3, flux_per_turn=flux)
+    assert excitation_fundamental_rms(curve, 0.9) == pytest.approx(0.9**3 * 0.75 / np.sqrt(2), rel=1e-6)
+    assert excitation_rms(curve, 0.9) == pytest.approx(0.9**3 * np.sqrt(5 / 16), rel=1e-6)
+
+
+def test_knee_of_a_power_sum() -> None:
+    # F = c phi + phi^9. Mean squares over a period of a sine: <s^2> = 1/2, <s^10> = 63/256, <s^18> = 12155/65536. The
+    # knee is where mean square(1.1 phi) = 2.25 mean square(phi), a quadratic in x = phi^8 / c solved here by numpy.
+    flux = np.linspace(0, 1.2, 4000)
+    c = 0.2
+    curve = MagnetisingCurve(ampere_turns=c * flux + flux**9, flux_per_turn=flux)
+    moments = np.array([12155 / 65536, 2 * 63 / 256, 1 / 2])
+    powers = 1.1 ** np.array([18, 10, 2])
+    roots = np.roots(moments * (powers - 2.25))
+    x = max(roots.real)
+    knee = knee_point(curve, 50.0)
+    # The interpolation error of 4000 points is far below 1e-5.
+    assert knee.peak_flux_per_turn == pytest.approx((c * x) ** (1 / 8), rel=1e-5)
+    assert knee.volts_per_turn == pytest.approx(np.sqrt(2) * np.pi * 50.0 * knee.peak_flux_per_turn, rel=1e-12)
+    assert knee.reason is None
+    doubled = knee_point(curve, 100.0)
+    assert doubled.volts_per_turn == pytest.approx(2 * knee.volts_per_turn, rel=1e-12)
+
+
+def test_straight_curve_has_no_knee_and_says_why() -> None:
+    curve = MagnetisingCurve(ampere_turns=[0.0, 1.0, 2.0], flux_per_turn=[0.0, 1e-3, 2e-3])
+    knee = knee_point(curve, 50.0)
+    assert knee.volts_per_turn is None
+    assert knee.reason is not None
+    assert "10 % at most" in knee.reason
+
+
+def test_volts_per_turn_inverts_the_excitation() -> None:
+    curve = saturating_curve()
+    for wanted in (1.0, 80.0, 5e3):
+        volts = volts_per_turn_for(curve, wanted, 50.0)
+        assert excitation_rms(curve, peak_flux_of(volts, 50.0)) == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize("current", [0.4, 2.0, 20.0])
+def test_fewest_turns_meet_the_current_and_one_less_does_not(current: float) -> None:
+    now = circuit()
+    remedy = turns_for_idle_current(now, current)
+    assert remedy.extra_turns == remedy.primary_turns - now.primary_turns
+    assert remedy.idle.current_rms <= current
+    assert idle(with_primary_turns(now, remedy.primary_turns - 1)).current_rms > current
+
+
+def test_fewest_turns_for_a_peak_flux() -> None:
+    now = circuit()
+    remedy = turns_for_peak_flux(now, 4.5e-3)
+    assert remedy.idle.peak_flux_per_turn <= 4.5e-3
+    assert idle(with_primary_turns(now, remedy.primary_turns - 1)).peak_flux_per_turn > 4.5e-3
+
+
+def test_added_turns_bring_their_own_resistance() -> None:
+    more = with_primary_turns(circuit(), 210, resistance_per_added_turn=0.02)
+    assert more.primary_resistance == pytest.approx(1.2 + 10 * 0.02, rel=1e-12)
+    fewer = with_primary_turns(circuit(), 100)
+    assert fewer.primary_resistance == pytest.approx(0.6, rel=1e-12)
+
+
+def test_gmd_is_symmetric_and_follows_the_size() -> None:
+    a = Rectangle(width=2.0, height=7.0)
+    b = Rectangle(width=3.0, height=1.0, x=4.0, y=-2.0)
+    assert gmd_rectangles(a, b) == pytest.approx(gmd_rectangles(b, a), rel=1e-12)
+    small = [replace(r, width=r.width / 50, height=r.height / 50, x=r.x / 50, y=r.y / 50) for r in (a, b)]
+    assert gmd_rectangles(*small) == pytest.approx(gmd_rectangles(a, b) / 50, rel=1e-12)
+
+
+def test_loop_length_is_half_of_go_plus_return() -> None:
+    area = np.pi * 0.002**2
+    assert round_pair_inductance(2.0, area, 0.02) == pytest.approx(pair_inductance_per_m(0.02, 0.002), rel=1e-12)
+    assert lead_resistance(2.0, 50e-6, 1.7e-8, 1e-4) == pytest.approx(2.0 * 1.7e-8 / 50e-6 + 1e-4, rel=1e-12)
