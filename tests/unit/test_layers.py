@@ -1,0 +1,121 @@
+"""The layers: who imports what, where printing is done. The table itself is read from DEVELOPERS.md."""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SOURCES = sorted(p for top in ("fem", "geometries") for p in (ROOT / top).rglob("*.py"))
+WORDS = {
+    "fem": "fem",
+    "geometries": "geometries",
+    "skfem": "skfem",
+    "gmsh": "gmsh",
+    "matplotlib": "matplotlib",
+    "field": "fem.field",
+    "characteristics": "fem.characteristics",
+    "lumped": "fem.lumped",
+    "study": "fem.study",
+}
+"""What the table's words stand for; "any arithmetic" and "private names" have tests of their own."""
+
+
+def table() -> dict[str, set[str]]:
+    """Return for each place in the table the modules that it never imports."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rules: dict[str, set[str]] = {}
+    for row in re.findall(r"^\| (`(?:fem|geometries)[^|]*) \|[^|]*\|([^|]*)\|$", text, flags=re.MULTILINE):
+        places, words = re.findall(r"`([^`]+)`", row[0]), [w.strip() for w in row[1].split(",")]
+        for place in places:
+            rules[place] = {WORDS[w] for w in words if w and w not in ("any arithmetic", "private names")}
+    return rules
+
+
+def imported(tree: ast.AST, package: str) -> Iterator[str]:
+    """Yield every module imported anywhere in a file, inside functions too, and every name taken from one."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            parts = package.split(".")[: len(package.split(".")) + 1 - node.level] if node.level else []
+            base = ".".join([*parts, node.module or ""]).strip(".")
+            yield base
+            yield from (f"{base}.{alias.name}" for alias in node.names)
+        elif isinstance(node, ast.Call) and ast.unparse(node.func) in ("__import__", "importlib.import_module"):
+            yield from (arg.value for arg in node.args[:1] if isinstance(arg, ast.Constant))
+
+
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def imports_of(path: Path) -> set[str]:
+    return set(imported(parsed(path), ".".join(path.relative_to(ROOT).parent.parts)))
+
+
+def within(module: str, package: str) -> bool:
+    return module == package or module.startswith(package + ".")
+
+
+def test_table_is_complete() -> None:
+    rules = table()
+    assert {"geometries/", "fem/materials/", "fem/field/", "fem/lumped/", "fem/cli.py"} <= set(rules)
+    assert rules["geometries/"] == {"fem"}
+    assert rules["fem/lumped/"] == {"skfem", "gmsh", "geometries", "fem.field"}
+    packages = {f"{p.relative_to(ROOT).parent.as_posix()}/" for p in SOURCES if p.name == "__init__.py"} - {"fem/"}
+    assert packages <= set(rules), "a package without a row in DEVELOPERS.md"
+
+
+@pytest.mark.parametrize(("place", "never"), sorted(table().items()))
+def test_no_layer_imports_what_it_must_not(place: str, never: set[str]) -> None:
+    files = [p for p in SOURCES if p.relative_to(ROOT).as_posix().startswith(place)]
+    faults = [
+        f"{path.relative_to(ROOT)} imports {module}"
+        for path in files
+        for module in sorted(imports_of(path))
+        if any(within(module, bad) for bad in never)
+    ]
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize(
+    ("module", "allowed"),
+    [("gmsh", ("geometries/mesh.py",)), ("matplotlib", ("fem/report/", "fem/examples/"))],
+)
+def test_heavy_libraries_have_one_place(module: str, allowed: tuple[str, ...]) -> None:
+    users = [p.relative_to(ROOT).as_posix() for p in SOURCES if any(within(m, module) for m in imports_of(p))]
+    assert [u for u in users if not u.startswith(allowed)] == []
+
+
+def test_only_the_command_line_prints() -> None:
+    # Example scripts stand above the command line: they are what a user would write.
+    printing = [
+        p.relative_to(ROOT).as_posix()
+        for p in SOURCES
+        for node in ast.walk(parsed(p))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print"
+    ]
+    assert [p for p in printing if p != "fem/cli.py" and not p.startswith("fem/examples/")] == []
+
+
+def test_command_line_does_no_arithmetic() -> None:
+    for path in (ROOT / "fem/cli.py", ROOT / "fem/__main__.py"):
+        if path.exists():
+            operators = [n for n in ast.walk(parsed(path)) if isinstance(n, ast.BinOp)]
+            found = [ast.unparse(n) for n in operators if isinstance(n.op, ast.Sub | ast.Mult | ast.Div | ast.Pow)]
+            assert found == []
+
+
+def test_examples_use_no_private_names() -> None:
+    for path in (p for p in SOURCES if "examples" in p.parts):
+        names = {part for module in imports_of(path) for part in module.split(".")}
+        names |= {n.attr for n in ast.walk(parsed(path)) if isinstance(n, ast.Attribute)}
+        assert [n for n in names if re.match(r"_[^_]", n)] == []
+
+
+def test_the_walk_sees_imports_inside_functions() -> None:
+    tree = ast.parse("def f():\n    from ..field import space\n    import gmsh as g\n    __import__('matplotlib')\n")
+    assert {"fem.field", "fem.field.space", "gmsh", "matplotlib"} <= set(imported(tree, "fem.lumped"))
