@@ -259,8 +259,8 @@ def test_short_circuit_against_the_settled_transient(margin: float) -> None:
 
 
 def test_loaded_with_next_to_nothing_is_idle_when_the_flux_is_sinusoidal() -> None:
-    # Without primary impedance the phasor's one assumption holds, harmonics and all. Load current: 3.5 V / 1 Gohm. The 64
-    # quadrature points and the collocation points see the curve's kinks in curvature differently, to third order: 1e-5.
+    # Without primary impedance the one assumption of the phasor holds, harmonics and all. The load takes 3.5 nA. The 64
+    # quadrature points and the collocation points see the kinks in curvature differently, to third order: 1e-5.
     nothing = {"source_resistance": 0.0, "source_inductance": 0.0, "primary_resistance": 0.0}
     c = at_margin(-0.25, **nothing)
     assert loaded(c, 1e9).primary_current_rms == pytest.approx(idle(c).current_rms, rel=1e-5)
