@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import inf, isfinite, sqrt
@@ -208,19 +207,24 @@ def read_bh_table(path: str | Path, saturation_polarisation: float | None) -> BH
     lines: list[int] = []
     rows: list[tuple[float, float]] = []
     header: tuple[str, ...] | None = None
-    with path.open(encoding="utf-8-sig", newline="") as stream:
-        for number, text in enumerate(stream, start=1):
-            if not text.strip() or text.lstrip().startswith("#"):
-                continue
-            cells = tuple(cell.strip() for cell in next(csv.reader([text])))
-            if header is None:
-                header = cells
-                if header != HEADER:
-                    msg = f"{path.name}, line {number}: header is {','.join(cells)!r}; it must be {','.join(HEADER)!r}"
-                    raise ValueError(msg)
-                continue
-            rows.append(_numbers(f"{path.name}, line {number}", cells))
+    for number, line in enumerate(path.read_bytes().splitlines(), start=1):
+        where = f"{path.name}, line {number}"
+        try:
+            text = line.decode("utf-8-sig").strip()
+        except UnicodeDecodeError as error:
+            msg = f"{where}: byte {error.start + 1} is not UTF-8 text; save the table as plain UTF-8 CSV"
+            raise ValueError(msg) from None
+        if not text or text.startswith("#"):
+            continue
+        cells = tuple(cell.strip() for cell in text.split(","))
+        if header is not None:
+            rows.append(_numbers(where, cells))
             lines.append(number)
+        elif cells == HEADER:
+            header = cells
+        else:
+            msg = f"{where}: header is {text!r}; it must be {','.join(HEADER)!r}"
+            raise ValueError(msg)
     if header is None:
         msg = f"{path.name}: the file has no table; it must start with the header {','.join(HEADER)!r}"
         raise ValueError(msg)

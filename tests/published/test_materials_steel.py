@@ -48,8 +48,8 @@ def fitted_polarisation(H, **parameters):
 
 def test_continuation_of_measured_curves_follows_the_fitted_ones():
     # Parameters: T. Roschke, VDI Fortschritt-Berichte 21/293, 2000, as in the Modelica Standard Library, commit
-    # b756f9de. What is still missing to saturation at 5, 10, 20, 50 kA/m as a share of what is missing at 2.5 kA/m: mean of two
-    # grades. Shares are rounded to 0.001, of at most 0.57 T missing; B is rounded to 1e-4 T.
+    # b756f9de. What is missing to saturation at 5, 10, 20, 50 kA/m as a share of what is missing at 2.5 kA/m: mean
+    # of two grades. Shares are rounded to 0.001, of at most 0.57 T missing; B is rounded to 1e-4 T.
     H = np.array([2500.0, 5000.0, 10e3, 20e3, 50e3])
     sheets = (
         (2.03, {"mu_i": 1210, "B_mumax": 1.16, "c_a": 24630, "c_b": 2.44, "n": 14}),
@@ -64,8 +64,8 @@ def test_continuation_of_measured_curves_follows_the_fitted_ones():
 
 
 def test_fitted_curve_starts_with_its_initial_permeability():
-    # The formula gives mu_r = mu_i at B = 0 and has a slope there, d ln mu_r/db = 24630/1210 - 2.44 = 17.9. The odd spline
-    # takes about the mean over the first row, 5 mT or b = 0.0043: 17.9 x 0.0043 = 8 % above at the most.
+    # The formula gives mu_r = mu_i at B = 0 and has a slope there, d ln mu_r/db = 24630/1210 - 2.44 = 17.9. The odd
+    # spline takes about the mean over the first row, 5 mT or b = 0.0043: 17.9 x 0.0043 = 8 % above at the most.
     mu_r = float(steel("M350-50A").curve.differential_permeability(0.0)) / MU0
     assert mu_r == pytest.approx(1210, rel=0.08)
 

@@ -75,6 +75,15 @@ def test_fault_is_one_line_with_the_place(tmp_path, text, saturation, message):
     assert "\n" not in str(caught.value)
 
 
+def test_other_encodings_are_refused_with_the_line(tmp_path):
+    path = tmp_path / "sheet.csv"
+    path.write_bytes("H_A_per_m,B_T\n# µ\n0,0\n".encode("latin-1"))
+    with pytest.raises(
+        ValueError, match=r"^sheet.csv, line 2: byte 3 is not UTF-8 text; save the table as plain UTF-8"
+    ):
+        read_bh_table(path, None)
+
+
 def test_rows_in_memory_are_counted_from_one():
     with pytest.raises(ValueError, match=r"own, row 3: 5 A/m, 0.2 T after 10 A/m, 0.1 T"):
         BHCurve(name="own", H=[0, 10, 5], B=[0, 0.1, 0.2], saturation_polarisation=None, source="test")
