@@ -1,0 +1,238 @@
+"""What to mind: first what follows from the numbers, then what always holds at this work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import log, pi, sqrt
+from typing import Any
+
+from fem.constants import MU0
+from fem.study.design import Design
+from fem.study.results import Caution, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
+from geometries.fit import Fit
+
+SHORT_TIME = {"copper": (226e6, 234.5), "aluminium": (148e6, 228.0)}
+"""K [A s^0.5/m2] and beta [degC] of a conductor heated with no heat escaping: IEC 60949:1988, clause 3."""
+INSULATION_END = 433.15
+"""Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: IEC 60364-5-54, table A.54.2."""
+LONGEST_BURST = 120.0
+"""Heating slower than this [s] is not warned of: the heat escapes meanwhile. Common practice, no source."""
+
+INSTANT_TRIP = {"B": (3.0, 5.0), "C": (5.0, 10.0), "D": (10.0, 20.0)}
+"""Between which multiples of its rating a breaker begins to trip at once: IEC 60898-1, table 7."""
+SLOW_TRIP = ((2.55, "trips it within a minute or two"), (1.45, "trips it within the hour"), (1.13, "may trip it"))
+"""Multiples of the rating and what the breaker's heater does: IEC 60898-1, table 7 (2.55: times from memory)."""
+HIGH_IDLE_SHARE = 0.25
+"""Share of the breaker's rating above which an idle current is worth a word [-]: common practice, no source."""
+
+PUBLIC_FIELD, WORKER_FIELD = 0.2e-3, 1e-3
+"""Reference levels of magnetic flux density at 50 and 60 Hz, r.m.s. [T]: ICNIRP 2010, Health Phys. 99:818-836."""
+FIELD_DISTANCES = (0.1, 0.2, 0.5)
+"""From the lead's axis to the body [m]."""
+TOUCH_VOLTAGE = 25.0
+"""A.c. voltage [V] up to which bare parts may be touched where dry: IEC 60364-4-41, clause 414.4.5 (from memory)."""
+
+GENERAL = (
+    (
+        "mains",
+        "The primary is live and can kill. Unplug before touching anything, fit a switch within reach and a lid over "
+        "every mains joint, and let capacitors of the salvaged apparatus discharge first.",
+    ),
+    (
+        "earthing",
+        "Connect the core and one point of the secondary to the mains earth. A winding put on by hand is not "
+        "certified separation: treat the secondary as if it could turn live.",
+    ),
+    (
+        "insulation",
+        "Salvaged insulation is of unknown age and class. Have it tested for insulation resistance and withstand "
+        "voltage before the first use, and again after any overheating.",
+    ),
+    (
+        "burns and arcs",
+        "Jaws, lugs and work glow before they look hot, and parting a joint under current throws molten metal. Switch "
+        "the primary, never the secondary; wear eye and face protection, gloves and cotton or leather.",
+    ),
+    (
+        "fumes",
+        "Zinc and cadmium coatings, fluxes and burnt insulation give off poisonous fumes: strip coatings, ventilate.",
+    ),
+    (
+        "fire",
+        "Clear away what burns, keep an extinguisher at hand, stay and watch after the last burst, never leave it on.",
+    ),
+    (
+        "who decides",
+        "These are computed estimates. Local electrical code and licensed practice decide whether and how this may be "
+        "built and connected.",
+    ),
+)
+"""What always holds: common practice, no source."""
+
+
+def cautions(design: Design, fitted: Fit, sections: Mapping[str, Any]) -> tuple[Caution, ...]:
+    """Return what to mind with one design: what follows from its numbers first.
+
+    Parameters
+    ----------
+    design
+        What is built.
+    fitted
+        How the windings sit in the window.
+    sections
+        The estimate's sections by name, of which `saturation`, `idle`, `open_circuit`, `short_circuit`, `load` and
+        `switch_on` are read.
+    """
+    shorted: ShortCircuit = sections["short_circuit"]
+    load: LoadState | None = sections["load"]
+    found = [
+        *_saturated(sections["saturation"], design.mains.voltage),
+        *_breaker(design, sections["idle"], shorted, load, sections["switch_on"]),
+        *_heating(design, "Shorted", shorted.primary_current_rms, shorted.secondary_current_rms),
+    ]
+    if load is not None:
+        found += _heating(design, "With the load", load.primary_current_rms, load.current_rms)
+    found += [Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.") for text in fitted.warnings]
+    voltage = sections["open_circuit"].secondary_voltage_rms
+    if voltage > TOUCH_VOLTAGE:
+        text = f"The secondary stands at {voltage:.3g} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
+        found.append(Caution(about="touch", text=text))
+    found.append(_magnetic_field(shorted.secondary_current_rms))
+    return (*found, *(Caution(about=about, text=text) for about, text in GENERAL))
+
+
+def heating_time(metal: str, current_density: float, start: float, end: float) -> float:
+    """Return how long a current takes to heat its conductor with no heat escaping [s].
+
+    Parameters
+    ----------
+    metal
+        A key of `SHORT_TIME`.
+    current_density
+        R.m.s. current over nominal area [A/m2], > 0.
+    start, end
+        Temperatures [K].
+
+    Raises
+    ------
+    KeyError
+        If the metal's constants are not known.
+
+    Notes
+    -----
+    t = (K/J)^2 ln((end + beta)/(start + beta)), temperatures in degC: IEC 60949:1988, clause 3. What escapes in more
+    than some 5 s makes the true time longer.
+    """
+    constant, beta = SHORT_TIME[metal]
+    zero = 273.15
+    return (constant / current_density) ** 2 * log((end - zero + beta) / (start - zero + beta))
+
+
+def lead_field(current: float, distance: float) -> float:
+    """Return the flux density [T] beside one long straight conductor: mu0 I/(2 pi r).
+
+    Parameters
+    ----------
+    current
+        R.m.s. [A].
+    distance
+        From its axis [m], > 0.
+    """
+    return MU0 * current / (2 * pi * distance)
+
+
+def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
+    found = []
+    if saturation.peak_flux_density > saturation.target_flux_density:
+        text = (
+            f"Idle, the centre leg's iron peaks at {saturation.peak_flux_density:.2f} T, above the "
+            f"{saturation.target_flux_density:.2f} T to keep to: more hum, heat and idle current."
+        )
+        found.append(Caution(about="saturation", text=text))
+    if saturation.margin is not None and saturation.margin <= 0:
+        text = (
+            f"The mains, {voltage:.3g} V, lies above the knee of the core: a little more voltage doubles the current."
+        )
+        found.append(Caution(about="saturation", text=text))
+    return found
+
+
+def _breaker(
+    design: Design, idle: Idle, shorted: ShortCircuit, load: LoadState | None, switch_on: SwitchOn
+) -> list[Caution]:
+    rating, breaker = design.mains.breaker_rating, design.mains.breaker
+    if rating is None or breaker is None:
+        text = "No breaker given: whether the branch circuit carries these currents was not checked."
+        return [Caution(about="breaker", text=text)]
+    texts = []
+    states = [("Idle", idle.current_rms), ("Shorted", shorted.primary_current_rms)]
+    states += [("With the load", load.primary_current_rms)] if load is not None else []
+    for state, current in states:
+        times = current / rating
+        if says := _trips(breaker, times):
+            texts.append(
+                f"{state}, the primary draws {current:.3g} A, {times:.2g} times the {breaker} breaker: {says}."
+            )
+        elif state == "Idle" and times > HIGH_IDLE_SHARE:
+            texts.append(f"Idle alone takes {times:.0%} of what the {breaker} breaker carries.")
+    low, _ = INSTANT_TRIP.get(breaker[:1], (None, None))
+    # The band is given as r.m.s. of a sine.
+    times = switch_on.primary_first_peak / sqrt(2) / rating
+    if low is not None and times >= low:
+        texts.append(
+            f"Switched on at the worst moment the first peak is {switch_on.primary_first_peak:.3g} A: the {breaker} "
+            "breaker may trip although nothing is wrong."
+        )
+    return [Caution(about="breaker", text=text) for text in texts]
+
+
+def _trips(breaker: str, times: float) -> str | None:
+    """Say what a breaker does at this multiple of its rating, or None where it carries it."""
+    low, high = INSTANT_TRIP.get(breaker[:1], (None, None))
+    if low is None or high is None:
+        return "look up how long its curve allows that" if times > 1 else None
+    if times >= high:
+        return "trips it at once"
+    if times >= low:
+        return "may trip it at once"
+    slow = next((text for least, text in SLOW_TRIP if times >= least), None)
+    return slow or ("above its rating" if times > 1 else None)
+
+
+def _heating(design: Design, state: str, primary: float, secondary: float) -> list[Caution]:
+    windings, leads = design.windings, design.leads
+    parts = [
+        ("primary", windings.primary.material, primary / _area(windings.primary)),
+        ("secondary", windings.secondary.material, secondary / _area(windings.secondary)),
+    ]
+    if leads is not None and leads.length > 0:
+        parts.append(("leads", leads.material, secondary / leads.conductor.area))
+    times = []
+    for name, metal, density in parts:
+        if metal not in SHORT_TIME or density <= 0:
+            continue
+        seconds = heating_time(metal, density, design.temperature, INSULATION_END)
+        if 0 < seconds < LONGEST_BURST:
+            times.append(f"{name} at {density * 1e-6:.3g} A/mm2 in {seconds:.2g} s")
+    if not times:
+        return []
+    text = (
+        f"{state}, with no heat escaping, {INSULATION_END - 273.15:.0f} degC, the end of PVC insulation, is reached from "
+        f"{design.temperature - 273.15:.0f} degC by the {', the '.join(times)} (IEC 60949): bursts only."
+    )
+    return [Caution(about="heat", text=text)]
+
+
+def _area(winding: Any) -> float:
+    return float(winding.wires_in_hand * winding.conductor.area)
+
+
+def _magnetic_field(current: float) -> Caution:
+    beside = ", ".join(f"{lead_field(current, r) * 1e3:.2g} mT at {r * 100:.0f} cm" for r in FIELD_DISTANCES)
+    reach = [lead_field(current, 1.0) / level for level in (WORKER_FIELD, PUBLIC_FIELD)]
+    text = (
+        f"Shorted, one lead by itself makes {beside}. Reference levels are 1 mT at work, reached at "
+        f"{reach[0] * 100:.2g} cm, and 0.2 mT for the public, at {reach[1]:.2g} m (ICNIRP 2010). Keep go and return "
+        "together and the body out of their loop; nobody with a pacemaker or other implant near."
+    )
+    return Caution(about="magnetic field", text=text)

@@ -1,0 +1,189 @@
+"""Read a job file: a design as TOML. Every fault is found in one go and said in one line."""
+
+from __future__ import annotations
+
+import csv
+import re
+import tomllib
+from collections.abc import Sequence
+from math import pi, sqrt
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from fem.materials.bh import read_bh_table
+from fem.study.design import Design, Mains
+from geometries import Fault, ShellCore, Windings, faults, fit, place
+
+JOB_FILE = {"job_file": True}
+"""Validation context in which a bare number is refused where a unit is needed."""
+
+_Model = TypeVar("_Model", bound=BaseModel)
+_POSITION = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
+_SUGGESTED = re.compile(r"did you mean (.*)\?$")
+
+
+class JobError(ValueError):
+    """A job file that cannot be used.
+
+    Parameters
+    ----------
+    file
+        Its path as given.
+    found
+        Key and message of each fault; the key is "" where the fault belongs to the file.
+    """
+
+    def __init__(self, file: str, found: Sequence[Fault]) -> None:
+        super().__init__(file, tuple(found))
+        self.file = file
+        self.faults = tuple(found)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """One line for each fault: file, key, message."""
+        return tuple(": ".join(filter(None, (self.file, *map(_one_line, fault)))) for fault in self.faults)
+
+    def __str__(self) -> str:
+        return "\n".join(self.lines)
+
+
+def read_job(path: str | Path) -> Design:
+    """Read a design from a job file.
+
+    Parameters
+    ----------
+    path
+        A TOML file; a `bh_table` in it is looked for beside it.
+
+    Raises
+    ------
+    JobError
+        With every fault that was found, if the file cannot be read or the design cannot be built.
+    """
+    path = Path(path)
+    data = _parse(path)
+    core = data.get("core")
+    if isinstance(core, dict) and isinstance(core.get("bh_table"), str):
+        core["bh_table"] = str((path.parent / core["bh_table"]).resolve())
+    found: list[Fault] = []
+    design: Design | None = None
+    try:
+        design = Design.model_validate(data, context=JOB_FILE)
+    except ValidationError as error:
+        found = _tidied(faults(error), data)
+    found += _misfits(data) + _table_faults(data)
+    if found or design is None:
+        raise JobError(str(path), found)
+    return design
+
+
+def _parse(path: Path) -> dict[str, Any]:
+    """Return the file's tables, or raise JobError with the line that is no TOML."""
+    file = str(path)
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise JobError(file, [Fault("", "no such file")]) from None
+    except IsADirectoryError:
+        raise JobError(file, [Fault("", "is a folder; a job is a text file")]) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise JobError(file, [Fault("", f"cannot be read: {reason}")]) from None
+    try:
+        # Some editors put a byte order mark first, which TOML does not know.
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        what = f"byte 0x{raw[error.start]:02X} is not UTF-8; save the file as UTF-8 text"
+        raise JobError(file, [Fault(f"line {line}", what)]) from None
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise JobError(file, [Fault("", "brackets are nested too deeply")]) from None
+    except ValueError as error:
+        # tomllib's own error, or Python's refusal to read a number of thousands of digits.
+        message = str(error)
+        position = _POSITION.search(message)
+        last = text.count("\n") + (not text.endswith("\n"))
+        line = int(position[1]) if position and position[1] else last
+        where = f"line {line}" if position else ""
+        message = _POSITION.sub("", message)
+        raise JobError(file, [Fault(where, f"not TOML: {message[:1].lower()}{message[1:]}")]) from None
+
+
+def _tidied(found: list[Fault], data: dict[str, Any]) -> list[Fault]:
+    """Say each fault once: a misspelt key is not also missing, one text for two values is not wrong twice."""
+    likely = set()
+    for fault in found:
+        if suggested := _SUGGESTED.search(fault.message):
+            parent = fault.key.rpartition(".")[0]
+            likely |= {".".join(filter(None, (parent, name))) for name in re.findall(r'"([^"]*)"', suggested[1])}
+    kept = [fault for fault in found if not (fault.message == "missing" and fault.key in likely)]
+    return list(dict.fromkeys(Fault(_given_key(fault.key, data), fault.message) for fault in kept))
+
+
+def _given_key(key: str, data: dict[str, Any]) -> str:
+    """Return the key as it stands in the file: without a position where the file gives no list."""
+    value: Any = data
+    names: list[str] = []
+    for name in key.split("."):
+        if name.isdigit() and not isinstance(value, list):
+            continue
+        names.append(name)
+        if isinstance(value, dict):
+            value = value.get(name)
+        elif isinstance(value, list) and name.isdigit() and int(name) < len(value):
+            value = value[int(name)]
+    return ".".join(names)
+
+
+def _part(model: type[_Model], value: object) -> _Model | None:
+    """Return a table of the job on its own, or None: its faults are already known from the whole."""
+    try:
+        return model.model_validate(value, context=JOB_FILE)
+    except ValidationError:
+        return None
+
+
+def _misfits(data: dict[str, Any]) -> list[Fault]:
+    """Say what does not go into the window, even where mains or leads are wrong as well."""
+    core, windings = _part(ShellCore, data.get("core")), _part(Windings, data.get("windings"))
+    if core is None or windings is None:
+        return []
+    return list(fit(core, windings, place(core, windings)).faults)
+
+
+def _table_faults(data: dict[str, Any]) -> list[Fault]:
+    """Check the user's own magnetisation curve."""
+    core = _part(ShellCore, data.get("core"))
+    if core is None or core.bh_table is None:
+        return []
+    key, table = "core.bh_table", Path(core.bh_table)
+    try:
+        curve = read_bh_table(table, core.saturation_polarisation)
+    except UnicodeDecodeError:
+        return [Fault(key, f"{table.name} is not UTF-8 text")]
+    except OSError as error:
+        return [Fault(key, f"{table} cannot be read: {error.strerror or error}")]
+    except (ValueError, csv.Error) as error:
+        return [Fault(key, str(error))]
+    mains, windings = _part(Mains, data.get("mains")), _part(Windings, data.get("windings"))
+    if mains is None or windings is None or core.saturation_polarisation is not None:
+        return []
+    # Where the iron is narrowest the whole mains voltage asks for this much, before any drop.
+    volt_seconds = sqrt(2) * mains.voltage / (2 * pi * mains.frequency)
+    area = min(core.leg_iron_area, sum(core.outer_leg_iron_areas), 2 * core.yoke_iron_area)
+    needed = volt_seconds / (windings.primary.turns * area)
+    if needed <= curve.valid_to:
+        return []
+    text = (
+        f"{table.name} ends at {curve.valid_to:.3g} T, this core needs {needed:.3g} T; give saturation_polarisation "
+        "(1 T to 2.5 T) or more rows"
+    )
+    return [Fault(key, text)]
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
