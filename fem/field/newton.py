@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from fem.constants import MU0
+from fem.errors import NotConverged
 from fem.field.problem import Array, Law, Problem
 
 TOLERANCE = 1e-8
@@ -42,10 +43,6 @@ class FieldSolution:
     A: Array
     residual: float
     steps: int
-
-
-class NotConverged(ArithmeticError):
-    """The field iteration did not reach its tolerance; the message says what was tried."""
 
 
 @dataclass(slots=True)

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from math import log, pi, sqrt
-from typing import Any
 
 from fem.constants import MU0
 from fem.study.design import Design
-from fem.study.results import Caution, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
+from fem.study.results import Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
 from geometries.fit import Fit
+from geometries.windings import Winding
 
 SHORT_TIME = {"copper": (226e6, 234.5), "aluminium": (148e6, 228.0)}
 """K [A s^0.5/m2] and beta [degC] of a conductor heated with no heat escaping: IEC 60949:1988, clause 3."""
 INSULATION_END = 433.15
-"""Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: IEC 60364-5-54, table A.54.2."""
+"""Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: BS 7671, table 54.2."""
 LONGEST_BURST = 120.0
 """Heating slower than this [s] is not warned of: the heat escapes meanwhile. Common practice, no source."""
 
@@ -70,7 +69,7 @@ GENERAL = (
 """What always holds: common practice, no source."""
 
 
-def cautions(design: Design, fitted: Fit, sections: Mapping[str, Any]) -> tuple[Caution, ...]:
+def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, ...]:
     """Return what to mind with one design: what follows from its numbers first.
 
     Parameters
@@ -79,21 +78,20 @@ def cautions(design: Design, fitted: Fit, sections: Mapping[str, Any]) -> tuple[
         What is built.
     fitted
         How the windings sit in the window.
-    sections
-        The estimate's sections by name, of which `saturation`, `idle`, `open_circuit`, `short_circuit`, `load` and
-        `switch_on` are read.
+    estimate
+        What was computed.
     """
-    shorted: ShortCircuit = sections["short_circuit"]
-    load: LoadState | None = sections["load"]
+    shorted = estimate.short_circuit
+    load = estimate.load
     found = [
-        *_saturated(sections["saturation"], design.mains.voltage),
-        *_breaker(design, sections["idle"], shorted, load, sections["switch_on"]),
+        *_saturated(estimate.saturation, design.mains.voltage),
+        *_breaker(design, estimate.idle, shorted, load, estimate.switch_on),
         *_heating(design, "Shorted", shorted.primary_current_rms, shorted.secondary_current_rms),
     ]
     if load is not None:
         found += _heating(design, "With the load", load.primary_current_rms, load.current_rms)
     found += [Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.") for text in fitted.warnings]
-    voltage = sections["open_circuit"].secondary_voltage_rms
+    voltage = estimate.open_circuit.secondary_voltage_rms
     if voltage > TOUCH_VOLTAGE:
         text = f"The secondary stands at {voltage:.3g} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
         found.append(Caution(about="touch", text=text))
@@ -217,13 +215,13 @@ def _heating(design: Design, state: str, primary: float, secondary: float) -> li
     if not times:
         return []
     text = (
-        f"{state}, with no heat escaping, {INSULATION_END - 273.15:.0f} degC, the end of PVC insulation, is reached from "
-        f"{design.temperature - 273.15:.0f} degC by the {', the '.join(times)} (IEC 60949): bursts only."
+        f"{state}, bursts only: with no heat escaping the {', the '.join(times)} would go from "
+        f"{design.temperature - 273.15:.0f} to {INSULATION_END - 273.15:.0f} degC, the end of PVC insulation (IEC 60949)."
     )
     return [Caution(about="heat", text=text)]
 
 
-def _area(winding: Any) -> float:
+def _area(winding: Winding) -> float:
     return float(winding.wires_in_hand * winding.conductor.area)
 
 

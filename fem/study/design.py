@@ -11,22 +11,21 @@ from pydantic_core import InitErrorDetails
 
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
-from geometries import (
+from geometries.conductors import Conductor, read_bare
+from geometries.cores import ShellCore
+from geometries.errors import Description, refused, unknown
+from geometries.quantities import (
     Between,
-    Conductor,
     Current,
     FluxDensity,
     Frequency,
     Inductance,
     Length,
     Resistance,
-    ShellCore,
     Temperature,
     Voltage,
-    Windings,
 )
-from geometries.conductors import read_bare
-from geometries.errors import Description, refused, unknown
+from geometries.windings import Windings
 
 REFERENCE_IMPEDANCE = (0.40, 0.25)
 """Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
@@ -60,7 +59,7 @@ def _known_steel(core: ShellCore) -> ShellCore:
 
 
 def _known_metals(windings: Windings) -> Windings:
-    texts = {}
+    texts: dict[tuple[str, ...], str] = {}
     for name, winding in (("primary", windings.primary), ("secondary", windings.secondary)):
         if winding.material not in metal_names():
             text = unknown(winding.material, metal_names(), "metal") + f"; known: {', '.join(metal_names())}"

@@ -1,5 +1,8 @@
-"""What an estimate holds. Attributes are SI numbers without units in their names; the unit stands in each field's
-metadata, and becomes the suffix of its JSON key and what tables print."""
+"""What an estimate holds.
+
+Attributes are SI numbers without units in their names; the unit stands in each field's metadata, and becomes the suffix
+of its JSON key and what tables print.
+"""
 
 from __future__ import annotations
 
@@ -117,7 +120,7 @@ class ShortCircuit:
     primary_current_density: float = of("A/m2", "current density in the primary")
     secondary_current_density: float = of("A/m2", "current density in the secondary")
     peak_flux_density: Mapping[str, float] = of("T", "peak flux density by place, iron, shorted")
-    reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")
+    reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -151,8 +154,7 @@ class WindingState:
     mean_turn: float = of("m", "mean turn")
     height: float = of("m", "height along the leg")
     build: float = of("m", "build across the window")
-    spare_height: float = of("m", "height to spare")
-    spare_build: float = of("m", "width to spare")
+    spare_build: float = of("m", "width to spare in the window")
     resistance: float = of("ohm", "resistance at the stated temperature")
     conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
     mass: float = of("kg", "conductor mass")
@@ -164,9 +166,10 @@ class Build:
 
     core_mass: float = of("kg", "iron mass")
     fill_factor: float = of("-", "bare conductor in the window, as a share of it")
+    spare_height: float = of("m", "window height to spare, clearances and spacing kept")
     temperature: float = of("K", "temperature the resistances are given at")
-    primary: WindingState = of("", "primary")
-    secondary: WindingState = of("", "secondary")
+    primary: WindingState = of("", "primary")  # noqa: RUF009
+    secondary: WindingState = of("", "secondary")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

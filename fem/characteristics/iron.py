@@ -1,0 +1,43 @@
+"""Which law fills which part of a core's section."""
+
+from __future__ import annotations
+
+from fem.field.model import LawOf
+from fem.field.problem import Law
+from fem.materials.bh import BHCurve
+from fem.materials.mixture import Reluctivity
+from geometries.cores import Joint
+from geometries.section import Region, Role
+
+LINEAR_MU_R = 4000.0
+"""Relative permeability of iron where it is taken as linear: leakage does not depend on it (0.1 % from 2000 up)."""
+
+BRIDGED = 0.5
+"""Share of the sheets that run through an interleaved joint: every other one."""
+
+
+def saturating_iron(curve: BHCurve, stacking_factor: float, joint: Joint) -> tuple[LawOf, Reluctivity]:
+    """Return the laws of a core of laminated iron, and that of its legs and yokes.
+
+    A butt or welded joint is air. In an interleaved one every other sheet runs through, until it saturates: a mixture
+    with half the iron.
+    """
+    iron = Reluctivity.of_lamination(curve, stacking_factor)
+    bridge = Reluctivity.of_lamination(curve, BRIDGED * stacking_factor) if joint is Joint.INTERLEAVED else None
+
+    def law_of(region: Region) -> Law | None:
+        if region.role is Role.IRON:
+            return iron
+        return bridge if region.role is Role.JOINT else None
+
+    return law_of, iron
+
+
+def linear_iron(mu_r: float = LINEAR_MU_R) -> LawOf:
+    """Return the laws of a core of linear iron without joints."""
+    law = Reluctivity.linear(mu_r)
+
+    def law_of(region: Region) -> Law | None:
+        return law if region.role in (Role.IRON, Role.JOINT) else None
+
+    return law_of

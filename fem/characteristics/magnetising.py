@@ -1,0 +1,205 @@
+"""The magnetisation curve of one energised winding, from a few ampere-turns into deep saturation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicHermiteSpline
+
+from fem.errors import OutOfRange
+from fem.field.error import relative_error, remaining_share
+from fem.field.model import FieldModel, SolvedField, solve_curve
+from fem.field.problem import Array
+from fem.field.quantities import both, cut_fluxes_per_m, flux_density, incremental_linkages_per_m, quadrature_areas
+from fem.materials.loss import CoreLoss
+from fem.materials.mixture import Reluctivity
+from geometries.section import Role
+
+POINTS = 26
+"""Solved points of the curve; between them cubics with the field's own slopes in log(ampere-turns)."""
+FIRST_H, LAST_H = 2.0, 1.2e6
+"""Field strengths along the window's height [A/m] whose ampere-turns are the curve's ends: the linear foot, and iron at
+about 3 T."""
+DENSE = 12
+"""Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Magnetising:
+    """Flux against ampere-turns of one energised winding; turn-free.
+
+    Parameters
+    ----------
+    winding
+        The energised winding.
+    ampere_turns, flux_per_turn
+        The dense curve from (0, 0) (n,) [A], [Wb]; end turns included.
+    other_flux_per_turn
+        Mean flux per turn of the other winding along it (n,) [Wb].
+    flux_density_by_place
+        Per cut the iron's flux density along it, mean over the cut (n,) [T].
+    solved
+        The fields behind it, from the largest ampere-turns down.
+    core_loss
+        At the frequency asked for, sinusoidal flux of each solved field's size (POINTS,) [W]; the peak flux per turn it
+        belongs to is in `core_loss_flux_per_turn` [Wb], rising.
+    discretisation_error
+        Largest estimated relative error of the flux over the curve.
+    valid_to
+        Flux per turn up to which the steel's data reach [Wb].
+    """
+
+    winding: str
+    ampere_turns: Array
+    flux_per_turn: Array
+    other_flux_per_turn: Array
+    flux_density_by_place: Mapping[str, Array]
+    solved: tuple[SolvedField, ...]
+    core_loss_flux_per_turn: Array
+    core_loss: Array
+    discretisation_error: float
+    valid_to: float
+
+    def by_place(self, flux_per_turn: float) -> dict[str, float]:
+        """Return the iron's flux density by place [T] at a flux per turn [Wb].
+
+        Raises
+        ------
+        OutOfRange
+            If the steel's data end before.
+        """
+        self.check(flux_per_turn)
+        return {
+            name: float(np.interp(flux_per_turn, self.flux_per_turn, b))
+            for name, b in self.flux_density_by_place.items()
+        }
+
+    def flux_at(self, place: str, flux_density: float) -> float:
+        """Return the flux per turn [Wb] at which the iron at a place carries a flux density [T]."""
+        return float(np.interp(flux_density, self.flux_density_by_place[place], self.flux_per_turn))
+
+    def excitation(self, flux_per_turn: float) -> float:
+        """Return the ampere-turns [A] for a flux per turn [Wb] of either sign."""
+        size = float(np.interp(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
+        return size if flux_per_turn >= 0 else -size
+
+    def coupling(self, flux_per_turn: float) -> float:
+        """Return the other winding's flux per turn as a share of the energised one's [-]."""
+        return float(np.interp(flux_per_turn, self.flux_per_turn, self.other_flux_per_turn) / flux_per_turn)
+
+    def check(self, flux_per_turn: float) -> None:
+        """Refuse a flux per turn [Wb] for which the iron's data do not reach.
+
+        Raises
+        ------
+        OutOfRange
+            If it lies above `valid_to`.
+        """
+        if flux_per_turn > self.valid_to:
+            place = max(self.flux_density_by_place, key=lambda k: float(self.flux_density_by_place[k][-1]))
+            end = float(np.interp(self.valid_to, self.flux_per_turn, self.flux_density_by_place[place]))
+            msg = (
+                f"core.bh_table ends too early: the core would go beyond {end:.3g} T ({place}), where its rows end; "
+                "give core.saturation_polarisation (about 2.0 to 2.16 T for electrical steel) to continue it"
+            )
+            raise OutOfRange(msg)
+
+
+def magnetising_curve(
+    model: FieldModel,
+    *,
+    winding: str,
+    other: str,
+    depth: float,
+    window_height: float,
+    iron: Reluctivity,
+    end_permeance: float,
+    loss: CoreLoss,
+    density: float,
+    frequency: float,
+) -> Magnetising:
+    """Solve the field from deep saturation down to the linear foot.
+
+    Parameters
+    ----------
+    model
+        The section with its iron.
+    winding, other
+        The energised winding and the other one.
+    depth
+        Of the stack [m].
+    window_height
+        Sets the scale of the ampere-turns [m].
+    iron
+        Law of legs and yokes.
+    end_permeance
+        Flux per turn and ampere-turn beyond the stack's depth, in the end turns [H].
+    loss, density
+        Specific loss and density [kg/m3] of the sheet.
+    frequency
+        For the core loss [Hz].
+    """
+    excitation = np.geomspace(LAST_H * window_height, FIRST_H * window_height, POINTS)
+    solved = solve_curve(model, [{winding: float(F)} for F in excitation])
+    rising = solved[::-1]
+    F = excitation[::-1]
+    planar = np.array([both(s, winding) for s in rising])
+    slope = np.array([incremental_linkages_per_m(s.fine, winding)[winding] for s in rising])
+    others = np.array([both(s, other)[1] for s in rising])
+    error = max(float(relative_error(c, f, remaining_share(s))) for (c, f), s in zip(planar, rising, strict=True))
+
+    dense = _dense(F)
+    flux = _through(F, planar[:, 1], F * slope, dense) * depth + end_permeance * dense
+    share = {
+        cut.name: np.array([cut_fluxes_per_m(model.fine, s.fine)[cut.name] for s in rising])
+        / (planar[:, 1] * cut.width)
+        for cut in model.mesh.section.cuts
+    }
+    planar_dense = (flux - end_permeance * dense) / depth
+    average = {name: np.interp(np.log(dense), np.log(F), s) * planar_dense for name, s in share.items()}
+    valid = np.full(dense.shape, True)
+    for b in average.values():
+        valid &= b <= iron.valid_to
+    valid_to = np.inf if valid.all() else float(flux[valid][-1])
+    places = {name: iron.iron_flux_density(b) for name, b in average.items()}
+    coupling = np.interp(np.log(dense), np.log(F), others / planar[:, 1])
+    return Magnetising(
+        winding=winding,
+        ampere_turns=_from_zero(dense),
+        flux_per_turn=_from_zero(flux),
+        other_flux_per_turn=_from_zero(coupling * planar_dense * depth),
+        flux_density_by_place={name: _from_zero(b) for name, b in places.items()},
+        solved=tuple(solved),
+        core_loss_flux_per_turn=planar[:, 1] * depth + end_permeance * F,
+        core_loss=np.array(
+            [core_loss(s, iron, loss=loss, density=density, depth=depth, frequency=frequency) for s in rising]
+        ),
+        discretisation_error=error,
+        valid_to=valid_to,
+    )
+
+
+def core_loss(
+    field: SolvedField, iron: Reluctivity, *, loss: CoreLoss, density: float, depth: float, frequency: float
+) -> float:
+    """Return the core loss [W] if each element's flux density swings sinusoidally, with its peak as in this field."""
+    regions = field.model.mesh.section.regions
+    in_iron = np.isin(field.model.fine.region, [k for k, r in enumerate(regions) if r.role is Role.IRON])
+    b = iron.iron_flux_density(flux_density(field.fine)[:, in_iron])
+    mass = quadrature_areas(field.fine)[:, in_iron] * (density * iron.iron_fraction * depth)
+    return float(field.fine.problem.copies * np.sum(mass * loss.specific(b, frequency)))
+
+
+def _dense(F: Array) -> Array:
+    steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
+    return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
+
+
+def _through(F: Array, value: Array, log_slope: Array, dense: Array) -> Array:
+    return np.asarray(CubicHermiteSpline(np.log(F), value, log_slope)(np.log(dense)))
+
+
+def _from_zero(values: Array) -> Array:
+    return np.concatenate(([0.0], values))

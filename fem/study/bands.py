@@ -1,0 +1,97 @@
+"""Between which values results may well lie: each source of doubt is put through the model, not guessed at its end."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import hypot, sqrt
+
+from fem.characteristics.characterise import Characteristics
+from fem.constants import MU0
+from fem.lumped.circuit import Circuit
+from fem.lumped.idle import idle
+from fem.lumped.short_circuit import short_circuit
+from fem.study.design import Design
+from fem.study.results import Band
+from geometries.cores import Joint
+
+MAINS = 0.10
+"""Tolerance of the mains voltage: IEC 60038 (from memory)."""
+STEEL, STACKING, DIMENSIONS = 0.02, 0.015, 0.01
+"""Relative doubt of the flux a core takes at given ampere-turns: spread of a grade's B at given H, stacking factor of a
+hand-measured stack, callipers on punched edges. Common practice, no source."""
+RECIPE = 0.03
+"""Band of the 2-D recipe for the leakage; see tests/physics/test_end_recipe.py."""
+
+
+def bands(design: Design, found: Characteristics, circuit: Circuit) -> dict[str, Band]:
+    """Return the bands of the results that have one, by dotted JSON key."""
+    return {
+        **_flux(found, circuit),
+        "idle.current_rms_A": _idle_current(design, circuit),
+        **_leakage(found),
+        "short_circuit.secondary_current_rms_A": _shorted(design, found, circuit),
+    }
+
+
+def _flux(found: Characteristics, circuit: Circuit) -> dict[str, Band]:
+    flux = idle(circuit).peak_flux_per_turn
+    b = found.magnetising.by_place(flux)["centre leg"]
+    share = hypot(STACKING, DIMENSIONS, MAINS)
+    why = f"mains +-{MAINS:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}"
+    return {"saturation.peak_flux_density_T": Band(low=b * (1 - share), high=b * (1 + share), why=why)}
+
+
+def _idle_current(design: Design, circuit: Circuit) -> Band:
+    """Put the doubt of flux and mains through the curve; add what the doubt of the joint gap asks for."""
+    share = hypot(STEEL, STACKING, DIMENSIONS, MAINS)
+    low, high = (idle(circuit.with_voltage(circuit.voltage_rms * (1 + s))) for s in (-share, share))
+    core = design.core
+    gaps = core.joint_gap_band
+    crossings = 4 if core.joint is Joint.INTERLEAVED else 2
+    # what the gap takes of the flux density at that end of the band, as r.m.s. current of a sinusoid
+    bridged = 0.5 if core.joint is Joint.INTERLEAVED else 1.0
+    area = core.leg_width * core.stack_depth
+    per_gap = [
+        bridged * crossings * s.peak_flux_per_turn / area / MU0 / circuit.primary_turns / sqrt(2) for s in (low, high)
+    ]
+    return Band(
+        low=max(low.current_rms + (gaps[0] - core.joint_gap) * per_gap[0], 0.0),
+        high=high.current_rms + (gaps[1] - core.joint_gap) * per_gap[1],
+        why=(
+            f"mains +-{MAINS:.0%}, steel +-{STEEL:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}, "
+            f"joint gap {gaps[0] * 1e3:.2g} to {gaps[1] * 1e3:.2g} mm"
+        ),
+    )
+
+
+def _leakage(found: Characteristics) -> dict[str, Band]:
+    leak = found.leakage
+    size = leak.permeance * leak.band
+    return {
+        "leakage.permeance_H": Band(
+            low=leak.permeance - size,
+            high=leak.permeance + size,
+            why="3-D end region against reference fields +-1 %, discretisation; turns as even blocks, linear iron",
+        ),
+        "leakage.recipe_permeance_H": Band(
+            low=leak.recipe_permeance * (1 - RECIPE),
+            high=leak.recipe_permeance * (1 + RECIPE),
+            why="2-D recipe against 3-D reference fields +-3 %",
+        ),
+    }
+
+
+def _shorted(design: Design, found: Characteristics, circuit: Circuit) -> Band:
+    """Put the leakage's band and, where it was assumed, the supply's impedance through the circuit."""
+    share = found.leakage.band
+    assumed = not {"source_resistance", "source_inductance"} & design.mains.model_fields_set
+    stiff = replace(circuit, leakage_permeance=circuit.leakage_permeance * (1 - share))
+    if assumed:
+        stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
+    soft = replace(circuit, leakage_permeance=circuit.leakage_permeance * (1 + share))
+    supply = "; supply from no impedance to the reference impedance assumed" if assumed else ""
+    return Band(
+        low=short_circuit(soft).secondary_current_rms,
+        high=short_circuit(stiff).secondary_current_rms,
+        why=f"leakage +-{share:.1%}{supply}; joints and turns as described",
+    )
