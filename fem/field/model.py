@@ -115,42 +115,62 @@ def _grid(mesh: SectionMesh, tri: MeshTri, region: NDArray[np.int64], law_of: La
 
 def solve_model(model: FieldModel, ampere_turns: Mapping[str, float]) -> SolvedField:
     """Solve at one set of ampere-turns [A] on both meshes."""
-    return solve_curve(model, [ampere_turns])[0]
+    return solve_both(model, [ampere_turns], [None])[0]
 
 
-def solve_curve(model: FieldModel, points: Sequence[Mapping[str, float]]) -> list[SolvedField]:
+def solve_both(
+    model: FieldModel, points: Sequence[Mapping[str, float]], starts: Sequence[Array | None]
+) -> list[SolvedField]:
     """Solve at several sets of ampere-turns [A], each in the list a step away from the one before.
 
-    The first point starts from a linear field on the coarse mesh; the others start from the solutions before them,
-    extrapolated. Walking down from the largest currents keeps every start on the safe side.
+    Parameters
+    ----------
+    model
+        What to solve.
+    points
+        Sets of ampere-turns.
+    starts
+        For each a field on the coarse mesh to start from, for instance its solution; None to start afresh.
 
     Raises
     ------
     NotConverged
         If a point does not converge.
+
+    Notes
+    -----
+    The finer mesh starts from the coarse solution plus what refinement changed at the points before: a small and
+    smooth correction, so that one or two steps are left to do.
     """
     solved: list[SolvedField] = []
-    coarse: list[Array] = []
-    fine: list[Array] = []
+    corrections: list[Array] = []
     sizes = [float(np.linalg.norm(list(p.values()))) for p in points]
-    for k, ampere_turns in enumerate(points):
-        start = _extrapolated(sizes[: k + 1], coarse)
-        low = solve(model.coarse.problem, ampere_turns, start=start)
-        start = model.refine(low.A) if k == 0 else _extrapolated(sizes[: k + 1], fine)
+    for k, (ampere_turns, guess) in enumerate(zip(points, starts, strict=True)):
+        low = solve(model.coarse.problem, ampere_turns, start=guess)
+        refined = model.refine(low.A)
+        change = extrapolated(sizes[: k + 1], corrections)
+        start = refined if change is None else refined + change
         high = solve(model.fine.problem, ampere_turns, start=start)
-        coarse.append(low.A)
-        fine.append(high.A)
+        corrections.append(high.A - refined)
         solved.append(SolvedField(model=model, coarse=low, fine=high))
     return solved
 
 
-def _extrapolated(sizes: list[float], fields: list[Array]) -> Array | None:
-    """Continue the last one to three fields in the logarithm of the ampere-turns."""
+def extrapolated(sizes: Sequence[float], fields: Sequence[Array]) -> Array | None:
+    """Continue the last one to three fields, in the logarithm of the ampere-turns, to the last of the sizes.
+
+    Parameters
+    ----------
+    sizes
+        Ampere-turns of the fields, then those to continue to (n + 1,) [A].
+    fields
+        The n fields so far.
+    """
     if not fields:
         return None
-    x = np.log(np.maximum(sizes, 1e-300))
     n = min(3, len(fields))
-    nodes, target = x[-n - 1 : -1], x[-1]
+    x = np.log(np.maximum(sizes[-n - 1 :], 1e-300))
+    nodes, target = x[:-1], x[-1]
     if np.unique(nodes).size < n:
         return fields[-1]
     total = np.zeros_like(fields[-1])
