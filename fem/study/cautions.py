@@ -169,7 +169,7 @@ def _breaker(
         times = current / rating
         if says := _trips(breaker, times):
             texts.append(
-                f"{state}, the primary draws {current:.3g} A, {times:.2g} times the {breaker} breaker: {says}."
+                f"{state}, the primary draws {current:.3g} A, {times:.2f} times the {breaker} breaker: {says}."
             )
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
             texts.append(f"Idle alone takes {times:.0%} of what the {breaker} breaker carries.")

@@ -1,0 +1,214 @@
+"""Figures of an estimate: each a function from an estimate to a matplotlib Figure, made to be read at 100 mm width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.patheffects import AbstractPathEffect, withStroke
+from matplotlib.tri import Triangulation
+from numpy.typing import NDArray
+
+from fem.report.drawing import Drawing, draw
+from fem.report.numbers import digits, shown
+from fem.report.section_figure import cross_section, edges
+from fem.report.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
+from fem.study.pictures import Pictures
+from fem.study.results import Estimate
+from geometries.section import Region, Role
+
+FLUX_LINES = 22
+"""Lines of A between its extremes."""
+MARGIN = 0.03
+"""Air shown round the core, as a share of its size."""
+
+
+@mpl.rc_context(STYLE)
+def flux_map(estimate: Estimate) -> Figure:
+    """Draw the flux density in the iron at the peak of the idle current, with flux lines."""
+    pictures: Pictures = estimate.pictures
+    drawing = draw(pictures.idle_field)
+    regions = pictures.idle_field.model.mesh.section.regions
+    iron = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role is Role.IRON])
+    figure, axes = new_figure(estimate.title, f"Idle peak: {shown(estimate.idle.current_peak, 'A')} in the primary")
+    # The corners, where the iron's edge makes the field singular, would darken all the rest.
+    highest = float(np.quantile(drawing.b[iron], 0.995))
+    _fill(axes, drawing, iron, highest, "flux density in the iron [T]")
+    _flux_lines(axes, drawing)
+    _outline(axes, pictures)
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def leakage_map(estimate: Estimate) -> Figure:
+    """Draw the leakage field in the window, scaled to the peak of the short-circuit current, with flux lines."""
+    pictures: Pictures = estimate.pictures
+    drawing = draw(pictures.leakage_field)
+    regions = pictures.leakage_field.model.mesh.section.regions
+    solid = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role in {Role.IRON, Role.JOINT}])
+    current = estimate.short_circuit.secondary_current_rms
+    scale = np.sqrt(2) * current * estimate.build.secondary.turns
+    subtitle = f"Lead ends joined: {shown(current, 'A')} r.m.s.; field at its peak, linear iron"
+    figure, axes = new_figure(estimate.title, subtitle)
+    corners = drawing.triangles.triangles
+    x, y = drawing.triangles.x[corners].mean(axis=1), drawing.triangles.y[corners].mean(axis=1)
+    core = pictures.core
+    window = ~solid & (abs(x) < core.right_edge) & (y > 0) & (y < core.window_height)
+    millitesla = 1e3 * scale * drawing.b
+    highest = float(np.quantile(millitesla[window], 0.995))
+    scaled = Drawing(triangles=drawing.triangles, A=drawing.A, b=millitesla, region=drawing.region)
+    _fill(axes, scaled, window, highest, "flux density in the window [mT]")
+    for region in pictures.section.regions:
+        if region.role is Role.IRON:
+            axes.add_patch(_rectangle(region, facecolor=IRON, edgecolor="none"))
+    _flux_lines(axes, drawing)
+    _outline(axes, pictures)
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def magnetisation(estimate: Estimate) -> Figure:
+    """Draw the flux density in the leg against the primary's ampere-turns, with operating point, target and knee."""
+    pictures: Pictures = estimate.pictures
+    saturation = estimate.saturation
+    figure, axes = new_figure(estimate.title, "Magnetisation curve of this core, primary energised", equal=False)
+    drawn = pictures.ampere_turns > 0
+    axes.semilogx(pictures.ampere_turns[drawn], pictures.flux_density[drawn], color=INK)
+    target = saturation.target_flux_density
+    axes.axhline(target, color=GREEN, linestyle="--", label=f"to keep to: {shown(target, 'T')}")
+    peak = saturation.peak_flux_density
+    at = pictures.operating_ampere_turns
+    axes.plot([at], [peak], "o", color=ORANGE, label=f"idle peak: {shown(peak, 'T')}, {digits(at)} A")
+    if pictures.knee_flux_per_turn is not None:
+        knee = float(np.interp(pictures.knee_flux_per_turn, pictures.flux_per_turn, pictures.flux_density))
+        beside = float(np.interp(knee, pictures.flux_density, pictures.ampere_turns))
+        axes.plot([beside], [knee], "s", color=BLUE, label=f"knee: {shown(knee, 'T')}")
+    top = 1.35 * max(peak, target)
+    shown_part = drawn & (pictures.flux_density < top)
+    axes.set_xlim(max(1.0, at / 3e3), 3 * float(pictures.ampere_turns[shown_part].max()))
+    axes.set_ylim(0, top)
+    axes.set_xlabel("ampere-turns of the primary [A]")
+    axes.set_ylabel("flux density, centre leg, iron [T]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(loc="lower right")
+    # Volts per turn go with the flux, and that all but with the flux density.
+    per_weber = saturation.volts_per_turn / pictures.operating_flux_per_turn
+    volts, density = per_weber * pictures.flux_per_turn, pictures.flux_density
+    right = axes.secondary_yaxis(
+        "right",
+        functions=(
+            lambda b: np.interp(np.asarray(b, dtype=float), density, volts),
+            lambda v: np.interp(np.asarray(v, dtype=float), volts, density),
+        ),
+    )
+    right.set_ylabel("volts per turn, r.m.s. [V]")
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def idle_waveform(estimate: Estimate) -> Figure:
+    """Draw mains voltage and idle current over one period."""
+    pictures: Pictures = estimate.pictures
+    figure, axes = new_figure(
+        estimate.title,
+        f"Idle: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",
+        equal=False,
+    )
+    milliseconds = 1e3 * (pictures.time - pictures.time[0])
+    right = axes.twinx()
+    lines = axes.plot(milliseconds, pictures.voltage, color=BLUE, linestyle="--", label="mains voltage")
+    lines += right.plot(milliseconds, pictures.current, color=ORANGE, label="idle current")
+    for side, values, label, colour in (
+        (axes, pictures.voltage, "mains voltage [V]", BLUE),
+        (right, pictures.current, "idle current [A]", ORANGE),
+    ):
+        most = 1.35 * float(abs(values).max())
+        side.set_ylim(-most, most)
+        side.set_ylabel(label, color=colour)
+    axes.axhline(0.0, color=INK, linewidth=0.5)
+    axes.set_xlim(0.0, float(milliseconds[-1]))
+    axes.set_xlabel("time [ms]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(handles=lines, loc="upper center", ncols=2)
+    return figure
+
+
+FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
+    ("cross-section", cross_section),
+    ("flux-density", flux_map),
+    ("leakage-field", leakage_map),
+    ("magnetisation-curve", magnetisation),
+    ("idle-current", idle_waveform),
+)
+"""File name and function of each figure, in the order the report tells its story."""
+
+
+def save(figure: Figure, folder: str | Path, name: str) -> tuple[Path, Path]:
+    """Write a figure as SVG and PNG, byte for byte the same on every run.
+
+    Parameters
+    ----------
+    figure
+        The figure.
+    folder
+        Where to; made if it is not there.
+    name
+        File name without ending.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be written.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    svg, png = folder / f"{name}.svg", folder / f"{name}.png"
+    with mpl.rc_context(STYLE):
+        figure.savefig(svg, metadata={"Date": None, "Creator": None})
+        figure.savefig(png, metadata={"Software": None})
+    return svg, png
+
+
+def _fill(axes: Axes, drawing: Drawing, where: NDArray[np.bool_], highest: float, label: str) -> None:
+    triangles = drawing.triangles
+    chosen = Triangulation(triangles.x, triangles.y, triangles.triangles[where])
+    # As pixels, even in SVG: tens of thousands of outlines would show as hairlines and weigh megabytes.
+    colours = axes.tripcolor(chosen, drawing.b[where], vmin=0.0, vmax=highest, cmap="viridis", rasterized=True)
+    figure = axes.get_figure()
+    if figure is not None:
+        figure.colorbar(colours, ax=axes, label=label, extend="max", shrink=0.9, pad=0.02)
+
+
+def _flux_lines(axes: Axes, drawing: Drawing) -> None:
+    largest = float(abs(drawing.A).max())
+    levels = np.linspace(-largest, largest, FLUX_LINES + 2)[1:-1]
+    for colour, width in (("white", 1.2), (INK, 0.5)):
+        axes.tricontour(
+            drawing.triangles, drawing.A, levels=levels, colors=colour, linewidths=width, linestyles="solid"
+        )
+
+
+def _outline(axes: Axes, pictures: Pictures) -> None:
+    """Draw the edges of iron and windings, and cut the view to the core with some air."""
+    edges(axes, pictures)
+    halo: list[AbstractPathEffect] = [withStroke(linewidth=1.8, foreground="white")]
+    for region in pictures.section.regions:
+        if region.role is Role.CONDUCTOR:
+            dashed = _rectangle(region, fill=False, edgecolor=INK, linewidth=0.8, linestyle=(0, (3, 2)), zorder=5)
+            dashed.set_path_effects(halo)
+            axes.add_patch(dashed)
+    core = pictures.core
+    air = MARGIN * core.overall_width
+    axes.set_xlim(core.left_edge - air, core.right_edge + air)
+    axes.set_ylim(-core.yoke_height - air, core.window_height + core.yoke_height + air)
+    axes.set_axis_off()
+
+
+def _rectangle(region: Region, **style: Any) -> Rectangle:
+    return Rectangle((region.x0, region.y0), region.x1 - region.x0, region.y1 - region.y0, **style)

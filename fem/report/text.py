@@ -1,0 +1,213 @@
+"""The estimate as a person at the bench reads it: in the order the questions come up, readable without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from fem.report.numbers import percent, shown
+from fem.study.results import SUFFIX, Estimate, LoadState, WindingState
+
+WIDTH = 100
+"""Columns the report is laid out for; a narrower terminal gets its own width."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Line:
+    """One line of the report: what it is, its value, and what there is to say about it."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+Chapter = tuple[str, list[Line]]
+
+
+def report(estimate: Estimate) -> RenderableType:
+    """Return the whole report for a console: chapters of lines, cautions, and one line on where it comes from."""
+    parts: list[RenderableType] = [Text(estimate.title, style="bold"), Text()]
+    for heading, lines in chapters(estimate):
+        table = Table.grid(padding=(0, 2), expand=True)
+        table.add_column(ratio=47, overflow="fold")
+        table.add_column(ratio=15, justify="right", no_wrap=True, overflow="fold", min_width=12)
+        table.add_column(ratio=36, overflow="fold", style="dim")
+        for line in lines:
+            table.add_row(line.label, Text(line.value, style="bold"), line.note)
+        parts += [Rule(heading, align="left", characters="-", style="none"), Padding(table, (0, 0, 1, 0))]
+    parts.append(Rule("Cautions", align="left", characters="-", style="none"))
+    listed = Table.grid(padding=(0, 2))
+    listed.add_column(no_wrap=True, style="bold")
+    listed.add_column(overflow="fold")
+    for caution in estimate.cautions:
+        listed.add_row(caution.about, caution.text)
+    parts += [listed, Text(), Text(_provenance(estimate), style="dim")]
+    return Group(*parts)
+
+
+def chapters(estimate: Estimate) -> list[Chapter]:
+    """Return the report's chapters with their lines, in reading order."""
+    found: list[Chapter] = [
+        ("Flux in the core, idle", _flux(estimate)),
+        ("Idle current", _idle(estimate)),
+        ("What cures saturation", _remedies(estimate)),
+        ("Leakage", _leakage(estimate)),
+        ("Secondary, nothing connected", _lines(estimate, "open_circuit", estimate.open_circuit)),
+        ("Lead ends joined, full mains voltage", _shorted(estimate)),
+        ("Lead ends joined, reduced voltage: a test before the first burst", _short_test(estimate)),
+        ("Windings in the window", _fit(estimate)),
+    ]
+    if estimate.load is not None:
+        found.append(("With the load", _load(estimate, estimate.load)))
+    else:
+        reason = estimate.reasons.get("load", "no load given")
+        found.append(("With the load", [Line(label="load", value="none", note=reason)]))
+    found.append(("Switching on, nothing connected", _lines(estimate, "switch_on", estimate.switch_on)))
+    return found
+
+
+def _flux(estimate: Estimate) -> list[Line]:
+    saturation = estimate.saturation
+    peak, target = saturation.peak_flux_density, saturation.target_flux_density
+    verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
+    lines = _lines(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
+    lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
+    lines += _by_place(saturation.peak_flux_density_by_place, skip="centre leg")
+    return lines + _lines(estimate, "saturation", saturation, ["knee_voltage", "margin"])
+
+
+def _idle(estimate: Estimate) -> list[Line]:
+    return _lines(estimate, "idle", estimate.idle)
+
+
+def _remedies(estimate: Estimate) -> list[Line]:
+    saturation, turns = estimate.saturation, estimate.build.primary.turns
+    if saturation.extra_turns == 0:
+        note = f"not needed: {turns} turns already keep to {shown(saturation.target_flux_density, 'T')}"
+        return [Line(label="extra turns", value="0", note=note)]
+    target = shown(saturation.target_flux_density, "T")
+    return [
+        Line(
+            label="wind the primary anew with at least",
+            value=f"{saturation.fewest_primary_turns} turns",
+            note=f"instead of {turns}, to keep to {target}",
+        ),
+        Line(
+            label="or add to the primary, in series and aiding",
+            value=f"{saturation.extra_turns} turns",
+            note="wrong way round they make it worse: try them on reduced voltage first",
+        ),
+    ]
+
+
+def _leakage(estimate: Estimate) -> list[Line]:
+    leakage, squared = estimate.leakage, estimate.build.secondary.turns**2
+    parts = (
+        ("in the window", leakage.window_permeance * squared, leakage.window_reactance_secondary),
+        ("in the end turns", leakage.end_turn_permeance * squared, leakage.end_turn_reactance_secondary),
+        ("of the lead loop", leakage.lead_loop_inductance, leakage.lead_reactance),
+    )
+    whole = leakage.reactance_secondary
+    lines = [
+        Line(
+            label=f"at the secondary, {name}",
+            value=shown(henries, "H"),
+            note=f"{shown(ohms, 'ohm')}, {percent(ohms / whole)}",
+        )
+        for name, henries, ohms in parts
+    ]
+    band = _band(estimate, "leakage.inductance_secondary_H", "H")
+    note = "; ".join(filter(None, (f"{shown(whole, 'ohm')}", band)))
+    lines.append(
+        Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
+    )
+    return lines + _lines(estimate, "leakage", leakage, ["inductance_primary", "permeance", "recipe_permeance"])
+
+
+def _shorted(estimate: Estimate) -> list[Line]:
+    shorted = estimate.short_circuit
+    skipped = {"peak_flux_density", "reduced_voltage_test"}
+    names = [field.name for field in fields(shorted) if field.name not in skipped]
+    heading = Line(label="peak flux density by place, iron:", value="")
+    return [*_lines(estimate, "short_circuit", shorted, names), heading, *_by_place(shorted.peak_flux_density)]
+
+
+def _short_test(estimate: Estimate) -> list[Line]:
+    test = estimate.short_circuit.reduced_voltage_test
+    return _lines(estimate, "short_circuit.reduced_voltage_test", test)
+
+
+def _fit(estimate: Estimate) -> list[Line]:
+    build = estimate.build
+    lines = []
+    for name, winding in (("primary", build.primary), ("secondary", build.secondary)):
+        lines += _winding(name, winding, shown(build.temperature, "K"))
+    return [
+        *lines,
+        Line(label="window height to spare", value=shown(build.spare_height, "m"), note="clearances and spacing kept"),
+        Line(label="bare conductor in the window", value=percent(build.fill_factor), note="of its area"),
+        Line(label="iron", value=shown(build.core_mass, "kg")),
+    ]
+
+
+def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
+    size = f"{shown(winding.height, 'm')} along the leg, {shown(winding.build, 'm')} across"
+    area = shown(winding.conductor_area, "m2")
+    return [
+        Line(
+            label=f"{name}, turns", value=f"{winding.turns}", note=f"{size}; {shown(winding.spare_build, 'm')} to spare"
+        ),
+        Line(
+            label=f"{name}, mean turn", value=shown(winding.mean_turn, "m"), note=f"{area}, {shown(winding.mass, 'kg')}"
+        ),
+        Line(label=f"{name}, resistance", value=shown(winding.resistance, "ohm"), note=f"at {temperature}"),
+    ]
+
+
+def _load(estimate: Estimate, load: LoadState) -> list[Line]:
+    return _lines(estimate, "load", load)
+
+
+def _by_place(flux_density: Mapping[str, float], skip: str = "") -> list[Line]:
+    return [Line(label=f"  {place}", value=shown(value, "T")) for place, value in flux_density.items() if place != skip]
+
+
+def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] | None = None) -> list[Line]:
+    """Return a section's numbers as lines, named by their metadata; what is not known comes with its reason."""
+    chosen = {field.name: field for field in fields(values)}
+    lines = []
+    for name in chosen if names is None else names:
+        unit = chosen[name].metadata["unit"]
+        value = getattr(values, name)
+        key = f"{section}.{name}{SUFFIX[unit]}"
+        label = chosen[name].metadata["meaning"]
+        if value is None:
+            lines.append(Line(label=label, value="not known", note=estimate.reasons.get(key, "no reason given")))
+            continue
+        text = percent(value) if name in _SHARES else shown(value, unit)
+        lines.append(Line(label=label, value=text, note=_band(estimate, key, unit)))
+    return lines
+
+
+_SHARES = {"margin", "share_of_rated", "efficiency"}
+
+
+def _band(estimate: Estimate, key: str, unit: str) -> str:
+    band = estimate.bands.get(key)
+    return "" if band is None else f"{shown(band.low, unit)} to {shown(band.high, unit)}: {band.why}"
+
+
+def _provenance(estimate: Estimate) -> str:
+    stamp = estimate.provenance
+    return (
+        f"rewound {stamp.version}; job {stamp.job_digest[:8]}; {stamp.mesh_unknowns} + {stamp.end_region_unknowns} "
+        f"unknowns; mesh error: flux {percent(stamp.flux_discretisation_error)}, leakage "
+        f"{percent(stamp.leakage_discretisation_error)}"
+    )
