@@ -40,14 +40,14 @@ def report(estimate: Estimate) -> RenderableType:
         table.add_column(ratio=15, justify="right", no_wrap=True, overflow="fold", min_width=12)
         table.add_column(ratio=36, overflow="fold", style="dim")
         for line in lines:
-            table.add_row(line.label, Text(line.value, style="bold"), line.note)
+            table.add_row(Text(line.label), Text(line.value, style="bold"), Text(line.note))
         parts += [Rule(heading, align="left", characters="-", style="none"), Padding(table, (0, 0, 1, 0))]
     parts.append(Rule("Cautions", align="left", characters="-", style="none"))
     listed = Table.grid(padding=(0, 2))
     listed.add_column(no_wrap=True, style="bold")
     listed.add_column(overflow="fold")
     for caution in estimate.cautions:
-        listed.add_row(caution.about, caution.text)
+        listed.add_row(Text(caution.about), Text(caution.text))
     parts += [listed, Text(), Text(_provenance(estimate), style="dim")]
     return Group(*parts)
 

@@ -149,7 +149,7 @@ def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
         found.append(Caution(about="saturation", text=text))
     if saturation.margin is not None and saturation.margin <= 0:
         text = (
-            f"The mains, {voltage:.3g} V, lies above the knee of the core: a little more voltage doubles the current."
+            f"The mains, {voltage:.3g} V, lies above the knee of the core: a tenth more voltage adds more than half to the current."
         )
         found.append(Caution(about="saturation", text=text))
     return found
