@@ -4,6 +4,7 @@ from geometries.blocks import Block
 from geometries.conductors import Conductor
 from geometries.cores import Joint, ShellCore
 from geometries.errors import Description, Fault, faults
+from geometries.fit import BlockFit, Fit, fit
 from geometries.laminations import Lamination, lamination, standard_laminations
 from geometries.quantities import format_quantity
 from geometries.section import Cut, Kind, Region, Role, Section
@@ -13,10 +14,12 @@ from geometries.windings import Arrangement, InsulationClass, Winding, Windings,
 __all__ = [
     "Arrangement",
     "Block",
+    "BlockFit",
     "Conductor",
     "Cut",
     "Description",
     "Fault",
+    "Fit",
     "InsulationClass",
     "Joint",
     "Kind",
@@ -28,6 +31,7 @@ __all__ = [
     "Winding",
     "Windings",
     "faults",
+    "fit",
     "format_quantity",
     "lamination",
     "place",

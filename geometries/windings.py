@@ -150,12 +150,12 @@ class Layers:
     build: float
 
 
-def lay(winding: Winding, *, width: float, height: float | None) -> Layers:
+def lay(winding: Winding, width: float) -> Layers:
     """Lay the conductors of a winding in layers along the leg.
 
-    What the winding gives (`height`, `build` or both) is kept and the rest follows. Where it gives neither, the layers
-    are as long as `height`; without that, as many layers as go into `width` are used and then the least height. At
-    least one conductor is laid each way, so that a winding that does not fit still gets the size it needs.
+    What the winding gives (`height`, `build` or both) is kept and the rest follows. Where it gives neither, as many
+    layers as go into `width` are used and then the least height. At least one conductor is laid each way, so that a
+    winding that does not fit still gets the size it needs.
 
     Parameters
     ----------
@@ -163,25 +163,20 @@ def lay(winding: Winding, *, width: float, height: float | None) -> Layers:
         The winding.
     width
         Room for its build [m].
-    height
-        Room along the leg that it is to fill [m]; None to take the least.
     """
     across, along = winding.conductor.insulated_width, winding.conductor.insulated_height
     count = winding.conductors
-    length = winding.height if winding.height is not None else (height if winding.build is None else None)
-    if length is not None:
-        per_layer = max(_whole(length, along), 1)
-        layers = math.ceil(count / per_layer)
+    if winding.height is not None:
+        per_layer = min(max(_whole(winding.height, along), 1), count)
     else:
-        layers = min(max(_whole(width if winding.build is None else winding.build, across), 1), count)
-        per_layer = math.ceil(count / layers)
-        layers = math.ceil(count / per_layer)
+        room = width if winding.build is None else winding.build
+        per_layer = math.ceil(count / min(max(_whole(room, across), 1), count))
+    layers = math.ceil(count / per_layer)
     return Layers(
         layers=layers,
         per_layer=per_layer,
-        # One conductor thicker than the given length still takes its own size; the fit says that it does not go in.
-        height=winding.height if winding.height is not None else max(length or 0.0, min(per_layer, count) * along),
-        build=winding.build if winding.build is not None else layers * across,
+        height=per_layer * along if winding.height is None else winding.height,
+        build=layers * across if winding.build is None else winding.build,
     )
 
 
@@ -211,7 +206,7 @@ def place(core: ShellCore, windings: Windings) -> tuple[Block, Block]:
     bottom = windings.yoke_clearance
     blocks = []
     for name, winding in (("primary", windings.primary), ("secondary", windings.secondary)):
-        laid = lay(winding, width=width, height=None)
+        laid = lay(winding, width)
         block = _block(name, winding, laid, windings.leg_clearance, windings.inner_end_clearance, bottom)
         blocks.append(block)
         bottom = block.top + windings.spacing
@@ -226,7 +221,7 @@ def _concentric(core: ShellCore, windings: Windings) -> tuple[Block, Block]:
     for name in order:
         winding: Winding = getattr(windings, name)
         filled = winding if winding.height is not None else winding.model_copy(update={"height": full})
-        laid = lay(filled, width=core.window_width - 2 * leg, height=full)
+        laid = lay(filled, core.window_width - 2 * leg)
         bottom = (core.window_height - laid.height) / 2
         blocks[name] = _block(name, winding, laid, leg, end, bottom)
         leg += laid.build + windings.spacing
