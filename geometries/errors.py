@@ -78,6 +78,8 @@ def _message(error: Any) -> str:
         return f'expected {expected}; got "{value}"' if isinstance(value, str) else f"expected {expected}; got {value}"
     if kind in {"model_type", "model_attributes_type", "dict_type"}:
         return f"expected a table; got {value!r}"
+    if kind == "string_type":
+        return f"expected a text in quotes; got {value!r}"
     if kind == "value_error":
         return str(error["ctx"]["error"])
     if kind == "extra_forbidden":

@@ -120,13 +120,16 @@ def idle_waveform(estimate: Estimate) -> Figure:
         f"Idle: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",
         equal=False,
     )
-    milliseconds = 1e3 * (pictures.time - pictures.time[0])
+    # One period as sampled stops a step short of its end: close it with its first sample.
+    step = pictures.time[1] - pictures.time[0]
+    milliseconds = 1e3 * (np.append(pictures.time, pictures.time[-1] + step) - pictures.time[0])
+    voltage, current = (np.append(values, values[0]) for values in (pictures.voltage, pictures.current))
     right = axes.twinx()
-    lines = axes.plot(milliseconds, pictures.voltage, color=BLUE, linestyle="--", label="mains voltage")
-    lines += right.plot(milliseconds, pictures.current, color=ORANGE, label="idle current")
+    lines = axes.plot(milliseconds, voltage, color=BLUE, linestyle="--", label="mains voltage")
+    lines += right.plot(milliseconds, current, color=ORANGE, label="idle current")
     for side, values, label, colour in (
-        (axes, pictures.voltage, "mains voltage [V]", BLUE),
-        (right, pictures.current, "idle current [A]", ORANGE),
+        (axes, voltage, "mains voltage [V]", BLUE),
+        (right, current, "idle current [A]", ORANGE),
     ):
         most = 1.35 * float(abs(values).max())
         side.set_ylim(-most, most)

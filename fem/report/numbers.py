@@ -18,7 +18,7 @@ def shown(value: float, unit: str) -> str:
         The value [SI].
     unit
         As in a result's metadata. "A/m2" is shown in A/mm2, "m" in mm, "m2" in mm2, "K" as a temperature in degC, "ohm"
-        below 1 in mohm, "H" with the prefix that suits, the rest as it is; "-" is a pure number, to two digits.
+        below 0.1 in mohm, "H" with the prefix that suits, the rest as it is; "-" is a pure number, to two digits.
     """
     if unit == "A/m2":
         return f"{digits(value * 1e-6)} A/mm2"
@@ -30,7 +30,7 @@ def shown(value: float, unit: str) -> str:
         return f"{digits(value - float(ZERO_CELSIUS))} degC"
     if unit in {"-", ""}:
         return digits(value, 2)
-    if unit == "ohm" and abs(value) < 1:
+    if unit == "ohm" and abs(value) < 0.1:
         return f"{digits(value * 1e3)} mohm"
     if unit == "H" and value != 0:
         # Rounding first, so that 0.9996 mH is written 1.00 mH and not 1000 uH.

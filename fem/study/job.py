@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import pi, sqrt
 from pathlib import Path
 from typing import Any, TypeVar
@@ -43,7 +43,7 @@ class JobError(ValueError):
     @property
     def lines(self) -> tuple[str, ...]:
         """One line for each fault: file, key, message."""
-        return tuple(": ".join(filter(None, (self.file, *map(_one_line, fault)))) for fault in self.faults)
+        return tuple(": ".join(filter(None, map(_one_line, (self.file, *fault)))) for fault in self.faults)
 
     def __str__(self) -> str:
         return "\n".join(self.lines)
@@ -99,18 +99,38 @@ def _parse(path: Path) -> dict[str, Any]:
         what = f"byte 0x{raw[error.start]:02X} is not UTF-8; save the file as UTF-8 text"
         raise JobError(file, [Fault(f"line {line}", what)]) from None
     try:
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobError(file, [_syntax_fault(str(error), text)]) from None
     except RecursionError:
         raise JobError(file, [Fault("", "brackets are nested too deeply")]) from None
-    except ValueError as error:
-        # tomllib's own error, or Python's refusal to read a number of thousands of digits.
-        message = str(error)
-        position = _POSITION.search(message)
-        last = text.count("\n") + (not text.endswith("\n"))
-        line = int(position[1]) if position and position[1] else last
-        where = f"line {line}" if position else ""
-        message = _POSITION.sub("", message)
-        raise JobError(file, [Fault(where, f"not TOML: {message[:1].lower()}{message[1:]}")]) from None
+    except ValueError:
+        # Python refuses to read thousands of digits.
+        raise JobError(file, [Fault("", "not TOML: a whole number has thousands of digits")]) from None
+    if too_large := list(_too_large("", data)):
+        raise JobError(file, too_large)
+    return data
+
+
+def _syntax_fault(message: str, text: str) -> Fault:
+    """Take the line number out of the parser's message; the end of the file is its last line."""
+    position = _POSITION.search(message)
+    last = text.count("\n") + (not text.endswith("\n"))
+    line = int(position[1]) if position and position[1] else last
+    plain = _POSITION.sub("", message)
+    return Fault(f"line {line}", f"not TOML: {plain[:1].lower()}{plain[1:]}")
+
+
+def _too_large(key: str, value: Any) -> Iterator[Fault]:
+    """Find whole numbers beyond the 64 bits that TOML allows and floats can take."""
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _too_large(f"{key}.{name}" if key else name, inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _too_large(key, inner)
+    elif isinstance(value, int) and not -(2**63) <= value < 2**63:
+        yield Fault(key, "a whole number beyond 64 bits")
 
 
 def _tidied(found: list[Fault], data: dict[str, Any]) -> list[Fault]:
