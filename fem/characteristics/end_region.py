@@ -65,10 +65,25 @@ class ExcitingPermeance:
     unknowns: int
 
 
-def _check(
-    core: CoreShape, blocks: Sequence[Block], shunts: Sequence[ShuntBar], mu_r: float, resolution: float
+def check_arrangement(
+    core: CoreShape, blocks: Sequence[Block], shunts: Sequence[ShuntBar], *, mu_r: float, resolution: float
 ) -> None:
-    """Raise ValueError where something does not fit the window or is out of range."""
+    """Refuse what does not fit the window.
+
+    Parameters
+    ----------
+    core, blocks, shunts
+        The arrangement.
+    mu_r
+        Relative permeability of the core [-].
+    resolution
+        Cells per length relative to the default [-].
+
+    Raises
+    ------
+    ValueError
+        If a block or bar does not fit, mu_r is below 1 or resolution not positive.
+    """
     height, width = core.window_height, core.window_width
     for block in blocks:
         if block.bottom < 0 or block.top > height:
@@ -163,7 +178,7 @@ def solve_end_region(
         If a block or bar does not fit the window, or mu_r or resolution is out of range.
     """
     start = perf_counter()
-    _check(core, blocks, shunts, mu_r, resolution)
+    check_arrangement(core, blocks, shunts, mu_r=mu_r, resolution=resolution)
     bounds = []
     for fineness in (COARSE * resolution, resolution):
         grid = end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=fineness)
@@ -203,7 +218,7 @@ def solve_exciting(
     ValueError
         If the block does not fit the window, or mu_r or resolution is out of range.
     """
-    _check(core, (block,), (), mu_r, resolution)
+    check_arrangement(core, (block,), (), mu_r=mu_r, resolution=resolution)
     bounds = []
     for fineness in (COARSE * resolution, resolution):
         grid = end_region_grid(core, (block,), (), mu_r=mu_r, resolution=fineness)

@@ -58,11 +58,20 @@ def _reference() -> tuple[Ints, Floats, Floats]:
 NODES, FUNCTIONS, STIFFNESS = _reference()
 
 
-def _dissect(lattice: Ints) -> Ints:
+def dissection(lattice: Ints) -> Ints:
     """Return an elimination order of lattice points by nested dissection.
 
     Cutting along planes of cell faces (even lattice numbers) separates the halves, whose factors then do not fill each
     other: on a 3-D grid several times less work than a minimum-degree order.
+
+    Parameters
+    ----------
+    lattice
+        Lattice numbers of the unknowns, shape (unknowns, dimensions); cells lie between even numbers.
+
+    Returns
+    -------
+    Positions in `lattice` in the order of elimination.
     """
 
     def cut(members: Ints) -> list[Ints]:
@@ -121,12 +130,14 @@ def brick_space(grid: TensorGrid) -> BrickSpace:
     counts = tuple(2 * n + 1 for n in cells)
     index = np.stack(np.meshgrid(*[np.arange(n) for n in counts], indexing="ij"), axis=-1).reshape(-1, 3)
     last = np.array(counts) - 1
+    if grid.closed:
+        last[2] += 1
     free = ((index % 2).sum(axis=1) <= 1) & (index < last).all(axis=1) & (index[:, 1] > 0)
     if grid.copies == 2:
         free &= index[:, 0] > 0
     members = np.flatnonzero(free)
     number = np.full(len(index), -1, dtype=np.int64)
-    number[members[_dissect(index[members])]] = np.arange(len(members))
+    number[members[dissection(index[members])]] = np.arange(len(members))
     first = 2 * np.stack(np.meshgrid(*[np.arange(n) for n in cells], indexing="ij"), axis=-1).reshape(-1, 1, 3)
     place = first + NODES
     flat = (place[..., 0] * counts[1] + place[..., 1]) * counts[2] + place[..., 2]
@@ -218,36 +229,92 @@ def winding_sources(space: BrickSpace, core: CoreShape, blocks: Sequence[Block])
     return Sources(loads=np.stack(loads, axis=1), products=products)
 
 
+def symmetric(lower: sparse.csc_matrix, vectors: Floats) -> Floats:
+    """Return the product of a symmetric matrix, given by its lower triangle, with vectors.
+
+    Parameters
+    ----------
+    lower
+        Lower triangle.
+    vectors
+        Shape (size,) or (size, columns).
+
+    Returns
+    -------
+    Product, shaped as `vectors`.
+    """
+    diagonal = lower.diagonal()
+    product: Floats = lower @ vectors + lower.T @ vectors
+    return product - (diagonal[:, None] if vectors.ndim > 1 else diagonal) * vectors
+
+
+class SpdFamily:
+    """Symmetric positive definite matrices of one pattern, given by their lower triangles in elimination order.
+
+    The pattern is analysed once. Each `solve` overwrites the factor of the one before.
+    """
+
+    def __init__(self, lower: sparse.csc_matrix) -> None:
+        """Analyse the pattern of a lower triangle."""
+        size = lower.shape[0]
+        columns = np.repeat(np.arange(size), np.diff(lower.indptr))
+        rows = matrix(lower.indices.astype(np.int64))
+        self._system = spmatrix(matrix(lower.data), rows, matrix(columns), (size, size))
+        self._factor = cholmod.symbolic(self._system, p=matrix(np.arange(size)))
+        self._indptr, self._indices = lower.indptr, lower.indices
+
+    def solve(self, lower: sparse.csc_matrix, right: Floats) -> Floats:
+        """Factorise a matrix of the pattern and solve.
+
+        Parameters
+        ----------
+        lower
+            Lower triangle.
+        right
+            Right-hand side, shape (size,).
+
+        Returns
+        -------
+        Solution, shape (size,).
+
+        Raises
+        ------
+        ArithmeticError
+            If the pattern differs, the matrix is not positive definite or the residual is not small.
+        """
+        # A changed pattern would be factorised wrongly without a word.
+        if not (np.array_equal(lower.indptr, self._indptr) and np.array_equal(lower.indices, self._indices)):
+            msg = f"a matrix of {lower.nnz} entries does not have the analysed pattern"
+            raise ArithmeticError(msg)
+        self._system.V = matrix(lower.data)
+        cholmod.numeric(self._system, self._factor)
+        unknown = matrix(right)
+        cholmod.solve(self._factor, unknown)
+        solution: Floats = np.array(unknown).ravel()
+        relative = float(np.abs(symmetric(lower, solution) - right).max() / np.abs(right).max())
+        if not relative < 1e-8:
+            msg = f"linear solve left a relative residual of {relative:.1e}"
+            raise ArithmeticError(msg)
+        return solution
+
+
 def solve_spd(lower: sparse.csc_matrix, right: Floats) -> Floats:
-    """Solve with the lower triangle of a symmetric positive definite matrix, keeping its numbering.
+    """Solve once with a symmetric positive definite matrix.
 
     Parameters
     ----------
     lower
         Lower triangle, already in elimination order.
     right
-        Right-hand sides, shape (size, sides).
+        Right-hand side, shape (size,).
 
     Returns
     -------
-    Solutions, shape (size, sides).
+    Solution, shape (size,).
 
     Raises
     ------
     ArithmeticError
         If the matrix is not positive definite or the residual is not small.
     """
-    size = lower.shape[0]
-    columns = np.repeat(np.arange(size), np.diff(lower.indptr))
-    system = spmatrix(matrix(lower.data), matrix(lower.indices.astype(np.int64)), matrix(columns), (size, size))
-    factor = cholmod.symbolic(system, p=matrix(np.arange(size)))
-    cholmod.numeric(system, factor)
-    unknown = matrix(np.asfortranarray(right))
-    cholmod.solve(factor, unknown)
-    solution = np.array(unknown).reshape(right.shape)
-    residual = lower @ solution + sparse.triu(lower.T, 1) @ solution - right
-    relative = float(np.abs(residual).max() / np.abs(right).max())
-    if not relative < 1e-8:
-        msg = f"linear solve left a relative residual of {relative:.1e}"
-        raise ArithmeticError(msg)
-    return solution
+    return SpdFamily(lower).solve(lower, right)
