@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from fem.characteristics.end_recipe import exciting_end_permeance
+from fem.characteristics.end_region_exciting import exciting_end
 from fem.characteristics.iron import linear_iron, saturating_iron
 from fem.characteristics.leakage import Leakage, core_shape, leakage
 from fem.characteristics.magnetising import Magnetising, magnetising_curve
@@ -86,7 +86,8 @@ def characterise(
     solved = section.half() if section.mirror_symmetric else section
     law_of, iron = saturating_iron(curve, core.stacking_factor, core.joint)
     primary, secondary = blocks
-    end = exciting_end_permeance(core_shape(core), primary)
+    progress("end turns of the primary in 3-D")
+    end = exciting_end(replace(core_shape(core), joint_gap=core.joint_gap), primary)
     for level in range(FINEST_LEVEL + 1):
         progress(f"meshing the section (level {level})")
         mesh = mesh_section(solved, level=level)
@@ -99,7 +100,7 @@ def characterise(
             depth=core.stack_depth,
             window_height=core.window_height,
             iron=iron,
-            end_permeance=end,
+            end_flux=end.end_flux_per_turn,
             loss=loss,
             density=density,
             frequency=frequency,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +35,9 @@ FIRST_H, LAST_H = 2.0, 1.2e6
 about 3 T."""
 DENSE = 12
 """Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
+
+
+EndFlux = Callable[[Array, Array], Array]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -126,7 +129,7 @@ def magnetising_curve(
     depth: float,
     window_height: float,
     iron: Reluctivity,
-    end_permeance: float,
+    end_flux: EndFlux,
     loss: CoreLoss,
     density: float,
     frequency: float,
@@ -145,8 +148,9 @@ def magnetising_curve(
         Sets the scale of the ampere-turns [m].
     iron
         Law of legs and yokes.
-    end_permeance
-        Flux per turn and ampere-turn beyond the stack's depth, in the end turns [H].
+    end_flux
+        Given ampere-turns from 0 (n,) [A] and the planar field's flux per turn at them (n,) [Wb], the flux per turn that
+        three dimensions add in the end turns (n,) [Wb].
     loss, density
         Specific loss and density [kg/m3] of the sheet.
     frequency
@@ -162,13 +166,13 @@ def magnetising_curve(
     error = max(float(relative_error(c, f, remaining_share(s))) for (c, f), s in zip(planar, rising, strict=True))
 
     dense = _dense(F)
-    flux = _through(F, planar[:, 1], F * slope, dense) * depth + end_permeance * dense
+    planar_dense = _through(F, planar[:, 1], F * slope, dense)
+    flux = planar_dense * depth + end_flux(_from_zero(dense), _from_zero(planar_dense * depth))[1:]
     share = {
         cut.name: np.array([cut_fluxes_per_m(model.fine, s.fine)[cut.name] for s in rising])
         / (planar[:, 1] * cut.width)
         for cut in model.mesh.section.cuts
     }
-    planar_dense = (flux - end_permeance * dense) / depth
     average = {name: np.interp(np.log(dense), np.log(F), s) * planar_dense for name, s in share.items()}
     valid = np.full(dense.shape, True)
     for b in average.values():
@@ -183,7 +187,7 @@ def magnetising_curve(
         other_flux_per_turn=_from_zero(coupling * planar_dense * depth),
         flux_density_by_place={name: _from_zero(b) for name, b in places.items()},
         solved=tuple(solved),
-        core_loss_flux_per_turn=planar[:, 1] * depth + end_permeance * F,
+        core_loss_flux_per_turn=np.interp(F, dense, flux),
         core_loss=np.array(
             [core_loss(s, iron, loss=loss, density=density, depth=depth, frequency=frequency) for s in rising]
         ),
