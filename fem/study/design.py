@@ -11,7 +11,8 @@ from pydantic_core import InitErrorDetails
 
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
-from geometries.conductors import Conductor, read_bare
+from geometries.bare_conductors import read_bare
+from geometries.conductors import Conductor
 from geometries.cores import ShellCore
 from geometries.errors import Description, refused, unknown
 from geometries.quantities import (
