@@ -5,7 +5,9 @@ import pytest
 from numpy.testing import assert_allclose
 from skfem import MeshTri
 
-from fem.field.newton import NotConverged, solve
+from fem.errors import NotConverged
+from fem.field import newton
+from fem.field.newton import solve
 from fem.field.problem import Problem
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
@@ -74,6 +76,15 @@ def test_a_law_that_is_not_finite_stops_at_once() -> None:
         solve(block_of(Broken()), {"coil": 1.0}, start=None)
 
 
-def test_unreachable_tolerance_tells_what_was_tried() -> None:
-    with pytest.raises(NotConverged, match=r"coil 100 A.*Newton steps.*wanted 1e-30"):
-        solve(block_of(SmoothIron()), {"coil": 100.0}, tolerance=1e-30)
+def test_too_many_steps_tell_what_was_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(newton, "MOST_STEPS", 1)
+    with pytest.raises(NotConverged, match=r"coil 2e\+05 A: 1 Newton steps.*wanted 1e-08"):
+        solve(block_of(SmoothIron()), {"coil": 2e5})
+
+
+def test_rounding_ends_an_iteration_and_is_reported() -> None:
+    problem = block_of(SmoothIron())
+    solved = solve(problem, {"coil": 100.0}, tolerance=1e-30)
+    # 16 digits, less what a mesh of 8 cells across and a permeability ratio of 5000 cost.
+    assert 0 < solved.residual < 1e-10
+    assert solved.steps < 15
