@@ -18,6 +18,9 @@ from geometries.blocks import Block
 
 Floats = NDArray[np.float64]
 
+END_RESOLUTION = 0.6
+"""Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
+within about 3 %, which is less than 0.5 % of the winding's inductance."""
 SCALES = np.geomspace(1.0, 2e4, 60)
 """Permeabilities tabulated along a ray of fixed ratios between the parts."""
 
@@ -177,7 +180,7 @@ def _reduced(grid: TensorGrid, core: CoreShape, block: Block) -> _Reduced:
     )
 
 
-def exciting_end(core: CoreShape, block: Block, *, resolution: float = 0.6) -> ExcitingEnd:
+def exciting_end(core: CoreShape, block: Block, *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
     """Compute the end turns' permeance of one block alone over the permeabilities of the iron.
 
     Parameters
@@ -187,8 +190,7 @@ def exciting_end(core: CoreShape, block: Block, *, resolution: float = 0.6) -> E
     block
         The energised winding.
     resolution
-        Cells per length relative to the leakage's default [-]; the difference with the slab on the same lines keeps the
-        end part within about 3 % at 0.6.
+        Cells per length relative to the leakage's default [-].
 
     Returns
     -------
