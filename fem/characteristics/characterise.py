@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from fem.characteristics.end_region_exciting import exciting_end
+import numpy as np
+
+from fem.characteristics.end_region_exciting import IronMu, exciting_end
 from fem.characteristics.iron import linear_iron, saturating_iron
 from fem.characteristics.leakage import Leakage, core_shape, leakage
 from fem.characteristics.magnetising import Magnetising, magnetising_curve
@@ -88,6 +90,15 @@ def characterise(
     primary, secondary = blocks
     progress("end turns of the primary in 3-D")
     end = exciting_end(replace(core_shape(core), joint_gap=core.joint_gap), primary)
+
+    def end_slope(planar: float, mu_r: Mapping[str, float]) -> float:
+        parts = IronMu(
+            leg=mu_r["centre leg"],
+            outer_legs=_mean(mu_r, "outer leg"),
+            yokes=_mean(mu_r, "yoke"),
+        )
+        return float(end.end_of_planar(np.array([planar]), parts)[0])
+
     for level in range(FINEST_LEVEL + 1):
         progress(f"meshing the section (level {level})")
         mesh = mesh_section(solved, level=level)
@@ -100,7 +111,7 @@ def characterise(
             depth=core.stack_depth,
             window_height=core.window_height,
             iron=iron,
-            end_flux=end.end_flux_per_turn,
+            end_slope=end_slope,
             loss=loss,
             density=density,
             frequency=frequency,
@@ -116,3 +127,7 @@ def characterise(
         magnetising=magnetising,
         leakage=leakage(build_model(mesh, linear_iron()), core, blocks),
     )
+
+
+def _mean(by_place: Mapping[str, float], part: str) -> float:
+    return float(np.mean([value for place, value in by_place.items() if part in place]))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline
 
+from fem.constants import MU0
 from fem.errors import OutOfRange
 from fem.field.error import relative_error, remaining_share
 from fem.field.model import FieldModel, SolvedField, extrapolated, solve_both
@@ -37,7 +38,9 @@ DENSE = 12
 """Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
 
 
-EndFlux = Callable[[Array, Array], Array]
+EndSlope = Callable[[float, Mapping[str, float]], float]
+"""From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
+permeability at each cut, the incremental permeance [H] that three dimensions add in the end turns."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -129,7 +132,7 @@ def magnetising_curve(
     depth: float,
     window_height: float,
     iron: Reluctivity,
-    end_flux: EndFlux,
+    end_slope: EndSlope,
     loss: CoreLoss,
     density: float,
     frequency: float,
@@ -148,9 +151,8 @@ def magnetising_curve(
         Sets the scale of the ampere-turns [m].
     iron
         Law of legs and yokes.
-    end_flux
-        Given ampere-turns from 0 (n,) [A] and the planar field's flux per turn at them (n,) [Wb], the flux per turn that
-        three dimensions add in the end turns (n,) [Wb].
+    end_slope
+        What the end turns add; see `EndSlope`.
     loss, density
         Specific loss and density [kg/m3] of the sheet.
     frequency
@@ -167,12 +169,11 @@ def magnetising_curve(
 
     dense = _dense(F)
     planar_dense = _through(F, planar[:, 1], F * slope, dense)
-    flux = planar_dense * depth + end_flux(_from_zero(dense), _from_zero(planar_dense * depth))[1:]
-    share = {
-        cut.name: np.array([cut_fluxes_per_m(model.fine, s.fine)[cut.name] for s in rising])
-        / (planar[:, 1] * cut.width)
-        for cut in model.mesh.section.cuts
-    }
+    width = {cut.name: cut.width for cut in model.mesh.section.cuts}
+    at_cuts = [{k: v / width[k] for k, v in cut_fluxes_per_m(model.fine, s.fine).items()} for s in rising]
+    ends = [end_slope(depth * d, _incremental_mu_r(iron, b)) for d, b in zip(slope, at_cuts, strict=True)]
+    flux = planar_dense * depth + _integral(dense, np.interp(np.log(dense), np.log(F), ends))
+    share = {name: np.array([b[name] for b in at_cuts]) / planar[:, 1] for name in width}
     average = {name: np.interp(np.log(dense), np.log(F), s) * planar_dense for name, s in share.items()}
     valid = np.full(dense.shape, True)
     for b in average.values():
@@ -263,6 +264,19 @@ def _dense(F: Array) -> Array:
 
 def _through(F: Array, value: Array, log_slope: Array, dense: Array) -> Array:
     return np.asarray(CubicHermiteSpline(np.log(F), value, log_slope)(np.log(dense)))
+
+
+def _incremental_mu_r(iron: Reluctivity, average: Mapping[str, float]) -> dict[str, float]:
+    """Return dB/dH over MU0 of the stack at given flux densities by place [T]: what a small change sees."""
+    b2 = np.array(list(average.values())) ** 2
+    nu, dnu = iron.nu_dnu(b2)
+    return dict(zip(average, 1 / (MU0 * (nu + 2 * b2 * dnu)), strict=True))
+
+
+def _integral(F: Array, slope: Array) -> Array:
+    """Integrate a slope over the ampere-turns from 0; below the first point it is constant."""
+    steps = 0.5 * (slope[1:] + slope[:-1]) * np.diff(F)
+    return np.asarray(np.concatenate(([0.0], np.cumsum(steps))) + slope[0] * F[0])
 
 
 def _from_zero(values: Array) -> Array:

@@ -156,7 +156,7 @@ def solve_both(
     return solved
 
 
-def extrapolated(sizes: Sequence[float], fields: Sequence[Array]) -> Array | None:
+def extrapolated(sizes: Sequence[float] | Array, fields: Sequence[Array]) -> Array | None:
     """Continue the last one to three fields, in the logarithm of the ampere-turns, to the last of the sizes.
 
     Parameters
