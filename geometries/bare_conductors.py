@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
 
+from geometries.errors import shown
 from geometries.quantities import AREA, LENGTH, Dimension, QuantityError, format_quantity, parse_quantity
 from geometries.wire_sizes import (
     COPPER_CONDUCTIVITY,
@@ -72,7 +73,7 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
                 diameter = parse_quantity(given, LENGTH, unit_needed=unit_needed)
             except QuantityError:
                 examples = '"1.6 mm", "2 mm2" or "14 AWG"'
-                msg = f"expected a diameter, an area or a gauge, such as {examples}; got {_shown(given)}"
+                msg = f"expected a diameter, an area or a gauge, such as {examples}; got {shown(given)}"
                 raise QuantityError(msg) from None
             label = f"{_mm(diameter)} wire"
         _check_size(diameter, given)
@@ -88,7 +89,7 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
         try:
             area = parse_quantity(given, AREA, unit_needed=unit_needed)
         except QuantityError:
-            msg = f'expected an area or a gauge, such as "70 mm2" or "2/0 AWG"; got {_shown(given)}'
+            msg = f'expected an area or a gauge, such as "70 mm2" or "2/0 AWG"; got {shown(given)}'
             raise QuantityError(msg) from None
         label = f"{area * 1e6:.4g} mm2 cable"
         if not area > 0:
@@ -124,7 +125,7 @@ def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float
 def _two_lengths(given: Given, unit_needed: bool) -> tuple[float, float]:
     parts = re.split(r"\s*[x×]\s*", given) if isinstance(given, str) else given
     if not isinstance(parts, list | tuple) or len(parts) != 2:
-        msg = f'expected width x thickness, such as "8 mm x 2 mm"; got {_shown(given)}'
+        msg = f'expected width x thickness, such as "8 mm x 2 mm"; got {shown(given)}'
         raise QuantityError(msg)
     width, thickness = (parse_quantity(part, LENGTH, unit_needed=unit_needed) for part in parts)
     _check_size(width, given)
@@ -134,8 +135,7 @@ def _two_lengths(given: Given, unit_needed: bool) -> tuple[float, float]:
 
 def _check_size(length: float, given: Given) -> None:
     if not SMALLEST <= length <= LARGEST:
-        shown = format_quantity(length, "m")
-        msg = f"{_shown(given)}: {shown} is outside {_mm(SMALLEST)} to {_mm(LARGEST)}"
+        msg = f"{shown(given)}: {format_quantity(length, 'm')} is outside {_mm(SMALLEST)} to {_mm(LARGEST)}"
         raise ValueError(msg)
 
 
@@ -149,7 +149,3 @@ def _is(text: str, dimension: Dimension) -> bool:
 
 def _mm(length: float) -> str:
     return f"{length * 1e3:.4g} mm"
-
-
-def _shown(given: object) -> str:
-    return f'"{given}"' if isinstance(given, str) else str(given)

@@ -7,7 +7,7 @@ from typing import Any, Self
 from pydantic import ValidationInfo, field_validator, model_validator
 
 from geometries.bare_conductors import Bare, Given, read_bare, read_outside
-from geometries.errors import Description, refused
+from geometries.errors import Description, refused, shown
 from geometries.quantities import QuantityError, format_quantity
 from geometries.wire_sizes import enamelled_diameter, round_diameter
 
@@ -70,11 +70,12 @@ class Conductor(Description):
             msg = f"give exactly one of round, strip and cable; {what}"
             raise ValueError(msg)
         bare = self._bare
+        got = shown(self.insulated)
         if self.insulated is not None and self.strip is None and isinstance(_outside(self.insulated), tuple):
-            msg = f'insulated: a {given[0]} conductor has one outside diameter, such as "2.6 mm"; got {self.insulated}'
+            msg = f'insulated: a {given[0]} conductor has one outside diameter, such as "2.6 mm"; got {got}'
             raise ValueError(msg)
         if self.strip is not None and isinstance(_outside(self.insulated), float):
-            msg = f'insulated: a strip has two outside dimensions, such as "8.4 mm x 2.4 mm"; got {self.insulated}'
+            msg = f'insulated: a strip has two outside dimensions, such as "8.4 mm x 2.4 mm"; got {got}'
             raise ValueError(msg)
         for name, outside, inside in (
             ("across the build", self.insulated_width, bare.width),

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from enum import Enum
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, ModelWrapValidatorHandler, ValidationError, model_validator
+from pydantic import BeforeValidator, ModelWrapValidatorHandler, StrictStr, ValidationError, model_validator
 from pydantic_core import InitErrorDetails
 
-from geometries.errors import Description, refused
+from geometries.errors import Description, refused, shown
 from geometries.laminations import lamination
 from geometries.quantities import Between, FluxDensity, Fraction, Length, format_quantity
 
@@ -72,7 +72,7 @@ class ShellCore(Description):
     """
 
     type: Literal["shell"] = "shell"
-    lamination: str | None = None
+    lamination: StrictStr | None = None
     leg_width: Size
     outer_leg_width: Annotated[tuple[Size, Size], BeforeValidator(_pair)]
     yoke_height: Size
@@ -82,8 +82,8 @@ class ShellCore(Description):
     stacking_factor: Annotated[Fraction, Between(0.8, 1.0, "")] = 0.95
     joint: Joint
     joint_gap: Annotated[Length, Between(1e-6, 5e-3, "m")] = 1e-4
-    steel: str | None = None
-    bh_table: str | None = None
+    steel: StrictStr | None = None
+    bh_table: StrictStr | None = None
     saturation_polarisation: Annotated[FluxDensity, Between(1.0, 2.5, "T")] | None = None
 
     @model_validator(mode="wrap")
@@ -100,7 +100,7 @@ class ShellCore(Description):
         name = data.get("lamination")
         if isinstance(name, str):
             if both := [key for key in STAMPED if key in data]:
-                msg = f'lamination "{name}" already fixes {", ".join(both)}: give the one or the other'
+                msg = f"lamination {shown(name)} already fixes {', '.join(both)}: give the one or the other"
                 raise ValueError(msg)
             try:
                 found = lamination(name)
@@ -108,7 +108,7 @@ class ShellCore(Description):
                 detail = InitErrorDetails(type=refused(str(error)), loc=("lamination",), input=name)
                 raise ValidationError.from_exception_data(cls.__name__, [detail]) from None
             filled = {key: getattr(found, key) for key in STAMPED}
-        if data.get("joint_gap") is None and data.get("joint") in {j.value for j in Joint} | set(Joint):
+        if data.get("joint_gap") is None and data.get("joint") in [*Joint, *(joint.value for joint in Joint)]:
             filled["joint_gap"] = TYPICAL_GAP[Joint(data["joint"])][1]
         # Plain numbers of ours would be refused in a job file, hence the text.
         filled = {key: f"{value!r} m" for key, value in filled.items()}

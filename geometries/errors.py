@@ -48,11 +48,20 @@ def refused(text: str) -> PydanticCustomError:
     return PydanticCustomError(kind, "{text}", {"text": text})
 
 
+def shown(value: object) -> str:
+    """Write a value as a message quotes it: texts in quotes, nothing longer than 60 characters."""
+    if isinstance(value, int) and value.bit_length() > 1024:
+        return "an integer of more than 300 digits"
+    text = str(value) if isinstance(value, str | float) else repr(value)
+    text = text if len(text) <= 60 else f"{text[:57]}..."
+    return f'"{text}"' if isinstance(value, str) else text
+
+
 def unknown(name: str, known: Iterable[str], kind: str) -> str:
     """Say that `name` is not a known `kind`, with the nearest known names where some are near."""
     near = difflib.get_close_matches(name, list(known), n=3, cutoff=0.6)
     hint = f"; did you mean {one_of(near)}?" if near else ""
-    return f'unknown {kind} "{name}"{hint}'
+    return f"unknown {kind} {shown(name)}{hint}"
 
 
 def one_of(names: Iterable[str]) -> str:
@@ -75,14 +84,14 @@ def _message(error: Any) -> str:
         return "missing"
     if kind in {"enum", "literal_error"}:
         expected = error["ctx"]["expected"].replace("'", '"')
-        return f'expected {expected}; got "{value}"' if isinstance(value, str) else f"expected {expected}; got {value}"
+        return f"expected {expected}; got {shown(value)}"
     if kind in {"model_type", "model_attributes_type", "dict_type"}:
-        return f"expected a table; got {value!r}"
+        return f"expected a table; got {shown(value)}"
     if kind == "string_type":
-        return f"expected a text in quotes; got {value!r}"
+        return f"expected a text in quotes; got {shown(value)}"
     if kind == "value_error":
         return str(error["ctx"]["error"])
     if kind == "extra_forbidden":
-        return f'unknown key "{error["loc"][-1]}"'
+        return f"unknown key {shown(error['loc'][-1])}"
     message: str = error["msg"]
     return message

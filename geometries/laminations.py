@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 
-from geometries.errors import unknown
+from geometries.errors import shown, unknown
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,7 +69,7 @@ def _nearest(plain: str, name: str) -> str:
         return unknown(name, [found.name for found in standard_laminations()], "lamination")
     # The number in the name is the overall width in millimetres, three times the leg.
     near = sorted(standard_laminations(), key=lambda found: abs(3e3 * found.leg_width - float(size.group(1))))[:2]
-    return f'unknown lamination "{name}"; the nearest are {" and ".join(found.name for found in near)}'
+    return f"unknown lamination {shown(name)}; the nearest are {' and '.join(found.name for found in near)}"
 
 
 def _plain(name: str) -> str:

@@ -17,7 +17,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
-from geometries.errors import refused
+from geometries.errors import refused, shown
 from geometries.unit_registry import to_si
 
 ZERO_CELSIUS = Decimal("273.15")
@@ -159,8 +159,8 @@ class WholeNumber:
 
     def _check(self, value: Any) -> int:
         number = isinstance(value, Real) and not isinstance(value, bool)
-        if not number or not math.isfinite(value) or value != int(value):
-            text = f"expected a whole number; got {_shown(value)}"
+        if not number or not _finite(value) or value != int(value):
+            text = f"expected a whole number; got {shown(value)}"
         elif not self.low <= value <= self.high:
             text = f"{int(value)} is outside {self.low} to {self.high}"
         else:
@@ -191,11 +191,10 @@ def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = F
     if isinstance(value, Real) and not isinstance(value, bool):
         if unit_needed and dimension is not FRACTION:
             raise QuantityError(_expected(dimension, value))
-        number = float(value)
-        if not math.isfinite(number):
-            msg = f"expected {dimension.phrase}; got {number}, which is not a finite number"
+        if not _finite(value):
+            msg = f"expected {dimension.phrase}; got {shown(value)}, which is not a finite number"
             raise QuantityError(msg)
-        return number
+        return float(value)
     if not isinstance(value, str) or (match := _QUANTITY.fullmatch(value)) is None:
         raise QuantityError(_expected(dimension, value))
     digits, unit = match.groups()
@@ -203,7 +202,7 @@ def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = F
         msg = f"{_expected(dimension, value)}: write a decimal point, not a comma"
         raise QuantityError(msg)
     if not math.isfinite(float(digits)):
-        msg = f"expected {dimension.phrase}; got {_shown(value)}, which is not a finite number"
+        msg = f"expected {dimension.phrase}; got {shown(value)}, which is not a finite number"
         raise QuantityError(msg)
     unit = normal_unit(unit)
     factor = COMMON.get(dimension.name, {}).get(unit)
@@ -250,14 +249,16 @@ def format_quantity(value: float, unit: str, digits: int = 4) -> str:
     return f"{float(f'{rounded / 1000.0**power:.{digits}g}'):g} {prefix}{unit}"
 
 
-def _shown(value: object) -> str:
-    text = str(value) if len(str(value)) <= 60 else f"{str(value)[:57]}..."
-    return f'"{text}"' if isinstance(value, str) else text
+def _finite(value: Real) -> bool:
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # an integer beyond the largest float
+        return False
 
 
 def _expected(dimension: Dimension, value: object) -> str:
     unit = " " if dimension is FRACTION else " with its unit, "
-    return f'expected {dimension.phrase}{unit}such as "{dimension.example}"; got {_shown(value)}'
+    return f'expected {dimension.phrase}{unit}such as "{dimension.example}"; got {shown(value)}'
 
 
 def _parse_with_pint(text: str, number: float, unit: str, dimension: Dimension) -> float:

@@ -1,6 +1,6 @@
 """Conductors: what can be given, what follows from it, what is refused."""
 
-from math import pi
+from math import inf, nan, pi
 
 import pytest
 from pydantic import ValidationError
@@ -114,6 +114,34 @@ def test_refused(given, key, text):
     assert fault.key == key
     assert text in fault.message
     assert "Value error" not in fault.message
+
+
+NO_CONDUCTOR = [
+    {},
+    {"a": 1},
+    [1, [2]],
+    [[1], 2],
+    b"1 mm",
+    1j,
+    inf,
+    nan,
+    [nan, 1.0],
+    10**400,
+    10**5000,
+    "1 mm" * 99,
+    True,
+]
+
+
+@pytest.mark.parametrize("value", NO_CONDUCTOR, ids=range(len(NO_CONDUCTOR)))
+@pytest.mark.parametrize("key", ["round", "strip", "cable", "insulated"])
+def test_odd_values_end_in_one_short_line(key, value):
+    with pytest.raises(ValidationError) as caught:
+        Conductor.model_validate({"round": "1 mm", key: value})
+    (fault,) = faults(caught.value)
+    assert fault.key == key
+    assert len(fault.message) < 180
+    assert "\n" not in fault.message
 
 
 def test_round_trip():

@@ -1,5 +1,7 @@
 """Cores, laminations and their section."""
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -116,6 +118,33 @@ def test_unknown_lamination_is_the_only_fault():
 def test_all_faults_at_once():
     found = refusals(leg_width=38, window_width="38 V", colour="red")
     assert [fault.key for fault in found] == ["leg_width", "window_width", "colour"]
+
+
+NOT_A_DIMENSION = [
+    {},
+    {"a": 1},
+    [1, [2]],
+    [[1], 2],
+    b"38 mm",
+    1j,
+    math.inf,
+    math.nan,
+    10**400,
+    10**5000,
+    "1 mm" * 99,
+    True,
+]
+
+
+@pytest.mark.parametrize("value", NOT_A_DIMENSION, ids=range(len(NOT_A_DIMENSION)))
+@pytest.mark.parametrize("key", ["leg_width", "outer_leg_width", "lamination", "joint", "joint_gap", "steel", "type"])
+def test_odd_values_end_in_faults_of_one_short_line(key, value):
+    if key == "steel" and isinstance(value, str):
+        return
+    for fault in refusals(**{key: value}):
+        assert fault.key.partition(".")[0] in {key, ""}
+        assert "\n" not in fault.message
+        assert len(fault.message) < 200
 
 
 def inside(region, x, y):
