@@ -51,7 +51,10 @@ def run(arguments: list[str]) -> int:
     from geometries.mesh import MesherUnavailable
 
     try:
-        return int(app(args=arguments, prog_name=PROGRAM, standalone_mode=False) or 0)
+        code = int(app(args=arguments, prog_name=PROGRAM, standalone_mode=False) or 0)
+        if code == STOPPED:  # newer typer turns Ctrl-C into its code without a word, older raises Abort
+            _say(f"{PROGRAM}: stopped")
+        return code
     except UsageError as error:
         command = error.ctx.command_path if error.ctx is not None else PROGRAM
         _say(f"{command}: {' '.join(error.format_message().split()).rstrip('.')} (see {command} --help)")

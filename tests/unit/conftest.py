@@ -1,0 +1,174 @@
+"""An estimate with round numbers and real fields on a coarse mesh, for the tests of what is done with estimates."""
+
+import math
+from dataclasses import replace
+from importlib.resources import files
+
+import numpy as np
+import pytest
+
+from fem.field.model import SolvedField, build_model, solve_model
+from fem.materials.mixture import Reluctivity
+from fem.materials.steel import steel
+from fem.study.cautions import cautions
+from fem.study.design import Design
+from fem.study.job import read_job
+from fem.study.pictures import Pictures
+from fem.study.results import (
+    Band,
+    Build,
+    Estimate,
+    Idle,
+    Leakage,
+    LoadState,
+    OpenCircuit,
+    Provenance,
+    Saturation,
+    ShortCircuit,
+    ShortTest,
+    SwitchOn,
+    WindingState,
+)
+from geometries import Block, Role, fit, place, shell_section
+from geometries.mesh import mesh_section
+
+PLACES = {"centre leg": 1.53, "left outer leg": 1.5, "right outer leg": 1.5, "lower yoke": 1.51, "upper yoke": 1.49}
+
+
+def _hand_made() -> Estimate:
+    """Return an estimate of the example with round numbers, and fields solved on the coarsest mesh."""
+    design = read_job(str(files("fem") / "examples" / "bandsaw_brazing.toml"))
+    blocks = place(design.core, design.windings)
+    winding = {"mean_turn": 0.31, "height": 0.031, "build": 0.0222, "spare_build": 0.0023, "mass": 1.3}
+    sections = {
+        "build": Build(
+            core_mass=4.46,
+            fill_factor=0.34,
+            spare_height=0.0043,
+            temperature=313.15,
+            primary=WindingState(turns=230, resistance=0.66, conductor_area=2.01e-6, **winding),
+            secondary=WindingState(turns=3, resistance=2.6e-4, conductor_area=70e-6, **winding),
+        ),
+        "saturation": Saturation(
+            volts_per_turn=0.994,
+            peak_flux_density=1.53,
+            peak_flux_density_by_place=PLACES,
+            knee_voltage=None,
+            margin=None,
+            target_flux_density=1.5,
+            fewest_primary_turns=236,
+            extra_turns=6,
+        ),
+        "idle": Idle(
+            current_rms=1.17,
+            current_peak=2.31,
+            core_loss=24.0,
+            copper_loss=0.9,
+            apparent_power=269.0,
+            power_factor=0.093,
+            share_of_rated=0.073,
+        ),
+        "leakage": Leakage(
+            permeance=1.83e-7,
+            window_permeance=1.1e-7,
+            end_turn_permeance=0.73e-7,
+            recipe_permeance=1.79e-7,
+            lead_loop_inductance=5.2e-7,
+            inductance_primary=1.27e-2,
+            inductance_secondary=2.17e-6,
+            window_reactance_secondary=3.1e-4,
+            end_turn_reactance_secondary=2.06e-4,
+            lead_reactance=1.63e-4,
+            reactance_secondary=6.8e-4,
+        ),
+        "open_circuit": OpenCircuit(secondary_voltage_rms=2.96),
+        "short_circuit": ShortCircuit(
+            secondary_current_rms=2480.0,
+            primary_current_rms=32.8,
+            secondary_first_peak=4210.0,
+            primary_first_peak=57.0,
+            input_apparent_power=7100.0,
+            input_power=5550.0,
+            power_factor=0.78,
+            primary_current_density=16.3e6,
+            secondary_current_density=35.4e6,
+            peak_flux_density=PLACES,
+            reduced_voltage_test=ShortTest(
+                primary_current_rms=10.0, primary_voltage_rms=66.0, secondary_current_rms=765.0, power=520.0,
+                power_factor=0.79,
+            ),
+        ),
+        "load": LoadState(
+            resistance=1.5e-3,
+            current_rms=1190.0,
+            voltage_rms=1.79,
+            power=2120.0,
+            primary_current_rms=16.2,
+            input_apparent_power=3600.0,
+            input_power=3000.0,
+            power_factor=0.83,
+            efficiency=0.71,
+        ),
+        "switch_on": SwitchOn(remanent_flux_density=0.8, primary_first_peak=98.0),
+    }  # fmt: skip
+    fitted = fit(design.core, design.windings, blocks)
+    computed = Estimate(
+        title=design.title,
+        **sections,
+        bands={"idle.current_rms_A": Band(low=0.71, high=2.4, why="steel, gap, dimensions, mains +-10 %")},
+        reasons={
+            "saturation.knee_voltage_V": "the curve never bends that sharply",
+            "saturation.margin": "no knee",
+        },
+        cautions=(),
+        provenance=Provenance(
+            version="0.1.0",
+            packages={"numpy": "2.4.6", "gmsh": "4.15.2"},
+            job_digest="a" * 64,
+            section_digest="b" * 64,
+            mesh_level=1,
+            mesh_unknowns=4321,
+            end_region_unknowns=65432,
+            flux_discretisation_error=4e-4,
+            leakage_discretisation_error=2e-3,
+        ),
+        pictures=_pictures(design, blocks),
+    )
+    return replace(computed, cautions=cautions(design, fitted, computed))
+
+
+def _pictures(design: Design, blocks: tuple[Block, Block]) -> Pictures:
+    section = shell_section(design.core, blocks)
+    mesh = mesh_section(section.half())
+    sheet = Reluctivity.of_lamination(steel("M530-50A").curve, 0.95)
+    linear = Reluctivity.linear(5000.0)
+
+    def solved(law: Reluctivity, **ampere_turns: float) -> SolvedField:
+        return solve_model(build_model(mesh, lambda r: law if r.role is Role.IRON else None), ampere_turns)
+
+    H = np.concatenate(([0.0], np.geomspace(1.0, 1e5, 60)))
+    B = steel("M530-50A").curve.flux_density(H)
+    flux = B * design.core.leg_iron_area
+    time = np.linspace(0.0, 0.02, 201)
+    angle = 2 * np.pi * 50 * time
+    return Pictures(
+        core=design.core,
+        blocks=blocks,
+        section=section,
+        idle_field=solved(sheet, primary=530.0),
+        leakage_field=solved(linear, primary=1.0, secondary=-1.0),
+        ampere_turns=H * design.core.mean_path + 150 * B,
+        flux_per_turn=flux,
+        flux_density=B,
+        operating_flux_per_turn=1.53 * design.core.leg_iron_area,
+        operating_ampere_turns=530.0,
+        knee_flux_per_turn=1.4 * design.core.leg_iron_area,
+        time=time,
+        voltage=230 * math.sqrt(2) * np.cos(angle),
+        current=1.6 * np.sin(angle) - 0.6 * np.sin(3 * angle),
+    )
+
+
+@pytest.fixture(scope="session")
+def hand_made() -> Estimate:
+    return _hand_made()

@@ -1,0 +1,125 @@
+"""The command line: exit codes, what goes to stdout and what to stderr. The computation is not part of this."""
+
+import json
+
+import pytest
+
+import fem.study.estimate
+from fem.cli import run
+from fem.errors import NotConverged, OutOfRange
+from geometries.mesh import MesherUnavailable
+
+
+@pytest.fixture
+def computed(monkeypatch, hand_made):
+    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, progress=None: hand_made)
+
+
+def test_without_a_job_the_example_is_estimated_and_that_is_said(computed, capsys):
+    assert run(["estimate"]) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith("Bandsaw blade brazing supply\n")
+    assert len(err.splitlines()) == 1
+    assert "built-in example" in err
+
+
+def test_quiet_says_nothing(computed, capsys):
+    assert run(["estimate", "-q"]) == 0
+    assert capsys.readouterr().err == ""
+
+
+def test_colour_is_kept_out_of_pipes(computed, capsys):
+    run(["estimate"])
+    out, _ = capsys.readouterr()
+    assert "\x1b" not in out
+    assert max(map(len, out.splitlines())) <= 100
+
+
+def test_json_to_stdout_is_nothing_but_json(computed, capsys, hand_made):
+    assert run(["estimate", "--json", "-"]) == 0
+    assert json.loads(capsys.readouterr().out) == hand_made.to_dict()
+
+
+def test_all_outputs_are_written(computed, capsys, tmp_path, hand_made):
+    file, folder, vtu = tmp_path / "out.json", tmp_path / "new" / "figures", tmp_path / "idle.vtu"
+    assert run(["estimate", "--json", str(file), "--figures", str(folder), "--vtu", str(vtu)]) == 0
+    assert json.loads(file.read_text("utf-8")) == hand_made.to_dict()
+    assert len(list(folder.glob("*.svg"))) == len(list(folder.glob("*.png"))) == 5
+    assert vtu.stat().st_size > 0
+
+
+def test_an_unwritable_file_costs_neither_the_results_nor_the_other_files(computed, capsys, tmp_path):
+    nowhere, good = tmp_path / "no" / "out.json", tmp_path / "idle.vtu"
+    assert run(["estimate", "-q", "--json", str(nowhere), "--vtu", str(good)]) == 2
+    out, err = capsys.readouterr()
+    assert "volts per turn" in out
+    assert err == f"rewound: cannot write {nowhere}: No such file or directory\n"
+    assert good.exists()
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "says"),
+    [
+        (NotConverged("idle current: residual 0.1 after 50 steps"), 3, "rewound: no convergence: idle current"),
+        (MesherUnavailable("gmsh cannot be loaded; apt-get install libglu1-mesa"), 69, "apt-get install"),
+        (OutOfRange("table.csv ends at 1.2 T"), 2, "ends at 1.2 T"),
+        (KeyboardInterrupt(), 130, "rewound: stopped"),
+    ],
+)
+def test_what_goes_wrong_has_its_exit_code_and_one_line(monkeypatch, capsys, error, code, says):
+    def fail(design, progress=None):
+        raise error
+
+    monkeypatch.setattr(fem.study.estimate, "estimate", fail)
+    assert run(["estimate", "-q"]) == code
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert says in err
+    assert len(err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["estimate", "--nonsense"], "--nonsense"),
+        (["nonsense"], "nonsense"),
+        (["list"], "rewound list"),
+        (["list", "cheese"], "'steels', 'conductors', 'laminations', 'metals'"),
+        (["example", "cheese"], 'no example "cheese"; there is bandsaw_brazing'),
+        (["estimate", "no.toml"], "no.toml: no such file"),
+    ],
+)
+def test_wrong_usage_is_one_line(capsys, arguments, says):
+    assert run(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert says in err
+    assert len(err.splitlines()) == 1
+
+
+def test_the_example_is_printed_as_it_is_and_can_be_estimated(computed, capsys, tmp_path):
+    assert run(["example"]) == 0
+    file = tmp_path / "my.toml"
+    file.write_text(capsys.readouterr().out, "utf-8")
+    assert run(["estimate", "-q", str(file)]) == 0
+
+
+def test_the_schema_is_json(capsys):
+    assert run(["schema"]) == 0
+    assert json.loads(capsys.readouterr().out)["title"] == "Job file"
+
+
+@pytest.mark.parametrize("what", ["steels", "conductors", "laminations", "metals"])
+def test_lists(capsys, what):
+    assert run(["list", what]) == 0
+    out, err = capsys.readouterr()
+    assert len(out.splitlines()) > 2
+    assert err == ""
+
+
+def test_version_and_help(capsys):
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("rewound ")
+    for arguments in ([], ["--help"], ["estimate", "--help"]):
+        assert run(arguments) == 0
+        assert "Usage: rewound" in capsys.readouterr().out

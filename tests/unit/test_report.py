@@ -1,0 +1,224 @@
+"""The report draws what it is given; it neither solves nor loses anything."""
+
+import io
+import json
+import math
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from matplotlib.axis import Axis
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from rich.console import Console
+
+from fem.field.space import node_locations
+from fem.report import lists
+from fem.report.drawing import draw, flux_density
+from fem.report.figures import FIGURES, save
+from fem.report.json import to_json
+from fem.report.numbers import digits, percent, shown
+from fem.report.text import chapters, report
+from fem.report.vtu import write_vtu
+from fem.study.results import Estimate
+from geometries.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
+
+# Half of the third digit, at its worst where the number begins with 1.00.
+THIRD_DIGIT = 5e-3 * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(
+    ("dimension", "unit"),
+    [(CURRENT, "A"), (INDUCTANCE, "H"), (LENGTH, "m"), (RESISTANCE, "ohm"), (VOLTAGE, "V")],
+)
+@given(value=st.floats(1e-9, 1e4))
+def test_shown_numbers_read_back_to_three_digits(dimension, unit, value):
+    text = shown(value, unit)
+    number = text.split()[0]
+    if "e" not in number:
+        assert parse_quantity(text, dimension) == pytest.approx(value, rel=THIRD_DIGIT)
+        assert len(number.replace(".", "").lstrip("0")) >= 3
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (0.00951, "m", "9.51 mm"),
+        (3.03e-6, "H", "3.03 uH"),
+        (0.9996e-3, "H", "1.00 mH"),
+        (9.5e-4, "ohm", "0.950 mohm"),
+        (0.645, "ohm", "0.645 ohm"),
+        (31.08e6, "A/m2", "31.1 A/mm2"),
+        (2176.0, "A", "2180 A"),
+        (0.0, "A", "0 A"),
+        (313.15, "K", "40.0 degC"),
+        (70e-6, "m2", "70.0 mm2"),
+        (0.0932, "-", "0.093"),
+    ],
+)
+def test_numbers_are_written_in_the_unit_of_the_bench(value, unit, text):
+    assert shown(value, unit) == text
+
+
+def test_percentages_and_digits():
+    assert percent(-0.0388) == "-3.9 %"
+    assert percent(0.34) == "34 %"
+    assert digits(0.017241, 5) == "0.017241"
+
+
+def printed(estimate: Estimate, width: int) -> str:
+    stream = io.StringIO()
+    console = Console(file=stream, width=width, color_system=None)
+    console.print(report(estimate))
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("width", [80, 100])
+def test_the_report_keeps_to_its_columns_and_needs_no_colour(hand_made, width):
+    text = printed(hand_made, width)
+    assert max(map(len, text.splitlines())) <= width
+    assert "\x1b" not in text
+
+
+def test_every_line_has_a_unit_a_count_or_a_reason(hand_made):
+    unit = r"(A|V|W|VA|T|mm|mm2|A/mm2|ohm|mohm|[munp]?H|kg|degC|%|turns)"
+    for heading, lines in chapters(hand_made):
+        for line in lines:
+            if line.value == "not known":
+                assert line.note in {"the curve never bends that sharply", "no knee"}, heading
+            elif not line.label.endswith((":", "power factor", "turns")):
+                assert re.fullmatch(rf"-?[\d.]+ {unit}", line.value), line
+
+
+def test_the_report_follows_the_questions_as_they_come_up(hand_made):
+    text = printed(hand_made, 100)
+    order = [
+        "volts per turn",
+        "above the 1.50 T to keep to",
+        "idle current, r.m.s.",
+        "wind the primary anew with at least",
+        "in the end turns",
+        "secondary voltage without load",
+        "first peak",
+        "reduced voltage: a test",
+        "to spare",
+        "load resistance",
+        "remanence",
+        "Cautions",
+        "mesh error",
+    ]
+    places = [text.index(words) for words in order]
+    assert places == sorted(places)
+    assert "0.710 A to 2.40 A: steel, gap" in text
+
+
+def test_what_needs_no_remedy_says_so(hand_made):
+    saturation = replace(hand_made.saturation, target_flux_density=1.6, extra_turns=0, fewest_primary_turns=220)
+    notes = [line.note for _, lines in chapters(replace(hand_made, saturation=saturation)) for line in lines]
+    assert "not needed: 230 turns already keep to 1.60 T" in notes
+    assert "within the 1.60 T to keep to" in notes
+
+
+def test_a_design_without_load_says_so(hand_made):
+    text = printed(replace(hand_made, load=None, reasons={**hand_made.reasons, "load": "no [load] is described"}), 100)
+    assert "no [load] is described" in text
+
+
+def test_brackets_in_a_title_are_no_markup(hand_made):
+    assert "[bold] 2 [/]" in printed(replace(hand_made, title="[bold] 2 [/]"), 100)
+
+
+def test_lists_name_what_a_job_may_name(hand_made):
+    stream = io.StringIO()
+    console = Console(file=stream, width=100, color_system=None)
+    for table in (lists.steels, lists.conductors, lists.laminations, lists.metals):
+        console.print(table())
+    text = stream.getvalue()
+    for name in ("M400-50A", 'cable = "70 mm2"', "EI120", "aluminium"):
+        assert name in text
+    # IEC 60228:2004, table 3: flexible copper of 70 mm2 has at most 0.272 ohm/km at 20 degC.
+    assert re.search(r'"70 mm2" .* 0\.272$', text, re.MULTILINE)
+
+
+def test_json_loses_nothing_and_keeps_the_order_of_sections(hand_made):
+    text = to_json(hand_made)
+    assert json.loads(text) == hand_made.to_dict()
+    assert list(json.loads(text)) == list(hand_made.to_dict())
+    assert text == to_json(hand_made)
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_json_refuses_what_is_no_number_and_names_it(hand_made, value):
+    broken = replace(hand_made, idle=replace(hand_made.idle, core_loss=value))
+    with pytest.raises(ValueError, match=r"^idle\.core_loss_W is (nan|inf)"):
+        to_json(broken)
+
+
+def test_figures_are_the_same_on_every_run(hand_made, tmp_path):
+    # The two that differ most in what they are made of: lines and text; pixels and contours.
+    for name, figure in FIGURES[:2]:
+        first = [path.read_bytes() for path in save(figure(hand_made), tmp_path / "first", name)]
+        second = [path.read_bytes() for path in save(figure(hand_made), tmp_path / "second", name)]
+        assert first == second
+        ET.fromstring(first[0].decode())
+        assert first[1].startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(("name", "figure"), FIGURES)
+def test_no_text_is_cropped_or_overprinted(hand_made, name, figure):
+    # A title twice as long as fits and a dollar sign, which is no formula.
+    drawn: Figure = figure(replace(hand_made, title="A $5 supply for bandsaw blades " * 4))
+    drawn.draw_without_rendering()
+    ticks = {label for axis in drawn.findobj(Axis) for label in axis.get_ticklabels(which="both")}
+    texts = [t for t in drawn.findobj(Text) if t.get_text() and t.get_visible() and t not in ticks]
+    boxes = [t.get_window_extent() for t in texts]
+    assert texts
+    for text, box in zip(texts, boxes, strict=True):
+        inside = box.x0 >= 0 and box.y0 >= 0 and box.x1 <= drawn.bbox.x1 and box.y1 <= drawn.bbox.y1
+        assert inside, text.get_text()
+        others = [t.get_text() for t, b in zip(texts, boxes, strict=True) if t is not text and b.overlaps(box)]
+        assert not others, (text.get_text(), others)
+
+
+def test_flux_density_is_exact_for_a_quadratic_potential(hand_made):
+    field = hand_made.pictures.idle_field
+    problem = field.model.fine.problem
+    x, y = node_locations(problem.space, problem.geometry)
+    known = replace(field, fine=replace(field.fine, A=x**2 + 3 * x * y + y))
+    Bx, By = flux_density(known, np.array([[1 / 3], [1 / 3]]))
+    cx, cy = problem.geometry.points[:, problem.space.triangles].mean(axis=1)
+    # Rounding of gradients over elements of 1e-4 m; B = (dA/dy, -dA/dx).
+    np.testing.assert_allclose(Bx[0], 3 * cx + 1, rtol=1e-9)
+    np.testing.assert_allclose(By[0], -(2 * cx + 3 * cy), atol=1e-9)
+
+
+def test_the_drawing_covers_the_whole_plane_once_and_is_its_own_mirror_image(hand_made):
+    pictures = hand_made.pictures
+    drawing = draw(pictures.idle_field)
+    x, y = (c[drawing.triangles.triangles] for c in (drawing.triangles.x, drawing.triangles.y))
+    area = 0.5 * abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])).sum()
+    x0, y0, x1, y1 = pictures.section.outline
+    assert area == pytest.approx((x1 - x0) * (y1 - y0), rel=1e-9)
+    half = drawing.A.size // 2
+    np.testing.assert_array_equal(drawing.A[:half], -drawing.A[half:])
+    np.testing.assert_array_equal(drawing.triangles.x[:half], -drawing.triangles.x[half:])
+
+
+def test_vtu_holds_the_field(hand_made, tmp_path: Path):
+    file = tmp_path / "field.vtu"
+    write_vtu(hand_made, file)
+    read = meshio.read(file)
+    field = hand_made.pictures.idle_field
+    np.testing.assert_array_equal(read.point_data["A_Wb_per_m"], field.fine.A)
+    np.testing.assert_array_equal(read.cell_data["region"][0], field.model.fine.region)
+    # The mid-side nodes lie between their corners, in the order VTU wants: 01, 12, 20.
+    points, cells = read.points, read.cells[0].data
+    for k, (i, j) in enumerate(((0, 1), (1, 2), (2, 0))):
+        middle = (points[cells[:, i]] + points[cells[:, j]]) / 2
+        np.testing.assert_allclose(points[cells[:, 3 + k]], middle, atol=1e-15)

@@ -1,0 +1,105 @@
+"""Cautions follow from the numbers, and from published limits."""
+
+from dataclasses import replace
+from importlib.resources import files
+
+import pytest
+
+from fem.study.cautions import GENERAL, PUBLIC_FIELD, SHORT_TIME, WORKER_FIELD, cautions, heating_time, lead_field
+from fem.study.design import Design
+from fem.study.job import read_job
+from geometries import fit, place
+
+
+@pytest.fixture(scope="module")
+def design() -> Design:
+    return read_job(str(files("fem") / "examples" / "bandsaw_brazing.toml"))
+
+
+def texts(design, estimate, about: str) -> list[str]:
+    fitted = fit(design.core, design.windings, place(design.core, design.windings))
+    return [c.text for c in cautions(design, fitted, estimate) if c.about == about]
+
+
+def test_heating_time_of_the_published_example():
+    # "Permissible short-circuit current" (studylib.net/doc/25320408) after IEC 60949: 95 mm2 copper, 90 to 250 degC
+    # in 1 s, adiabatic current printed as 13.6 kA; its third digit is worth 0.7 % of the time, twice 0.05/13.6.
+    density = 13.6e3 / 95e-6
+    assert heating_time("copper", density, 90 + 273.15, 250 + 273.15) == pytest.approx(1.0, rel=2 * 0.05 / 13.6)
+
+
+@pytest.mark.parametrize(
+    ("metal", "k", "end"), [("copper", 143e6, 160), ("copper", 176e6, 250), ("aluminium", 95e6, 160)]
+)
+def test_heating_time_gives_the_factors_of_the_wiring_rules(metal, k, end):
+    # BS 7671, table 54.2: J = k / sqrt(t) for protective conductors from 30 degC. k has three digits or two; the
+    # constants' own three digits (226, 148) add as much.
+    seconds = heating_time(metal, k, 30 + 273.15, end + 273.15)
+    assert seconds**0.5 == pytest.approx(1.0, rel=0.5 / (k * 1e-6) + 0.5 / (SHORT_TIME[metal][0] * 1e-6))
+
+
+def test_heating_time_falls_with_the_square_of_the_current():
+    assert heating_time("copper", 2e7, 300, 400) == pytest.approx(heating_time("copper", 1e7, 300, 400) / 4, rel=1e-12)
+
+
+def test_field_of_one_lead():
+    # mu0 I/(2 pi r) with mu0 = 4 pi 1e-7 H/m: 1000 A makes 2 mT at 10 cm and 1 mT, the level at work, at 20 cm.
+    assert lead_field(1000.0, 0.1) == pytest.approx(2e-3, rel=1e-9)
+    assert lead_field(1000.0, 0.2) == pytest.approx(WORKER_FIELD, rel=1e-9)
+    assert lead_field(1000.0, 1.0) == pytest.approx(PUBLIC_FIELD, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("breaker", "current", "says"),
+    [
+        # IEC 60898-1: never at 1.13 times its rating, within the hour at 1.45, at once at 5 (B), 10 (C), 20 (D).
+        ("B16", 1.12 * 16, "above its rating"),
+        ("B16", 1.45 * 16, "within the hour"),
+        ("B16", 2.55 * 16, "within a minute or two"),
+        ("B16", 3.0 * 16, "may trip it at once"),
+        ("B16", 5.0 * 16, ": trips it at once"),
+        ("C16", 5.0 * 16, "may trip it at once"),
+        ("C16", 4.9 * 16, "within a minute or two"),
+        ("C16", 10.0 * 16, ": trips it at once"),
+        ("D16", 20.0 * 16, ": trips it at once"),
+        ("20 A", 30.0, "look up"),
+        ("B16", 15.9, None),
+    ],
+)
+def test_what_the_breaker_does_when_the_lead_ends_are_joined(design, hand_made, breaker, current, says):
+    chosen = design.vary("mains.breaker", breaker)
+    shorted = replace(hand_made.short_circuit, primary_current_rms=current)
+    found = [text for text in texts(chosen, replace(hand_made, short_circuit=shorted), "breaker") if "Shorted" in text]
+    assert len(found) == (says is not None)
+    assert says is None or says in found[0]
+
+
+def test_without_a_breaker_nothing_is_promised(design, hand_made):
+    (text,) = texts(design.vary("mains.breaker", None), hand_made, "breaker")
+    assert "not checked" in text
+
+
+def test_saturation_is_named_only_where_there_is_some(design, hand_made):
+    assert "1.53 T" in texts(design, hand_made, "saturation")[0]
+    low = replace(hand_made.saturation, peak_flux_density=1.3, margin=0.1)
+    assert texts(design, replace(hand_made, saturation=low), "saturation") == []
+
+
+def test_zero_clearance_is_named(design, hand_made):
+    assert texts(design, hand_made, "fit") == []
+    found = texts(design.vary("windings.leg_clearance", 0.0), hand_made, "fit")
+    assert any("no clearance to the leg" in text for text in found)
+
+
+def test_a_high_secondary_voltage_is_named(design, hand_made):
+    assert texts(design, hand_made, "touch") == []
+    high = replace(hand_made, open_circuit=replace(hand_made.open_circuit, secondary_voltage_rms=30.0))
+    assert len(texts(design, high, "touch")) == 1
+
+
+def test_what_always_holds_is_always_said_last(design, hand_made):
+    subjects = [c.about for c in hand_made.cautions]
+    assert subjects[-len(GENERAL) :] == [about for about, _ in GENERAL]
+    said = " ".join(c.text for c in hand_made.cautions)
+    for word in ("mains", "earth", "pacemaker", "eye", "fumes", "burns", "code", "licensed", "unknown"):
+        assert word in said
