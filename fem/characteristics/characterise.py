@@ -12,6 +12,7 @@ from fem.characteristics.iron import linear_iron, saturating_iron
 from fem.characteristics.leakage import Leakage, core_shape, leakage
 from fem.characteristics.magnetising import Magnetising, magnetising_curve
 from fem.field.model import FieldModel, build_model
+from fem.field.problem import Array
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
@@ -89,15 +90,15 @@ def characterise(
     law_of, iron = saturating_iron(curve, core.stacking_factor, core.joint)
     primary, secondary = blocks
     progress("end turns of the primary in 3-D")
-    end = exciting_end(replace(core_shape(core), joint_gap=core.joint_gap), primary)
+    end = exciting_end(replace(core_shape(core), joint_gap=core.joint_gap), blocks)
 
-    def end_slope(planar: float, mu_r: Mapping[str, float]) -> float:
+    def end_slopes(planar: float, mu_r: Mapping[str, float]) -> Array:
         parts = IronMu(
             leg=mu_r["centre leg"],
             outer_legs=_mean(mu_r, "outer leg"),
             yokes=_mean(mu_r, "yoke"),
         )
-        return float(end.end_of_planar(np.array([planar]), parts)[0])
+        return np.asarray(end.end_of_planar(np.array([planar]), parts)[0])
 
     for level in range(FINEST_LEVEL + 1):
         progress(f"meshing the section (level {level})")
@@ -111,7 +112,7 @@ def characterise(
             depth=core.stack_depth,
             window_height=core.window_height,
             iron=iron,
-            end_slope=end_slope,
+            end_slopes=end_slopes,
             loss=loss,
             density=density,
             frequency=frequency,

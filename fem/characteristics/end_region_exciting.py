@@ -5,6 +5,7 @@ with a joint gap, so no constant serves. Stiffness and sources are linear in the
 legs and yokes: a few solved fields span the rest, and any combination then costs a small dense solve.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -59,16 +60,16 @@ class _Reduced:
     products: Floats
 
     def permeances(self, weights: Floats) -> Floats:
-        """Return permeances [H], shape (n,), at permeabilities of the parts, shape (n, 4)."""
-        loads = weights @ self.loads
-        fields = np.linalg.solve(np.tensordot(weights, self.stiffness, 1), loads[:, :, None])[:, :, 0]
-        found: Floats = weights @ self.products - np.einsum("ni,ni->n", loads, fields)
+        """Return the flux each block links per ampere-turn of the first [H], (n, blocks), at permeabilities (n, 4)."""
+        loads = np.einsum("np,pib->nib", weights, self.loads)
+        fields = np.linalg.solve(np.tensordot(weights, self.stiffness, 1), loads[:, :, :1])[:, :, 0]
+        found: Floats = weights @ self.products - np.einsum("nib,ni->nb", loads, fields)
         return found
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class ExcitingEnd:
-    """Flux per turn and ampere-turn of one block alone: in the stack, and what three dimensions add to it.
+    """Flux per turn and ampere-turn of one energised block: in the stack, and what three dimensions add to it.
 
     Parameters
     ----------
@@ -87,7 +88,7 @@ class ExcitingEnd:
         mu
             Of the iron.
         """
-        return float(self.slab.permeances(_weights(mu)[None])[0])
+        return float(self.slab.permeances(_weights(mu)[None])[0, 0])
 
     def end_permeance(self, mu: IronMu) -> float:
         """Return what three dimensions add to the planar permeance [H].
@@ -98,10 +99,10 @@ class ExcitingEnd:
             Of the iron.
         """
         weights = _weights(mu)[None]
-        return float((self.whole.permeances(weights) - self.slab.permeances(weights))[0])
+        return float((self.whole.permeances(weights) - self.slab.permeances(weights))[0, 0])
 
     def end_of_planar(self, planar: Floats, ratios: IronMu | None = None) -> Floats:
-        """Return the end permeance that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
+        """Return the end permeance of each block that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
 
         Parameters
         ----------
@@ -112,14 +113,14 @@ class ExcitingEnd:
 
         Returns
         -------
-        End turns' flux per turn over ampere-turns, or its slope [H].
+        End turns' flux per turn over ampere-turns, or its slope, (n, blocks) [H].
         """
         ray = _weights(ratios or IronMu())[1:]
         ray = np.column_stack((np.ones_like(SCALES), SCALES[:, None] * ray / ray.min()))
         known = self.slab.permeances(ray)
         ends = self.whole.permeances(ray) - known
-        interpolated: Floats = np.interp(np.log(planar), np.log(known), ends)
-        return interpolated
+        at, table = np.log(planar), np.log(known[:, 0])
+        return np.stack([np.interp(at, table, column) for column in ends.T], axis=-1)
 
     def end_flux_per_turn(self, ampere_turns: Floats, planar_flux_per_turn: Floats) -> Floats:
         """Return the end turns' flux along a planar magnetisation curve, as if the iron saturated evenly.
@@ -147,7 +148,7 @@ class ExcitingEnd:
         if ampere_turns[0] != 0 or planar_flux_per_turn[0] != 0 or not (steps > 0).all():
             msg = f"the curve must rise from (0, 0), it starts at ({ampere_turns[0]}, {planar_flux_per_turn[0]})"
             raise ValueError(msg)
-        slopes = self.end_of_planar(np.diff(planar_flux_per_turn) / steps)
+        slopes = self.end_of_planar(np.diff(planar_flux_per_turn) / steps)[:, 0]
         return np.concatenate(([0.0], np.cumsum(slopes * steps)))
 
 
@@ -161,34 +162,34 @@ def _parts(grid: TensorGrid, core: CoreShape) -> list[NDArray[np.bool_]]:
     return [~iron, between & inner, between & ~inner, iron & ~between]
 
 
-def _reduced(grid: TensorGrid, core: CoreShape, block: Block) -> _Reduced:
+def _reduced(grid: TensorGrid, core: CoreShape, blocks: Sequence[Block]) -> _Reduced:
     """Solve at the snapshots and project on their span; the energy stays an upper bound of the grid's own."""
     numbered = brick_space(grid)
     spaces = [replace(numbered, grid=replace(grid, mu_r=cells.astype(np.float64))) for cells in _parts(grid, core)]
     matrices = [stiffness_matrix(space) for space in spaces]
-    sources = [winding_sources(space, core, (block,)) for space in spaces]
-    loads = np.stack([source.loads[:, 0] for source in sources])
+    sources = [winding_sources(space, core, blocks) for space in spaces]
+    loads = np.stack([source.loads for source in sources])
     weights = [_weights(mu) for mu in SNAPSHOTS]
     systems = [sum((w * m for w, m in zip(weight[1:], matrices[1:], strict=True)), matrices[0]) for weight in weights]
     family = SpdFamily(systems[0])
-    fields = [family.solve(system, weight @ loads) for system, weight in zip(systems, weights, strict=True)]
+    fields = [family.solve(system, weight @ loads[:, :, 0]) for system, weight in zip(systems, weights, strict=True)]
     basis = np.linalg.qr(np.stack(fields, axis=1))[0]
     return _Reduced(
         stiffness=grid.copies * np.stack([basis.T @ symmetric(matrix, basis) for matrix in matrices]),
-        loads=grid.copies * loads @ basis,
-        products=grid.copies * np.array([source.products[0, 0] for source in sources]),
+        loads=grid.copies * np.einsum("pkb,ki->pib", loads, basis),
+        products=grid.copies * np.stack([source.products[0] for source in sources]),
     )
 
 
-def exciting_end(core: CoreShape, block: Block, *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
-    """Compute the end turns' permeance of one block alone over the permeabilities of the iron.
+def exciting_end(core: CoreShape, blocks: Sequence[Block], *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
+    """Compute the end turns' flux of one energised block over the permeabilities of the iron.
 
     Parameters
     ----------
     core
         The iron, with its joint gap.
-    block
-        The energised winding.
+    blocks
+        The energised winding, then any others that link its flux.
     resolution
         Cells per length relative to the leakage's default [-].
 
@@ -201,6 +202,6 @@ def exciting_end(core: CoreShape, block: Block, *, resolution: float = END_RESOL
     ValueError
         If the block does not fit the window or resolution is not positive.
     """
-    check_arrangement(core, (block,), (), mu_r=1.0, resolution=resolution)
-    grid = end_region_grid(core, (block,), (), mu_r=2.0, resolution=resolution, resolve_gap=False)
-    return ExcitingEnd(whole=_reduced(grid, core, block), slab=_reduced(grid.slab(core.stack_depth), core, block))
+    check_arrangement(core, blocks, (), mu_r=1.0, resolution=resolution)
+    grid = end_region_grid(core, blocks, (), mu_r=2.0, resolution=resolution, resolve_gap=False)
+    return ExcitingEnd(whole=_reduced(grid, core, blocks), slab=_reduced(grid.slab(core.stack_depth), core, blocks))

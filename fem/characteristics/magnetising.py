@@ -38,9 +38,10 @@ DENSE = 12
 """Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
 
 
-EndSlope = Callable[[float, Mapping[str, float]], float]
+EndSlopes = Callable[[float, Mapping[str, float]], Array]
 """From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
-permeability at each cut, the incremental permeance [H] that three dimensions add in the end turns."""
+permeability at each cut, the incremental permeances [H] that three dimensions add in the end turns: of the energised
+winding's flux and of the other one's."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -102,9 +103,10 @@ class Magnetising:
         size = float(np.interp(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
         return size if flux_per_turn >= 0 else -size
 
-    def coupling(self, flux_per_turn: float) -> float:
-        """Return the other winding's flux per turn as a share of the energised one's [-]."""
-        return float(np.interp(flux_per_turn, self.flux_per_turn, self.other_flux_per_turn) / flux_per_turn)
+    def other_flux(self, flux_per_turn: Array) -> Array:
+        """Return the other winding's flux per turn [Wb] at flux per turn of the energised one, of either sign."""
+        size = np.interp(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
+        return np.asarray(np.copysign(size, flux_per_turn))
 
     def check(self, flux_per_turn: float) -> None:
         """Refuse a flux per turn [Wb] for which the iron's data do not reach.
@@ -132,7 +134,7 @@ def magnetising_curve(
     depth: float,
     window_height: float,
     iron: Reluctivity,
-    end_slope: EndSlope,
+    end_slopes: EndSlopes,
     loss: CoreLoss,
     density: float,
     frequency: float,
@@ -151,8 +153,8 @@ def magnetising_curve(
         Sets the scale of the ampere-turns [m].
     iron
         Law of legs and yokes.
-    end_slope
-        What the end turns add; see `EndSlope`.
+    end_slopes
+        What the end turns add; see `EndSlopes`.
     loss, density
         Specific loss and density [kg/m3] of the sheet.
     frequency
@@ -171,8 +173,9 @@ def magnetising_curve(
     planar_dense = _through(F, planar[:, 1], F * slope, dense)
     width = {cut.name: cut.width for cut in model.mesh.section.cuts}
     at_cuts = [{k: v / width[k] for k, v in cut_fluxes_per_m(model.fine, s.fine).items()} for s in rising]
-    ends = [end_slope(depth * d, _incremental_mu_r(iron, b)) for d, b in zip(slope, at_cuts, strict=True)]
-    flux = planar_dense * depth + _integral(dense, np.interp(np.log(dense), np.log(F), ends))
+    ends = [end_slopes(depth * d, _incremental_mu_r(iron, b)) for d, b in zip(slope, at_cuts, strict=True)]
+    own_end, other_end = (_integral(dense, np.interp(np.log(dense), np.log(F), e)) for e in np.transpose(ends))
+    flux = planar_dense * depth + own_end
     share = {name: np.array([b[name] for b in at_cuts]) / planar[:, 1] for name in width}
     average = {name: np.interp(np.log(dense), np.log(F), s) * planar_dense for name, s in share.items()}
     valid = np.full(dense.shape, True)
@@ -185,7 +188,7 @@ def magnetising_curve(
         winding=winding,
         ampere_turns=_from_zero(dense),
         flux_per_turn=_from_zero(flux),
-        other_flux_per_turn=_from_zero(coupling * planar_dense * depth),
+        other_flux_per_turn=_from_zero(coupling * planar_dense * depth + other_end),
         flux_density_by_place={name: _from_zero(b) for name, b in places.items()},
         solved=tuple(solved),
         core_loss_flux_per_turn=np.interp(F, dense, flux),

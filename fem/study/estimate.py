@@ -10,6 +10,8 @@ from importlib.metadata import version
 from math import pi, sqrt
 from pathlib import Path
 
+import numpy as np
+
 from fem.characteristics.characterise import Characteristics, Progress, characterise
 from fem.characteristics.shorted_flux import shorted_flux
 from fem.field.model import solve_model
@@ -122,9 +124,7 @@ def _assemble(
         saturation=_saturation(design, found, circuit, at_idle, knee),
         idle=_idle(design, at_idle),
         leakage=_leakage(design, found, circuit),
-        open_circuit=results.OpenCircuit(
-            secondary_voltage_rms=at_idle.secondary_voltage_rms * found.magnetising.coupling(at_idle.peak_flux_per_turn)
-        ),
+        open_circuit=results.OpenCircuit(secondary_voltage_rms=_open_circuit_voltage(found, circuit, at_idle)),
         short_circuit=_short_circuit(design, found, circuit, shorted),
         load=_load(loaded(circuit)) if circuit.load_resistance is not None else None,
         switch_on=_switch_on(found, circuit),
@@ -196,6 +196,18 @@ def _saturation(
         fewest_primary_turns=remedy.primary_turns,
         extra_turns=max(remedy.extra_turns, 0),
     )
+
+
+def _open_circuit_voltage(found: Characteristics, circuit: Circuit, at_idle: Idle) -> float:
+    """Return the r.m.s. voltage of the flux that the secondary links, a little less than the primary's, over a period.
+
+    A Fourier series differentiates the waveform exactly.
+    """
+    flux = found.magnetising.other_flux(at_idle.flux_per_turn)
+    amplitudes = np.abs(np.fft.rfft(flux)[1:]) * 2 / flux.size
+    orders = np.arange(1, amplitudes.size + 1)
+    rms = np.sqrt(0.5 * np.sum((orders * circuit.angular_frequency * amplitudes) ** 2))
+    return float(circuit.secondary_turns * rms)
 
 
 def _idle(design: Design, at_idle: Idle) -> results.Idle:
