@@ -1,0 +1,179 @@
+"""What a run of the work piece gives: histories, profiles, milestones, the energy's whereabouts."""
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+Floats = NDArray[np.float64]
+
+VISIBLE_RED = 798.15
+"""Red just visible in subdued light [K]: 525 degC, A Book of Steam for Engineers (1905) p. 50."""
+
+DULL_RED = 972.15
+"""Dull red [K]: 699 degC, the same source."""
+
+
+class Ending(Enum):
+    """Why a run ended."""
+
+    DURATION = "its time was up"
+    MELTED = "the hottest place was wholly liquid"
+    SETTLED = "nothing changed any more"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EnergyBalance:
+    """Hold where the electric energy of a run went [J].
+
+    Parameters
+    ----------
+    electric : float
+        From the lead ends.
+    stored : float
+        In the bars.
+    radiated, convected, through_sides : float
+        To the surroundings.
+    into_jaws : float
+        Conducted into both jaws, their half of the contacts' heat included.
+    """
+
+    electric: float
+    stored: float
+    radiated: float
+    convected: float
+    through_sides: float
+    into_jaws: float
+
+    @property
+    def imbalance(self) -> float:
+        """What is not accounted for, over the largest of all entries [-]."""
+        used = (self.stored, self.radiated, self.convected, self.through_sides, self.into_jaws)
+        largest = max(abs(self.electric), *(abs(part) for part in used))
+        return (self.electric - sum(used)) / largest if largest > 0 else 0.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class HeatingRun:
+    """Hold a transient of the work piece.
+
+    Parameters
+    ----------
+    time, current_rms, voltage_rms, resistance : (m,) array
+        [s], [A], [V] across all between the lead ends, [ohm].
+    hottest_temperature, hottest_position : (m,) array
+        In the work, its contacts and joints included [K], [m] from the left jaw.
+    liquid_fraction : (m,) array
+        Largest share of any place's latent heat that has gone in [-]; above 1 where the last step went past it.
+    position : (n,) array
+        Middles of the cells [m].
+    is_work : (n,) array of bool
+        False in the carbons.
+    temperature : (m, n) array
+        [K].
+    contact_position : (k,) array
+        From the left jaw's contact over the joints to the right jaw's [m].
+    contact_temperature : (m, k) array
+        The hotter side of each [K].
+    jaw_temperature : (m, 2) array
+        Left, right [K].
+    solidus : float
+        The lowest of the work's metals [K], infinite where none melts.
+    energy : EnergyBalance
+    ending : Ending
+    """
+
+    time: Floats
+    current_rms: Floats
+    voltage_rms: Floats
+    resistance: Floats
+    hottest_temperature: Floats
+    hottest_position: Floats
+    liquid_fraction: Floats
+    position: Floats
+    is_work: NDArray[np.bool_]
+    temperature: Floats
+    contact_position: Floats
+    contact_temperature: Floats
+    jaw_temperature: Floats
+    solidus: float
+    energy: EnergyBalance
+    ending: Ending
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Milestones:
+    """Hold when the hottest place of the work first got so far [s], None where it did not.
+
+    Parameters
+    ----------
+    target : float or None
+        To the wanted temperature; None also where none was wanted.
+    visible_red, dull_red : float or None
+        525 and 699 degC.
+    melting_begins, melted_through : float or None
+        Solidus reached; the whole latent heat taken up at one place.
+    """
+
+    target: float | None
+    visible_red: float | None
+    dull_red: float | None
+    melting_begins: float | None
+    melted_through: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Settled:
+    """Hold what the work comes to if the current is left on.
+
+    Parameters
+    ----------
+    temperature : float or None
+        Of the hottest place for good [K]; None where it melts through first.
+    time : float
+        Until nothing changes any more, or until it has melted through [s].
+    current_rms : float
+        At the end [A].
+    run : HeatingRun
+        The way there.
+    """
+
+    temperature: float | None
+    time: float
+    current_rms: float
+    run: HeatingRun
+
+
+def time_to(run: HeatingRun, temperature: float) -> float | None:
+    """Return when the hottest place of the work first reached a temperature [K], in seconds; None if it did not."""
+    return _crossing(run.time, run.hottest_temperature, temperature)
+
+
+def milestones(run: HeatingRun, target_temperature: float | None = None) -> Milestones:
+    """Return when the work reached its target [K], red heat and melting."""
+    return Milestones(
+        target=None if target_temperature is None else time_to(run, target_temperature),
+        visible_red=time_to(run, VISIBLE_RED),
+        dull_red=time_to(run, DULL_RED),
+        melting_begins=time_to(run, run.solidus),
+        melted_through=_crossing(run.time, run.liquid_fraction, 1.0),
+    )
+
+
+def _crossing(time: Floats, value: Floats, level: float) -> float | None:
+    """Return the first time at a level, by a monotone cubic through the steps."""
+    above = np.flatnonzero(value >= level)
+    if above.size == 0:
+        return None
+    at = int(above[0])
+    if at == 0:
+        return float(time[0])
+    near = slice(max(at - 3, 0), at + 3)
+    curve = PchipInterpolator(time[near], value[near])
+    # The cubic may miss its own point by a rounding, and with it the change of sign.
+    if curve(time[at]) <= level:
+        return float(time[at])
+    return float(brentq(lambda t: float(curve(t)) - level, time[at - 1], time[at], xtol=1e-12 * time[at]))
