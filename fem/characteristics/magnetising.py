@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.constants import MU0
 from fem.errors import OutOfRange
 from fem.field.error import relative_error, remaining_share
-from fem.field.model import FieldModel, SolvedField, extrapolated, solve_both
+from fem.field.model import FieldModel, Grid, extrapolated, solve_both
 from fem.field.newton import FieldSolution, solve
 from fem.field.problem import Array
 from fem.field.quantities import (
@@ -31,6 +31,8 @@ FIRST_POINTS = 14
 CURVE_TOLERANCE = 3e-4
 """Relative error of the flux between solved points (below a fifth of the largest flux: of that fifth)."""
 MOST_ROUNDS = 6
+REFINE_EVERY = 3
+"""Every so many of the curve's points are solved on the finer mesh too."""
 FIRST_H, LAST_H = 2.0, 1.2e6
 """Field strengths along the window's height [A/m] whose ampere-turns are the curve's ends: the linear foot, and iron at
 about 3 T."""
@@ -58,8 +60,6 @@ class Magnetising:
         Mean flux per turn of the other winding along it (n,) [Wb].
     flux_density_by_place
         Per cut the iron's flux density along it, mean over the cut (n,) [T].
-    solved
-        The fields behind it, from the largest ampere-turns down.
     core_loss
         At the frequency asked for, sinusoidal flux of each solved field's size (points,) [W]; the peak flux per turn it
         belongs to is in `core_loss_flux_per_turn` [Wb], rising.
@@ -74,7 +74,6 @@ class Magnetising:
     flux_per_turn: Array
     other_flux_per_turn: Array
     flux_density_by_place: Mapping[str, Array]
-    solved: tuple[SolvedField, ...]
     core_loss_flux_per_turn: Array
     core_loss: Array
     discretisation_error: float
@@ -160,55 +159,66 @@ def magnetising_curve(
     frequency
         For the core loss [Hz].
     """
-    chosen = _choose_points(model, winding, FIRST_H * window_height, LAST_H * window_height)[::-1]
-    solved = solve_both(model, [s.ampere_turns for s in chosen], [s.A for s in chosen])
-    rising = solved[::-1]
-    F = np.array([s.fine.ampere_turns[winding] for s in rising])
-    planar = np.array([both(s, winding) for s in rising])
-    slope = np.array([incremental_linkages_per_m(s.fine, winding)[winding] for s in rising])
-    others = np.array([both(s, other)[1] for s in rising])
-    error = max(float(relative_error(c, f, remaining_share(s))) for (c, f), s in zip(planar, rising, strict=True))
+    nodes = _choose_points(model, winding, FIRST_H * window_height, LAST_H * window_height)
+    F = np.array([n.F for n in nodes])
+    refined = _refine(model, winding, nodes)
+    planar = np.array([n.flux for n in nodes])
+    ratio = PchipInterpolator(np.log(refined.F), refined.ratio)
+    fine = ratio(np.log(F)) * planar
+    log_slope = ratio(np.log(F)) * np.array([n.log_slope for n in nodes]) + ratio(np.log(F), 1) * planar
 
     dense = _dense(F)
-    planar_dense = _through(F, planar[:, 1], F * slope, dense)
+    planar_dense = np.asarray(CubicHermiteSpline(np.log(F), fine, log_slope)(np.log(dense)))
     width = {cut.name: cut.width for cut in model.mesh.section.cuts}
-    at_cuts = [{k: v / width[k] for k, v in cut_fluxes_per_m(model.fine, s.fine).items()} for s in rising]
-    ends = [end_slopes(depth * d, _incremental_mu_r(iron, b)) for d, b in zip(slope, at_cuts, strict=True)]
+    at_cuts = [{k: v / width[k] for k, v in cut_fluxes_per_m(model.coarse, n.solution).items()} for n in nodes]
+    ends = [end_slopes(depth * d, _incremental_mu_r(iron, b)) for d, b in zip(log_slope / F, at_cuts, strict=True)]
     own_end, other_end = (_integral(dense, np.interp(np.log(dense), np.log(F), e)) for e in np.transpose(ends))
     flux = planar_dense * depth + own_end
-    share = {name: np.array([b[name] for b in at_cuts]) / planar[:, 1] for name in width}
-    average = {name: np.interp(np.log(dense), np.log(F), s) * planar_dense for name, s in share.items()}
+
+    def along(values: Array) -> Array:
+        """Carry something read on the coarse mesh, as a share of the linkage there, over to the dense curve."""
+        return np.asarray(np.interp(np.log(dense), np.log(F), values / planar) * planar_dense)
+
+    average = {name: along(np.array([b[name] for b in at_cuts])) for name in width}
     valid = np.full(dense.shape, True)
     for b in average.values():
         valid &= b <= iron.valid_to
     valid_to = np.inf if valid.all() else float(flux[valid][-1])
     places = {name: iron.iron_flux_density(b) for name, b in average.items()}
-    coupling = np.interp(np.log(dense), np.log(F), others / planar[:, 1])
+    other_planar = along(np.array([flux_linkage_per_m(n.solution, other) for n in nodes]))
     return Magnetising(
         winding=winding,
         ampere_turns=_from_zero(dense),
         flux_per_turn=_from_zero(flux),
-        other_flux_per_turn=_from_zero(coupling * planar_dense * depth + other_end),
+        other_flux_per_turn=_from_zero(other_planar * depth + other_end),
         flux_density_by_place={name: _from_zero(b) for name, b in places.items()},
-        solved=tuple(solved),
         core_loss_flux_per_turn=np.interp(F, dense, flux),
         core_loss=np.array(
-            [core_loss(s, iron, loss=loss, density=density, depth=depth, frequency=frequency) for s in rising]
+            [
+                core_loss(model.coarse, n.solution, iron, loss=loss, density=density, depth=depth, frequency=frequency)
+                for n in nodes
+            ]
         ),
-        discretisation_error=error,
+        discretisation_error=refined.error,
         valid_to=valid_to,
     )
 
 
 def core_loss(
-    field: SolvedField, iron: Reluctivity, *, loss: CoreLoss, density: float, depth: float, frequency: float
+    grid: Grid,
+    solution: FieldSolution,
+    iron: Reluctivity,
+    *,
+    loss: CoreLoss,
+    density: float,
+    depth: float,
+    frequency: float,
 ) -> float:
     """Return the core loss [W] if each element's flux density swings sinusoidally, with its peak as in this field."""
-    regions = field.model.mesh.section.regions
-    in_iron = np.isin(field.model.fine.region, [k for k, r in enumerate(regions) if r.role is Role.IRON])
-    b = iron.iron_flux_density(flux_density(field.fine)[:, in_iron])
-    mass = quadrature_areas(field.fine)[:, in_iron] * (density * iron.iron_fraction * depth)
-    return float(field.fine.problem.copies * np.sum(mass * loss.specific(b, frequency)))
+    in_iron = np.isin(grid.region, [k for k, r in enumerate(grid.regions) if r.role is Role.IRON])
+    b = iron.iron_flux_density(flux_density(solution)[:, in_iron])
+    mass = quadrature_areas(solution)[:, in_iron] * (density * iron.iron_fraction * depth)
+    return float(solution.problem.copies * np.sum(mass * loss.specific(b, frequency)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -221,7 +231,7 @@ class _Node:
     log_slope: float
 
 
-def _choose_points(model: FieldModel, winding: str, first: float, last: float) -> list[FieldSolution]:
+def _choose_points(model: FieldModel, winding: str, first: float, last: float) -> list[_Node]:
     """Place points on the coarse mesh so that cubics between them meet the tolerance; return them rising.
 
     Each interval is judged at its middle by a solution, which then either confirms it or splits it. Walking down from
@@ -257,16 +267,38 @@ def _choose_points(model: FieldModel, winding: str, first: float, last: float) -
         nodes, open_intervals = kept, still_open
         if not open_intervals:
             break
-    return [n.solution for n in nodes]
+    return nodes
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Refined:
+    """What the finer mesh says at some of the points: its flux over the coarse mesh's, and the error left in it."""
+
+    F: Array
+    ratio: Array
+    error: float
+
+
+def _refine(model: FieldModel, winding: str, nodes: list[_Node]) -> _Refined:
+    """Solve some of the points on the finer mesh as well.
+
+    What refinement changes is a per mille or so and varies slowly along the curve: interpolated between these points it
+    is known well within the error that is left.
+    """
+    last = len(nodes) - 1
+    chosen = [nodes[k] for k in sorted({*range(0, last, REFINE_EVERY), last}, reverse=True)]
+    solved = solve_both(model, [{winding: n.F} for n in chosen], [n.solution.A for n in chosen])[::-1]
+    pairs = [both(s, winding) for s in solved]
+    return _Refined(
+        np.array([s.fine.ampere_turns[winding] for s in solved]),
+        np.array([f / c for c, f in pairs]),
+        max(float(relative_error(c, f, remaining_share(s))) for (c, f), s in zip(pairs, solved, strict=True)),
+    )
 
 
 def _dense(F: Array) -> Array:
     steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
     return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
-
-
-def _through(F: Array, value: Array, log_slope: Array, dense: Array) -> Array:
-    return np.asarray(CubicHermiteSpline(np.log(F), value, log_slope)(np.log(dense)))
 
 
 def _incremental_mu_r(iron: Reluctivity, average: Mapping[str, float]) -> dict[str, float]:

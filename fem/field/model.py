@@ -28,6 +28,7 @@ class Grid:
     """One of the two meshes with everything that is read from it."""
 
     problem: Problem
+    regions: tuple[Region, ...]
     region: NDArray[np.int64]
     cuts: Mapping[str, Array]
 
@@ -110,7 +111,9 @@ def _grid(mesh: SectionMesh, tri: MeshTri, region: NDArray[np.int64], law_of: La
     def across(cut: Cut) -> Array:
         return at(cut.x0, cut.y0) - at(cut.x1, cut.y1)
 
-    return Grid(problem=problem, region=region, cuts={cut.name: across(cut) for cut in section.cuts})
+    return Grid(
+        problem=problem, regions=section.regions, region=region, cuts={cut.name: across(cut) for cut in section.cuts}
+    )
 
 
 def solve_model(model: FieldModel, ampere_turns: Mapping[str, float]) -> SolvedField:
