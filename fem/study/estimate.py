@@ -40,7 +40,7 @@ SHORT_TEST_CURRENT = 10.0
 REMANENCE = 0.8
 """Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
 (tests/published); the joints of a stamped core bring that down: common practice, no source."""
-UNKNOWN_SHEET_LOSS = "M800-50A"
+UNKNOWN_SHEET_LOSS = "M800-65A"
 """Grade whose loss is taken where only a B-H table is given."""
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")
 
