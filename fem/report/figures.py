@@ -59,7 +59,8 @@ def leakage_map(estimate: Estimate) -> Figure:
     corners = drawing.triangles.triangles
     x, y = drawing.triangles.x[corners].mean(axis=1), drawing.triangles.y[corners].mean(axis=1)
     core = pictures.core
-    window = ~solid & (abs(x) < core.right_edge) & (y > 0) & (y < core.window_height)
+    across = abs(x) - core.leg_width / 2
+    window = ~solid & (across > 0) & (across < core.window_width) & (y > 0) & (y < core.window_height)
     millitesla = 1e3 * scale * drawing.b
     highest = float(np.quantile(millitesla[window], 0.995))
     scaled = Drawing(triangles=drawing.triangles, A=drawing.A, b=millitesla, region=drawing.region)
@@ -191,7 +192,7 @@ def _fill(axes: Axes, drawing: Drawing, where: NDArray[np.bool_], highest: float
 def _flux_lines(axes: Axes, drawing: Drawing) -> None:
     largest = float(abs(drawing.A).max())
     levels = np.linspace(-largest, largest, FLUX_LINES + 2)[1:-1]
-    for colour, width in (("white", 1.2), (INK, 0.5)):
+    for colour, width in (("white", 1.0), (INK, 0.4)):
         axes.tricontour(
             drawing.triangles, drawing.A, levels=levels, colors=colour, linewidths=width, linestyles="solid"
         )

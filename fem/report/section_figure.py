@@ -22,7 +22,7 @@ def cross_section(estimate: Estimate) -> Figure:
     """Draw the cross-section with its dimensions in mm, the windings with their turns."""
     pictures: Pictures = estimate.pictures
     core = pictures.core
-    joints = f"{core.joint.value} joints, gap {_mm(core.joint_gap)} per crossing"
+    joints = f"{core.joint.value} joints, gap {_mm(core.joint_gap)}"
     figure, axes = new_figure(estimate.title, f"Dimensions in mm; stack {_mm(core.stack_depth)} deep; {joints}")
     colours = {pictures.blocks[0].winding: BLUE, pictures.blocks[1].winding: ORANGE}
     for region in pictures.section.regions:

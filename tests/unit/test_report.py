@@ -27,6 +27,7 @@ from fem.report.numbers import digits, percent, shown
 from fem.report.text import chapters, report
 from fem.report.vtu import write_vtu
 from fem.study.results import Estimate
+from geometries import Joint
 from geometries.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
 
 # Half of the third digit, at its worst where the number begins with 1.00.
@@ -172,8 +173,10 @@ def test_figures_are_the_same_on_every_run(hand_made, tmp_path):
 
 @pytest.mark.parametrize(("name", "figure"), FIGURES)
 def test_no_text_is_cropped_or_overprinted(hand_made, name, figure):
-    # A title twice as long as fits and a dollar sign, which is no formula.
-    drawn: Figure = figure(replace(hand_made, title="A $5 supply for bandsaw blades " * 4))
+    # The longest words there are, a title twice as long as fits, and a dollar sign, which is no formula.
+    wordy = {"joint": Joint.INTERLEAVED, "joint_gap": 0.123e-3, "stack_depth": 123.4e-3}
+    pictures = replace(hand_made.pictures, core=hand_made.pictures.core.model_copy(update=wordy))
+    drawn: Figure = figure(replace(hand_made, title="A $5 supply for bandsaw blades " * 4, pictures=pictures))
     drawn.draw_without_rendering()
     ticks = {label for axis in drawn.findobj(Axis) for label in axis.get_ticklabels(which="both")}
     texts = [t for t in drawn.findobj(Text) if t.get_text() and t.get_visible() and t not in ticks]
