@@ -13,12 +13,11 @@ from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
 from tests.support.fields import problem_on
 from tests.support.meshes import graded, midpoints, rings
+from tests.support.seeds import FRESH
 
 MM = 1e-3
 WIRE, INNER, OUTER, EDGE = 2 * MM, 5 * MM, 15 * MM, 20 * MM
 AROUND = 120
-FRESH = int(np.random.SeedSequence().generate_state(1)[0])
-"""A seed that differs in every run; a failing test carries it in its name."""
 
 
 def random_curve(seed: int) -> tuple[BHCurve, float]:
@@ -44,8 +43,8 @@ def ring() -> Problem:
     )
 
 
-@pytest.mark.parametrize("H_inside", [100.0, 3e3, 3e4, 3e5])
-@pytest.mark.parametrize("seed", [1, 2, 3, 4, FRESH])
+@pytest.mark.parametrize("H_inside", [100.0, 3e3, 1e5])
+@pytest.mark.parametrize("seed", [1, 2, 3, FRESH])
 def test_flux_between_radii(ring: Problem, seed: int, H_inside: float) -> None:
     curve, iron_fraction = random_curve(seed)
     law = Reluctivity.of_lamination(curve, iron_fraction)

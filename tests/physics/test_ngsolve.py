@@ -18,6 +18,7 @@ from tests.support.laws import SmoothIron
 from tests.support.meshes import midpoints
 from tests.support.ngsolve_twin import Twin, on_arrays, on_own_mesh, solve_twin
 from tests.support.sections import SIDE_BY_SIDE, shell
+from tests.support.seeds import FRESH
 
 MM = 1e-3
 IRON = SmoothIron()
@@ -28,8 +29,6 @@ STATES = [
     {"primary": 120e3},
 ]
 """Linear, moderate, saturated and about 2.6 T in the leg (ampere-turns)."""
-FRESH = int(np.random.SeedSequence().generate_state(1)[0])
-"""A seed that differs in every run; a failing test carries it in its name."""
 
 
 def filling(iron: SmoothIron):

@@ -39,7 +39,7 @@ def solid_problem(
 
 
 def slot(layers: int, height: float, width: float, gap: float = 0.0) -> tuple[Section, Where]:
-    """Return bars one above the other that fill a slot's width, in iron of infinite permeability; A = 0 at the mouth."""
+    """Return bars one above the other that fill a slot's width between walls of iron, and where its mouth is."""
     bars = tuple(bar(f"bar {k}", 0.0, k * (height + gap), width, k * (height + gap) + height) for k in range(layers))
     mouth = layers * (height + gap) - gap
     return Section(regions=bars, outline=(0.0, 0.0, width, mouth)), lambda m: m[1] > mouth - 1e-9
