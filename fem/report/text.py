@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from math import inf
 from typing import Any
 
 from rich.console import Group, RenderableType
@@ -57,7 +58,7 @@ def chapters(estimate: Estimate) -> list[Chapter]:
     found: list[Chapter] = [
         ("Flux in the core, idle", _flux(estimate)),
         ("Idle current", _idle(estimate)),
-        ("What cures saturation", _remedies(estimate)),
+        ("Knee of the core, and what cures saturation", _knee(estimate) + _remedies(estimate)),
         ("Leakage", _leakage(estimate)),
         ("Secondary, nothing connected", _lines(estimate, "open_circuit", estimate.open_circuit)),
         ("Lead ends joined, full mains voltage", _shorted(estimate)),
@@ -79,12 +80,15 @@ def _flux(estimate: Estimate) -> list[Line]:
     verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
     lines = _lines(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
     lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
-    lines += _by_place(saturation.peak_flux_density_by_place, skip="centre leg")
-    return lines + _lines(estimate, "saturation", saturation, ["knee_voltage", "margin"])
+    return lines + _by_place(saturation.peak_flux_density_by_place, skip="centre leg", target=target)
 
 
 def _idle(estimate: Estimate) -> list[Line]:
     return _lines(estimate, "idle", estimate.idle)
+
+
+def _knee(estimate: Estimate) -> list[Line]:
+    return _lines(estimate, "saturation", estimate.saturation, ["knee_voltage", "margin"])
 
 
 def _remedies(estimate: Estimate) -> list[Line]:
@@ -175,8 +179,12 @@ def _load(estimate: Estimate, load: LoadState) -> list[Line]:
     return _lines(estimate, "load", load)
 
 
-def _by_place(flux_density: Mapping[str, float], skip: str = "") -> list[Line]:
-    return [Line(label=f"  {place}", value=shown(value, "T")) for place, value in flux_density.items() if place != skip]
+def _by_place(flux_density: Mapping[str, float], skip: str = "", target: float = inf) -> list[Line]:
+    return [
+        Line(label=f"  {place}", value=shown(value, "T"), note=f"above {shown(target, 'T')}" if value > target else "")
+        for place, value in flux_density.items()
+        if place != skip
+    ]
 
 
 def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] | None = None) -> list[Line]:

@@ -103,6 +103,7 @@ def test_the_report_follows_the_questions_as_they_come_up(hand_made):
         "volts per turn",
         "above the 1.50 T to keep to",
         "idle current, r.m.s.",
+        "the curve never bends that sharply",
         "wind the primary anew with at least",
         "in the end turns",
         "secondary voltage without load",
