@@ -1,0 +1,260 @@
+"""One burst, a train of pulses, or a state left on for good: how long until a part is too hot."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import inf, isfinite
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from fem.errors import OutOfRange
+from fem.lumped.heat import Network, Node, Phase, current_densities
+from fem.lumped.heat_adiabatic import AdiabaticMetal, adiabatic_metal, adiabatic_time
+from fem.lumped.heat_cycle import steady_state
+from fem.lumped.heat_limits import Insulation
+from fem.lumped.heat_march import TOLERANCE, Step, steps
+
+Floats = NDArray[np.float64]
+
+LONGEST = 48 * 3600.0
+"""Time [s] after which a machine is taken as settled: two days against hours of its slowest time constant."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BurstTime:
+    """Hold how long one insulated part stands one burst.
+
+    Parameters
+    ----------
+    working, once : float
+        Until its mean temperature reaches the limit of repeated work, and that of a single fault [s]; infinite where it
+        never does.
+    adiabatic_working, adiabatic_once : float
+        The same with no heat escaping, by IEC 60949: a bound from below for long bursts, shown apart [s].
+    current_density : float
+        R.m.s. [A/m^2].
+    """
+
+    working: float
+    once: float
+    adiabatic_working: float
+    adiabatic_once: float
+    current_density: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Burst:
+    """Hold what one burst does.
+
+    Parameters
+    ----------
+    parts : mapping of str to BurstTime
+        By node, of those with insulation.
+    longest : float
+        Until the first part reaches its limit of repeated work [s]; infinite where none does.
+    limiting : str or None
+        That part.
+    """
+
+    parts: Mapping[str, BurstTime]
+    longest: float
+    limiting: str | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Continuous:
+    """Hold what one state does when left on for good.
+
+    Parameters
+    ----------
+    temperatures : (nodes,) array or None
+        Settled [K]; None where a node passes 900 K or never settles.
+    over : tuple of str
+        Parts that pass their limit of repeated work.
+    first_over : float
+        From the cold machine until the first does [s]; infinite where none does.
+    """
+
+    temperatures: Floats | None
+    over: tuple[str, ...]
+    first_over: float
+
+
+def pulses(
+    on: Phase, off: Phase, *, cycles_on: int, cycles_off: int, count: int, frequency: float
+) -> tuple[Phase, ...]:
+    """Return a train of pulses counted in mains cycles: weld, pause, weld.
+
+    Parameters
+    ----------
+    on, off : Phase
+        Currents and core loss; their durations are replaced.
+    cycles_on, cycles_off : int
+        Mains cycles of each pulse, and of each pause between two pulses [-], >= 1.
+    count : int
+        Pulses [-], >= 1.
+    frequency : float
+        [Hz], > 0.
+
+    Returns
+    -------
+    tuple of Phase
+        2 count - 1 phases, or one.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    """
+    for name, value in (("cycles_on", cycles_on), ("cycles_off", cycles_off), ("count", count)):
+        if value < 1 or value != int(value):
+            msg = f"{name} must be a whole number of at least 1, got {value!r}"
+            raise ValueError(msg)
+    if not (isfinite(frequency) and frequency > 0):
+        msg = f"frequency must be above 0, got {frequency!r}"
+        raise ValueError(msg)
+    weld, pause = on.lasting(cycles_on / frequency), off.lasting(cycles_off / frequency)
+    return (weld, *((pause, weld) * (count - 1)))
+
+
+def _limited(network: Network) -> list[tuple[int, Node, Insulation]]:
+    return [(i, n, n.insulation) for i, n in enumerate(network.nodes) if n.insulation is not None]
+
+
+def _crossing(step: Step, node: int, level: float) -> float | None:
+    """Return when within a step a node reaches a level [s], or None."""
+    marks = step.duration * np.linspace(0.0, 1.0, 5)
+    above = step.at(marks)[:, node] >= level
+    if not above.any():
+        return None
+    k = int(np.argmax(above))
+    if k == 0:
+        return 0.0
+
+    def excess(time: float) -> float:
+        return float(step.at(time)[node]) - level
+
+    return float(brentq(excess, marks[k - 1], marks[k], xtol=1e-9 * max(step.duration, 1e-9)))
+
+
+def _first_times(
+    network: Network, phase: Phase, start: Floats, levels: Mapping[tuple[int, bool], float], tolerance: float
+) -> dict[tuple[int, bool], float]:
+    """Return when each (node, once) first reaches its level [s], infinite where it never does."""
+    times = dict.fromkeys(levels, inf)
+    try:
+        for step in steps(network, [phase], start, tolerance=tolerance):
+            for key, level in levels.items():
+                if times[key] == inf and (within := _crossing(step, key[0], level)) is not None:
+                    times[key] = step.start + within
+            if all(isfinite(t) for t in times.values()):
+                break
+    except OutOfRange:
+        # Some node passed the end of the data; what the others would have done after that is of no interest.
+        if not any(isfinite(t) for t in times.values()):
+            raise
+    return times
+
+
+def burst(
+    network: Network,
+    phase: Phase,
+    start: ArrayLike | None = None,
+    *,
+    metals: Mapping[str, AdiabaticMetal] | None = None,
+    tolerance: float = TOLERANCE,
+) -> Burst:
+    """Find how long each insulated part stands one burst.
+
+    Parameters
+    ----------
+    network : Network
+    phase : Phase
+        Currents and core loss; its duration is not used.
+    start : (nodes,) array, optional
+        Temperatures at the beginning [K]; left out, ambient.
+    metals : mapping of str to AdiabaticMetal, optional
+        Metal of a node for the adiabatic bound, where not copper.
+    tolerance : float
+        Error allowed per step [K].
+
+    Returns
+    -------
+    Burst
+
+    Raises
+    ------
+    OutOfRange
+        If a part without insulation, such as a joint, passes 900 K before any insulated part reaches a limit.
+    ValueError
+        If no node has insulation, or as `march`.
+    """
+    limited = _limited(network)
+    if not limited:
+        msg = f"none of {', '.join(network.names)} has insulation to be held against"
+        raise ValueError(msg)
+    first = network.at_ambient() if start is None else np.array(start, dtype=np.float64)
+    levels = {(i, False): kind.mean_limit for i, _, kind in limited}
+    levels |= {(i, True): kind.once_temperature for i, _, kind in limited}
+    times = _first_times(network, phase.lasting(LONGEST), first, levels, tolerance)
+    density = current_densities(network, phase)
+    parts = {}
+    for i, node, _ in limited:
+        metal = (metals or {}).get(node.name, adiabatic_metal("copper"))
+        bounds = [
+            _bound(metal, density.get(node.name, 0.0), float(first[i]), levels[i, once]) for once in (False, True)
+        ]
+        parts[node.name] = BurstTime(
+            working=times[i, False],
+            once=times[i, True],
+            adiabatic_working=bounds[0],
+            adiabatic_once=bounds[1],
+            current_density=density.get(node.name, 0.0),
+        )
+    limiting = min(parts, key=lambda name: parts[name].working)
+    longest = parts[limiting].working
+    return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None)
+
+
+def _bound(metal: AdiabaticMetal, density: float, start: float, end: float) -> float:
+    if start >= end:
+        return 0.0
+    return adiabatic_time(metal, density, start, end) if density > 0 else inf
+
+
+def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) -> Continuous:
+    """Find where one state settles when left on for good, and whether that is too hot: plugged in and idle, mostly.
+
+    Parameters
+    ----------
+    network : Network
+    phase : Phase
+        Its duration is not used.
+    tolerance : float
+        Error allowed per step [K].
+
+    Returns
+    -------
+    Continuous
+
+    Raises
+    ------
+    NotConverged, ValueError
+        As `steady_state`.
+    """
+    limited = {i: kind.mean_limit for i, _, kind in _limited(network)}
+    try:
+        settled: Floats | None = steady_state(network, phase)
+    except OutOfRange:
+        settled = None
+    if settled is not None and all(settled[i] <= level for i, level in limited.items()):
+        return Continuous(temperatures=settled, over=(), first_over=inf)
+    levels = {(i, False): level for i, level in limited.items()}
+    times = _first_times(network, phase.lasting(LONGEST), network.at_ambient(), levels, tolerance)
+    over = [i for i in limited if (isfinite(times[i, False]) if settled is None else settled[i] > limited[i])]
+    return Continuous(
+        temperatures=settled,
+        over=tuple(network.names[i] for i in over),
+        first_over=min(times.values(), default=inf),
+    )

@@ -1,0 +1,192 @@
+"""What the heat network, its limits and the joints accept, and the plain relations between their parts."""
+
+from dataclasses import replace
+from math import inf, nan
+
+import numpy as np
+import pytest
+
+from fem.lumped.duty import allowed_duty, cool_down_time, equivalent_current
+from fem.lumped.heat import Carries, Link, Network, Node, Phase, current_densities, rms_current
+from fem.lumped.heat_adiabatic import adiabatic_metal, adiabatic_metals, adiabatic_temperature, adiabatic_time
+from fem.lumped.heat_burst import burst, pulses
+from fem.lumped.heat_cycle import steady_cycle, steady_state
+from fem.lumped.heat_limits import insulation, insulations
+from fem.lumped.heat_machine import (
+    COPPER_CONDUCTIVITY,
+    COPPER_HEAT,
+    JointHeat,
+    LeadHeat,
+    WindingHeat,
+    box_surfaces,
+    machine_network,
+)
+from fem.lumped.heat_march import march
+from fem.lumped.heat_surface import Lie, Surface, heat_flow, heat_flux, jacket_coat
+from fem.lumped.joints import JointBand, JointQuality, joints_resistance
+from fem.lumped.tables import read_rows
+
+LEAD = LeadHeat(length=0.8, conductor_area=50e-6, bare_diameter=9e-3, outside_diameter=13e-3, resistance=3e-4)
+ENDS = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
+
+
+def winding(area: float) -> WindingHeat:
+    return WindingHeat(mass=1.0, resistance=0.1, conductor_area=area, core_area=0.02, surfaces=(ENDS,))
+
+
+def machine(**changes: object) -> Network:
+    parts: dict[str, object] = {
+        "primary": winding(2e-6),
+        "secondary": winding(50e-6),
+        "core_mass": 5.0,
+        "core_surfaces": box_surfaces(0.1, 0.1, 0.05),
+        "leads": [LEAD, LEAD],
+        "joints": JointHeat(resistance=1e-4, mass=0.2),
+    }
+    return machine_network(**(parts | changes))
+
+
+def test_machine_has_the_parts_it_was_given() -> None:
+    network = machine()
+    assert network.names == ("primary", "secondary", "core", "lead 1", "lead 2", "joints")
+    assert network.nodes[0].capacity == COPPER_HEAT
+    # Two sections meet middle to middle: quarter of 0.8 m twice, go and return side by side.
+    between = next(x for x in network.links if (x.first, x.second) == ("lead 1", "lead 2"))
+    assert between.conductance == pytest.approx(2 * COPPER_CONDUCTIVITY * 50e-6 / 0.4)
+    assert machine(leads=[], joints=None).names == ("primary", "secondary", "core")
+
+
+def test_resistance_follows_its_metal_whatever_the_reference() -> None:
+    # One copper winding, its resistance given at 20 degC and at 75 degC on IEC 60028's line: the same losses.
+    warm = replace(winding(2e-6), resistance=0.1 * (1 + 0.00393 * 55), reference_temperature=348.15)
+    one, other = machine(), machine(primary=warm)
+    phase = Phase(duration=1.0, primary_current=10.0)
+    t = np.linspace(300.0, 400.0, 6)
+    np.testing.assert_allclose(one.losses(phase, t)[0], other.losses(phase, t)[0], rtol=1e-12)
+
+
+def test_losses_and_cooling_state_their_own_slopes() -> None:
+    network = machine(primary=replace(winding(2e-6), ac_factor=1.5))
+    phase = Phase(duration=1.0, primary_current=10.0, secondary_current=500.0, core_loss=20.0)
+    t, step = np.linspace(299.3, 420.7, 6), 1e-4
+    for law in (lambda x: network.losses(phase, x), network.cooling):
+        central = (law(t + step)[0] - law(t - step)[0]) / (2 * step)
+        np.testing.assert_allclose(law(t)[1], central, rtol=1e-6, atol=1e-7)
+
+
+def test_cooling_is_that_of_the_surfaces() -> None:
+    # The table's cubic between points 2 K apart. It cannot follow the infinite bend of (T - Ta)^1.25 at 0, but what it
+    # misses there must be worth less than a tenth of the 0.5 K that temperatures are good for.
+    network = machine()
+    for rise in (-31.0, 1.0, 7.3, 120.5, 500.9):
+        t = np.full(6, network.ambient + rise)
+        expected = sum(float(heat_flow(s, t[0], network.ambient)) for s in network.nodes[2].surfaces)
+        heat, slope = network.cooling(t)
+        assert heat[2] == pytest.approx(expected, abs=0.05 * slope[2])
+
+
+def test_current_density_is_current_over_area() -> None:
+    density = current_densities(machine(), Phase(duration=1.0, primary_current=10.0, secondary_current=500.0))
+    assert density == pytest.approx({"primary": 5e6, "secondary": 1e7, "lead 1": 1e7, "lead 2": 1e7})
+
+
+def test_coat_carries_what_its_surface_gives_off() -> None:
+    bare = Surface(area=0.03, length=0.013, lie=Lie.HORIZONTAL_CYLINDER)
+    coated = replace(bare, coat=jacket_coat(9e-3, 13e-3))
+    heat = float(heat_flow(coated, 350.0, 298.15))
+    outside = 350.0 - heat / bare.area * coated.coat
+    assert float(heat_flux(coated, outside, 298.15)) * bare.area == pytest.approx(heat, rel=1e-9)
+    assert heat < float(heat_flow(bare, 350.0, 298.15))
+
+
+def test_pulses_take_turns() -> None:
+    on, off = Phase(duration=1.0, secondary_current=1.0), Phase(duration=1.0)
+    train = pulses(on, off, cycles_on=3, cycles_off=2, count=3, frequency=60.0)
+    assert [p.duration for p in train] == pytest.approx([0.05, 1 / 30, 0.05, 1 / 30, 0.05])
+    assert [p.secondary_current for p in train] == [1.0, 0.0, 1.0, 0.0, 1.0]
+    assert rms_current(train, Carries.SECONDARY) == pytest.approx((0.15 / (0.15 + 1 / 15)) ** 0.5)
+
+
+def test_every_table_row_names_its_source() -> None:
+    for name in (
+        "adiabatic_metals.csv",
+        "insulation.csv",
+        "mains_conductors.csv",
+        "breaker_points.csv",
+        "breaker_instant.csv",
+    ):
+        rows = read_rows(name)
+        assert rows
+        assert all(len(row["source"]) > 5 for row in rows)
+
+
+def test_limits_are_in_order() -> None:
+    for kind in insulations().values():
+        assert kind.mean_limit <= kind.working_temperature < kind.once_temperature
+    assert insulation().name == "class A"
+
+
+def test_adiabatic_time_and_temperature_turn_each_other_round() -> None:
+    for metal in adiabatic_metals().values():
+        time = adiabatic_time(metal, 30e6, 300.0, 420.0)
+        assert adiabatic_temperature(metal, 30e6, 300.0, time) == pytest.approx(420.0, rel=1e-12)
+
+
+def test_joints_add_up() -> None:
+    found = joints_resistance({JointQuality.BOLTED_CLEAN: 2, JointQuality.CLAMPED: 1})
+    bolted, clamped = JointQuality.BOLTED_CLEAN.band, JointQuality.CLAMPED.band
+    assert found.low == pytest.approx(2 * bolted.low + clamped.low)
+    assert found.typical == pytest.approx(2 * bolted.typical + clamped.typical)
+    assert found.high == pytest.approx(2 * bolted.high + clamped.high)
+    assert joints_resistance({}) == JointBand(low=0.0, typical=0.0, high=0.0)
+
+
+NODE = Node(name="a", capacity=1.0, to_ambient=1.0)
+ONE = Network(nodes=(NODE,))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        (lambda: replace(NODE, capacity=0.0), "capacity must be above 0, got 0.0"),
+        (lambda: replace(NODE, ac_factor=0.9), "ac_factor must be at least 1, got 0.9"),
+        (lambda: replace(NODE, resistance=nan), "resistance .* got nan"),
+        (lambda: replace(NODE, conductor_area=-1.0), "conductor_area .* got -1.0"),
+        (lambda: Link(first="a", second="b", conductance=0.0), "got 0.0"),
+        (lambda: Phase(duration=0.0), "duration must be above 0, got 0.0"),
+        (lambda: Phase(duration=1.0, core_loss=-2.0), "core_loss .* got -2.0"),
+        (lambda: Network(nodes=()), "got none"),
+        (lambda: Network(nodes=(NODE, NODE)), "got a, a"),
+        (lambda: Network(nodes=(NODE,), ambient=25.0), "got 25.0"),
+        (lambda: Network(nodes=(NODE,), links=(Link(first="a", second="c", conductance=1.0),)), "names 'c'"),
+        (lambda: Surface(area=-1.0, length=1.0, lie=Lie.VERTICAL), "area .* got -1.0"),
+        (lambda: Surface(area=1.0, length=1.0, lie=Lie.VERTICAL, emissivity=1.2), "got 1.2"),
+        (lambda: jacket_coat(2e-3, 1e-3), "0.002"),
+        (lambda: march(ONE, []), "got 0"),
+        (lambda: march(ONE, [Phase(duration=inf)]), "got inf"),
+        (lambda: march(ONE, [Phase(duration=1.0)], [300.0, 300.0]), r"\(2,\)"),
+        (lambda: march(ONE, [Phase(duration=1.0)], tolerance=0.0), "got 0.0"),
+        (lambda: steady_cycle(ONE, []), "got 0"),
+        (lambda: steady_state(Network(nodes=(replace(NODE, to_ambient=0.0),)), Phase(duration=1.0)), "no surface"),
+        (lambda: burst(ONE, Phase(duration=1.0)), "none of a"),
+        (lambda: allowed_duty(ONE, Phase(duration=1.0), 60.0), "none of a"),
+        (lambda: allowed_duty(ONE, Phase(duration=1.0), -60.0), "got -60.0"),
+        (lambda: cool_down_time(ONE, [350.0], 290.0), "290.0 K must lie above"),
+        (
+            lambda: pulses(
+                Phase(duration=1.0), Phase(duration=1.0), cycles_on=0, cycles_off=1, count=1, frequency=50.0
+            ),
+            "0",
+        ),
+        (lambda: equivalent_current(1.0, 1.5), "got 1.5"),
+        (lambda: insulation("class Z"), "class Z"),
+        (lambda: adiabatic_metal("lead"), "'lead'"),
+        (lambda: adiabatic_time(adiabatic_metal("copper"), 1e7, 400.0, 300.0), "400 K to 300 K"),
+        (lambda: adiabatic_time(adiabatic_metal("copper"), -1.0, 300.0, 400.0), "got -1.0"),
+        (lambda: JointBand(low=2.0, typical=1.0, high=3.0), "2.0, 1.0, 3.0"),
+        (lambda: joints_resistance({JointQuality.DIRTY: -1}), "got -1"),
+    ],
+)
+def test_numbers_out_of_range_are_refused(wrong: object, message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        wrong()
