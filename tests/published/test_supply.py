@@ -1,0 +1,97 @@
+"""Mains impedance and overcurrent devices against the standards' own points, the source named beside each."""
+
+from math import inf
+
+import pytest
+
+from fem.lumped.breaker import Behaviour, Device, Type, forecast, forecast_duty, forecast_peak, opening_times
+from fem.lumped.heat import Phase
+from fem.lumped.supply import Stranding, SupplyImpedance, prospective_current, run_impedance, voltage_dip
+
+
+@pytest.mark.parametrize(
+    ("area", "printed"), [(1.0, 44.0), (1.5, 29.0), (2.5, 18.0), (4.0, 11.0), (6.0, 7.3), (10.0, 4.4)]
+)
+def test_voltage_drop_of_house_wiring(area: float, printed: float) -> None:
+    # BS 7671, table 4D1B: mV/(A m) of two single-phase conductors at 70 degC (from memory), two digits printed; 44
+    # and 7.3 are not the rounding of IEC 60228's resistance, so a whole last digit is allowed.
+    found = run_impedance(1.0, area * 1e-6, stranding=Stranding.STRANDED, temperature=343.15)
+    assert 1e3 * found.resistance == pytest.approx(printed, abs=1.0 if printed > 10 else 0.1)
+
+
+def test_reference_impedance() -> None:
+    # IEC 60725 (from memory): 0.24 + j0.15 ohm in the line, 0.16 + j0.10 in the neutral, at 50 Hz: 0.4717 ohm in all.
+    omega = 2 * 3.141592653589793 * 50
+    line = SupplyImpedance(resistance=0.24, inductance=0.15 / omega)
+    loop = line + SupplyImpedance(resistance=0.16, inductance=0.10 / omega)
+    assert abs(loop.at(50.0)) == pytest.approx(0.4717, abs=0.00005)
+    assert prospective_current(230.0, loop, 50.0) == pytest.approx(230 / 0.4717, rel=2e-4)
+    # A resistive 16 A there: IEC 61000-3-3 takes the drop as R I, 6.4 V of 230; the reactance adds 0.04 V.
+    assert voltage_dip(230.0, loop, 50.0, 16.0).dip == pytest.approx(6.4 / 230, abs=2e-4)
+
+
+@pytest.mark.parametrize(("kind", "low", "high"), [(Type.B, 3, 5), (Type.C, 5, 10), (Type.D, 10, 20)])
+def test_instantaneous_bands(kind: Type, low: int, high: int) -> None:
+    # IEC 60898-1, table 2, r.m.s. multiples: closed for 0.1 s at the foot, open within 0.1 s at the top.
+    device = Device(type=kind, rating=16.0)
+    assert opening_times(device, 16.0 * low)[0] == pytest.approx(0.1)
+    assert opening_times(device, 16.0 * high)[1] == pytest.approx(0.1)
+    assert forecast(device, 16.0 * low * 0.99, 0.05).behaviour is Behaviour.HOLDS
+    assert forecast(device, 16.0 * 0.5 * (low + high), 0.05).behaviour is Behaviour.MAY_OPEN
+    assert forecast(device, 16.0 * high, 0.1).behaviour is Behaviour.OPENS
+    assert forecast_peak(device, 16.0 * low * 1.41).behaviour is Behaviour.HOLDS
+    assert forecast_peak(device, 16.0 * low * 1.42).behaviour is Behaviour.MAY_OPEN
+
+
+@pytest.mark.parametrize(
+    ("rating", "hour", "slowest"), [(16.0, 3600.0, 60.0), (40.0, 3600.0, 120.0), (80.0, 7200.0, 120.0)]
+)
+@pytest.mark.parametrize("kind", [Type.B, Type.C, Type.D])
+def test_conventional_currents(kind: Type, rating: float, hour: float, slowest: float) -> None:
+    # IEC 60898-1, table 7: 1.13 In holds, 1.45 In opens within the conventional time; 2.55 In within 1 to 60 s (120 s
+    # above 32 A; these times from memory).
+    device = Device(type=kind, rating=rating)
+    assert forecast(device, 1.12 * rating).behaviour is Behaviour.HOLDS
+    assert opening_times(device, 1.13 * rating) == (pytest.approx(hour), inf)
+    assert opening_times(device, 1.45 * rating)[1] == pytest.approx(hour)
+    assert opening_times(device, 2.55 * rating) == (pytest.approx(1.0), pytest.approx(slowest))
+
+
+def test_rating_only() -> None:
+    # UL 489 (optifuse.com): 100 % holds, 135 % opens within 1 h up to 50 A, 200 % within 2 min up to 30 A.
+    device = Device(type=Type.RATING_ONLY, rating=20.0)
+    assert forecast(device, 20.0).behaviour is Behaviour.HOLDS
+    assert forecast(device, 27.0, 3600.0).behaviour is Behaviour.OPENS
+    assert forecast(device, 27.0, 60.0).behaviour is Behaviour.MAY_OPEN
+    assert opening_times(device, 40.0)[1] == pytest.approx(120.0)
+    assert opening_times(Device(type=Type.RATING_ONLY, rating=40.0), 80.0)[1] > 120.0
+
+
+@pytest.mark.parametrize(("current", "least", "most"), [(30.0, 1.0, 400.0), (50.0, 0.1, 20.0), (100.0, 0.01, 0.2)])
+def test_plug_fuse_points(current: float, least: float, most: float) -> None:
+    # BS 1362, 13 A (liquisearch.com/bs_1363/fuses): 30 A 1 to 400 s, 50 A 0.1 to 20 s, 100 A 0.01 to 0.2 s. Stored as
+    # multiples with five digits.
+    found = opening_times(Device(type=Type.PLUG_FUSE, rating=13.0), current)
+    assert found == (pytest.approx(least, rel=1e-3), pytest.approx(most, rel=1e-3))
+
+
+@pytest.mark.parametrize("rating", [3.0, 13.0])
+def test_plug_fuse_conventional(rating: float) -> None:
+    # BS 1362: carries 1.6 In for 30 min, blows at 1.9 In within 30 min.
+    device = Device(type=Type.PLUG_FUSE, rating=rating)
+    assert forecast(device, 1.6 * rating, 1799.0).behaviour is Behaviour.HOLDS
+    assert forecast(device, 1.9 * rating, 1800.0).behaviour is Behaviour.OPENS
+
+
+def test_bursts_that_a_breaker_averages() -> None:
+    # 400 welds an hour of 15 cycles at 60 Hz are 2.8 % (NEC 630.31, note). 40 A on 16 A is 2.5 times: a quarter second
+    # of it is held (1 s at 2.55 times), and its mean square, 40 sqrt(0.0278) = 6.7 A, too.
+    on, period = 15 / 60, 3600 / 400
+    assert on / period == pytest.approx(0.028, abs=0.0005)
+    phases = [Phase(duration=on, primary_current=40.0), Phase(duration=period - on)]
+    found = forecast_duty(Device(type=Type.C, rating=16.0), phases)
+    assert found.equivalent_current == pytest.approx(40 * (6000 / 216000) ** 0.5)
+    assert found.behaviour is Behaviour.HOLDS
+    # At half duty the mean square, 28 A, is 1.77 times the rating: it opens within the hour.
+    half = [Phase(duration=5.0, primary_current=40.0), Phase(duration=5.0)]
+    assert forecast_duty(Device(type=Type.C, rating=16.0), half).behaviour is Behaviour.OPENS
