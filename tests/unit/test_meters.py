@@ -1,0 +1,112 @@
+"""Meters: readings of the circuit's own waves agree with the circuit's own numbers."""
+
+import numpy as np
+import pytest
+
+from fem.lumped.circuit import Circuit
+from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
+from fem.lumped.idle import idle
+from fem.lumped.inrush import inrush
+from fem.lumped.load import loaded
+from fem.lumped.meters import (
+    highest_rms,
+    mean_power,
+    meter_readings,
+    secondary_voltage,
+    steady_reading,
+    temperature_by_resistance,
+    transient_reading,
+)
+from fem.lumped.short_circuit import short_circuit
+
+
+def circuit() -> Circuit:
+    """Return an invented machine that saturates: its idle current is far from a sine."""
+    ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
+    flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
+    return Circuit(
+        voltage_rms=230.0,
+        frequency=50.0,
+        source_resistance=0.4,
+        source_inductance=3e-4,
+        primary_turns=200,
+        secondary_turns=3,
+        primary_resistance=1.2,
+        secondary_resistance=4e-4,
+        lead_resistance=6e-4,
+        lead_inductance=4e-7,
+        leakage_permeance=1.5e-7,
+        magnetising=MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux),
+        core_loss=CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
+    )
+
+
+def test_idle_readings_are_those_of_the_idle_state() -> None:
+    machine = circuit()
+    state = idle(machine)
+    first = inrush(machine)
+    found = meter_readings(machine, state, short_circuit(machine), switch_on=(first.times, first.currents))
+    assert found.idle_current.true_rms == pytest.approx(state.current_rms, rel=1e-12)
+    assert found.open_voltage.true_rms == pytest.approx(state.secondary_voltage_rms, rel=1e-9)
+    # A peaky wave: averaging reads low. Its samples miss the crest by less than half a per cent at 256 a period.
+    assert found.idle_current.averaging < found.idle_current.true_rms
+    assert found.idle_current.peak == pytest.approx(state.current_peak, rel=5e-3)
+    assert found.switch_on is not None
+    assert found.switch_on.peak == pytest.approx(first.current, rel=5e-3)
+    assert found.shorted_switch_on is None
+
+
+def test_wattmeter_reads_what_the_books_say() -> None:
+    # Mean of mains e.m.f. times current is everything lost behind it.
+    state = idle(circuit())
+    total = state.real_power + state.source_loss
+    assert mean_power(state.voltage, state.current) == pytest.approx(total, rel=1e-6)
+
+
+def test_secondary_voltage_follows_kirchhoff() -> None:
+    # Primary e.m.f. = mains - (R + L d/dt) i; slopes from the spectra of both, 1e-3 of the
+    # mains' peak for the highest orders, which the sampled wave cannot show.
+    machine = circuit()
+    state = idle(machine)
+    order = np.fft.fftfreq(state.current.size, 1 / state.current.size)
+    slope = np.fft.ifft(2j * np.pi * 50.0 * order * np.fft.fft(state.current)).real
+    emf = state.voltage - machine.loop_resistance * state.current - machine.source_inductance * slope
+    np.testing.assert_allclose(secondary_voltage(state, machine) * 200 / 3, emf, atol=1e-3 * 325)
+
+
+def test_highest_window_is_at_least_any_window() -> None:
+    rng = np.random.default_rng(1)
+    t = np.cumsum(rng.uniform(1e-4, 3e-4, 400))
+    v = rng.normal(size=400)
+    best = highest_rms(t, v, 0.01)
+    for start in rng.uniform(t[0], t[-1] - 0.01, 40):
+        fine = np.linspace(start, start + 0.01, 20001)
+        assert np.sqrt(np.mean(np.interp(fine, t, v) ** 2)) <= best * (1 + 1e-2)
+    whole = highest_rms(t, v, float(t[-1] - t[0]))
+    assert whole <= best
+    assert highest_rms(t, np.full(400, -2.0), 0.02) == pytest.approx(2.0)
+
+
+def test_window_longer_than_the_record_shows_nothing() -> None:
+    t = np.linspace(0.0, 0.02, 201)
+    found = transient_reading(t, np.ones(201))
+    assert found.highest_rms == {1e-3: pytest.approx(1.0), 10e-3: pytest.approx(1.0), 100e-3: None}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        (lambda: steady_reading([1.0, 2.0]), r"\(2,\)"),
+        (lambda: steady_reading(np.zeros(16)), "16 points"),
+        (lambda: steady_reading([np.nan] * 16), "finite"),
+        (lambda: mean_power(np.ones(8), np.ones(9)), "8 voltages against 9"),
+        (lambda: highest_rms([0.0, 1.0], [1.0, 1.0], 2.0), "got 2.0"),
+        (lambda: highest_rms([0.0, 0.0], [1.0, 1.0], 0.5), "rising"),
+        (lambda: transient_reading([0.0, 1.0], [1.0]), r"\(1,\)"),
+        (lambda: temperature_by_resistance(0.0, 293.15, 1.0), "got 0.0"),
+        (lambda: meter_readings(circuit(), idle(circuit()), loaded(circuit(), 1e-3)), "got 0.001"),
+    ],
+)
+def test_numbers_out_of_range_are_refused(wrong: object, message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        wrong()
