@@ -1,4 +1,4 @@
-"""Cross-sections: named rectangles with roles, and the lines across which flux is read.
+"""Cross-sections: named rectangles and discs with roles, and the lines across which flux is read.
 
 A `Section` is all the field solver needs to know of what is built: it has no turns, no steel grade and no depth.
 """
@@ -8,13 +8,21 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, replace
 from enum import Enum
+from math import pi
 
 GRID = 1e-9
 """Coordinates closer than this [m] are the same: what the digest and the symmetry test round to."""
 
 
+class Shape(Enum):
+    """How a region fills the rectangle given for it."""
+
+    RECTANGLE = "rectangle"
+    DISC = "disc"
+
+
 class Role(Enum):
-    """What fills a rectangle."""
+    """What fills a region."""
 
     IRON = "iron"
     JOINT = "joint"
@@ -32,7 +40,7 @@ class Kind(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Region:
-    """One rectangle of a section.
+    """One rectangle of a section, or the disc inscribed in a square.
 
     Parameters
     ----------
@@ -41,11 +49,18 @@ class Region:
     role
         What fills it.
     x0, y0, x1, y1
-        Lower left and upper right corner [m].
+        Lower left and upper right corner [m]; of the square round it, for a disc.
     winding
         Name of the winding of a conductor region; None otherwise.
     sense
         +1 where positive ampere-turns come out of the page, -1 where they go in; 0 for anything but a conductor.
+    shape
+        Rectangle or disc.
+
+    Raises
+    ------
+    ValueError
+        If a disc is not given by a square.
     """
 
     name: str
@@ -56,11 +71,19 @@ class Region:
     y1: float
     winding: str | None = None
     sense: int = 0
+    shape: Shape = Shape.RECTANGLE
+
+    def __post_init__(self) -> None:
+        """Refuse a disc that is not round."""
+        if self.shape is Shape.DISC and abs((self.x1 - self.x0) - (self.y1 - self.y0)) > GRID:
+            msg = f"disc {self.name!r} is {self.x1 - self.x0:g} m wide and {self.y1 - self.y0:g} m high"
+            raise ValueError(msg)
 
     @property
     def area(self) -> float:
         """Area [m2]."""
-        return (self.x1 - self.x0) * (self.y1 - self.y0)
+        share = pi / 4 if self.shape is Shape.DISC else 1.0
+        return share * (self.x1 - self.x0) * (self.y1 - self.y0)
 
     def _key(self, sign: int) -> tuple[object, ...]:
         """Return what must agree between this region and its mirror image (`sign` = -1)."""
@@ -72,6 +95,7 @@ class Region:
             self.role.value,
             self.winding or "",
             sign * self.sense,
+            *((self.shape.value,) if self.shape is Shape.DISC else ()),
         )
 
 
@@ -96,14 +120,14 @@ class Cut:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Section:
-    """Rectangles inside an outline filled with air, with the cuts to read flux through.
+    """Rectangles and discs inside an outline filled with air, with the cuts to read flux through.
 
     Regions must not overlap; what no region covers is air. On the outline A = 0.
 
     Parameters
     ----------
     regions
-        The rectangles.
+        The rectangles and discs.
     outline
         x0, y0, x1, y1 of the air box [m].
     cuts
@@ -134,11 +158,15 @@ class Section:
         Raises
         ------
         ValueError
-            If the section is not mirror symmetric.
+            If the section is not mirror symmetric, or a disc lies across the mirror line.
         """
         if not self.mirror_symmetric:
             msg = "only a mirror-symmetric section can be halved"
             raise ValueError(msg)
+        for r in self.regions:
+            if r.shape is Shape.DISC and r.x0 < -GRID and r.x1 > GRID:
+                msg = f"disc {r.name!r} lies across the mirror line"
+                raise ValueError(msg)
         regions = tuple(replace(r, x0=max(r.x0, 0.0)) for r in self.regions if r.x1 > GRID)
         _, y0, x1, y1 = self.outline
         return replace(self, regions=regions, outline=(0.0, y0, x1, y1), halved=True)

@@ -1,0 +1,200 @@
+"""Where each conductor of a winding lies inside its block, and the section with conductors in place of blocks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from geometries.blocks import Block
+from geometries.cores import ShellCore
+from geometries.quantities import format_quantity
+from geometries.section import GRID, Region, Role, Section, Shape
+from geometries.shell_section import shell_section
+from geometries.windings import Winding, lay
+
+MOST_PLACED = 60
+"""Conductors in one window that are placed one by one; more are better described by their block."""
+
+CORNER_ROOM = 1.006
+"""A disc is meshed as a polygon of its area whose corners reach this far out, in radii."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlacedConductor:
+    """One conductor in the right-hand window.
+
+    Parameters
+    ----------
+    name
+        Unique in its section: "<winding> turn 1 wire 1".
+    winding
+        Name of the winding it belongs to.
+    turn, wire
+        Which turn of which wire in hand, counted from 0.
+    x, y
+        Its centre [m].
+    width, height
+        Bare size across the build and along the leg [m]; equal for a round one.
+    circular
+        Whether it is round.
+    """
+
+    name: str
+    winding: str
+    turn: int
+    wire: int
+    x: float
+    y: float
+    width: float
+    height: float
+    circular: bool
+
+    def region(self, sense: int) -> Region:
+        """Return its region: in the right window with sense +1, mirrored in the left one with sense -1."""
+        x = sense * self.x
+        return Region(
+            name=f"{self.name} {'right' if sense > 0 else 'left'}",
+            role=Role.CONDUCTOR,
+            x0=x - self.width / 2,
+            x1=x + self.width / 2,
+            y0=self.y - self.height / 2,
+            y1=self.y + self.height / 2,
+            winding=self.winding,
+            sense=sense,
+            shape=Shape.DISC if self.circular else Shape.RECTANGLE,
+        )
+
+
+def conductor_layout(core: ShellCore, winding: Winding, block: Block) -> tuple[PlacedConductor, ...]:
+    """Place the conductors of a winding in the equal cells of its block.
+
+    Layer after layer from the leg outwards, up the first, down the second and so on; the wires in hand of a turn follow
+    each other. A last layer that is not full is spread over the whole height. Each conductor sits in the middle of
+    its cell.
+
+    Parameters
+    ----------
+    core
+        The core.
+    winding
+        The winding.
+    block
+        Where it sits.
+
+    Raises
+    ------
+    ValueError
+        If there are more than `MOST_PLACED` conductors, or a bare conductor does not go into its cell.
+    """
+    count = winding.conductors
+    if count > MOST_PLACED:
+        msg = f"{block.winding}: {count} conductors in a window; at most {MOST_PLACED} are placed one by one"
+        raise ValueError(msg)
+    laid = lay(winding.model_copy(update={"height": block.height, "build": block.build}), block.build)
+    cell_width = block.build / laid.layers
+    left = core.leg_width / 2 + block.leg_clearance
+    bare = winding.conductor
+    width, height = bare.bare_width, bare.bare_height
+    placed = []
+    for position in range(count):
+        layer, along = divmod(position, laid.per_layer)
+        in_layer = min(laid.per_layer, count - layer * laid.per_layer)
+        cell_height = block.height / in_layer
+        _check_cell(block.winding, bare.circular, (width, height), (cell_width, cell_height))
+        rank = along if layer % 2 == 0 else in_layer - 1 - along
+        turn, wire = divmod(position, winding.wires_in_hand)
+        placed.append(
+            PlacedConductor(
+                name=f"{block.winding} turn {turn + 1} wire {wire + 1}",
+                winding=block.winding,
+                turn=turn,
+                wire=wire,
+                x=left + (layer + 0.5) * cell_width,
+                y=block.bottom + (rank + 0.5) * cell_height,
+                width=width,
+                height=height,
+                circular=bare.circular,
+            )
+        )
+    return tuple(placed)
+
+
+def conductor_section(
+    core: ShellCore,
+    blocks: Sequence[Block],
+    placed: Mapping[str, Sequence[PlacedConductor]],
+    *,
+    joint_regions: bool = False,
+) -> Section:
+    """Return the section of a core with single conductors in place of some blocks.
+
+    Parameters
+    ----------
+    core, blocks
+        As for `shell_section`.
+    placed
+        The conductors of those windings that are placed one by one, by winding.
+    joint_regions
+        As for `shell_section`.
+
+    Raises
+    ------
+    ValueError
+        As `shell_section`, or if a name is no block's.
+    """
+    if unknown := set(placed) - {block.winding for block in blocks}:
+        msg = f"no block for {sorted(unknown)}"
+        raise ValueError(msg)
+    section = shell_section(core, blocks, joint_regions=joint_regions)
+    kept = tuple(r for r in section.regions if r.winding not in placed)
+    single = tuple(c.region(sense) for conductors in placed.values() for sense in (1, -1) for c in conductors)
+    return replace(section, regions=kept + single)
+
+
+def _check_cell(name: str, circular: bool, size: tuple[float, float], cell: tuple[float, float]) -> None:
+    room = CORNER_ROOM if circular else 1.0
+    for bare, available, direction in zip(size, cell, ("across the build", "along the leg"), strict=True):
+        if bare * room > available + GRID:
+            msg = (
+                f"{name}: a conductor of {format_quantity(bare, 'm')} {direction} does not go into its cell of "
+                f"{format_quantity(available, 'm')}"
+            )
+            raise ValueError(msg)
+
+
+def round_pair_section(radius: float, spacing: float, *, reach: float = 40.0) -> Section:
+    """Return the section of two round conductors in free air, go and return.
+
+    Parameters
+    ----------
+    radius
+        Of either conductor [m].
+    spacing
+        Centre to centre [m].
+    reach
+        How far away A = 0, in multiples of the spacing [-]: what that changes falls off with its square.
+
+    Raises
+    ------
+    ValueError
+        If the conductors touch.
+    """
+    if spacing < 2 * radius * CORNER_ROOM:
+        msg = f"spacing {spacing:g} m: conductors of {2 * radius:g} m diameter would touch"
+        raise ValueError(msg)
+    regions = tuple(
+        Region(
+            name=name,
+            role=Role.CONDUCTOR,
+            x0=sense * spacing / 2 - radius,
+            x1=sense * spacing / 2 + radius,
+            y0=-radius,
+            y1=radius,
+            winding="leads",
+            sense=sense,
+            shape=Shape.DISC,
+        )
+        for name, sense in (("go", 1), ("return", -1))
+    )
+    far = reach * spacing
+    return Section(regions=regions, outline=(-far, -far, far, far))
