@@ -1,0 +1,142 @@
+"""From a meshed section to a time-harmonic problem, and the element sizes its conductors need."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from fem.constants import MU0
+from fem.field.elements import QUADRATURE
+from fem.field.harmonic import Array, HarmonicProblem, Solid, Stranded, skin_depth
+from fem.field.problem import Problem
+from fem.field.space import Where, build_geometry, build_space
+from geometries.mesh import SectionMesh
+from geometries.section import Role, Section
+
+ELEMENTS_PER_SKIN_DEPTH = 2
+"""Quadratic elements along one skin depth: a round wire's resistance is then within 1e-4 of the Bessel solution."""
+
+MOST_ELEMENTS = 60_000
+"""In all solid conductors together: some 10 s on one core."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StrandedRegions:
+    """Regions wound in series whose current is evenly spread.
+
+    Parameters
+    ----------
+    regions
+        Names; each takes its sense from the section.
+    conductivity
+        Averaged over the regions' area [S/m].
+    """
+
+    regions: tuple[str, ...]
+    conductivity: float
+
+
+def skin_sizes(section: Section, solid: Mapping[str, float], frequency: float) -> dict[str, float]:
+    """Return the element size for each solid conductor [m]: half a skin depth, or its narrow side where that is less.
+
+    Parameters
+    ----------
+    section
+        The section.
+    solid
+        Conductivity [S/m] of each solid conductor, by its region's name.
+    frequency
+        [Hz].
+
+    Raises
+    ------
+    ValueError
+        If the conductors would take more than `MOST_ELEMENTS`, or a name is no region.
+    """
+    regions = {r.name: r for r in section.regions}
+    if unknown := set(solid) - set(regions):
+        msg = f"solid conductors {sorted(unknown)}, which the section does not have"
+        raise ValueError(msg)
+    sizes, total, largest = {}, 0.0, ("", 0.0)
+    for name, conductivity in solid.items():
+        r = regions[name]
+        size = min(skin_depth(conductivity, frequency) / ELEMENTS_PER_SKIN_DEPTH, r.x1 - r.x0, r.y1 - r.y0)
+        sizes[name] = size
+        share = r.area / (sqrt(3) / 4 * size**2)
+        total += share
+        largest = max(largest, (name, share), key=lambda item: item[1])
+    if total > MOST_ELEMENTS:
+        msg = (
+            f"resolving the skin depth at {frequency:g} Hz takes about {total:.2g} elements in {len(solid)} solid "
+            f"conductors (largest: {largest[0]}, {largest[1]:.2g}); the limit is {MOST_ELEMENTS}"
+        )
+        raise ValueError(msg)
+    return sizes
+
+
+def harmonic_problem(
+    mesh: SectionMesh,
+    *,
+    solid: Mapping[str, float],
+    stranded: Mapping[str, StrandedRegions],
+    reluctivity: Array | None = None,
+    fixed: Where | None = None,
+) -> HarmonicProblem:
+    """Prepare a meshed section for a time-harmonic solution.
+
+    Parameters
+    ----------
+    mesh
+        The section on its mesh.
+    solid
+        Conductivity [S/m] of each solid conductor, by its region's name.
+    stranded
+        The other conductors by a name of their own.
+    reluctivity
+        Of each element [m/H]; that of air throughout if None. See `region_reluctivity` and `frozen_reluctivity`.
+    fixed
+        Where on the boundary A = 0 (see `build_space`); everywhere if None.
+
+    Raises
+    ------
+    ValueError
+        If a name is no region of the section or a stranded region has no sense.
+    """
+    where = {r.name: np.flatnonzero(mesh.region == k) for k, r in enumerate(mesh.section.regions)}
+    senses = {r.name: r.sense for r in mesh.section.regions}
+    asked = [*solid, *(name for group in stranded.values() for name in group.regions)]
+    if unknown := [name for name in asked if name not in where]:
+        msg = f"no region called {unknown}"
+        raise ValueError(msg)
+    if idle := [name for group in stranded.values() for name in group.regions if senses[name] == 0]:
+        msg = f"stranded regions without a sense: {idle}"
+        raise ValueError(msg)
+    space = build_space(mesh.points, mesh.triangles, fixed)
+    return HarmonicProblem(
+        space=space,
+        geometry=build_geometry(mesh.points, space.triangles),
+        reluctivity=np.full(space.elements, 1 / MU0) if reluctivity is None else reluctivity,
+        solid={name: Solid(elements=where[name], conductivity=value) for name, value in solid.items()},
+        stranded={
+            name: Stranded(
+                parts=tuple((where[part], senses[part]) for part in group.regions), conductivity=group.conductivity
+            )
+            for name, group in stranded.items()
+        },
+        copies=2 if mesh.section.halved else 1,
+    )
+
+
+def region_reluctivity(mesh: SectionMesh, mu_r: float) -> Array:
+    """Return the reluctivity of each element [m/H]: iron and joints of one relative permeability, air elsewhere."""
+    iron = [k for k, r in enumerate(mesh.section.regions) if r.role in (Role.IRON, Role.JOINT)]
+    return np.where(np.isin(mesh.region, iron), 1 / (MU0 * mu_r), 1 / MU0)
+
+
+def frozen_reluctivity(problem: Problem, A: Array) -> Array:
+    """Return the mean reluctivity of each element [m/H] at a static solution A (size,): for a problem on that mesh."""
+    nu, _ = problem.reluctivity(problem.reference_gradient(A)[2])
+    return np.asarray(QUADRATURE[1] @ nu / QUADRATURE[1].sum(), dtype=np.float64)
