@@ -1,0 +1,199 @@
+"""Alternating-current resistance of both windings in the leakage state: equal and opposite ampere-turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from fem.characteristics.ac_slice import AcSlice, ac_slice
+from fem.characteristics.ac_thin import WireLoss, field_excess, mean_squares, wire_loss
+from fem.characteristics.leakage import Leakage
+from fem.field.harmonic import skin_depth
+from fem.materials.metals import metal
+from geometries.blocks import Block
+from geometries.conductor_layout import MOST_PLACED
+from geometries.cores import ShellCore
+from geometries.windings import Winding
+
+THIN = 1.0
+"""Largest size of a conductor, in skin depths, for which the static field tells its loss."""
+
+EXCESS_BAND = 0.1
+"""Relative band of the excess over 1: how exactly the conductors lie in their cells, and what their own currents do to
+the field they lie in (5 % in conductors of one skin depth, tests/physics)."""
+
+SMEARED_BAND = 0.01
+"""Band of the ratio where the field is smeared over the block, times the thickness in skin depths to the fourth: a
+conductor's own field is counted in part, at most x^4/45 too high in foils and half that in round wires."""
+
+END_BAND = 0.3
+"""Relative band of the end turns' part of the excess: their loss is scaled by the energy of their field."""
+
+THICK_BAND = 0.5
+"""Relative band of the formula's excess where it is used beyond `THIN`, in windings too large for the slice."""
+
+
+class Route(Enum):
+    """How the resistance was found."""
+
+    STATIC_FIELD = "static field and formula"
+    SLICE = "time-harmonic slice"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AcWinding:
+    """One winding with alternating current.
+
+    Parameters
+    ----------
+    winding
+        Its name.
+    resistance_ratio
+        A.c. against d.c. resistance of its whole length [-].
+    window_ratio
+        The same in the window alone [-].
+    own_ratio
+        The same without the field of other turns [-].
+    band
+        Half-width within which `resistance_ratio` lies [-].
+    thickness
+        Largest solid size of its conductor, or of a strand, in skin depths [-].
+    route
+        How it was found.
+    """
+
+    winding: str
+    resistance_ratio: float
+    window_ratio: float
+    own_ratio: float
+    band: float
+    thickness: float
+    route: Route
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class AcResistance:
+    """Both windings with alternating current.
+
+    Parameters
+    ----------
+    frequency
+        [Hz].
+    skin_depth
+        In the secondary's metal at its temperature [m].
+    primary, secondary
+        The windings.
+    permeance_ratio
+        Window part of the leakage permeance against the one with evenly spread currents [-]; 1 where no slice was
+        solved: in conductors thinner than a skin depth it falls by less than 0.5 %.
+    slice
+        The time-harmonic field with its loss map; None where the static field was enough.
+    """
+
+    frequency: float
+    skin_depth: float
+    primary: AcWinding
+    secondary: AcWinding
+    permeance_ratio: float
+    slice: AcSlice | None
+
+
+def needs_slice(winding: Winding, wire: WireLoss, *, transposed: bool) -> bool:
+    """Return whether a winding's currents are not known beforehand: thick conductors, or wires in hand that share."""
+    shares = winding.wires_in_hand > 1 and not transposed
+    return winding.conductors <= MOST_PLACED and (shares or wire.thickness > THIN)
+
+
+def ac_resistance(
+    core: ShellCore,
+    windings: tuple[Winding, Winding],
+    blocks: tuple[Block, Block],
+    leakage: Leakage,
+    *,
+    frequency: float,
+    temperature: float,
+    transposed: bool = False,
+    with_slice: bool = False,
+) -> AcResistance:
+    """Return the a.c. resistance of two windings.
+
+    Where every conductor is thin against the skin depth the static leakage field and a formula for each wire are
+    enough; else a time-harmonic slice is solved.
+
+    Parameters
+    ----------
+    core
+        The core.
+    windings, blocks
+        Primary, secondary.
+    leakage
+        Their leakage with its field.
+    frequency
+        [Hz].
+    temperature
+        Of the conductors [K].
+    transposed
+        Whether wires in hand change places so that they share the current evenly.
+    with_slice
+        Solve the slice even where the static field is enough, for its loss map and the change of leakage.
+
+    Raises
+    ------
+    ValueError
+        As `ac_slice`.
+
+    Notes
+    -----
+    The loss that the field adds in the end turns is taken as the window's times the ratio of their field energies:
+    excess = window excess x (permeance / window permeance) x (2 depth / mean turn).
+    """
+    wires = tuple(wire_loss(w, frequency, temperature) for w in windings)
+    solve = with_slice or any(
+        needs_slice(w, wire, transposed=transposed) for w, wire in zip(windings, wires, strict=True)
+    )
+    found = (
+        ac_slice(core, windings, blocks, frequency=frequency, temperature=temperature, transposed=transposed)
+        if solve
+        else None
+    )
+    primary, secondary = (
+        _winding(core, w, b, wire, leakage, found) for w, b, wire in zip(windings, blocks, wires, strict=True)
+    )
+    sigma = 1 / float(metal(windings[1].material).resistivity(temperature))
+    return AcResistance(
+        frequency=frequency,
+        skin_depth=skin_depth(sigma, frequency),
+        primary=primary,
+        secondary=secondary,
+        permeance_ratio=1.0 if found is None else found.permeance_per_m / found.even_permeance_per_m,
+        slice=found,
+    )
+
+
+def _winding(
+    core: ShellCore, winding: Winding, block: Block, wire: WireLoss, leakage: Leakage, found: AcSlice | None
+) -> AcWinding:
+    name = block.winding
+    if found is None:
+        in_window = wire.own_ratio + field_excess(winding, wire, *mean_squares(leakage.field, name))
+        route, band = Route.STATIC_FIELD, EXCESS_BAND if wire.thickness <= THIN else THICK_BAND
+        smeared = SMEARED_BAND * wire.thickness**4
+    else:
+        in_window = found.resistance_ratios[name]
+        thick_block = winding.conductors > MOST_PLACED and wire.thickness > THIN
+        route, band = Route.SLICE, THICK_BAND if thick_block else EXCESS_BAND
+        smeared = 0.0
+    mean_turn = winding.mean_turn or block.mean_turn(core.leg_width, core.stack_depth)
+    excess = in_window - wire.own_ratio
+    window_share = 2 * core.stack_depth / mean_turn
+    end_excess = excess * window_share * (leakage.permeance / leakage.window_permeance - 1)
+    whole = wire.own_ratio + excess * window_share + end_excess
+    return AcWinding(
+        winding=name,
+        resistance_ratio=whole,
+        window_ratio=in_window,
+        own_ratio=wire.own_ratio,
+        band=band * abs(whole - 1) + smeared + END_BAND * abs(end_excess),
+        thickness=wire.thickness,
+        route=route,
+    )
