@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
-from math import log, pi, sqrt
+from math import inf, pi
 
 from fem.constants import MU0
+from fem.lumped.breaker import Behaviour, Device, Type, forecast_peak, opening_times
+from fem.lumped.heat_adiabatic import adiabatic_metals, adiabatic_time
 from fem.study.design import Design
 from fem.study.results import Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
 from geometries.fit import Fit
 from geometries.windings import Winding
 
-SHORT_TIME = {"copper": (226e6, 234.5), "aluminium": (148e6, 228.0)}
+SHORT_TIME = {name: (metal.constant, metal.beta) for name, metal in adiabatic_metals().items()}
 """K [A s^0.5/m2] and beta [degC] of a conductor heated with no heat escaping: IEC 60949:1988, clause 3."""
 INSULATION_END = 433.15
 """Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: BS 7671, table 54.2."""
 LONGEST_BURST = 120.0
 """Heating slower than this [s] is not warned of: the heat escapes meanwhile. Common practice, no source."""
 
-INSTANT_TRIP = {"B": (3.0, 5.0), "C": (5.0, 10.0), "D": (10.0, 20.0)}
-"""Between which multiples of its rating a breaker begins to trip at once: IEC 60898-1, table 7."""
-SLOW_TRIP = ((2.55, "trips it within a minute or two"), (1.45, "trips it within the hour"), (1.13, "may trip it"))
-"""Multiples of the rating and what the breaker's heater does: IEC 60898-1, table 7 (2.55: times from memory)."""
+AT_ONCE = 0.1
+"""Time [s] within which a breaker opens in its instantaneous band: IEC 60898-1, table 7."""
+SLOW_TRIP = (
+    (120.0, "trips it within a minute or two"),
+    (3600.0, "trips it within the hour"),
+    (7200.0, "trips it within two hours"),
+)
+"""Time [s] within which a breaker has opened for certain, and how that is said."""
 HIGH_IDLE_SHARE = 0.25
 """Share of the breaker's rating above which an idle current is worth a word [-]: common practice, no source."""
 
@@ -115,15 +121,15 @@ def heating_time(metal: str, current_density: float, start: float, end: float) -
     ------
     KeyError
         If the metal's constants are not known.
+    ValueError
+        If the current density is not above 0 or the temperature falls.
 
     Notes
     -----
     t = (K/J)^2 ln((end + beta)/(start + beta)), temperatures in degC: IEC 60949:1988, clause 3. What escapes in more
     than some 5 s makes the true time longer.
     """
-    constant, beta = SHORT_TIME[metal]
-    zero = 273.15
-    return (constant / current_density) ** 2 * log((end - zero + beta) / (start - zero + beta))
+    return adiabatic_time(adiabatic_metals()[metal], current_density, start, end)
 
 
 def lead_field(current: float, distance: float) -> float:
@@ -148,9 +154,7 @@ def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
         )
         found.append(Caution(about="saturation", text=text))
     if saturation.margin is not None and saturation.margin <= 0:
-        text = (
-            f"The mains, {voltage:.3g} V, lies above the knee of the core: a tenth more voltage adds more than half to the current."
-        )
+        text = f"The mains, {voltage:.3g} V, lies above the knee of the core: a tenth more voltage adds more than half to the current."
         found.append(Caution(about="saturation", text=text))
     return found
 
@@ -162,21 +166,21 @@ def _breaker(
     if rating is None or breaker is None:
         text = "No breaker given: whether the branch circuit carries these currents was not checked."
         return [Caution(about="breaker", text=text)]
+    kind = Type(breaker[0]) if breaker[0] in "BCD" else Type.RATING_ONLY
+    device = Device(type=kind, rating=rating)
     texts = []
     states = [("Idle", idle.current_rms), ("Shorted", shorted.primary_current_rms)]
     states += [("With the load", load.primary_current_rms)] if load is not None else []
     for state, current in states:
         times = current / rating
-        if says := _trips(breaker, times):
+        if says := _trips(device, current):
             texts.append(
                 f"{state}, the primary draws {current:.3g} A, {times:.2f} times the {breaker} breaker: {says}."
             )
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
             texts.append(f"Idle alone takes {times:.0%} of what the {breaker} breaker carries.")
-    low, _ = INSTANT_TRIP.get(breaker[:1], (None, None))
-    # The band is given as r.m.s. of a sine.
-    times = switch_on.primary_first_peak / sqrt(2) / rating
-    if low is not None and times >= low:
+    peak = forecast_peak(device, switch_on.primary_first_peak)
+    if kind is not Type.RATING_ONLY and peak.behaviour is not Behaviour.HOLDS:
         texts.append(
             f"Switched on at the worst moment the first peak is {switch_on.primary_first_peak:.3g} A: the {breaker} "
             "breaker may trip although nothing is wrong."
@@ -184,17 +188,18 @@ def _breaker(
     return [Caution(about="breaker", text=text) for text in texts]
 
 
-def _trips(breaker: str, times: float) -> str | None:
-    """Say what a breaker does at this multiple of its rating, or None where it carries it."""
-    low, high = INSTANT_TRIP.get(breaker[:1], (None, None))
-    if low is None or high is None:
-        return "look up how long its curve allows that" if times > 1 else None
-    if times >= high:
+def _trips(device: Device, current: float) -> str | None:
+    """Say what a breaker does at a current, or None where it carries it."""
+    above = current > device.rating
+    if device.type is Type.RATING_ONLY:
+        return "look up how long its curve allows that" if above else None
+    earliest, latest = opening_times(device, current)
+    if latest <= AT_ONCE:
         return "trips it at once"
-    if times >= low:
+    if earliest <= AT_ONCE:
         return "may trip it at once"
-    slow = next((text for least, text in SLOW_TRIP if times >= least), None)
-    return slow or ("above its rating" if times > 1 else None)
+    slow = next((text for most, text in SLOW_TRIP if latest <= most), None)
+    return slow or ("may trip it" if earliest < inf else "above its rating" if above else None)
 
 
 def _heating(design: Design, state: str, primary: float, secondary: float) -> list[Caution]:
@@ -207,10 +212,10 @@ def _heating(design: Design, state: str, primary: float, secondary: float) -> li
         parts.append(("leads", leads.material, secondary / leads.conductor.area))
     times = []
     for name, metal, density in parts:
-        if metal not in SHORT_TIME or density <= 0:
+        if metal not in SHORT_TIME or density <= 0 or design.temperature >= INSULATION_END:
             continue
         seconds = heating_time(metal, density, design.temperature, INSULATION_END)
-        if 0 < seconds < LONGEST_BURST:
+        if seconds < LONGEST_BURST:
             times.append(f"{name} at {density * 1e-6:.3g} A/mm2 in {seconds:.2g} s")
     if not times:
         return []
