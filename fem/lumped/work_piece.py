@@ -11,7 +11,7 @@ from fem.lumped.circuit import Circuit
 from fem.lumped.errors import NotConverged
 from fem.lumped.work_piece_line import LoadLine, load_line
 from fem.lumped.work_piece_parts import WorkPiece
-from fem.lumped.work_piece_results import EnergyBalance, Ending, HeatingRun, Settled
+from fem.lumped.work_piece_results import Ending, EnergyBalance, HeatingRun, Settled
 from fem.lumped.work_piece_step import Instant, march, off
 from fem.lumped.work_piece_system import System
 
@@ -73,7 +73,7 @@ def heat(
     Notes
     -----
     One-dimensional along the current, sections of one temperature: sound where a section evens out sooner than the
-    burst lasts, half_depth^2 / diffusivity, 2 s in 10 mm round steel, but 0.1 s in 20 mm copper. The current follows
+    burst lasts, in some half_depth^2 / (10 diffusivity), which is 0.2 s in a 10 mm rod of steel. The current follows
     the hot resistance in the sinusoidal steady state; the inductance of the piece itself belongs to the leads.
     """
     _positive(duration=duration, tolerance=tolerance)
@@ -96,7 +96,7 @@ def heat(
         )
         so_far = instants[-1].energies
         instants += [_onward(instant, so_far) for instant in _until_melted(system, rest)]
-    melted = system.liquid_fraction(instants[-1].unknowns) >= 1
+    melted = system.melt_progress(instants[-1].unknowns) >= 1
     return _run(system, instants, Ending.MELTED if melted else Ending.DURATION)
 
 
@@ -156,7 +156,7 @@ def settle(
     for instant in march(system, line.at, start, duration=_FOREVER, tolerance=tolerance):
         _check_range(system, instant)
         instants.append(instant)
-        melted = system.liquid_fraction(instant.unknowns) >= 1
+        melted = system.melt_progress(instant.unknowns) >= 1
         quiet = instant.time * float(np.abs(instant.rate * system.kelvin).max()) < _SETTLED and instant.time > 0
         if melted or quiet:
             run = _run(system, instants, Ending.MELTED if melted else Ending.SETTLED)
@@ -176,7 +176,7 @@ def _until_melted(system: System, instants: Iterable[Instant]) -> list[Instant]:
     for instant in instants:
         _check_range(system, instant)
         taken.append(instant)
-        if system.liquid_fraction(instant.unknowns) >= 1:
+        if system.melt_progress(instant.unknowns) >= 1:
             break
     return taken
 
@@ -223,7 +223,7 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
         "resistance": resistance,
         "hottest_temperature": hot.max(axis=1),
         "hottest_position": places[hot.argmax(axis=1)],
-        "liquid_fraction": np.array([system.liquid_fraction(i.unknowns) for i in instants]),
+        "melt_progress": np.array([system.melt_progress(i.unknowns) for i in instants]),
         "position": system.position,
         "temperature": temperature,
         "contact_position": system.contact_position,
@@ -235,7 +235,6 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
     return HeatingRun(
         **arrays,
         is_work=system.is_work,
-        solidus=min(bar.material.solidus for bar in system.piece.bars if bar.is_work),
         energy=EnergyBalance(
             electric=float(electric),
             stored=float(system.volume @ gained),

@@ -142,7 +142,7 @@ class Bar:
     is_work : bool
         False for a carbon that only heats; the hottest point is sought in the work.
     cells : int
-        Finite volumes along it [-], at least 4.
+        Finite volumes along it [-], at least 4; 60 leave some 1e-3 of the temperature rise as error.
     """
 
     material: Properties
@@ -151,7 +151,7 @@ class Bar:
     emissivity: float | Callable[[Floats], Floats]
     side_conductance_per_m: float = 0.0
     is_work: bool = True
-    cells: int = 40
+    cells: int = 60
 
     def __post_init__(self) -> None:
         """Refuse numbers that no bar can have."""

@@ -63,11 +63,11 @@ class HeatingRun:
     Parameters
     ----------
     time, current_rms, voltage_rms, resistance : (m,) array
-        [s], [A], [V] across all between the lead ends, [ohm].
+        [s], the moment of switching off twice; [A], [V] across all between the lead ends, [ohm].
     hottest_temperature, hottest_position : (m,) array
         In the work, its contacts and joints included [K], [m] from the left jaw.
-    liquid_fraction : (m,) array
-        Largest share of any place's latent heat that has gone in [-]; above 1 where the last step went past it.
+    melt_progress : (m,) array
+        Where melting is furthest: 0 at its beginning, 1 wholly liquid; straight in enthalpy, so negative before [-].
     position : (n,) array
         Middles of the cells [m].
     is_work : (n,) array of bool
@@ -80,8 +80,6 @@ class HeatingRun:
         The hotter side of each [K].
     jaw_temperature : (m, 2) array
         Left, right [K].
-    solidus : float
-        The lowest of the work's metals [K], infinite where none melts.
     energy : EnergyBalance
     ending : Ending
     """
@@ -92,14 +90,13 @@ class HeatingRun:
     resistance: Floats
     hottest_temperature: Floats
     hottest_position: Floats
-    liquid_fraction: Floats
+    melt_progress: Floats
     position: Floats
     is_work: NDArray[np.bool_]
     temperature: Floats
     contact_position: Floats
     contact_temperature: Floats
     jaw_temperature: Floats
-    solidus: float
     energy: EnergyBalance
     ending: Ending
 
@@ -158,13 +155,15 @@ def milestones(run: HeatingRun, target_temperature: float | None = None) -> Mile
         target=None if target_temperature is None else time_to(run, target_temperature),
         visible_red=time_to(run, VISIBLE_RED),
         dull_red=time_to(run, DULL_RED),
-        melting_begins=time_to(run, run.solidus),
-        melted_through=_crossing(run.time, run.liquid_fraction, 1.0),
+        melting_begins=_crossing(run.time, run.melt_progress, 0.0),
+        melted_through=_crossing(run.time, run.melt_progress, 1.0),
     )
 
 
 def _crossing(time: Floats, value: Floats, level: float) -> float | None:
     """Return the first time at a level, by a monotone cubic through the steps."""
+    new = np.diff(time, prepend=-1.0) > 0
+    time, value = time[new], value[new]
     above = np.flatnonzero(value >= level)
     if above.size == 0:
         return None

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ _ERROR_WEIGHTS = ((4 * _W - 1) / 3, -1 / 3, 2 * _D / 3)
 _NEWTON_STEPS = 12
 _MOST_STEPS = 20000
 _SMALLEST = 1e-12
+_GREATEST_RISE = 20.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -105,10 +106,12 @@ def march(
     rate = state.rate
     yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
     fastest = float(np.abs(rate * system.kelvin).max())
-    h = min(duration, 0.5 / fastest if fastest > 0 else inf)
+    h = 0.5 / fastest if fastest > 0 else duration
     for _ in range(_MOST_STEPS):
         if time >= end:
             return
+        # However straight the course, points are wanted along it, and a corner must not hide between two.
+        h = min(h, _GREATEST_RISE / max(float(np.abs(rate * system.kelvin).max()), 1e-300), duration)
         last = time + h >= end * (1 - 1e-14)
         if last:
             h = end - time

@@ -1,7 +1,7 @@
 """The work piece as finite volumes: rates of enthalpy and of energy, their derivatives, the resistance."""
 
 from dataclasses import dataclass
-from math import inf, pi, sqrt
+from math import inf, isfinite, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,16 @@ def lookup(bar: Bar, surroundings: Surroundings) -> Lookup:
     )
     slopes = np.diff(values, axis=0) / np.diff(material.enthalpy)[:, None]
     return Lookup(enthalpy=material.enthalpy, values=values, slopes=slopes)
+
+
+def _melting_enthalpies(bar: Bar) -> tuple[float, float]:
+    """Return the enthalpies at which melting begins and ends [J/m^3], infinite where the bar does not melt."""
+    material = bar.material
+    if not isfinite(material.solidus):
+        return inf, inf
+    first = int(np.searchsorted(material.temperature, material.solidus, side="left"))
+    last = int(np.searchsorted(material.temperature, material.liquidus, side="right")) - 1
+    return float(material.enthalpy[first]), float(material.enthalpy[last])
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -114,8 +124,8 @@ class System:
         edges, offset = [], 0.0
         for bar in piece.bars:
             even = np.linspace(0.0, 1.0, bar.cells + 1)
-            # Cells at both ends a tenth of the mean; a smooth map keeps the scheme at second order.
-            edges.append(offset + bar.length * (even - 0.9 * np.sin(2 * pi * even) / (2 * pi)))
+            # Cells at both ends 0.3 of the mean; a smooth map keeps the scheme at second order.
+            edges.append(offset + bar.length * (even - 0.7 * np.sin(2 * pi * even) / (2 * pi)))
             offset += bar.length
         self.width = np.concatenate([np.diff(part) for part in edges])
         self.position = np.concatenate([0.5 * (part[1:] + part[:-1]) for part in edges])
@@ -143,6 +153,7 @@ class System:
         self.contact_resistance = float(self.joint_resistance.sum())
         ratio = _FACTOR_STEP * np.arange(_FACTOR_POINTS)
         self.factors = [bar.section.ac_factor(ratio) for bar in piece.bars]
+        self.melting = [_melting_enthalpies(bar) for bar in piece.bars]
         # Enthalpy per kelvin where it is least: an error of enthalpy is then never taken for too small a temperature.
         least = [1 / look.slopes[:, 0].max() for look in self.lookups]
         self.kelvin = np.r_[1.0, 1 / np.repeat(np.array(least), counts), 1.0]
@@ -153,7 +164,8 @@ class System:
         y[0], y[-1] = self.jaw_start
         for bar, part in zip(self.piece.bars, self.slices, strict=True):
             known = bar.material.temperature
-            solid = known <= bar.material.solidus
+            # On a pure metal two points are as hot as the solidus, the second of them molten.
+            solid = slice(int(np.searchsorted(known, bar.material.solidus, side="left")) + 1)
             if not known[0] <= temperature <= known[solid][-1]:
                 msg = f"start temperature {temperature:g} K is outside {known[0]:.0f} to {known[solid][-1]:.0f} K"
                 raise ValueError(msg)
@@ -165,17 +177,17 @@ class System:
         hottest = [float(np.max(b.material.resistivity)) * b.length / b.section.area for b in self.piece.bars]
         return self.contact_resistance + frequency_margin * sum(hottest)
 
-    def liquid_fraction(self, y: Floats) -> float:
-        """Return the largest share [-] of any work cell's latent heat that has gone in, above 1 beyond."""
-        largest = 0.0
-        for bar, part in zip(self.piece.bars, self.slices, strict=True):
-            if bar.is_work and np.isfinite(bar.material.solidus):
-                known = bar.material.temperature
-                first = int(np.flatnonzero(known >= bar.material.solidus)[0])
-                last = int(np.flatnonzero(known <= bar.material.liquidus)[-1])
-                low, high = bar.material.enthalpy[[first, last]]
-                largest = max(largest, float((y[1:-1][part].max() - low) / (high - low)))
-        return largest
+    def melt_progress(self, y: Floats) -> float:
+        """Return how far the melting of the work has come where it is furthest [-].
+
+        0 where it begins, 1 where a place is wholly liquid; straight in enthalpy, so negative before and without a
+        corner. Minus infinity where nothing melts.
+        """
+        furthest = -inf
+        for bar, part, (low, high) in zip(self.piece.bars, self.slices, self.melting, strict=True):
+            if bar.is_work and isfinite(low):
+                furthest = max(furthest, (float(y[1:-1][part].max()) - low) / (high - low))
+        return furthest
 
     def evaluate(self, y: Floats, current: float) -> State:
         """Return rates, derivatives and powers at the unknowns and a current [A]."""
@@ -198,7 +210,8 @@ class System:
         flow = g * drop
         by_left = g * rise[:-1] + drop * g**2 * stiffening[:-1]
         by_right = -g * rise[1:] + drop * g**2 * stiffening[1:]
-        # Half a contact's heat arises on either side of it and divides as the thermal resistances say.
+        # Half a contact's heat arises on either side of it and divides as the thermal resistances say. How that share
+        # moves with the conductivities is left out of the derivatives: Newton's method does not miss it.
         share = 0.5 * (1 + g * (right - left))
         into_left = square * self.joint_resistance * share
         into_right = square * self.joint_resistance - into_left

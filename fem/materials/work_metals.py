@@ -94,7 +94,8 @@ class WorkMetal:
     def enthalpy_at(self, temperature: ArrayLike) -> Floats:
         """Return the enthalpy from 20 degC [J/kg] at a temperature [K], any shape; solid at a pure metal's melting."""
         within = self._within(temperature)
-        solid = self.temperature <= self.solidus
+        # Up to the first point at the solidus: on a pure metal the second, molten one is as hot.
+        solid = slice(int(np.searchsorted(self.temperature, self.solidus, side="left")) + 1)
         below = np.interp(within, self.temperature[solid], self.enthalpy[solid])
         above = np.interp(within, self.temperature, self.enthalpy)
         return np.where(within <= self.solidus, below, above) / self.density

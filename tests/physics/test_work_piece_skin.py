@@ -1,0 +1,92 @@
+"""Skin effect: the linear formulas against limits, the saturating steel against a march of the diffusion."""
+
+from math import pi, sqrt
+
+import numpy as np
+import pytest
+from scipy.linalg import solve_banded
+
+from fem.constants import MU0
+from fem.lumped.work_piece_parts import RoundSection, StripSection
+from fem.lumped.work_piece_skin import effective_permeability, round_ac_factor, strip_ac_factor
+
+
+@pytest.mark.parametrize(
+    ("factor", "low", "high"),
+    # Series and limits of the same solutions, B. Hague / textbooks, from memory: 1 + x^4/48 and x/2 + 1/4 with
+    # x = a / delta for a round bar; 1 + 4 x^4 / 45 and x for a strip of half thickness x deltas.
+    [
+        (round_ac_factor, lambda x: 1 + x**4 / 48, lambda x: x / 2 + 0.25),
+        (strip_ac_factor, lambda x: 1 + 4 * x**4 / 45, lambda x: x),
+    ],
+)
+def test_limits(factor, low, high) -> None:
+    # Next terms: x^8 / 2880 and 3 / (32 x) for the round bar, less for the strip.
+    assert factor(0.5) == pytest.approx(low(0.5), abs=2e-4)
+    assert factor(20.0) == pytest.approx(high(20.0), abs=5e-3)
+    assert factor(0.0) == 1.0
+    assert np.all(np.diff(factor(np.linspace(0.0, 40.0, 500))) > -1e-12)
+
+
+def marched_factor(
+    field_peak: float, section: RoundSection | StripSection, rho: float, js: float, half: float
+) -> float:
+    """March the diffusion through a section at 50 Hz with a sinusoidal current; return loss over d.c. loss."""
+    depth, cells, steps, frequency = section.half_depth, 60, 160, 50.0
+    edge = np.linspace(0.0, depth, cells + 1)
+    dx, middle = edge[1], 0.5 * (edge[1:] + edge[:-1])
+    is_round = isinstance(section, RoundSection)
+    inner, outer = (edge[:-1] / middle, edge[1:] / middle) if is_round else (np.ones(cells), np.ones(cells))
+    weight = 2 * middle / depth if is_round else np.ones(cells)
+    field, loss, dt = np.zeros(cells + 1), 0.0, 1 / (frequency * steps)
+    for k in range(2 * steps):
+        new = field.copy()
+        new[-1] = field_peak * np.sin(2 * pi * (k + 1) / steps)
+        for trial in range(60):
+            e = rho * (outer * new[1:] - inner * new[:-1]) / dx
+            b_new, b_old = (MU0 * h + js * h / (np.abs(h) + half) for h in (new[1:-1], field[1:-1]))
+            wrong = (b_new - b_old) / dt - np.diff(e) / dx
+            if np.abs(wrong).max() < 1e-8 * js / dt:
+                break
+            bands = np.zeros((3, cells - 1))
+            bands[1] = (MU0 + js * half / (np.abs(new[1:-1]) + half) ** 2) / dt + rho * (inner[1:] + outer[:-1]) / dx**2
+            bands[0, 1:] = -rho * outer[1:-1] / dx**2
+            bands[2, :-1] = -rho * inner[1:-1] / dx**2
+            new[1:-1] -= solve_banded((1, 1), bands, wrong) * (1.0 if trial < 15 else 0.5)
+        else:
+            pytest.fail("the march did not converge")
+        field = new
+        if k >= steps:
+            loss += float(weight @ e**2) / rho * dx / steps
+    uniform = (2 if is_round else 1) * field_peak / depth
+    return loss / (rho * uniform**2 / 2 * depth)
+
+
+@pytest.mark.parametrize("field_peak", [3e3, 1e4, 3e4])
+@pytest.mark.parametrize(
+    "section",
+    [
+        RoundSection(diameter=4e-3),
+        RoundSection(diameter=16e-3),
+        StripSection(width=0.2, thickness=4e-3),
+        StripSection(width=0.2, thickness=16e-3),
+    ],
+    ids=["rod 4", "rod 16", "strip 4", "strip 16"],
+)
+def test_saturating_steel(field_peak: float, section: RoundSection | StripSection) -> None:
+    # The same B(H), solved without the notion of an effective permeability: the formula claims 11 %.
+    rho, js, half = 2e-7, 2.0, 2000.0
+    mu, _ = effective_permeability(field_peak, js, half)
+    found = float(section.ac_factor(section.half_depth * sqrt(pi * 50.0 * MU0 * mu / rho)))
+    assert found == pytest.approx(marched_factor(field_peak, section, rho, js, half), rel=0.11)
+
+
+def test_slope_of_the_permeability() -> None:
+    for h in (0.0, 500.0, 2e4):
+        up, down = (effective_permeability(h + d, 2.0, 2000.0)[0] for d in (1e-2, -1e-2 if h else 0.0))
+        step = 2e-2 if h else 1e-2
+        assert effective_permeability(h, 2.0, 2000.0)[1] == pytest.approx((up - down) / step, rel=1e-4)
+
+
+def test_no_polarisation_no_permeability() -> None:
+    assert effective_permeability(1e4, 0.0, 2000.0) == (1.0, 0.0)
