@@ -15,8 +15,8 @@ from geometries.windings import Winding, lay
 MOST_PLACED = 60
 """Conductors in one window that are placed one by one; more are better described by their block."""
 
-CORNER_ROOM = 1.006
-"""A disc is meshed as a polygon of its area whose corners reach this far out, in radii."""
+CORNER_ROOM = 1.01
+"""Room for a disc in its cell, in diameters: the polygon it is meshed as has corners that stick out by 0.6 %."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -34,7 +34,7 @@ class PlacedConductor:
     x, y
         Its centre [m].
     width, height
-        Bare size across the build and along the leg [m]; equal for a round one.
+        Size across the build and along the leg [m]; equal for a round one.
     circular
         Whether it is round.
     """
@@ -70,7 +70,8 @@ def conductor_layout(core: ShellCore, winding: Winding, block: Block) -> tuple[P
 
     Layer after layer from the leg outwards, up the first, down the second and so on; the wires in hand of a turn follow
     each other. A last layer that is not full is spread over the whole height. Each conductor sits in the middle of
-    its cell.
+    its cell. A round one that would touch its neighbours is placed up to 1 % smaller: bare circles that touch cannot be
+    meshed.
 
     Parameters
     ----------
@@ -94,13 +95,15 @@ def conductor_layout(core: ShellCore, winding: Winding, block: Block) -> tuple[P
     cell_width = block.build / laid.layers
     left = core.leg_width / 2 + block.leg_clearance
     bare = winding.conductor
-    width, height = bare.bare_width, bare.bare_height
     placed = []
     for position in range(count):
         layer, along = divmod(position, laid.per_layer)
         in_layer = min(laid.per_layer, count - layer * laid.per_layer)
         cell_height = block.height / in_layer
-        _check_cell(block.winding, bare.circular, (width, height), (cell_width, cell_height))
+        _check_cell(block.winding, (bare.bare_width, bare.bare_height), (cell_width, cell_height))
+        width, height = bare.bare_width, bare.bare_height
+        if bare.circular:
+            width = height = min(width, cell_width / CORNER_ROOM, cell_height / CORNER_ROOM)
         rank = along if layer % 2 == 0 else in_layer - 1 - along
         turn, wire = divmod(position, winding.wires_in_hand)
         placed.append(
@@ -151,10 +154,9 @@ def conductor_section(
     return replace(section, regions=kept + single)
 
 
-def _check_cell(name: str, circular: bool, size: tuple[float, float], cell: tuple[float, float]) -> None:
-    room = CORNER_ROOM if circular else 1.0
+def _check_cell(name: str, size: tuple[float, float], cell: tuple[float, float]) -> None:
     for bare, available, direction in zip(size, cell, ("across the build", "along the leg"), strict=True):
-        if bare * room > available + GRID:
+        if bare > available + GRID:
             msg = (
                 f"{name}: a conductor of {format_quantity(bare, 'm')} {direction} does not go into its cell of "
                 f"{format_quantity(available, 'm')}"

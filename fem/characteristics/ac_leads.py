@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from math import isfinite, pi, sqrt
 
 from fem.constants import MU0
-from fem.field.harmonic import respond
 from fem.field.harmonic_model import harmonic_problem, skin_sizes
 from fem.field.harmonic_paths import join
+from fem.field.harmonic_solve import respond
 from fem.materials.metals import metal
 from geometries.conductor_layout import round_pair_section
 from geometries.conductors import Conductor

@@ -12,9 +12,10 @@ from fem.characteristics.ac_thin import WireLoss, field_excess, wire_loss
 from fem.characteristics.iron import LINEAR_MU_R
 from fem.field.elements import QUADRATURE
 from fem.field.force import flux_density_components
-from fem.field.harmonic import HarmonicField, HarmonicProblem, respond
+from fem.field.harmonic import HarmonicField, HarmonicProblem
 from fem.field.harmonic_model import StrandedRegions, harmonic_problem, region_reluctivity, skin_sizes
 from fem.field.harmonic_paths import Joined, Path, join
+from fem.field.harmonic_solve import respond
 from geometries.blocks import Block
 from geometries.conductor_layout import MOST_PLACED, PlacedConductor, conductor_layout, conductor_section
 from geometries.cores import ShellCore
@@ -154,9 +155,9 @@ def _mesh(section: Section, parts: tuple[_Part, ...], frequency: float) -> Secti
 
 
 def _solids(section: Section, parts: tuple[_Part, ...]) -> dict[str, float]:
-    """Return the conductivity of each solid conductor's region."""
-    by_winding = {p.block.winding: p.wire.conductivity for p in parts if p.solid}
-    return {r.name: by_winding[r.winding] for r in section.regions if r.winding in by_winding}
+    """Return the conductivity of each solid conductor's region, with the conductance of the conductor itself."""
+    by_winding = {p.block.winding: p.wire.conductivity * p.winding.conductor.conducting_area for p in parts if p.solid}
+    return {r.name: by_winding[r.winding] / r.area for r in section.regions if r.winding in by_winding}
 
 
 def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], mu_r: float) -> HarmonicProblem:
@@ -166,8 +167,8 @@ def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], mu_r: float) -> Harmon
             continue
         conductor, sigma = p.winding.conductor, p.wire.conductivity
         if p.placed:
-            share = conductor.conducting_area / (pi / 4 * conductor.bare_width**2)
             for c in p.placed:
+                share = conductor.conducting_area / (pi / 4 * c.width**2)
                 stranded[c.name] = StrandedRegions(regions=_sides(section, c.name), conductivity=share * sigma)
         else:
             share = p.winding.conductors * conductor.conducting_area / p.block.area

@@ -13,10 +13,6 @@ from geometries.blocks import Block
 from geometries.cores import ShellCore
 from geometries.section import Role
 
-AGREEMENT = 0.02
-"""Largest difference of the two ways to the force, relative to its size: they share the field, so it is a check of the
-mesh between the windings."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BlockForce:
@@ -31,8 +27,9 @@ class BlockForce:
     along_per_m
         Along the leg, towards the upper yoke where positive [N/(m A2)].
     stress_difference
-        Difference from the force by Maxwell's stress relative to its size [-]; None where the block has no air
-        all round.
+        Difference from the force by Maxwell's stress relative to its size [-]: a check of the mesh, some 1e-3 with a
+        millimetre of air all round and some 5e-2 with a tenth, where the stress in one layer of elements is the
+        poorer of the two. None where the block has no air all round.
     """
 
     winding: str
@@ -79,7 +76,7 @@ def block_forces(field: SolvedField, *, senses: tuple[tuple[str, int], ...]) -> 
     Raises
     ------
     ValueError
-        If a winding has no block at x > 0, or the two ways to the force differ by more than 2 %: too coarse a mesh.
+        If a winding has not just one block at x > 0.
     """
     grid, section = field.model.fine, field.model.mesh.section
     forces = []
@@ -158,10 +155,4 @@ def _in_air(field: SolvedField, index: int) -> bool:
 def _difference(field: SolvedField, elements: np.ndarray, by_current: np.ndarray) -> float:
     grid = field.model.fine
     by_stress = stress_force_per_m(grid.problem, field.fine.A, elements)
-    difference = float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current))
-    if difference > AGREEMENT:
-        msg = (
-            f"force by currents {by_current} and by stress {by_stress} N/m differ by {difference:.1%}: mesh too coarse"
-        )
-        raise ValueError(msg)
-    return difference
+    return float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current))

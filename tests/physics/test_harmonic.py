@@ -8,7 +8,7 @@ import pytest
 from skfem import MeshTri
 
 from fem.constants import MU0
-from fem.field.harmonic import HarmonicResponse, respond, skin_depth
+from fem.field.harmonic import HarmonicResponse, skin_depth
 from fem.field.harmonic_model import (
     StrandedRegions,
     frozen_reluctivity,
@@ -17,6 +17,7 @@ from fem.field.harmonic_model import (
     skin_sizes,
 )
 from fem.field.harmonic_paths import join
+from fem.field.harmonic_solve import respond
 from fem.field.model import build_model, solve_model
 from fem.materials.mixture import Reluctivity
 from geometries.mesh import mesh_section

@@ -8,7 +8,8 @@ import pytest
 from fem.characteristics.ac_leads import cable_pair_ratio, lead_ratio, round_pair
 from fem.characteristics.ac_wire import round_wire_field_loss, round_wire_ratio, strip_field_loss
 from fem.constants import MU0
-from fem.field.harmonic import respond, skin_depth
+from fem.field.harmonic import skin_depth
+from fem.field.harmonic_solve import respond
 from geometries.conductors import Conductor
 from geometries.section import Section
 from tests.support.harmonic import COPPER, disc, slot, solid_problem
