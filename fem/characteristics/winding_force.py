@@ -28,8 +28,8 @@ class BlockForce:
         Along the leg, towards the upper yoke where positive [N/(m A2)].
     stress_difference
         Difference from the force by Maxwell's stress relative to its size [-]: a check of the mesh, some 1e-3 with a
-        millimetre of air all round and some 5e-2 with a tenth, where the stress in one layer of elements is the
-        poorer of the two. None where the block has no air all round.
+        millimetre of air all round and up to 0.2 with a tenth, where the stress in one layer of elements is the
+        poorer of the two (the force by currents is within 2 % there). None where the block has no air all round.
     """
 
     winding: str
