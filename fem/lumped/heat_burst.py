@@ -27,17 +27,18 @@ class BurstTime:
 
     Parameters
     ----------
-    working, once : float
+    working, once : float or None
         Until its mean temperature reaches the limit of repeated work, and that of a single fault [s]; infinite where it
-        never does.
+        never does, None where some part is beyond 900 K before, and with it the machine.
     adiabatic_working, adiabatic_once : float
-        The same with no heat escaping, by IEC 60949: a bound from below for long bursts, shown apart [s].
+        The same with no heat escaping, by IEC 60949 for the nominal section: shown apart, to hold the others against
+        [s]. Strands that conduct less than their nominal section get there sooner.
     current_density : float
         R.m.s. [A/m^2].
     """
 
-    working: float
-    once: float
+    working: float | None
+    once: float | None
     adiabatic_working: float
     adiabatic_once: float
     current_density: float
@@ -140,21 +141,21 @@ def _crossing(step: Step, node: int, level: float) -> float | None:
 
 def _first_times(
     network: Network, phase: Phase, start: Floats, levels: Mapping[tuple[int, bool], float], tolerance: float
-) -> dict[tuple[int, bool], float]:
-    """Return when each (node, once) first reaches its level [s], infinite where it never does."""
-    times = dict.fromkeys(levels, inf)
+) -> dict[tuple[int, bool], float | None]:
+    """Return when each (node, once) first reaches its level [s]: infinite if never, None if the data end before."""
+    times: dict[tuple[int, bool], float | None] = {}
     try:
         for step in steps(network, [phase], start, tolerance=tolerance):
-            for key, level in levels.items():
-                if times[key] == inf and (within := _crossing(step, key[0], level)) is not None:
+            for key in levels.keys() - times.keys():
+                if (within := _crossing(step, key[0], levels[key])) is not None:
                     times[key] = step.start + within
-            if all(isfinite(t) for t in times.values()):
+            if len(times) == len(levels):
                 break
     except OutOfRange:
-        # Some node passed the end of the data; what the others would have done after that is of no interest.
-        if not any(isfinite(t) for t in times.values()):
+        if not times:
             raise
-    return times
+        return dict.fromkeys(levels) | times
+    return dict.fromkeys(levels, inf) | times
 
 
 def burst(
@@ -212,8 +213,9 @@ def burst(
             adiabatic_once=bounds[1],
             current_density=density.get(node.name, 0.0),
         )
-    limiting = min(parts, key=lambda name: parts[name].working)
-    longest = parts[limiting].working
+    reached = {name: part.working for name, part in parts.items() if part.working is not None}
+    limiting = min(reached, key=lambda name: reached[name])
+    longest = reached[limiting]
     return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None)
 
 
@@ -252,9 +254,10 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
         return Continuous(temperatures=settled, over=(), first_over=inf)
     levels = {(i, False): level for i, level in limited.items()}
     times = _first_times(network, phase.lasting(LONGEST), network.at_ambient(), levels, tolerance)
-    over = [i for i in limited if (isfinite(times[i, False]) if settled is None else settled[i] > limited[i])]
+    reached = {i: t for (i, _), t in times.items() if t is not None and isfinite(t)}
+    over = [i for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
     return Continuous(
         temperatures=settled,
         over=tuple(network.names[i] for i in over),
-        first_over=min(times.values(), default=inf),
+        first_over=min(reached.values(), default=inf),
     )

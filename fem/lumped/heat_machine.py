@@ -15,6 +15,8 @@ from fem.lumped.load import Loaded
 
 COPPER_HEAT = 385.0
 """Specific heat of copper [J/(kg K)]: F. P. Incropera and D. P. DeWitt, Heat and Mass Transfer, table A.1."""
+COPPER_DENSITY = 8890.0
+"""[kg/m^3]: IEC 60028."""
 IRON_HEAT = 460.0
 """Specific heat of steel [J/(kg K)]: EN 1993-1-2:2005, clause 3.4.1.2, at 50 degC."""
 COPPER_CONDUCTIVITY = 398.0
@@ -50,7 +52,9 @@ class WindingHeat:
     ac_factor : float
         At `reference_temperature` [-].
     specific_heat : float
-        [J/(kg K)].
+        [J/(kg K)]; aluminium 900, from memory.
+    temperature_coefficient_20 : float
+        Of resistance, referred to 20 degC [1/K]; copper, IEC 60028; aluminium 0.00403.
     insulation : Insulation
     """
 
@@ -62,12 +66,13 @@ class WindingHeat:
     reference_temperature: float = 293.15
     ac_factor: float = 1.0
     specific_heat: float = COPPER_HEAT
+    temperature_coefficient_20: float = 0.00393
     insulation: Insulation = insulation()  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LeadHeat:
-    """Describe one section of the leads, go and return together.
+    """Describe one section of copper leads, go and return together.
 
     Parameters
     ----------
@@ -81,8 +86,6 @@ class LeadHeat:
         D.c., at 20 degC [ohm].
     insulation : Insulation
         Of the jacket.
-    density : float
-        Of the conductor [kg/m^3]; copper 8890, IEC 60028.
     """
 
     length: float
@@ -91,7 +94,6 @@ class LeadHeat:
     outside_diameter: float
     resistance: float
     insulation: Insulation = insulation("EPR welding cable")  # noqa: RUF009
-    density: float = 8890.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -210,7 +212,8 @@ def machine_network(
 
 def _winding(name: str, carries: Carries, part: WindingHeat) -> Node:
     # Same metal, other reference: alpha = alpha_20 / (1 + alpha_20 (T - 20 degC)), IEC 60028.
-    alpha = 0.00393 / (1 + 0.00393 * (part.reference_temperature - 293.15))
+    alpha_20 = part.temperature_coefficient_20
+    alpha = alpha_20 / (1 + alpha_20 * (part.reference_temperature - 293.15))
     return Node(
         name=name,
         capacity=part.mass * part.specific_heat,
@@ -234,7 +237,7 @@ def _lead(name: str, lead: LeadHeat) -> Node:
     )
     return Node(
         name=name,
-        capacity=lead.length * lead.conductor_area * lead.density * COPPER_HEAT,
+        capacity=lead.length * lead.conductor_area * COPPER_DENSITY * COPPER_HEAT,
         carries=Carries.SECONDARY,
         resistance=lead.resistance,
         conductor_area=lead.conductor_area,

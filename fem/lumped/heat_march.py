@@ -7,6 +7,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import eigh
+from scipy.optimize import brentq
 
 from fem.errors import OutOfRange
 from fem.lumped.heat import CEILING, Network, Phase
@@ -75,6 +76,66 @@ class Step:
         return np.asarray((grown @ self._vectors.T) * self._root / self._root[:, None])
 
 
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Tangent:
+    """The network at one moment: heat made and lost with slopes, and the modes of its small changes."""
+
+    network: Network
+    phase: Phase
+    now: Floats
+    root: Floats
+    made: tuple[Floats, Floats]
+    lost: tuple[Floats, Floats]
+    values: Floats
+    vectors: Floats
+    rate: Floats
+
+    def step(self, h: float, which: int, clock: float) -> tuple[Step, float]:
+        """Return a step of h [s] from this moment, and the error it shows [K]."""
+        (made, made_slope), (lost, lost_slope) = self.made, self.lost
+        first, second, third, fourth = _phi(h * self.values)
+        trial = self.now + self.vectors @ (h * first * self.rate) / self.root
+        moved = trial - self.now
+        made_bend = self.network.losses(self.phase, trial)[0] - made - made_slope * moved
+        lost_bend = self.network.cooling(trial)[0] - lost - lost_slope * moved
+        bend = self.vectors.T @ ((made_bend - lost_bend) / self.root)
+        correction = self.vectors @ (2 * h * third * bend) / self.root
+        # Time integral of the temperatures over their beginning.
+        over = self.vectors @ (h**2 * (second * self.rate + 2 * fourth * bend)) / self.root
+        step = Step(
+            phase=which,
+            start=clock,
+            duration=h,
+            energy_in=float(np.sum(made * h + made_slope * over + made_bend * h / 3)),
+            energy_out=float(np.sum(lost * h + lost_slope * over + lost_bend * h / 3)),
+            _temperatures=self.now,
+            _root=self.root,
+            _values=self.values,
+            _vectors=self.vectors,
+            _rate=self.rate,
+            _bend=bend,
+        )
+        return step, float(np.abs(correction).max())
+
+
+def _tangent(network: Network, phase: Phase, now: Floats) -> _Tangent:
+    root = np.sqrt(network.capacity)
+    made, lost = network.losses(phase, now), network.cooling(now)
+    scaled = np.diag((made[1] - lost[1]) / network.capacity) - network.laplacian / np.outer(root, root)
+    values, vectors = eigh(scaled, check_finite=False)
+    return _Tangent(
+        network=network,
+        phase=phase,
+        now=now,
+        root=root,
+        made=made,
+        lost=lost,
+        values=values,
+        vectors=vectors,
+        rate=vectors.T @ ((made[0] - lost[0] - network.laplacian @ now) / root),
+    )
+
+
 def steps(
     network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
 ) -> Iterator[Step]:
@@ -97,7 +158,7 @@ def steps(
     Raises
     ------
     OutOfRange
-        If a node passes 900 K, where the data end.
+        If a node passes 900 K, where the data end; the step up to there is yielded before.
     ValueError
         If a duration is not finite, the start has another shape or the tolerance is not above 0.
 
@@ -114,8 +175,9 @@ def steps(
     if not tolerance > 0:
         msg = f"tolerance must be above 0, got {tolerance!r}"
         raise ValueError(msg)
-    root = np.sqrt(network.capacity)
-    links = -network.laplacian / np.outer(root, root)
+    if not now.max() <= CEILING:
+        msg = f"{network.names[int(np.argmax(now))]} starts at {now.max():.4g} K, where data end at {CEILING:g} K"
+        raise OutOfRange(msg)
     clock = 0.0
     for which, phase in enumerate(phases):
         if not isfinite(phase.duration):
@@ -123,49 +185,36 @@ def steps(
             raise ValueError(msg)
         left = h = phase.duration
         while left > 0:
-            made, made_slope = network.losses(phase, now)
-            lost, lost_slope = network.cooling(now)
-            values, vectors = eigh(links + np.diag((made_slope - lost_slope) / network.capacity), check_finite=False)
-            rate = vectors.T @ ((made - lost - network.laplacian @ now) / root)
+            tangent = _tangent(network, phase, now)
             # A growing mode must not run off within one trial.
-            h = min(h, left, 2.0 / max(float(values[-1]), 1e-30))
+            h = min(h, left, 2.0 / max(float(tangent.values[-1]), 1e-30))
             while True:
-                first, second, third, fourth = _phi(h * values)
-                trial = now + vectors @ (h * first * rate) / root
-                moved = trial - now
-                made_bend = network.losses(phase, trial)[0] - made - made_slope * moved
-                lost_bend = network.cooling(trial)[0] - lost - lost_slope * moved
-                bend = vectors.T @ ((made_bend - lost_bend) / root)
-                correction = vectors @ (2 * h * third * bend) / root
-                error = float(np.abs(correction).max())
+                step, error = tangent.step(h, which, clock)
                 growth = 0.9 * (tolerance / max(error, 1e-12)) ** (1 / 3)
                 if error <= tolerance:
                     break
                 h *= max(growth, 0.05)
-            mean = vectors @ (h**2 * second * rate + 2 * h**2 * fourth * bend) / root
-            yield Step(
-                phase=which,
-                start=clock,
-                duration=h,
-                energy_in=float(np.sum(made * h + made_slope * mean + made_bend * h / 3)),
-                energy_out=float(np.sum(lost * h + lost_slope * mean + lost_bend * h / 3)),
-                _temperatures=now,
-                _root=root,
-                _values=values,
-                _vectors=vectors,
-                _rate=rate,
-                _bend=bend,
-            )
-            now = trial + correction
-            if now.max() > CEILING:
-                name = network.names[int(np.argmax(now))]
-                msg = f"{name} passes {CEILING:g} K after {clock + h:.3g} s; no data beyond: give less current or time"
+            end = step.at(h)
+            if end.max() > CEILING:
+                # What happened on the way there is still good: yield it up to the end of the data.
+                yield _up_to_the_ceiling(tangent, step)
+                name = network.names[int(np.argmax(end))]
+                msg = f"{name} passes {CEILING:g} K before {clock + h:.3g} s; no data beyond: give less current or time"
                 raise OutOfRange(msg)
+            yield step
+            now = end
             clock += h
             left -= h
             if left <= 1e-12 * phase.duration:
                 break
             h *= min(growth, 5.0)
+
+
+def _up_to_the_ceiling(tangent: _Tangent, step: Step) -> Step:
+    def excess(time: float) -> float:
+        return float(step.at(time).max()) - CEILING
+
+    return tangent.step(float(brentq(excess, 0.0, step.duration)), step.phase, step.start)[0]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

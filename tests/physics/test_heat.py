@@ -16,7 +16,7 @@ from fem.lumped.heat_burst import burst, continuous, pulses
 from fem.lumped.heat_cycle import steady_cycle, steady_state
 from fem.lumped.heat_limits import insulation
 from fem.lumped.heat_machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
-from fem.lumped.heat_march import march
+from fem.lumped.heat_march import march, steps
 from fem.lumped.heat_surface import Lie, Surface
 
 Floats = NDArray[np.float64]
@@ -181,6 +181,16 @@ def test_steady_state_is_where_a_long_run_arrives() -> None:
     np.testing.assert_allclose(march(machine(), [OFF.lasting(2e5)]).temperatures[-1], settled, atol=0.05)
 
 
+def test_march_ends_where_the_data_end() -> None:
+    seen = []
+    with pytest.raises(OutOfRange, match="lump passes 900 K"):
+        seen.extend(steps(one_node(), [Phase(duration=1e5, secondary_current=800.0)], [AMBIENT]))
+    # 1280 W on 0.8 W/K would rise by 1600 K: 900 K comes after tau ln(1600/(1600 - 601.85)), tau 500 s.
+    assert seen[-1].start + seen[-1].duration == pytest.approx(500.0 * log(1600.0 / (1600.0 - 601.85)), rel=1e-6)
+    with pytest.raises(OutOfRange, match="starts at 1000 K"):
+        march(one_node(), [Phase(duration=1.0)], [1000.0])
+
+
 def test_no_current_stays_at_ambient() -> None:
     run = march(machine(), [Phase(duration=1e5)])
     np.testing.assert_allclose(run.temperatures, AMBIENT, atol=1e-9)
@@ -205,6 +215,7 @@ def test_burst_without_cooling_lasts_as_long_as_the_adiabatic_law() -> None:
     found = burst(Network(nodes=(node,), ambient=AMBIENT), Phase(duration=1.0, secondary_current=2000.0))
     exact = replace(metal, constant=metal.constant_from_data)
     times = found.parts["lump"]
+    assert times.working is not None
     assert times.working == pytest.approx(adiabatic_time(exact, 2000.0 / area, AMBIENT, 343.15), rel=1e-5)
     assert times.once == pytest.approx(adiabatic_time(exact, 2000.0 / area, AMBIENT, 433.15), rel=1e-5)
     # The bound shown apart uses the rounded K of the standard: 226 for 225.67.
@@ -217,9 +228,21 @@ def test_heat_that_escapes_only_lengthens_a_burst() -> None:
     # 2 %: copper by mass and 385 J/(kg K) holds a little less than by the volume of IEC 60949, and K is rounded.
     for name in ("lead 1", "lead 2"):
         part = found.parts[name]
+        assert part.working is not None
+        assert part.once is not None
         assert part.working > 0.98 * part.adiabatic_working
         assert part.once > part.working
-    assert found.longest == min(p.working for p in found.parts.values())
+    assert found.longest == min(p.working for p in found.parts.values() if p.working is not None)
+
+
+def test_what_a_burst_cannot_tell_is_none() -> None:
+    # Two lumps apart: one is beyond 900 K long before the other is warm, and the machine with it.
+    hot = one_node().nodes[0]
+    cool = replace(hot, name="cool", resistance=2e-5, to_ambient=1e-6)
+    found = burst(Network(nodes=(hot, cool), ambient=AMBIENT), Phase(duration=1.0, secondary_current=1000.0))
+    assert found.parts["cool"].working is None
+    assert found.limiting == "lump"
+    assert found.longest == found.parts["lump"].working
 
 
 def test_burst_that_never_gets_there_is_infinite() -> None:
