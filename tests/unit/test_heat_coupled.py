@@ -1,0 +1,94 @@
+"""Circuit and heat together: phases from states, resistances at temperatures, the cycle of a warm machine."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fem.lumped.circuit import Circuit
+from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
+from fem.lumped.heat import Network, Phase
+from fem.lumped.heat_coupled import hot_cycle
+from fem.lumped.heat_cycle import steady_cycle
+from fem.lumped.heat_machine import (
+    JointHeat,
+    LeadHeat,
+    WindingHeat,
+    box_surfaces,
+    circuit_at,
+    machine_network,
+    phase_idle,
+    phase_loaded,
+)
+from fem.lumped.heat_surface import Lie, Surface
+from fem.lumped.idle import idle
+from fem.lumped.load import loaded
+
+
+def circuit(magnetising_per_turn_squared: float = 4e-5, **changes: object) -> Circuit:
+    ampere_turns = np.array([0.0, 50.0, 100.0])
+    numbers: dict[str, object] = {
+        "voltage_rms": 230.0,
+        "frequency": 50.0,
+        "source_resistance": 0.4,
+        "source_inductance": 3e-4,
+        "primary_turns": 200,
+        "secondary_turns": 3,
+        "primary_resistance": 1.2,
+        "secondary_resistance": 4e-4,
+        "lead_resistance": 6e-4,
+        "lead_inductance": 4e-7,
+        "leakage_permeance": 1.5e-7,
+        "magnetising": MagnetisingCurve(
+            ampere_turns=ampere_turns, flux_per_turn=magnetising_per_turn_squared * ampere_turns
+        ),
+        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
+    }
+    return Circuit(**(numbers | changes))
+
+
+def small_machine() -> Network:
+    lead = LeadHeat(length=1.0, conductor_area=50e-6, bare_diameter=9e-3, outside_diameter=13e-3, resistance=4e-4)
+    end = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
+    winding = WindingHeat(mass=1.0, resistance=1.2, conductor_area=2e-6, core_area=0.02, surfaces=(end,))
+    return machine_network(
+        primary=winding,
+        secondary=replace(winding, resistance=4e-4),
+        core_mass=5.0,
+        core_surfaces=box_surfaces(0.1, 0.1, 0.05),
+        leads=[lead],
+        joints=JointHeat(resistance=2e-4, mass=0.1),
+    )
+
+
+def test_hot_cycle_is_its_own_cause() -> None:
+    network = small_machine()
+    found = hot_cycle(circuit(), network, on_time=6.0, off=Phase(duration=114.0), now=293.15, load_resistance=1e-3)
+    # The currents heat the machine to the temperatures at which the circuit draws those currents, to 1e-4.
+    assert loaded(found.circuit, 1e-3) == found.state
+    again = circuit_at(circuit(), network, 0.5 * (found.cycle.start + found.cycle.peak), 293.15)
+    assert loaded(again, 1e-3).secondary_current_rms == pytest.approx(found.state.secondary_current_rms, rel=1e-4)
+    assert found.state.secondary_current_rms < found.cold.secondary_current_rms
+    # Cold currents held throughout are the bound.
+    bound = steady_cycle(network, (phase_loaded(found.cold, 6.0), Phase(duration=114.0)), count=False)
+    assert np.all(bound.peak > found.cycle.peak)
+
+
+def test_phases_and_hot_circuit() -> None:
+    state = loaded(circuit(), 1e-3)
+    phase = phase_loaded(state, 5.0)
+    assert (phase.primary_current, phase.core_loss) == (state.primary_current_rms, state.core_loss)
+    assert phase_idle(idle(circuit()), 5.0).secondary_current == 0
+    network = small_machine()
+    hot = circuit_at(circuit(), network, np.full(5, 393.15), 293.15)
+    # IEC 60028: 0.00393 per kelvin over 100 K; the joints, a third of the lead resistance, stay as they are.
+    assert hot.primary_resistance == pytest.approx(1.2 * 1.393)
+    assert hot.secondary_resistance == pytest.approx(4e-4 * 1.393)
+    assert hot.lead_resistance == pytest.approx(4e-4 * 1.393 + 2e-4)
+    assert loaded(hot, 1e-3).secondary_current_rms < state.secondary_current_rms
+    assert phase.lasting(2.0) == Phase(
+        duration=2.0,
+        primary_current=phase.primary_current,
+        secondary_current=phase.secondary_current,
+        core_loss=phase.core_loss,
+    )
