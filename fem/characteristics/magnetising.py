@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.constants import MU0
@@ -89,22 +90,22 @@ class Magnetising:
         """
         self.check(flux_per_turn)
         return {
-            name: float(np.interp(flux_per_turn, self.flux_per_turn, b))
+            name: float(_interpolated(flux_per_turn, self.flux_per_turn, b))
             for name, b in self.flux_density_by_place.items()
         }
 
     def flux_at(self, place: str, flux_density: float) -> float:
         """Return the flux per turn [Wb] at which the iron at a place carries a flux density [T]."""
-        return float(np.interp(flux_density, self.flux_density_by_place[place], self.flux_per_turn))
+        return float(_interpolated(flux_density, self.flux_density_by_place[place], self.flux_per_turn))
 
     def excitation(self, flux_per_turn: float) -> float:
         """Return the ampere-turns [A] for a flux per turn [Wb] of either sign."""
-        size = float(np.interp(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
+        size = float(_interpolated(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
         return size if flux_per_turn >= 0 else -size
 
     def other_flux(self, flux_per_turn: Array) -> Array:
         """Return the other winding's flux per turn [Wb] at flux per turn of the energised one, of either sign."""
-        size = np.interp(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
+        size = _interpolated(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
         return np.asarray(np.copysign(size, flux_per_turn))
 
     def check(self, flux_per_turn: float) -> None:
@@ -312,6 +313,13 @@ def _integral(F: Array, slope: Array) -> Array:
     """Integrate a slope over the ampere-turns from 0; below the first point it is constant."""
     steps = 0.5 * (slope[1:] + slope[:-1]) * np.diff(F)
     return np.asarray(np.concatenate(([0.0], np.cumsum(steps))) + slope[0] * F[0])
+
+
+def _interpolated(x: ArrayLike, points: Array, values: Array) -> Array:
+    """Interpolate along the curve; beyond its end, where iron is as good as air, go on straight."""
+    inside = np.interp(x, points, values)
+    slope = (values[-1] - values[-2]) / (points[-1] - points[-2])
+    return np.asarray(inside + slope * np.maximum(np.asarray(x) - points[-1], 0.0))
 
 
 def _from_zero(values: Array) -> Array:

@@ -83,14 +83,17 @@ def shorted_flux(
         wanted = float((primary_flux * turn).real) + primary_end_permeance * F2
         # The primary's ampere-turns are -F2 plus what the core takes. Sought as the flux that the core alone would
         # take them for: the answer is close to it and nearly a straight line of it, however saturated the core.
-        alone = wanted
+        alone, below, above = wanted, -np.inf, np.inf
         for _ in range(_MOST_STEPS):
             solution = solve(problem, {primary: magnetising.excitation(alone) - F2, secondary: F2}, start=A)
             A = solution.A
             missing = wanted - flux_linkage_per_m(solution, primary) * depth
             if abs(missing) <= _TOLERANCE * abs(primary_flux):
                 break
-            alone += missing
+            # The flux rises with the ampere-turns: each try bounds the answer, and a step beyond a bound is halved.
+            below, above = (max(below, alone), above) if missing > 0 else (below, min(above, alone))
+            step = alone + missing
+            alone = step if below < step < above else 0.5 * (below + above)
         else:
             msg = f"flux by place while shorted: {missing:.3g} Wb short after {_MOST_STEPS} corrections"
             raise NotConverged(msg)

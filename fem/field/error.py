@@ -6,7 +6,7 @@ the two solutions says the error left on the finer one once it is known where d'
 
     error = |q_fine - q_coarse| * sum_e w_e k_e / sum_e w_e,   w_e = int nu |grad d|^2 over element e
 
-with k = 1/(2^(4/3) - 1) in elements at corners and 1/(2^r - 1) elsewhere.
+with k = 1/(2^(4/3) - 1) in elements at corners and 1/4 elsewhere.
 """
 
 from __future__ import annotations
@@ -20,8 +20,9 @@ from fem.field.problem import Array
 from geometries.section import GRID, Role
 
 _AT_CORNER = 1 / (2 ** (4 / 3) - 1)
-_SMOOTH = 1 / (2**3 - 1)
-"""One order below the asymptotic rate: coarse meshes and the kink of a saturating law have not reached it."""
+_SMOOTH = 1 / 4
+"""Between second and third order rather than the fourth of smooth fields: coarse meshes and the kink of a saturating
+law have not reached it (measured in tests/physics/test_field_error.py)."""
 
 
 def remaining_share(solved: SolvedField) -> float:

@@ -193,3 +193,11 @@ def test_the_other_winding_links_what_reciprocity_says() -> None:
     assert first[1] == pytest.approx(second[1], rel=1e-9)
     fluxes, _ = fluxes_per_turn(grid, CORE, (BLOCK, other), (1.0, -1.0))
     assert first[0] - 2 * first[1] + second[0] == pytest.approx(fluxes[0] - fluxes[1], rel=1e-6)
+
+
+def test_a_thin_joint_is_stretched_without_harm() -> None:
+    """A gap of 0.1 mm, resolved: the winding's inductance keeps within 0.3 % (half of what the gap's own fringe adds)."""
+    core = replace(CORE, joint_gap=1e-4)
+    for mu in (4000.0, 50.0, 5.0):
+        planar, end = direct(core, even(mu))
+        assert exciting_end(core, (BLOCK,)).end_permeance(even(mu)) == pytest.approx(end, abs=0.003 * (planar + end))
