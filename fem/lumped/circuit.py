@@ -3,9 +3,9 @@
 from dataclasses import dataclass, replace
 from math import isfinite, pi, sqrt
 
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
+from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
 
-_POSITIVE = ("voltage_rms", "frequency", "leakage_permeance")
+_POSITIVE = ("voltage_rms", "frequency")
 _NOT_NEGATIVE = (
     "source_resistance",
     "source_inductance",
@@ -34,8 +34,8 @@ class Circuit:
         Of the windings at their temperature, a.c. factor included [ohm].
     lead_resistance, lead_inductance : float
         Of the secondary's loop outside the winding, joints included [ohm], [H].
-    leakage_permeance : float
-        Leakage inductance per turn squared, windings only [H].
+    leakage_permeance : float or LeakageCurve
+        Leakage inductance per turn squared, windings only [H]; a curve where the leakage path saturates.
     magnetising : MagnetisingCurve
         Of the primary energised alone.
     core_loss : CoreLossCurve
@@ -64,14 +64,16 @@ class Circuit:
     secondary_resistance: float
     lead_resistance: float
     lead_inductance: float
-    leakage_permeance: float
+    leakage_permeance: float | LeakageCurve
     magnetising: MagnetisingCurve
     core_loss: CoreLossCurve
     load_resistance: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse numbers that no circuit can have."""
-        for name in _POSITIVE:
+        # A leakage curve has checked itself.
+        leakage = () if isinstance(self.leakage_permeance, LeakageCurve) else ("leakage_permeance",)
+        for name in (*_POSITIVE, *leakage):
             value = getattr(self, name)
             if not (isfinite(value) and value > 0):
                 msg = f"{name} must be above 0, got {value!r}"
@@ -106,13 +108,15 @@ class Circuit:
 
     @property
     def leakage_inductance_primary(self) -> float:
-        """Leakage inductance with leads, seen from the primary [H]."""
+        """Leakage inductance with leads, seen from the primary [H]; of a leakage curve, the unsaturated one."""
         return self.leakage_inductance_secondary * (self.primary_turns / self.secondary_turns) ** 2
 
     @property
     def leakage_inductance_secondary(self) -> float:
-        """Leakage inductance with leads, seen from the secondary [H]."""
-        return self.secondary_turns**2 * self.leakage_permeance + self.lead_inductance
+        """Leakage inductance with leads, seen from the secondary [H]; of a leakage curve, the unsaturated one."""
+        leakage = self.leakage_permeance
+        permeance = leakage.unsaturated_permeance if isinstance(leakage, LeakageCurve) else leakage
+        return self.secondary_turns**2 * permeance + self.lead_inductance
 
     def with_voltage(self, voltage_rms: float) -> "Circuit":
         """Return the same circuit on another mains voltage [V]."""

@@ -1,4 +1,4 @@
-"""Turn-free curves the field hands to the circuit: ampere-turns and core loss against flux per turn."""
+"""Turn-free curves the field hands to the circuit: flux per turn against ampere-turns, core loss against flux."""
 
 from dataclasses import dataclass, field
 
@@ -6,7 +6,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+from fem.lumped.errors import NotConverged
+
 Floats = NDArray[np.float64]
+
+_SHARED_STEPS = 60
+_SHARED_TOLERANCE = 1e-6
 
 
 def _rising(name: str, values: ArrayLike, least: int) -> Floats:
@@ -28,8 +33,8 @@ def _rising(name: str, values: ArrayLike, least: int) -> Floats:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class MagnetisingCurve:
-    """Interpolate the ampere-turns that a flux per turn needs, primary energised alone.
+class FluxCurve:
+    """Interpolate the ampere-turns that a flux per turn needs.
 
     Odd and strictly monotone: a monotone piecewise cubic through the points, on to a straight line through the last
     two points beyond them. Both ends of the cubic take the slope of the end chord, so the curve has no kink anywhere.
@@ -39,7 +44,7 @@ class MagnetisingCurve:
     ampere_turns : (n,) array
         Excitation [A], rising from 0.
     flux_per_turn : (n,) array
-        Mean flux through a primary turn [Wb], rising from 0.
+        Mean flux through a turn [Wb], rising from 0.
 
     Raises
     ------
@@ -126,6 +131,80 @@ class MagnetisingCurve:
             if np.all(moved <= 4e-16 * self.flux_per_turn[-1]):
                 break
         return np.copysign(self.flux_per_turn[piece] + x, signed)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class MagnetisingCurve(FluxCurve):
+    """Give the core's flux per primary turn, primary energised alone; see `FluxCurve`."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class LeakageCurve(FluxCurve):
+    """Give the windings' leakage flux per turn against the ampere-turns of either, where it saturates.
+
+    See `FluxCurve`. For a leakage path with iron in it, such as a shunt; elsewhere one permeance will do.
+    """
+
+    @property
+    def unsaturated_permeance(self) -> float:
+        """Flux per turn over ampere-turns, both small [H]."""
+        return 1.0 / float(self.slope(0.0))
+
+    def in_series_with(self, permeance: float) -> "LeakageCurve":
+        """Return the curve with a path of constant permeance [H] linked as well, such as that of the leads."""
+        return LeakageCurve(
+            ampere_turns=self.ampere_turns, flux_per_turn=self.flux_per_turn + permeance * self.ampere_turns
+        )
+
+    def shared(self, flux: Floats, permeance: float, near: Floats) -> tuple[Floats, Floats, Floats]:
+        """Split a flux between this path and one of constant permeance that the same ampere-turns drive.
+
+        Parameters
+        ----------
+        flux : (m,) array
+            Of both together, per turn [Wb].
+        permeance : float
+            Of the other path [H], >= 0.
+        near : (m,) array
+            Where to begin, such as the last answer [Wb].
+
+        Returns
+        -------
+        own : (m,) array
+            This path's flux [Wb].
+        ampere_turns, slope : (m,) array
+            Of both [A], and their slope against the flux of both [A/Wb].
+
+        Raises
+        ------
+        NotConverged
+            If Newton's method, kept between bounds that close in on the one root, fails.
+        """
+        size = np.abs(flux)
+        low, own = np.zeros_like(size), np.minimum(np.abs(near), size)
+        high = size
+        close = _SHARED_TOLERANCE * self.flux_per_turn[-1]
+        for _ in range(_SHARED_STEPS):
+            excitation, rise = self.excitation(own)
+            step = (own + permeance * excitation - size) / (1.0 + permeance * rise)
+            high, low = np.where(step > 0, own, high), np.where(step > 0, low, own)
+            moved = float(np.abs(step).max())
+            if moved <= close:
+                # The tangent carries the excitation over the last step exactly enough.
+                return (
+                    np.copysign(own - step, flux),
+                    np.copysign(excitation - rise * step, flux),
+                    rise / (1.0 + permeance * rise),
+                )
+            new = own - step
+            own = np.where((new < low) | (new > high), 0.5 * (low + high), new)
+        what = "sharing of the leakage flux"
+        tried = f"{_SHARED_STEPS} bounded Newton steps"
+        raise NotConverged(what, residual=moved * _SHARED_TOLERANCE / close, tolerance=_SHARED_TOLERANCE, tried=tried)
+
+    def __mul__(self, factor: float) -> "LeakageCurve":
+        """Return the curve with every flux times a factor [-], > 0."""
+        return LeakageCurve(ampere_turns=self.ampere_turns, flux_per_turn=factor * self.flux_per_turn)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

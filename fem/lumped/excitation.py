@@ -5,7 +5,7 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fem.lumped.curves import MagnetisingCurve
+from fem.lumped.curves import FluxCurve
 
 Floats = NDArray[np.float64]
 
@@ -31,12 +31,12 @@ def peak_flux_of(volts_per_turn: float, frequency: float) -> float:
     return volts_per_turn / (sqrt(2) * pi * frequency)
 
 
-def excitation_rms(curve: MagnetisingCurve, peak_flux: ArrayLike) -> Floats:
+def excitation_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats:
     """Return the r.m.s. ampere-turns under a sinusoidal flux, harmonics included.
 
     Parameters
     ----------
-    curve : MagnetisingCurve
+    curve : FluxCurve
     peak_flux : array of any shape
         Peak flux per turn [Wb].
 
@@ -49,12 +49,12 @@ def excitation_rms(curve: MagnetisingCurve, peak_flux: ArrayLike) -> Floats:
     return np.asarray(np.sqrt(np.mean(wave**2, axis=-1)))
 
 
-def excitation_fundamental_rms(curve: MagnetisingCurve, peak_flux: ArrayLike) -> Floats:
+def excitation_fundamental_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats:
     """Return the r.m.s. fundamental of the ampere-turns under a sinusoidal flux (the describing function).
 
     Parameters
     ----------
-    curve : MagnetisingCurve
+    curve : FluxCurve
     peak_flux : array of any shape
         Peak flux per turn [Wb].
 

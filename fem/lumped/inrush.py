@@ -1,9 +1,8 @@
 """Inrush: switching on with the secondary open."""
 
-from math import inf
-
 from fem.lumped.circuit import Circuit
-from fem.lumped.switch_on import STEPS, FirstPeak, worst_peaks
+from fem.lumped.switch_on import FirstPeak, worst_peaks
+from fem.lumped.transient import OPEN, STEPS
 
 
 def inrush(circuit: Circuit, *, remanence: float = 0.0, steps: int = STEPS) -> FirstPeak:
@@ -31,6 +30,6 @@ def inrush(circuit: Circuit, *, remanence: float = 0.0, steps: int = STEPS) -> F
 
     Notes
     -----
-    As `first_peaks`, the secondary loop left open.
+    As `worst_peaks`, the secondary loop left open. `switch_on` follows the decay over the cycles.
     """
-    return worst_peaks(circuit, inf, remanence, steps).primary
+    return worst_peaks(circuit, OPEN, remanence, steps).primary

@@ -6,6 +6,7 @@ from math import hypot, sqrt
 from scipy.optimize import brentq
 
 from fem.lumped.circuit import Circuit, check_load
+from fem.lumped.curves import LeakageCurve
 from fem.lumped.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
 
 
@@ -13,8 +14,9 @@ from fem.lumped.excitation import excitation_fundamental_rms, excitation_rms, pe
 class Loaded:
     """Hold the steady state with a resistance across the lead ends, 0 for a short circuit.
 
-    Powers and voltages on the input side are at the transformer's primary terminals. Voltages and secondary currents
-    are fundamental; the primary current carries the harmonics of the magnetising current.
+    Powers and voltages on the input side are at the transformer's primary terminals. Voltages are fundamental; the
+    primary current carries the harmonics of the magnetising current, and with a leakage curve both currents carry those
+    of the saturating leakage path.
 
     Parameters
     ----------
@@ -62,7 +64,7 @@ class Loaded:
     efficiency: float
 
 
-def secondary_impedance(circuit: Circuit, load_resistance: float) -> complex:
+def secondary_impedance(circuit: Circuit, load_resistance: float, secondary_emf: float | None = None) -> complex:
     """Return the impedance of the whole secondary loop, leakage included, seen from the secondary [ohm].
 
     Parameters
@@ -70,13 +72,61 @@ def secondary_impedance(circuit: Circuit, load_resistance: float) -> complex:
     circuit : Circuit
     load_resistance : float
         [ohm].
+    secondary_emf : float, optional
+        R.m.s. e.m.f. of the core's flux in the secondary [V], > 0; only a leakage curve needs it.
 
     Returns
     -------
     complex
+        With a leakage curve, e.m.f. over the fundamental of the current.
+
+    Raises
+    ------
+    ValueError
+        If the circuit has a leakage curve and no e.m.f. is given.
     """
     resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
-    return complex(resistance, circuit.angular_frequency * circuit.leakage_inductance_secondary)
+    if not isinstance(circuit.leakage_permeance, LeakageCurve):
+        return complex(resistance, circuit.angular_frequency * circuit.leakage_inductance_secondary)
+    if secondary_emf is None or not secondary_emf > 0:
+        msg = f"secondary_emf must be above 0 where the leakage depends on the current, got {secondary_emf!r}"
+        raise ValueError(msg)
+    _, current, voltage = _leakage_state(circuit, circuit.leakage_permeance, resistance, secondary_emf)
+    return complex(resistance, voltage / current)
+
+
+def _leakage_state(
+    circuit: Circuit, windings: LeakageCurve, resistance: float, secondary_emf: float
+) -> tuple[float, float, float]:
+    """Return whole and fundamental secondary current [A], and the voltage across all leakage [V], r.m.s.
+
+    The flux of leakage and leads together is taken as sinusoidal, as it is where they take most of the voltage.
+    """
+    turns = circuit.secondary_turns
+    curve = windings.in_series_with(circuit.lead_inductance / turns**2)
+    volts_per_flux = turns / peak_flux_of(1.0, circuit.frequency)
+
+    def current(flux: float) -> float:
+        return float(excitation_fundamental_rms(curve, flux)) / turns
+
+    most = secondary_emf / volts_per_flux
+    flux = brentq(
+        lambda x: hypot(resistance * current(x), volts_per_flux * x) - secondary_emf,
+        1e-12 * most,
+        most,
+        xtol=1e-14 * most,
+    )
+    return float(excitation_rms(curve, flux)) / turns, current(flux), volts_per_flux * float(flux)
+
+
+def _secondary_harmonics(circuit: Circuit, load_resistance: float, secondary_emf: float) -> float:
+    """Return the r.m.s. of the secondary current's harmonics [A]; none where the leakage is a plain permeance."""
+    curve = circuit.leakage_permeance
+    if not isinstance(curve, LeakageCurve):
+        return 0.0
+    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
+    whole, fundamental, _ = _leakage_state(circuit, curve, resistance, secondary_emf)
+    return sqrt(max(whole**2 - fundamental**2, 0.0))
 
 
 def primary_current(circuit: Circuit, emf: float, load_resistance: float) -> complex:
@@ -99,7 +149,8 @@ def primary_current(circuit: Circuit, emf: float, load_resistance: float) -> com
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
     reactive = float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns
     active = circuit.core_loss.conductance(peak_flux, circuit.frequency) * emf / turns**2
-    through = emf * (circuit.secondary_turns / turns) ** 2 / secondary_impedance(circuit, load_resistance)
+    ratio = circuit.secondary_turns / turns
+    through = emf * ratio**2 / secondary_impedance(circuit, load_resistance, emf * ratio)
     return through + complex(active, -reactive)
 
 
@@ -123,9 +174,12 @@ def state_at_emf(circuit: Circuit, emf: float, load_resistance: float) -> Loaded
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
     fundamental = float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns
     magnetising = float(excitation_rms(circuit.magnetising, peak_flux)) / turns
-    primary_rms = sqrt(abs(current) ** 2 + max(magnetising**2 - fundamental**2, 0.0))
-    secondary_emf = emf * circuit.secondary_turns / turns
-    secondary = abs(secondary_emf / secondary_impedance(circuit, load_resistance))
+    ratio = circuit.secondary_turns / turns
+    secondary_emf = emf * ratio
+    harmonics = _secondary_harmonics(circuit, load_resistance, secondary_emf)
+    secondary = hypot(abs(secondary_emf / secondary_impedance(circuit, load_resistance, secondary_emf)), harmonics)
+    # Harmonics of core and leakage differ in phase; adding their squares takes them as unrelated.
+    primary_rms = sqrt(abs(current) ** 2 + max(magnetising**2 - fundamental**2, 0.0) + (ratio * harmonics) ** 2)
     outside = complex(circuit.lead_resistance + load_resistance, circuit.angular_frequency * circuit.lead_inductance)
     terminal = abs(emf + circuit.primary_resistance * current)
     losses = {
@@ -179,7 +233,9 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
     Notes
     -----
     Phasors, the magnetising branch by the fundamental of its current at a sinusoidal induced voltage. That branch lies
-    on the primary's side of the whole leakage, so the primary's flux is the one its own induced voltage needs.
+    on the primary's side of the whole leakage, so the primary's flux is the one its own induced voltage needs. A
+    leakage curve enters likewise, by the current's fundamental at a sinusoidal flux of leakage and leads. What all that
+    leaves out: `fem.lumped.bias.phasor_difference`.
     """
     load = circuit.load_resistance if load_resistance is None else load_resistance
     if load is None:

@@ -1,23 +1,38 @@
-"""First current peaks after switching on, at the worst moment of closing, with the saturating core."""
+"""Switching on: first current peaks at the worst moment of closing, and what follows over the cycles."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, isfinite, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.lumped.circuit import Circuit, check_load
-from fem.lumped.errors import NotConverged
+from fem.lumped.transient import (
+    OPEN,
+    STEPS,
+    Connection,
+    Run,
+    Transient,
+    at_rest,
+    check_run,
+    integrate,
+    nominal_conductance,
+    transient,
+)
 
 Floats = NDArray[np.float64]
 
-STEPS = 512
-"""Time steps per period; first peaks within 0.1 % of a tightly controlled integration (see the tests)."""
+ZERO_CROSSING = 0.0
+"""Closing angle [rad] of a relay that waits for the zero of the voltage: right for a heater, the worst for a
+transformer, whose flux then swings to twice its steady peak."""
+
+REMANENT_SHARES = (0.0, 0.8)
+"""Least and greatest remanent flux to expect, over the peak flux in service [-]. The upper one: S. V. Kulkarni and
+S. A. Khaparde, Transformer Engineering, clause 2.7, from memory; gaps at the joints bring it down."""
 
 _ANGLES = 48
+_COARSE_STEPS = 128
 _FINE_ANGLES = 17
-_NEWTON_STEPS = 50
-_TOLERANCE = 1e-8
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -59,75 +74,7 @@ class FirstPeaks:
     remanence: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Run:
-    """Currents over the first period, (steps + 1, angles)."""
-
-    angles: Floats
-    times: Floats
-    primary: Floats
-    secondary: Floats
-
-
-def _integrate(circuit: Circuit, angles: Floats, secondary_resistance: float, remanence: float, steps: int) -> _Run:
-    """Step one period from closing, all angles at once; an infinite secondary resistance is an open secondary.
-
-    The flux linkages of the primary and the secondary loop are stepped by the trapezoidal rule: second order, stable
-    for any saturated inductance, and each step leaves one rising scalar equation for the flux. Only the core-loss
-    current needs d(flux)/dt itself; with a source inductance it settles in well under a microsecond, so it takes the
-    damped two-step backward difference instead, where the trapezoidal rule would ring.
-    """
-    n1, n2 = circuit.primary_turns, circuit.secondary_turns
-    step = 1.0 / (circuit.frequency * steps)
-    times: Floats = step * np.arange(steps + 1, dtype=np.float64)
-    mains = sqrt(2) * circuit.voltage_rms * np.sin(np.add.outer(circuit.angular_frequency * times, angles))
-    conductance = circuit.core_loss.conductance(circuit.nominal_peak_flux, circuit.frequency)
-    half_r1 = 0.5 * step * circuit.loop_resistance
-    half_r2 = 0.5 * step * secondary_resistance
-    series = circuit.source_inductance + half_r1
-    is_open = secondary_resistance == inf
-    inverse = 0.0 if is_open else 1.0 / (circuit.leakage_inductance_secondary + half_r2)
-
-    flux = np.full(angles.size, remanence)
-    older = flux
-    primary = np.empty_like(mains)
-    secondary = np.zeros_like(mains)
-    primary[0] = circuit.magnetising.ampere_turns_at(flux) / n1
-    scale = _TOLERANCE * max(circuit.nominal_peak_flux, abs(remanence))
-    linkage1 = circuit.source_inductance * primary[0] + n1 * flux
-    linkage2 = n2 * flux
-    for k in range(steps):
-        known1 = linkage1 + 0.5 * step * (mains[k] + mains[k + 1]) - half_r1 * primary[k]
-        known2 = linkage2 if is_open else linkage2 + half_r2 * secondary[k]
-        if k == 0:
-            lead, tail = conductance / step, conductance / step * flux
-        else:
-            lead, tail = 1.5 * conductance / step, conductance / step * (2.0 * flux - 0.5 * older)
-        # Ampere-turns of core loss and secondary together: slope times flux, less a part already known.
-        slope = lead + n2**2 * inverse
-        offset = tail + n2 * inverse * known2
-        trial = 2.0 * flux - older
-        for _ in range(_NEWTON_STEPS):
-            excitation, rise = circuit.magnetising.excitation(trial)
-            error = series / n1 * (excitation + slope * trial - offset) + n1 * trial - known1
-            change = error / (series / n1 * (rise + slope) + n1)
-            trial = trial - change
-            if np.abs(change).max() <= scale:
-                break
-        else:
-            worst = float(np.abs(change).max()) * _TOLERANCE / scale
-            what = f"flux {times[k + 1]:.3g} s after switching on"
-            raise NotConverged(what, residual=worst, tolerance=_TOLERANCE, tried=f"{_NEWTON_STEPS} Newton steps")
-        older, flux = flux, trial
-        secondary[k + 1] = inverse * (n2 * flux - known2)
-        # The last Newton step is below the tolerance, so the tangent carries the excitation over it exactly enough.
-        primary[k + 1] = (excitation - rise * change + slope * flux - offset) / n1
-        linkage1 = circuit.source_inductance * primary[k + 1] + n1 * flux
-        linkage2 = n2 * flux - circuit.leakage_inductance_secondary * secondary[k + 1]
-    return _Run(angles=angles, times=times, primary=primary, secondary=secondary)
-
-
-def _highest(run: _Run, currents: Floats) -> FirstPeak:
+def _highest(run: Run, currents: Floats) -> FirstPeak:
     """Pick the angle with the highest peak; a parabola through the largest sample finds the peak between samples."""
     size = np.abs(currents)
     at, which = np.unravel_index(int(np.argmax(size)), size.shape)
@@ -148,14 +95,25 @@ def _highest(run: _Run, currents: Floats) -> FirstPeak:
     )
 
 
-def worst_peaks(circuit: Circuit, secondary_resistance: float, remanence: float, steps: int) -> FirstPeaks:
-    """Find the first peaks with a given resistance in the whole secondary loop.
+def _run(circuit: Circuit, connection: Connection, angles: Floats, remanence: float, steps: int) -> Run:
+    return integrate(
+        circuit,
+        connection,
+        at_rest(circuit, remanence, angles.size),
+        angles=angles,
+        conductance=nominal_conductance(circuit),
+        cycles=1,
+        steps=steps,
+    )
+
+
+def worst_peaks(circuit: Circuit, connection: Connection, remanence: float, steps: int = STEPS) -> FirstPeaks:
+    """Find the first peaks of both windings, whatever hangs on the circuit.
 
     Parameters
     ----------
     circuit : Circuit
-    secondary_resistance : float
-        Winding, leads and load together [ohm]; infinite for an open secondary.
+    connection : Connection
     remanence : float
         Flux per turn at closing [Wb].
     steps : int
@@ -169,22 +127,23 @@ def worst_peaks(circuit: Circuit, secondary_resistance: float, remanence: float,
     ------
     NotConverged, ValueError
         As `first_peaks`.
+
+    Notes
+    -----
+    Largest size within the first period: over 48 closing angles in coarse steps, then a finer fan about the worst.
     """
-    if not isfinite(remanence):
-        msg = f"remanence must be finite, got {remanence!r}"
-        raise ValueError(msg)
-    if steps < 64:
-        msg = f"steps must be at least 64, got {steps}"
-        raise ValueError(msg)
-    # Without remanence both half periods of closing angles mirror each other.
-    span = pi if remanence == 0 else 2 * pi
+    check_run(remanence, 1, steps)
+    # Without remanence, valves and direct voltage both half periods of closing angles mirror each other.
+    alike = remanence == 0 and replace(connection, load_resistance=inf) == OPEN
+    span = pi if alike else 2 * pi
     spacing = span / _ANGLES
-    coarse = _integrate(circuit, spacing * np.arange(_ANGLES, dtype=np.float64), secondary_resistance, remanence, steps)
+    angles = spacing * np.arange(_ANGLES, dtype=np.float64)
+    coarse = _run(circuit, connection, angles, remanence, min(steps, _COARSE_STEPS))
     around = spacing * np.linspace(-1.0, 1.0, _FINE_ANGLES)
     start = [_highest(coarse, coarse.primary).closing_angle]
-    if secondary_resistance != inf:
+    if connection.load_resistance != inf:
         start.append(_highest(coarse, coarse.secondary).closing_angle)
-    fine = _integrate(circuit, np.concatenate([a + around for a in start]), secondary_resistance, remanence, steps)
+    fine = _run(circuit, connection, np.concatenate([a + around for a in start]), remanence, steps)
     return FirstPeaks(
         primary=_highest(fine, fine.primary), secondary=_highest(fine, fine.secondary), remanence=remanence
     )
@@ -218,9 +177,183 @@ def first_peaks(
 
     Notes
     -----
-    Largest size within the first period, over 48 closing angles and a finer fan about the worst. The magnetising curve
-    has no hysteresis: the remanent flux decays with its own small current rather than staying.
+    As `worst_peaks`. The magnetising curve has no hysteresis: the remanent flux decays with its own small current
+    rather than staying.
     """
     check_load(load_resistance)
-    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
-    return worst_peaks(circuit, resistance, remanence, steps)
+    return worst_peaks(circuit, Connection(load_resistance=load_resistance), remanence, steps)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class ByCycle:
+    """Hold what each mains period after closing brings; k periods.
+
+    Parameters
+    ----------
+    primary_peak, secondary_peak : (k,) array
+        Largest size of the current [A].
+    primary_rms, secondary_rms : (k,) array
+        Over that period [A].
+    primary_mean : (k,) array
+        Direct component over that period [A].
+    peak_flux_per_turn : (k,) array
+        Largest size [Wb].
+    """
+
+    primary_peak: Floats
+    secondary_peak: Floats
+    primary_rms: Floats
+    secondary_rms: Floats
+    primary_mean: Floats
+    peak_flux_per_turn: Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class SwitchOn:
+    """Hold a switching-on as meter and breaker see it.
+
+    Parameters
+    ----------
+    first_peak : float
+        Highest primary current of the first period [A].
+    rms_10_ms, rms_100_ms : float
+        Of the primary current from closing on [A]: windows of clamp meters that catch the inrush.
+    joule_integral : float
+        Of the primary current squared over the first half period [A^2 s], the time of a breaker's magnetic release.
+    by_cycle : ByCycle
+    transient : Transient
+        The waveforms.
+    """
+
+    first_peak: float
+    rms_10_ms: float
+    rms_100_ms: float
+    joule_integral: float
+    by_cycle: ByCycle
+    transient: Transient
+
+
+def joule_integral(state: Transient, duration: float) -> float:
+    """Integrate the square of the primary current from closing on.
+
+    Parameters
+    ----------
+    state : Transient
+    duration : float
+        [s], within what was followed.
+
+    Returns
+    -------
+    float
+        [A^2 s].
+
+    Raises
+    ------
+    ValueError
+        If the duration is not above 0 or longer than the waveforms.
+    """
+    # A period counts as followed although n steps of its length add up to it only within rounding.
+    if not 0 < duration <= state.time[-1] * (1 + 1e-12):
+        msg = f"duration must be above 0 and within the {state.time[-1]:g} s followed, got {duration!r}"
+        raise ValueError(msg)
+    within = state.time < duration
+    time = np.append(state.time[within], duration)
+    square = np.append(state.primary_current[within], np.interp(duration, state.time, state.primary_current)) ** 2
+    return float(np.trapezoid(square, time))
+
+
+def by_cycle(state: Transient) -> ByCycle:
+    """Sum up a transient period by period.
+
+    Parameters
+    ----------
+    state : Transient
+
+    Returns
+    -------
+    ByCycle
+    """
+
+    def periods(wave: Floats) -> Floats:
+        # Each period with both its ends.
+        return np.lib.stride_tricks.sliding_window_view(wave, state.steps + 1)[:: state.steps]
+
+    def rms(wave: Floats) -> Floats:
+        return np.asarray(np.sqrt(np.trapezoid(periods(wave) ** 2, axis=1) / state.steps))
+
+    primary, secondary = state.primary_current, state.secondary_current
+    return ByCycle(
+        primary_peak=np.abs(periods(primary)).max(axis=1),
+        secondary_peak=np.abs(periods(secondary)).max(axis=1),
+        primary_rms=rms(primary),
+        secondary_rms=rms(secondary),
+        primary_mean=np.asarray(np.trapezoid(periods(primary), axis=1) / state.steps),
+        peak_flux_per_turn=np.abs(periods(state.flux_per_turn)).max(axis=1),
+    )
+
+
+def switch_on(
+    circuit: Circuit,
+    connection: Connection = OPEN,
+    *,
+    closing_angle: float | None = None,
+    remanence: float = 0.0,
+    cycles: int = 10,
+    steps: int = STEPS,
+) -> SwitchOn:
+    """Follow a switching-on over several cycles and sum it up.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    connection : Connection
+    closing_angle : float, optional
+        Phase of the mains e.m.f. at closing, from its rising zero [rad], such as `ZERO_CROSSING`; left out, the one
+        with the highest primary peak.
+    remanence : float
+        Flux per turn at closing, either sign [Wb].
+    cycles, steps : int
+        Mains periods to follow, enough for 100 ms; time steps in each [-].
+
+    Returns
+    -------
+    SwitchOn
+
+    Raises
+    ------
+    NotConverged
+        If a time step fails.
+    ValueError
+        If a number is out of range or the cycles do not last 100 ms.
+    """
+    if not cycles / circuit.frequency >= 0.1:
+        msg = f"cycles must last 100 ms, got {cycles} at {circuit.frequency:g} Hz"
+        raise ValueError(msg)
+    angle = closing_angle
+    if angle is None:
+        angle = worst_peaks(circuit, connection, remanence, steps).primary.closing_angle
+    state = transient(circuit, connection, closing_angle=angle, remanence=remanence, cycles=cycles, steps=steps)
+    cycle = by_cycle(state)
+    return SwitchOn(
+        first_peak=float(cycle.primary_peak[0]),
+        rms_10_ms=sqrt(joule_integral(state, 0.01) / 0.01),
+        rms_100_ms=sqrt(joule_integral(state, 0.1) / 0.1),
+        joule_integral=joule_integral(state, 0.5 / circuit.frequency),
+        by_cycle=cycle,
+        transient=state,
+    )
+
+
+def remanence_range(peak_flux_per_turn: float) -> tuple[float, float]:
+    """Return the least and the greatest remanent flux per turn [Wb] after service at a peak flux per turn [Wb].
+
+    Raises
+    ------
+    ValueError
+        If the flux is not above 0.
+    """
+    if not (isfinite(peak_flux_per_turn) and peak_flux_per_turn > 0):
+        msg = f"peak_flux_per_turn must be above 0, got {peak_flux_per_turn!r}"
+        raise ValueError(msg)
+    low, high = REMANENT_SHARES
+    return low * peak_flux_per_turn, high * peak_flux_per_turn
