@@ -44,10 +44,14 @@ class Idle:
         At the primary terminals; open secondary [V].
     peak_flux_per_turn : float
         [Wb].
+    harmonic_orders : tuple of int
+        Orders of `harmonics_rms`.
     harmonics_rms : (5,) array
-        R.m.s. current of orders 1, 3, 5, 7, 9 (`HARMONIC_ORDERS`) [A].
-    time, voltage, current, flux_per_turn : (2 n,) array
-        One period from the rising zero of the mains e.m.f.: [s], mains e.m.f. [V], [A], [Wb].
+        R.m.s. current of those orders [A].
+    time, voltage, induced_voltage : (2 n,) array
+        One period from the rising zero of the mains e.m.f. [s], that e.m.f. [V], induced in the primary [V].
+    current, loss_current, flux_per_turn : (2 n,) array
+        Primary current [A], its part in step with the induced voltage that carries the core loss [A], [Wb].
     """
 
     current_rms: float
@@ -62,10 +66,13 @@ class Idle:
     terminal_voltage_rms: float
     secondary_voltage_rms: float
     peak_flux_per_turn: float
+    harmonic_orders: tuple[int, ...]
     harmonics_rms: Floats
     time: Floats
     voltage: Floats
+    induced_voltage: Floats
     current: Floats
+    loss_current: Floats
     flux_per_turn: Floats
 
 
@@ -84,6 +91,10 @@ def _derivative(points: int) -> Floats:
 
 def _rms(half: Floats) -> float:
     return float(np.sqrt(np.mean(half**2)))
+
+
+def _both_halves(half: Floats) -> Floats:
+    return np.concatenate([half, -half])
 
 
 def _vertex(half: Floats) -> float:
@@ -163,7 +174,8 @@ def _result(circuit: Circuit, flux: Floats, conductance: float) -> Idle:
     turns, points = circuit.primary_turns, flux.size
     rate = circuit.angular_frequency * _derivative(points)
     emf_per_turn = rate @ flux
-    current = (circuit.magnetising.ampere_turns_at(flux) + conductance * emf_per_turn) / turns
+    loss_current = conductance / turns * emf_per_turn
+    current = circuit.magnetising.ampere_turns_at(flux) / turns + loss_current
     angle = np.pi * np.arange(points) / points
     mains = np.sqrt(2) * circuit.voltage_rms * np.sin(angle)
     terminal = mains - circuit.source_resistance * current - circuit.source_inductance * (rate @ current)
@@ -186,11 +198,14 @@ def _result(circuit: Circuit, flux: Floats, conductance: float) -> Idle:
         terminal_voltage_rms=terminal_rms,
         secondary_voltage_rms=circuit.secondary_turns * _rms(emf_per_turn),
         peak_flux_per_turn=_vertex(flux),
+        harmonic_orders=HARMONIC_ORDERS,
         harmonics_rms=np.abs(amplitudes) / np.sqrt(2),
         time=np.arange(2 * points) / (2 * points * circuit.frequency),
-        voltage=np.concatenate([mains, -mains]),
-        current=np.concatenate([current, -current]),
-        flux_per_turn=np.concatenate([flux, -flux]),
+        voltage=_both_halves(mains),
+        induced_voltage=_both_halves(turns * emf_per_turn),
+        current=_both_halves(current),
+        loss_current=_both_halves(loss_current),
+        flux_per_turn=_both_halves(flux),
     )
 
 
