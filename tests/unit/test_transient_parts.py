@@ -1,0 +1,198 @@
+"""What time domain, losses and voltage sweeps accept, and relations that hold for any circuit."""
+
+from math import inf, pi, sqrt
+
+import numpy as np
+import pytest
+
+from fem.lumped.bias import periodic
+from fem.lumped.circuit import Circuit
+from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.lumped.idle import HARMONIC_ORDERS, idle
+from fem.lumped.knee import volts_per_turn_for
+from fem.lumped.load import loaded, secondary_impedance
+from fem.lumped.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
+from fem.lumped.switch_on import joule_integral, remanence_range, switch_on
+from fem.lumped.transient import OPEN, Connection, Rectifier, transient
+from fem.lumped.voltage_sweep import idle_at_mains, idle_curve, voltage_for_idle_current, voltages_up_to
+
+
+def saturating_curve() -> MagnetisingCurve:
+    """Return an invented curve: any odd rising one serves these relations."""
+    ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
+    flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
+    return MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux)
+
+
+def circuit(**changes: object) -> Circuit:
+    numbers: dict[str, object] = {
+        "voltage_rms": 230.0,
+        "frequency": 50.0,
+        "source_resistance": 0.4,
+        "source_inductance": 3e-4,
+        "primary_turns": 200,
+        "secondary_turns": 3,
+        "primary_resistance": 1.2,
+        "secondary_resistance": 4e-4,
+        "lead_resistance": 6e-4,
+        "lead_inductance": 4e-7,
+        "leakage_permeance": 1.5e-7,
+        "magnetising": saturating_curve(),
+        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
+    }
+    return Circuit(**(numbers | changes))
+
+
+def sixty_hertz_loss() -> SeparatedLoss:
+    flux = np.array([1e-3, 3e-3, 6e-3])
+    return SeparatedLoss(
+        frequency=60.0, flux_per_turn=flux, hysteresis=5e5 * flux**2, classical=3e5 * flux**2, excess=2e5 * flux**2
+    )
+
+
+# --- no load ---------------------------------------------------------------------------------------------------------
+
+
+def test_idle_waveforms_belong_together() -> None:
+    state = idle(circuit())
+    assert state.harmonic_orders == HARMONIC_ORDERS
+    assert sqrt(np.mean(state.induced_voltage**2)) == pytest.approx(state.secondary_voltage_rms * 200 / 3, rel=1e-12)
+    # The loss current carries the core loss, and the rest of the current is the curve's at that flux.
+    assert float(np.mean(state.induced_voltage * state.loss_current)) == pytest.approx(state.core_loss, rel=1e-12)
+    rest = state.current - state.loss_current
+    np.testing.assert_allclose(rest, circuit().magnetising.ampere_turns_at(state.flux_per_turn) / 200, atol=1e-12)
+
+
+def test_sixty_hertz_core_on_fifty_hertz() -> None:
+    loss = sixty_hertz_loss()
+    at_60 = on_mains(circuit(frequency=60.0), loss)
+    at_50 = on_mains(at_60, loss, frequency=50.0)
+    # The same voltage takes 6/5 of the flux; the parts go with f, f^2, f^1.5 at the same flux.
+    assert at_50.nominal_peak_flux == pytest.approx(1.2 * at_60.nominal_peak_flux, rel=1e-12)
+    share = 5 / 6
+    expected = loss.hysteresis * share + loss.classical * share**2 + loss.excess * share**1.5
+    np.testing.assert_allclose(at_50.core_loss.loss, expected, rtol=1e-12)
+    # A linear core would take 6/5 of the magnetising current; a saturating one takes more.
+    assert idle(at_50).current_rms > 1.2 * idle(at_60).current_rms
+    # Eddy-current loss at a given voltage is the same at any frequency as long as the flux stays a sine: with a stiff
+    # mains, f^2 flux^2 is fixed.
+    stiff = {"source_resistance": 0.0, "source_inductance": 0.0, "primary_resistance": 0.0}
+    nothing = np.zeros(3)
+    eddy = SeparatedLoss(
+        frequency=60.0, flux_per_turn=loss.flux_per_turn, hysteresis=nothing, classical=loss.classical, excess=nothing
+    )
+    losses = [idle(on_mains(circuit(**stiff), eddy, frequency=f)).core_loss for f in (50.0, 60.0)]
+    assert losses[0] == pytest.approx(losses[1], rel=1e-6)
+
+
+def test_building_factor_multiplies_the_loss() -> None:
+    loss = sixty_hertz_loss()
+    np.testing.assert_allclose(loss.at(60.0, building_factor=1.3).loss, 1.3 * loss.at(60.0).loss, rtol=1e-12)
+    assert all(1 <= low < high for low, high in BUILDING_FACTORS.values())
+
+
+def test_idle_at_shares_of_the_mains() -> None:
+    c = circuit()
+    states = idle_at_mains(c)
+    assert list(states) == [0.90, 1.00, 1.06, 1.10]
+    assert states[1.10].current_rms == pytest.approx(idle(c.with_voltage(1.10 * 230)).current_rms, rel=1e-7)
+    currents = [state.current_rms for state in states.values()]
+    assert currents == sorted(currents)
+
+
+@pytest.mark.parametrize("current", [0.05, 2.0, 12.0])
+def test_voltage_for_a_current_inverts_the_no_load_state(current: float) -> None:
+    c = circuit()
+    voltage = voltage_for_idle_current(c, current)
+    assert idle(c.with_voltage(voltage)).current_rms == pytest.approx(current, rel=1e-6)
+
+
+def test_volts_per_turn_for_is_the_voltage_of_an_ideal_primary() -> None:
+    # Without impedance and loss the no-load state is the turn-free relation.
+    c = circuit(
+        source_resistance=0.0,
+        source_inductance=0.0,
+        primary_resistance=0.0,
+        core_loss=CoreLossCurve(flux_per_turn=[1e-3, 2e-3], loss=[0.0, 0.0]),
+    )
+    for current in (0.1, 3.0):
+        # Sixty-four quadrature points against 128 collocation points: kinks in the curve's curvature, 1e-5.
+        voltage = 200 * volts_per_turn_for(c.magnetising, 200 * current, 50.0)
+        assert voltage_for_idle_current(c, current) == pytest.approx(voltage, rel=1e-5)
+
+
+def test_curve_of_a_variable_transformer() -> None:
+    c = circuit()
+    curve = idle_curve(c, voltages_up_to(c, 10.0, points=12))
+    assert curve.current_rms[-1] == pytest.approx(10.0, rel=1e-6)
+    for rising in (curve.voltage_rms, curve.current_rms, curve.real_power, curve.peak_flux_per_turn):
+        assert np.all(np.diff(rising) > 0)
+    np.testing.assert_allclose(curve.apparent_power, curve.voltage_rms * curve.current_rms, rtol=1e-12)
+    # Ohmic drop aside, the terminals see the induced voltage.
+    assert np.all(curve.voltage_rms > 200 * curve.volts_per_turn)
+
+
+# --- switching on ----------------------------------------------------------------------------------------------------
+
+
+def test_mirrored_closing_gives_the_mirrored_transient() -> None:
+    c = circuit()
+    a = transient(c, Connection(load_resistance=0.01), closing_angle=1.0, remanence=1e-3)
+    b = transient(c, Connection(load_resistance=0.01), closing_angle=1.0 + pi, remanence=-1e-3)
+    np.testing.assert_allclose(b.primary_current, -a.primary_current, atol=1e-9)
+    np.testing.assert_allclose(b.terminal_voltage, -a.terminal_voltage, atol=1e-6)
+
+
+def test_remanence_range() -> None:
+    assert remanence_range(5e-3) == pytest.approx((0.0, 4e-3))
+    with pytest.raises(ValueError, match=r"-1\.0"):
+        remanence_range(-1.0)
+
+
+# --- refusals --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: Rectifier(forward_drop=-0.7), "-0.7"),
+        (lambda: Connection(load_resistance=-1.0), "-1.0"),
+        (lambda: Connection(load_resistance=float("nan")), "nan"),
+        (lambda: Connection(dc_voltage=inf), "dc_voltage .*inf"),
+        (lambda: transient(circuit(), closing_angle=inf), "closing_angle .*inf"),
+        (lambda: transient(circuit(), remanence=inf), "remanence .*inf"),
+        (lambda: transient(circuit(), cycles=0), "cycles .*0"),
+        (lambda: transient(circuit(), steps=32), "steps .*32"),
+        (lambda: switch_on(circuit(), cycles=2), "cycles .*2"),
+        (lambda: periodic(circuit(), OPEN, steps=130), "130"),
+        (lambda: joule_integral(transient(circuit(), steps=64), 0.03), "0.03"),
+        (lambda: voltage_for_idle_current(circuit(), 0.0), "0.0"),
+        (lambda: voltages_up_to(circuit(), 1.0, points=1), "1"),
+        (lambda: sixty_hertz_loss().at(-50.0), "-50"),
+        (lambda: sixty_hertz_loss().at(50.0, building_factor=0.9), "0.9"),
+        (lambda: LeakageCurve(ampere_turns=[0.0, 1.0, 2.0], flux_per_turn=[0.0, 1e-7, 0.5e-7]), "5e-08"),
+    ],
+)
+def test_what_is_wrong_is_named(call: object, message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        call()  # type: ignore[operator]
+
+
+def test_bad_loss_part_is_named() -> None:
+    with pytest.raises(ValueError, match=r"classical: .*-1"):
+        SeparatedLoss(
+            frequency=50.0,
+            flux_per_turn=np.array([1e-3, 2e-3]),
+            hysteresis=np.ones(2),
+            classical=np.array([1.0, -1.0]),
+            excess=np.zeros(2),
+        )
+
+
+def test_leakage_curve_asks_for_the_voltage() -> None:
+    line = LeakageCurve(ampere_turns=[0.0, 1.0, 2.0], flux_per_turn=[0.0, 1.5e-7, 3e-7])
+    c = circuit(leakage_permeance=line)
+    with pytest.raises(ValueError, match="None"):
+        secondary_impedance(c, 0.0)
+    assert secondary_impedance(c, 0.0, 3.0) == pytest.approx(secondary_impedance(circuit(), 0.0), rel=1e-9)
+    assert loaded(c, 0.01).load_power > 0
