@@ -119,6 +119,22 @@ def test_nonlinear_machine_agrees_with_an_independent_integrator() -> None:
     np.testing.assert_allclose(march(network, phases).temperatures[-1], now, atol=0.1)
 
 
+def test_march_is_of_third_order() -> None:
+    # Hochbruck and Ostermann 2010: order 3. A law that is smooth but far from straight: an eddy loss five times the
+    # direct one, which falls as copper warms. A loose tolerance leaves one step per phase. The order is told from 2 and
+    # from 4 when it lies within 0.3, which leaves room for the next term of the error.
+    node = replace(one_node(alpha=0.00393).nodes[0], ac_factor=6.0)
+    network = Network(nodes=(node,), ambient=AMBIENT)
+    whole = Phase(duration=400.0, secondary_current=250.0)
+    exact = march(network, [whole], tolerance=1e-9).temperatures[-1, 0]
+    errors = []
+    for n in (8, 16, 32):
+        run = march(network, [whole.lasting(400.0 / n)] * n, tolerance=1e6, samples=1)
+        assert len(run.times) == n + 1
+        errors.append(abs(run.temperatures[-1, 0] - exact))
+    assert log(errors[0] / errors[2]) / log(4.0) == pytest.approx(3.0, abs=0.3)
+
+
 def test_temperatures_within_half_a_kelvin_of_a_ten_times_finer_run() -> None:
     # Third order: a thousandth of the tolerance takes ten times finer steps.
     network = machine()

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from fem.lumped.breaker import (
     LOCAL_CODE,
@@ -74,6 +75,34 @@ def test_preload_only_hastens() -> None:
     # From 1.13 times the rating on the device is as warm as it may be: nothing is left.
     assert times[-1] == pytest.approx(0.0, abs=1e-12)
     assert forecast(device, 8.0, preload=15.0).earliest == inf
+
+
+def test_between_points_the_edges_are_straight_in_log_scales() -> None:
+    # The stated choice of the model: half way between 1.13 (3600 s) and 2.55 (1 s) by ratio lies their geometric mean;
+    # beyond 7.69 times (0.2 s) a fuse opens at constant I^2 t.
+    breaker = Device(type=Type.C, rating=16.0)
+    assert opening_times(breaker, 16.0 * (1.13 * 2.55) ** 0.5)[0] == pytest.approx(60.0, rel=1e-6)
+    fuse = Device(type=Type.PLUG_FUSE, rating=13.0)
+    assert opening_times(fuse, 200.0)[1] == pytest.approx(0.25 * opening_times(fuse, 100.0)[1], rel=1e-6)
+
+
+def test_preload_is_that_of_a_thermal_image() -> None:
+    # d(theta)/dt = (I^2 - theta)/tau from theta = Ip^2 to (1.13 In)^2, tau chosen so that the cold time fits: the same
+    # image integrated by scipy must arrive at the same time (rtol 1e-10).
+    device = Device(type=Type.B, rating=16.0)
+    cold, warm = forecast(device, 32.0, 1.0), forecast(device, 32.0, 1.0, preload=12.0)
+    held = (1.13 * 16.0) ** 2
+
+    def arrival(tau: float, theta: float) -> float:
+        def crossing(_: float, y: np.ndarray) -> float:
+            return float(y[0]) - held
+
+        crossing.terminal = True
+        image = solve_ivp(lambda _, y: (32.0**2 - y) / tau, (0, 100), [theta], events=crossing, rtol=1e-10, atol=1e-8)
+        return float(image.t_events[0][0])
+
+    tau = cold.earliest / arrival(1.0, 0.0)
+    assert warm.earliest == pytest.approx(arrival(tau, 144.0), rel=1e-6)
 
 
 def test_duty_is_the_worse_of_mean_and_burst() -> None:
