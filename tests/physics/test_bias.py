@@ -265,10 +265,12 @@ def test_half_wave_supply_from_rest(margin: float) -> None:
     c = at_margin(margin)
     state = periodic(c, Connection(half_wave_supply=True))
     t, current = half_wave_supply(c, 3 * PERIOD)
+    # No current flows at the period's ends: what a sample there misses of the period is nothing.
     last = t >= 2 * PERIOD - 1e-12
-    assert sqrt(_mean(t[last], current[last] ** 2)) == pytest.approx(state.primary_rms, rel=5e-3)
-    assert _mean(t[last], current[last]) == pytest.approx(state.primary_mean, rel=5e-3)
-    assert current[last].max() == pytest.approx(state.primary_peak, rel=1e-3)
+    t, current = t[last], current[last]
+    assert sqrt(np.trapezoid(current**2, t) / PERIOD) == pytest.approx(state.primary_rms, rel=1e-3)
+    assert np.trapezoid(current, t) / PERIOD == pytest.approx(state.primary_mean, rel=1e-3)
+    assert current.max() == pytest.approx(state.primary_peak, rel=1e-3)
     # It is far worse than the plain no-load state: the reason to look for it.
     assert state.primary_rms > 10 * idle(c).current_rms
 
