@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from fem.characteristics.ac_slice import AcSlice, ac_slice
-from fem.characteristics.ac_thin import WireLoss, field_excess, mean_squares, wire_loss
+from fem.characteristics.ac_thin import WireLoss, field_excess, wire_loss
 from fem.characteristics.leakage import Leakage
 from fem.field.harmonic import skin_depth
 from fem.materials.metals import metal
@@ -127,7 +127,7 @@ def ac_resistance(
     windings, blocks
         Primary, secondary.
     leakage
-        Their leakage with its field.
+        Their leakage.
     frequency
         [Hz].
     temperature
@@ -175,7 +175,7 @@ def _winding(
 ) -> AcWinding:
     name = block.winding
     if found is None:
-        in_window = wire.own_ratio + field_excess(winding, wire, *mean_squares(leakage.field, name))
+        in_window = wire.own_ratio + field_excess(winding, wire, *leakage.mean_squares[name])
         route, band = Route.STATIC_FIELD, EXCESS_BAND if wire.thickness <= THIN else THICK_BAND
         smeared = SMEARED_BAND * wire.thickness**4
     else:

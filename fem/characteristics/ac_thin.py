@@ -17,12 +17,8 @@ from fem.characteristics.ac_wire import (
     round_wire_ratio,
     strip_field_loss,
 )
-from fem.field.elements import QUADRATURE
-from fem.field.force import flux_density_components
 from fem.field.harmonic import skin_depth
-from fem.field.model import SolvedField
 from fem.materials.metals import metal
-from geometries.section import Role
 from geometries.windings import Winding
 
 
@@ -105,20 +101,3 @@ def field_excess(winding: Winding, wire: WireLoss, squared_x: float, squared_y: 
     """
     loss = wire.along_x * squared_x + wire.along_y * squared_y
     return float(winding.conductors**2 * loss * wire.conductivity * winding.conductor.conducting_area)
-
-
-def mean_squares(field: SolvedField, winding: str) -> tuple[float, float]:
-    """Return the mean of Bx^2 and By^2 over a winding's blocks in a static field (its own units squared) [T2]."""
-    grid = field.model.fine
-    regions = [
-        k for k, r in enumerate(field.model.mesh.section.regions) if r.role is Role.CONDUCTOR and r.winding == winding
-    ]
-    elements = np.flatnonzero(np.isin(grid.region, regions))
-    if elements.size == 0:
-        msg = f"the section has no block of {winding!r}"
-        raise ValueError(msg)
-    space, geometry = grid.problem.space, grid.problem.geometry
-    Bx, By = flux_density_components(space, geometry, field.fine.A)[:, :, elements]
-    det = geometry.determinant[elements]
-    x, y = (float((QUADRATURE[1] @ np.abs(B) ** 2) @ det) / (0.5 * float(det.sum())) for B in (Bx, By))
-    return x, y

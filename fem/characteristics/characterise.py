@@ -9,9 +9,9 @@ import numpy as np
 
 from fem.characteristics.end_region_exciting import IronMu, exciting_end
 from fem.characteristics.iron import linear_iron, saturating_iron
-from fem.characteristics.leakage import Leakage, core_shape, leakage
+from fem.characteristics.leakage import Leakage, core_shape, leakage, leakage_field
 from fem.characteristics.magnetising import Magnetising, magnetising_curve
-from fem.field.model import FieldModel, build_model
+from fem.field.model import FieldModel, SolvedField, build_model
 from fem.field.problem import Array
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
@@ -31,7 +31,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Characteristics:
-    """Curves and numbers per turn, with the fields behind them.
+    """Curves and numbers per turn: plain arrays, fit to be kept.
 
     Parameters
     ----------
@@ -39,8 +39,8 @@ class Characteristics:
         The whole section.
     blocks
         Primary, secondary.
-    model
-        The meshed section with saturating iron.
+    mesh_level, unknowns
+        Of the mesh the curve was solved on.
     iron
         Law of legs and yokes.
     magnetising
@@ -51,10 +51,27 @@ class Characteristics:
 
     section: Section
     blocks: tuple[Block, Block]
-    model: FieldModel
+    mesh_level: int
+    unknowns: int
     iron: Reluctivity
     magnetising: Magnetising
     leakage: Leakage
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Fields:
+    """The fields behind them, for pictures and further solving.
+
+    Parameters
+    ----------
+    model
+        The meshed section with saturating iron.
+    leakage
+        The planar field at 1 A turn in the primary, -1 in the secondary, linear iron.
+    """
+
+    model: FieldModel
+    leakage: SolvedField
 
 
 def characterise(
@@ -66,7 +83,7 @@ def characterise(
     density: float,
     frequency: float,
     progress: Progress,
-) -> Characteristics:
+) -> tuple[Characteristics, Fields]:
     """Solve all fields of a core with two windings.
 
     Parameters
@@ -120,14 +137,34 @@ def characterise(
         if magnetising.discretisation_error <= FLUX_TARGET:
             break
     progress("leakage: window in 2-D, end turns in 3-D")
-    return Characteristics(
+    leak, leak_field = leakage(build_model(mesh, linear_iron()), core, blocks)
+    found = Characteristics(
         section=section,
         blocks=blocks,
-        model=model,
+        mesh_level=level,
+        unknowns=model.unknowns,
         iron=iron,
         magnetising=magnetising,
-        leakage=leakage(build_model(mesh, linear_iron()), core, blocks),
+        leakage=leak,
     )
+    return found, Fields(model=model, leakage=leak_field)
+
+
+def fields_of(core: ShellCore, blocks: tuple[Block, Block], curve: BHCurve, *, level: int) -> Fields:
+    """Set up again the fields of a core that was characterised before.
+
+    Parameters
+    ----------
+    core, blocks, curve
+        As for `characterise`.
+    level
+        Of the mesh.
+    """
+    section = shell_section(core, blocks)
+    mesh = mesh_section(section.half() if section.mirror_symmetric else section, level=level)
+    law_of, _ = saturating_iron(curve, core.stacking_factor, core.joint)
+    linear = build_model(mesh, linear_iron())
+    return Fields(model=build_model(mesh, law_of), leakage=leakage_field(linear, blocks))
 
 
 def _mean(by_place: Mapping[str, float], part: str) -> float:

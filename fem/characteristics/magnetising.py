@@ -317,9 +317,9 @@ def _integral(F: Array, slope: Array) -> Array:
 
 def _interpolated(x: ArrayLike, points: Array, values: Array) -> Array:
     """Interpolate along the curve; beyond its end, where iron is as good as air, go on straight."""
-    inside = np.interp(x, points, values)
+    at = np.asarray(x, dtype=np.float64)
     slope = (values[-1] - values[-2]) / (points[-1] - points[-2])
-    return np.asarray(inside + slope * np.maximum(np.asarray(x) - points[-1], 0.0))
+    return np.asarray(np.interp(at, points, values) + slope * np.maximum(at - points[-1], 0.0))
 
 
 def _from_zero(values: Array) -> Array:

@@ -4,38 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from fem.characteristics.leakage import Leakage
-from fem.field.force import lorentz_force_per_m, stress_force_per_m
-from fem.field.model import SolvedField
-from geometries.blocks import Block
 from geometries.cores import ShellCore
-from geometries.section import Role
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class BlockForce:
-    """Force on a winding's side in the right-hand window, per metre and squared ampere-turn.
-
-    Parameters
-    ----------
-    winding
-        Its name.
-    across_per_m
-        Away from the centre leg where positive [N/(m A2)].
-    along_per_m
-        Along the leg, towards the upper yoke where positive [N/(m A2)].
-    stress_difference
-        Difference from the force by Maxwell's stress relative to its size [-]: a check of the mesh, some 1e-3 with a
-        millimetre of air all round and up to 0.2 with a tenth, where the stress in one layer of elements is the
-        poorer of the two (the force by currents is within 2 % there). None where the block has no air all round.
-    """
-
-    winding: str
-    across_per_m: float
-    along_per_m: float
-    stress_difference: float | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,56 +33,15 @@ class WindingForces:
     across_in_window: float
 
 
-def block_forces(field: SolvedField, *, senses: tuple[tuple[str, int], ...]) -> tuple[BlockForce, ...]:
-    """Return the force on each winding's right-hand side.
-
-    Parameters
-    ----------
-    field
-        The static field at one ampere-turn in each winding, signed as in `senses`.
-    senses
-        Each winding's name and the sign of its ampere-turn.
-
-    Raises
-    ------
-    ValueError
-        If a winding has not just one block at x > 0.
-    """
-    grid, section = field.model.fine, field.model.mesh.section
-    forces = []
-    for name, sign in senses:
-        index = [
-            k
-            for k, r in enumerate(section.regions)
-            if r.role is Role.CONDUCTOR and r.winding == name and r.sense > 0 and r.x0 > 0
-        ]
-        if len(index) != 1:
-            msg = f"{name}: {len(index)} blocks in the right-hand window, expected one"
-            raise ValueError(msg)
-        elements = np.flatnonzero(grid.region == index[0])
-        by_current = lorentz_force_per_m(grid.problem, field.fine.A, elements, float(sign))
-        forces.append(
-            BlockForce(
-                winding=name,
-                across_per_m=float(by_current[0]),
-                along_per_m=float(by_current[1]),
-                stress_difference=_difference(field, elements, by_current) if _in_air(field, index[0]) else None,
-            )
-        )
-    return tuple(forces)
-
-
-def winding_forces(
-    leakage: Leakage, core: ShellCore, blocks: tuple[Block, Block], ampere_turns: float
-) -> tuple[WindingForces, WindingForces]:
+def winding_forces(leakage: Leakage, core: ShellCore, ampere_turns: float) -> tuple[WindingForces, WindingForces]:
     """Return the forces on both windings.
 
     Parameters
     ----------
     leakage
-        With its field at 1 A in the primary and -1 A in the secondary.
-    core, blocks
-        The arrangement; primary first.
+        Of the arrangement.
+    core
+        The core.
     ampere_turns
         At the instant asked for, such as the first peak of a short circuit [A].
 
@@ -122,7 +51,6 @@ def winding_forces(
     ratio of the leakage energy per metre there to that in the window: F = 2 depth F' (permeance / window permeance).
     Force goes with the square of the field as energy does; how it is spread round the end turn is not told.
     """
-    signs = ((blocks[0].winding, 1), (blocks[1].winding, -1))
     in_window = 2 * core.stack_depth * ampere_turns**2
     scale = leakage.permeance / leakage.window_permeance
     first, second = (
@@ -133,26 +61,6 @@ def winding_forces(
             across=in_window * f.across_per_m * scale,
             across_in_window=in_window * f.across_per_m,
         )
-        for f in block_forces(leakage.field, senses=signs)
+        for f in leakage.forces
     )
     return first, second
-
-
-def _in_air(field: SolvedField, index: int) -> bool:
-    """Return whether a block has air on all sides: for the stress there must be a layer of it."""
-    block, section = field.model.mesh.section.regions[index], field.model.mesh.section
-    x0, y0, x1, y1 = section.outline
-    clear = 1e-6
-    if block.x0 - x0 < clear or x1 - block.x1 < clear or block.y0 - y0 < clear or y1 - block.y1 < clear:
-        return False
-    return all(
-        max(r.x0 - block.x1, block.x0 - r.x1, r.y0 - block.y1, block.y0 - r.y1) > clear
-        for k, r in enumerate(section.regions)
-        if k != index
-    )
-
-
-def _difference(field: SolvedField, elements: np.ndarray, by_current: np.ndarray) -> float:
-    grid = field.model.fine
-    by_stress = stress_force_per_m(grid.problem, field.fine.A, elements)
-    return float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current))

@@ -70,7 +70,8 @@ def chapters(estimate: Estimate) -> list[Chapter]:
     else:
         reason = estimate.reasons.get("load", "no load given")
         found.append(("With the load", [Line(label="load", value="none", note=reason)]))
-    found.append(("Switching on, nothing connected", _lines(estimate, "switch_on", estimate.switch_on)))
+    if estimate.switch_on is not None:
+        found.append(("Switching on, nothing connected", _lines(estimate, "switch_on", estimate.switch_on)))
     return found
 
 
@@ -93,6 +94,8 @@ def _knee(estimate: Estimate) -> list[Line]:
 
 def _remedies(estimate: Estimate) -> list[Line]:
     saturation, turns = estimate.saturation, estimate.build.primary.turns
+    if saturation.extra_turns is None:
+        return []
     if saturation.extra_turns == 0:
         note = f"not needed: {turns} turns already keep to {shown(saturation.target_flux_density, 'T')}"
         return [Line(label="extra turns", value="0", note=note)]
@@ -139,8 +142,10 @@ def _shorted(estimate: Estimate) -> list[Line]:
     shorted = estimate.short_circuit
     skipped = {"peak_flux_density", "reduced_voltage_test"}
     names = [field.name for field in fields(shorted) if field.name not in skipped]
-    heading = Line(label="peak flux density by place, iron:", value="")
-    return [*_lines(estimate, "short_circuit", shorted, names), heading, *_by_place(shorted.peak_flux_density)]
+    lines = _lines(estimate, "short_circuit", shorted, names)
+    if shorted.peak_flux_density is None:
+        return lines
+    return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(shorted.peak_flux_density)]
 
 
 def _short_test(estimate: Estimate) -> list[Line]:
@@ -171,7 +176,11 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
         Line(
             label=f"{name}, mean turn", value=shown(winding.mean_turn, "m"), note=f"{area}, {shown(winding.mass, 'kg')}"
         ),
-        Line(label=f"{name}, resistance", value=shown(winding.resistance, "ohm"), note=f"at {temperature}"),
+        Line(
+            label=f"{name}, resistance",
+            value=shown(winding.resistance, "ohm"),
+            note=f"at {temperature}, direct current; {winding.ac_ratio:.3f} times with alternating current",
+        ),
     ]
 
 

@@ -16,6 +16,9 @@ SHORT_TIME = {name: (metal.constant, metal.beta) for name, metal in adiabatic_me
 """K [A s^0.5/m2] and beta [degC] of a conductor heated with no heat escaping: IEC 60949:1988, clause 3."""
 INSULATION_END = 433.15
 """Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: BS 7671, table 54.2."""
+WINDING_FORCE, LEAD_FORCE = 100.0, 20.0
+"""Forces [N], [N/m] from which tying down is worth a sentence: a cable's own weight is some 10 N/m. Common practice,
+no source."""
 LONGEST_BURST = 120.0
 """Heating slower than this [s] is not warned of: the heat escapes meanwhile. Common practice, no source."""
 
@@ -93,6 +96,7 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
         *_saturated(estimate.saturation, design.mains.voltage),
         *_breaker(design, estimate.idle, shorted, load, estimate.switch_on),
         *_heating(design, "Shorted", shorted.primary_current_rms, shorted.secondary_current_rms),
+        *_forces(shorted),
     ]
     if load is not None:
         found += _heating(design, "With the load", load.primary_current_rms, load.current_rms)
@@ -154,13 +158,16 @@ def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
         )
         found.append(Caution(about="saturation", text=text))
     if saturation.margin is not None and saturation.margin <= 0:
-        text = f"The mains, {voltage:.3g} V, lies above the knee of the core: a tenth more voltage adds more than half to the current."
+        text = (
+            f"The mains, {voltage:.3g} V, lies above the knee of the core: a tenth more voltage adds more than half to "
+            "the current."
+        )
         found.append(Caution(about="saturation", text=text))
     return found
 
 
 def _breaker(
-    design: Design, idle: Idle, shorted: ShortCircuit, load: LoadState | None, switch_on: SwitchOn
+    design: Design, idle: Idle, shorted: ShortCircuit, load: LoadState | None, switch_on: SwitchOn | None
 ) -> list[Caution]:
     rating, breaker = design.mains.breaker_rating, design.mains.breaker
     if rating is None or breaker is None:
@@ -179,8 +186,11 @@ def _breaker(
             )
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
             texts.append(f"Idle alone takes {times:.0%} of what the {breaker} breaker carries.")
-    peak = forecast_peak(device, switch_on.primary_first_peak)
-    if kind is not Type.RATING_ONLY and peak.behaviour is not Behaviour.HOLDS:
+    if (
+        switch_on is not None
+        and kind is not Type.RATING_ONLY
+        and forecast_peak(device, switch_on.primary_first_peak).behaviour is not Behaviour.HOLDS
+    ):
         texts.append(
             f"Switched on at the worst moment the first peak is {switch_on.primary_first_peak:.3g} A: the {breaker} "
             "breaker may trip although nothing is wrong."
@@ -219,11 +229,24 @@ def _heating(design: Design, state: str, primary: float, secondary: float) -> li
             times.append(f"{name} at {density * 1e-6:.3g} A/mm2 in {seconds:.2g} s")
     if not times:
         return []
+    span = f"{design.temperature - 273.15:.0f} to {INSULATION_END - 273.15:.0f} degC"
     text = (
-        f"{state}, bursts only: with no heat escaping the {', the '.join(times)} would go from "
-        f"{design.temperature - 273.15:.0f} to {INSULATION_END - 273.15:.0f} degC, the end of PVC insulation (IEC 60949)."
+        f"{state}, bursts only: with no heat escaping the {', the '.join(times)} would go from {span}, the end of PVC "
+        "insulation (IEC 60949)."
     )
     return [Caution(about="heat", text=text)]
+
+
+def _forces(shorted: ShortCircuit) -> list[Caution]:
+    between = max(shorted.axial_force or 0.0, shorted.radial_force or 0.0)
+    leads = shorted.lead_force_per_m or 0.0
+    if between < WINDING_FORCE and leads < LEAD_FORCE:
+        return []
+    text = (
+        f"At the first peak of a short the windings push each other with {between:.2g} N and the leads with "
+        f"{leads:.2g} N per metre: wedge the windings, tie the cable down, and again after the first bursts."
+    )
+    return [Caution(about="forces", text=text)]
 
 
 def _area(winding: Winding) -> float:

@@ -3,29 +3,91 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import pi
 
+from fem.characteristics.ac_leads import lead_ratio
+from fem.characteristics.ac_resistance import ac_resistance
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.resistance import at_temperature, resistance
 from fem.lumped.circuit import Circuit
 from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.leads import round_pair_inductance
 from fem.materials.metals import metal
-from fem.study.design import Design, Leads
+from fem.study.design import Design
 from geometries.blocks import Block
 from geometries.windings import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class WoundLength:
-    """Length, resistance and mass of one winding's conductor [m], [ohm], [kg]."""
+class WindingState:
+    """One winding's conductor at the design's temperature.
+
+    Parameters
+    ----------
+    mean_turn
+        [m].
+    resistance
+        With direct current [ohm].
+    ac_ratio
+        Alternating over direct current, in the leakage field [-].
+    mass
+        [kg].
+    """
 
     mean_turn: float
     resistance: float
+    ac_ratio: float
     mass: float
 
 
-def wound(design: Design, winding: Winding, block: Block) -> WoundLength:
-    """Return the length, resistance and mass of a winding at the design's temperature; what was measured overrides."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Windings:
+    """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-]."""
+
+    primary: WindingState
+    secondary: WindingState
+    permeance_ratio: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LeadImpedance:
+    """Resistance with joints [ohm] and loop inductance [H] of the leads; `ac_ratio` is in the resistance."""
+
+    resistance: float
+    inductance: float
+    ac_ratio: float
+
+
+def winding_states(design: Design, found: Characteristics, *, with_slice: bool) -> Windings:
+    """Return both windings' lengths, resistances and masses.
+
+    Parameters
+    ----------
+    design, found
+        The design and its characteristics.
+    with_slice
+        Whether to solve for currents that are not known beforehand (wires in hand joined at their ends only,
+        conductors thicker than a skin depth). Without it wires in hand are taken to share evenly.
+    """
+    pair = (design.windings.primary, design.windings.secondary)
+    ac = ac_resistance(
+        design.core,
+        pair,
+        found.blocks,
+        found.leakage,
+        frequency=design.mains.frequency,
+        temperature=design.temperature,
+        transposed=not with_slice,
+    )
+    primary, secondary = (
+        _state(design, winding, block, ratio.resistance_ratio)
+        for winding, block, ratio in zip(pair, found.blocks, (ac.primary, ac.secondary), strict=True)
+    )
+    return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio)
+
+
+def _state(design: Design, winding: Winding, block: Block, ac_ratio: float) -> WindingState:
+    """Return one winding's state; what was measured overrides."""
     core, material = design.core, metal(winding.material)
     mean_turn = winding.mean_turn or block.mean_turn(core.leg_width, core.stack_depth)
     length = winding.turns * mean_turn
@@ -43,39 +105,57 @@ def wound(design: Design, winding: Winding, block: Block) -> WoundLength:
             measured_at=winding.resistance_temperature,
             temperature=design.temperature,
         )
-    mass = length * winding.wires_in_hand * winding.conductor.area * material.density
-    return WoundLength(mean_turn=mean_turn, resistance=ohms, mass=mass)
+    return WindingState(
+        mean_turn=mean_turn,
+        resistance=ohms,
+        ac_ratio=ac_ratio,
+        mass=length * winding.wires_in_hand * winding.conductor.area * material.density,
+    )
 
 
-def lead_impedance(leads: Leads | None, temperature: float) -> tuple[float, float]:
-    """Return resistance [ohm] with joints, and loop inductance [H], of the leads."""
-    if leads is None:
-        return 0.0, 0.0
-    if leads.length == 0:
-        return leads.joint_resistance, 0.0
+def lead_impedance(design: Design) -> LeadImpedance:
+    """Return the leads' impedance; without leads it is zero."""
+    leads = design.leads
+    if leads is None or leads.length == 0:
+        return LeadImpedance(
+            resistance=leads.joint_resistance if leads is not None else 0.0, inductance=0.0, ac_ratio=1.0
+        )
     cable = leads.conductor
-    ohms = resistance(metal(leads.material), length=leads.length, area=cable.conducting_area, temperature=temperature)
+    ohms = resistance(
+        metal(leads.material), length=leads.length, area=cable.conducting_area, temperature=design.temperature
+    )
+    ratio = lead_ratio(
+        cable,
+        leads.material,
+        spacing=leads.spacing,
+        frequency=design.mains.frequency,
+        temperature=design.temperature,
+    )
     # copper spread over the strands' whole circle, as the field between go and return sees it
-    area = cable.bare_width**2 * 0.7853981633974483
-    return ohms + leads.joint_resistance, round_pair_inductance(leads.length, area, leads.spacing)
+    circle = pi * cable.bare_width**2 / 4
+    return LeadImpedance(
+        resistance=ratio * ohms + leads.joint_resistance,
+        inductance=round_pair_inductance(leads.length, circle, leads.spacing),
+        ac_ratio=ratio,
+    )
 
 
-def circuit_of(design: Design, found: Characteristics) -> Circuit:
+def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
     """Return the circuit of a design whose core and arrangement have been characterised."""
-    primary, secondary = design.windings.primary, design.windings.secondary
-    lead_ohms, lead_henries = lead_impedance(design.leads, design.temperature)
+    leads = lead_impedance(design)
+    leak = found.leakage
     return Circuit(
         voltage_rms=design.mains.voltage,
         frequency=design.mains.frequency,
         source_resistance=design.mains.source_resistance,
         source_inductance=design.mains.source_inductance,
-        primary_turns=primary.turns,
-        secondary_turns=secondary.turns,
-        primary_resistance=wound(design, primary, found.blocks[0]).resistance,
-        secondary_resistance=wound(design, secondary, found.blocks[1]).resistance,
-        lead_resistance=lead_ohms,
-        lead_inductance=lead_henries,
-        leakage_permeance=found.leakage.permeance,
+        primary_turns=design.windings.primary.turns,
+        secondary_turns=design.windings.secondary.turns,
+        primary_resistance=windings.primary.resistance * windings.primary.ac_ratio,
+        secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
+        lead_resistance=leads.resistance,
+        lead_inductance=leads.inductance,
+        leakage_permeance=leak.window_permeance * windings.permeance_ratio + leak.end_turn_permeance,
         magnetising=MagnetisingCurve(
             ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn
         ),

@@ -25,6 +25,8 @@ SUFFIX = {
     "K": "_K",
     "s": "_s",
     "A/m2": "_A_per_m2",
+    "N": "_N",
+    "N/m": "_N_per_m",
     "": "",
 }
 """Unit to JSON suffix; "-" is a pure number, "" is text or a nested section."""
@@ -54,8 +56,8 @@ class Saturation:
     knee_voltage: float | None = of("V", "mains voltage at the knee point (IEC 61869-2)")
     margin: float | None = of("-", "how far the knee lies above the mains voltage, as a share of it")
     target_flux_density: float = of("T", "peak flux density to keep to")
-    fewest_primary_turns: int = of("-", "fewest primary turns that keep to it")
-    extra_turns: int = of("-", "extra turns in series with the primary, aiding, that keep to it")
+    fewest_primary_turns: int | None = of("-", "fewest primary turns that keep to it")
+    extra_turns: int | None = of("-", "extra turns in series with the primary, aiding, that keep to it")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -112,14 +114,17 @@ class ShortCircuit:
 
     secondary_current_rms: float = of("A", "secondary current, r.m.s.")
     primary_current_rms: float = of("A", "primary current, r.m.s.")
-    secondary_first_peak: float = of("A", "secondary first peak, closed at the worst moment")
-    primary_first_peak: float = of("A", "primary first peak, closed at the worst moment")
+    secondary_first_peak: float | None = of("A", "secondary first peak, closed at the worst moment")
+    primary_first_peak: float | None = of("A", "primary first peak, closed at the worst moment")
     input_apparent_power: float = of("VA", "input apparent power")
     input_power: float = of("W", "input power")
     power_factor: float = of("-", "power factor")
     primary_current_density: float = of("A/m2", "current density in the primary")
     secondary_current_density: float = of("A/m2", "current density in the secondary")
-    peak_flux_density: Mapping[str, float] = of("T", "peak flux density by place, iron, shorted")
+    axial_force: float | None = of("N", "force along the leg between the windings, at the secondary's first peak")
+    radial_force: float | None = of("N", "force across the leg on the whole secondary, at its first peak")
+    lead_force_per_m: float | None = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
+    peak_flux_density: Mapping[str, float] | None = of("T", "peak flux density by place, iron, shorted")
     reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")  # noqa: RUF009
 
 
@@ -155,7 +160,8 @@ class WindingState:
     height: float = of("m", "height along the leg")
     build: float = of("m", "build across the window")
     spare_build: float = of("m", "width to spare in the window")
-    resistance: float = of("ohm", "resistance at the stated temperature")
+    resistance: float = of("ohm", "resistance at the stated temperature, direct current")
+    ac_ratio: float = of("-", "alternating over direct current resistance")
     conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
     mass: float = of("kg", "conductor mass")
 
@@ -225,7 +231,7 @@ class Estimate:
     open_circuit: OpenCircuit
     short_circuit: ShortCircuit
     load: LoadState | None
-    switch_on: SwitchOn
+    switch_on: SwitchOn | None
     bands: Mapping[str, Band]
     reasons: Mapping[str, str]
     cautions: tuple[Caution, ...]

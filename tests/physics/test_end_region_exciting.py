@@ -196,7 +196,7 @@ def test_the_other_winding_links_what_reciprocity_says() -> None:
 
 
 def test_a_thin_joint_is_stretched_without_harm() -> None:
-    """A gap of 0.1 mm, resolved: the winding's inductance keeps within 0.3 % (half of what the gap's own fringe adds)."""
+    """A gap of 0.1 mm, resolved: the winding's inductance keeps within 0.3 % (half of what its fringe adds)."""
     core = replace(CORE, joint_gap=1e-4)
     for mu in (4000.0, 50.0, 5.0):
         planar, end = direct(core, even(mu))

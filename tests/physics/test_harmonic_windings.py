@@ -10,6 +10,7 @@ from fem.characteristics.ac_resistance import AcResistance, Route, ac_resistance
 from fem.characteristics.ac_slice import ac_slice
 from fem.characteristics.iron import linear_iron
 from fem.characteristics.leakage import Leakage
+from fem.characteristics.leakage_field import mean_squares
 from fem.field.model import build_model, solve_model
 from fem.field.quantities import both
 from geometries.blocks import Block
@@ -48,7 +49,8 @@ def built(secondary: Winding, arrangement: Arrangement) -> tuple[Windings, tuple
             end_turn_permeance=whole - window,
             recipe_permeance=whole,
             primary_end_permeance=0.0,
-            field=field,
+            mean_squares={name: mean_squares(field, name) for name in ("primary", "secondary")},
+            forces=(),
             discretisation_error=0.0,
             end_region_unknowns=0,
         ),

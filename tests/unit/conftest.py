@@ -46,8 +46,8 @@ def _hand_made() -> Estimate:
             fill_factor=0.34,
             spare_height=0.0043,
             temperature=313.15,
-            primary=WindingState(turns=230, resistance=0.66, conductor_area=2.01e-6, **winding),
-            secondary=WindingState(turns=3, resistance=2.6e-4, conductor_area=70e-6, **winding),
+            primary=WindingState(turns=230, resistance=0.66, ac_ratio=1.006, conductor_area=2.01e-6, **winding),
+            secondary=WindingState(turns=3, resistance=2.6e-4, ac_ratio=1.001, conductor_area=70e-6, **winding),
         ),
         "saturation": Saturation(
             volts_per_turn=0.994,
@@ -92,6 +92,9 @@ def _hand_made() -> Estimate:
             power_factor=0.78,
             primary_current_density=16.3e6,
             secondary_current_density=35.4e6,
+            axial_force=520.0,
+            radial_force=80.0,
+            lead_force_per_m=88.0,
             peak_flux_density=PLACES,
             reduced_voltage_test=ShortTest(
                 primary_current_rms=10.0, primary_voltage_rms=66.0, secondary_current_rms=765.0, power=520.0,

@@ -88,7 +88,7 @@ def test_the_report_keeps_to_its_columns_and_needs_no_colour(hand_made, width):
 
 
 def test_every_line_has_a_unit_a_count_or_a_reason(hand_made):
-    unit = r"(A|V|W|VA|T|mm|mm2|A/mm2|ohm|mohm|[munp]?H|kg|degC|%|turns)"
+    unit = r"(A|V|W|VA|T|mm|mm2|A/mm2|ohm|mohm|[munp]?H|kg|degC|%|turns|N|N/m)"
     for heading, lines in chapters(hand_made):
         for line in lines:
             if line.value == "not known":

@@ -1,0 +1,282 @@
+"""From solved states to the sections of an estimate: each function fills one."""
+
+from __future__ import annotations
+
+from cmath import rect
+from dataclasses import dataclass
+from math import pi, sqrt
+
+import numpy as np
+
+from fem.characteristics.ac_leads import pair_force_per_m
+from fem.characteristics.characterise import Characteristics, Fields
+from fem.characteristics.shorted_flux import shorted_flux
+from fem.characteristics.winding_force import winding_forces
+from fem.lumped.circuit import Circuit
+from fem.lumped.idle import Idle
+from fem.lumped.inrush import inrush
+from fem.lumped.knee import Knee
+from fem.lumped.load import Loaded, loaded, secondary_impedance
+from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux
+from fem.lumped.short_circuit import short_test
+from fem.lumped.switch_on import first_peaks as worst_first_peaks
+from fem.study import results
+from fem.study.design import Design
+from fem.study.network import Windings, lead_impedance
+from fem.study.sheet import Sheet
+from geometries.fit import Fit
+from geometries.windings import Arrangement
+
+SHORT_TEST_CURRENT = 10.0
+"""Primary current of the reduced-voltage short test [A]."""
+REMANENCE = 0.8
+"""Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
+(tests/published); the joints of a stamped core bring that down: common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Case:
+    """A design with all that has been solved for it.
+
+    Parameters
+    ----------
+    design, fitted, sheet
+        What is described, and how it goes together.
+    found
+        What the field says.
+    windings
+        Lengths, resistances and masses.
+    circuit
+        The circuit.
+    at_idle, knee, shorted
+        States that several sections read.
+    """
+
+    design: Design
+    fitted: Fit
+    sheet: Sheet
+    found: Characteristics
+    windings: Windings
+    circuit: Circuit
+    at_idle: Idle
+    knee: Knee
+    shorted: Loaded
+
+
+def build(case: Case) -> results.Build:
+    """Return what is built."""
+    design, fitted = case.design, case.fitted
+    states = {}
+    for winding, block, room, state in zip(
+        (design.windings.primary, design.windings.secondary),
+        case.found.blocks,
+        (fitted.primary, fitted.secondary),
+        (case.windings.primary, case.windings.secondary),
+        strict=True,
+    ):
+        states[block.winding] = results.WindingState(
+            turns=winding.turns,
+            mean_turn=state.mean_turn,
+            height=block.height,
+            build=block.build,
+            spare_build=room.side_room,
+            resistance=state.resistance,
+            ac_ratio=state.ac_ratio,
+            conductor_area=winding.wires_in_hand * winding.conductor.area,
+            mass=state.mass,
+        )
+    return results.Build(
+        core_mass=design.core.iron_mass(case.sheet.density),
+        fill_factor=fitted.fill_factor,
+        spare_height=_spare_height(design, fitted),
+        temperature=design.temperature,
+        primary=states["primary"],
+        secondary=states["secondary"],
+    )
+
+
+def _spare_height(design: Design, fitted: Fit) -> float:
+    rooms = (fitted.primary, fitted.secondary)
+    below, above = min(r.room_below for r in rooms), min(r.room_above for r in rooms)
+    if design.windings.arrangement is Arrangement.CONCENTRIC:
+        return below + above
+    return below + above + fitted.apart - design.windings.spacing
+
+
+def saturation(case: Case, *, remedies: bool) -> results.Saturation:
+    """Return the flux in the core, idle, and what would cure too much of it."""
+    circuit, found = case.circuit, case.found
+    flux = case.at_idle.peak_flux_per_turn
+    by_place = found.magnetising.by_place(flux)
+    limits = case.design.limits
+    fewest = extra = None
+    if remedies:
+        remedy = turns_for_peak_flux(circuit, found.magnetising.flux_at("centre leg", limits.flux_density))
+        if limits.idle_current is not None:
+            other = turns_for_idle_current(circuit, limits.idle_current)
+            remedy = max(remedy, other, key=lambda r: r.primary_turns)
+        fewest, extra = remedy.primary_turns, max(remedy.extra_turns, 0)
+    knee_voltage = None if case.knee.volts_per_turn is None else case.knee.volts_per_turn * circuit.primary_turns
+    return results.Saturation(
+        volts_per_turn=sqrt(2) * pi * circuit.frequency * flux,
+        peak_flux_density=by_place["centre leg"],
+        peak_flux_density_by_place=by_place,
+        knee_voltage=knee_voltage,
+        margin=None if knee_voltage is None else knee_voltage / circuit.voltage_rms - 1,
+        target_flux_density=limits.flux_density,
+        fewest_primary_turns=fewest,
+        extra_turns=extra,
+    )
+
+
+def idle_state(case: Case) -> results.Idle:
+    """Return the idle state."""
+    at_idle, rated = case.at_idle, rated_current(case.design)
+    return results.Idle(
+        current_rms=at_idle.current_rms,
+        current_peak=at_idle.current_peak,
+        core_loss=at_idle.core_loss,
+        copper_loss=at_idle.copper_loss,
+        apparent_power=at_idle.apparent_power,
+        power_factor=at_idle.power_factor,
+        share_of_rated=None if rated is None else at_idle.current_rms / rated,
+    )
+
+
+def rated_current(design: Design) -> float | None:
+    """Return the input current to compare with [A]: the nameplate's, else the breaker's rating, else None."""
+    return design.mains.rated_current or design.mains.breaker_rating
+
+
+def open_circuit(case: Case) -> results.OpenCircuit:
+    """Return the secondary's voltage: of the flux it links, a little less than the primary's, over a period.
+
+    A Fourier series differentiates the waveform exactly.
+    """
+    flux = case.found.magnetising.other_flux(case.at_idle.flux_per_turn)
+    amplitudes = np.abs(np.fft.rfft(flux)[1:]) * 2 / flux.size
+    orders = np.arange(1, amplitudes.size + 1)
+    rms = np.sqrt(0.5 * np.sum((orders * case.circuit.angular_frequency * amplitudes) ** 2))
+    return results.OpenCircuit(secondary_voltage_rms=float(case.circuit.secondary_turns * rms))
+
+
+def leakage(case: Case) -> results.Leakage:
+    """Return the leakage by part, per turn squared and as inductance and reactance."""
+    leak, circuit = case.found.leakage, case.circuit
+    omega, squared = circuit.angular_frequency, circuit.secondary_turns**2
+    leads = lead_impedance(case.design)
+    window = leak.window_permeance * case.windings.permeance_ratio
+    return results.Leakage(
+        permeance=window + leak.end_turn_permeance,
+        window_permeance=window,
+        end_turn_permeance=leak.end_turn_permeance,
+        recipe_permeance=leak.recipe_permeance,
+        lead_loop_inductance=leads.inductance,
+        inductance_primary=circuit.leakage_inductance_primary,
+        inductance_secondary=circuit.leakage_inductance_secondary,
+        window_reactance_secondary=omega * squared * window,
+        end_turn_reactance_secondary=omega * squared * leak.end_turn_permeance,
+        lead_reactance=omega * leads.inductance,
+        reactance_secondary=omega * circuit.leakage_inductance_secondary,
+    )
+
+
+def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None) -> results.ShortCircuit:
+    """Return the state with the lead ends joined; peaks, forces and flux by place where asked for."""
+    design, circuit, shorted = case.design, case.circuit, case.shorted
+    test = short_test(circuit, SHORT_TEST_CURRENT)
+    areas = [w.wires_in_hand * w.conductor.area for w in (design.windings.primary, design.windings.secondary)]
+    peaks = worst_first_peaks(circuit) if first_peaks else None
+    secondary_peak = None if peaks is None else peaks.secondary.current
+    forces = (None, None) if secondary_peak is None else _winding_forces(case, secondary_peak)
+    return results.ShortCircuit(
+        secondary_current_rms=shorted.secondary_current_rms,
+        primary_current_rms=shorted.primary_current_rms,
+        secondary_first_peak=secondary_peak,
+        primary_first_peak=None if peaks is None else peaks.primary.current,
+        input_apparent_power=shorted.input_apparent_power,
+        input_power=shorted.input_power,
+        power_factor=shorted.power_factor,
+        primary_current_density=shorted.primary_current_rms / areas[0],
+        secondary_current_density=shorted.secondary_current_rms / areas[1],
+        axial_force=forces[0],
+        radial_force=forces[1],
+        lead_force_per_m=(
+            None
+            if secondary_peak is None or design.leads is None
+            else pair_force_per_m(secondary_peak, design.leads.spacing)
+        ),
+        peak_flux_density=None if fields is None else _shorted_by_place(case, fields),
+        reduced_voltage_test=results.ShortTest(
+            primary_current_rms=test.primary_current_rms,
+            primary_voltage_rms=test.primary_voltage_rms,
+            secondary_current_rms=test.secondary_current_rms,
+            power=test.power,
+            power_factor=test.power_factor,
+        ),
+    )
+
+
+def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
+    """Return the axial and the radial force on the secondary [N], as sizes."""
+    _, secondary = winding_forces(case.found.leakage, case.design.core, case.circuit.secondary_turns * secondary_peak)
+    return abs(secondary.along), abs(secondary.across)
+
+
+def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
+    """Hand the circuit's phasors to the field. The primary's e.m.f. is the reference; its flux lags by a quarter."""
+    circuit, shorted = case.circuit, case.shorted
+    secondary_emf = shorted.primary_emf_rms * circuit.secondary_turns / circuit.primary_turns
+    current = secondary_emf / secondary_impedance(circuit, 0.0)
+    return shorted_flux(
+        fields.model,
+        case.found.iron,
+        case.found.magnetising,
+        secondary=case.found.blocks[1].winding,
+        depth=case.design.core.stack_depth,
+        primary_end_permeance=case.found.leakage.primary_end_permeance,
+        primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
+        secondary_ampere_turns=-sqrt(2) * circuit.secondary_turns * current,
+    ).flux_density
+
+
+def load(case: Case) -> results.LoadState | None:
+    """Return the state with the load, if there is one."""
+    if case.circuit.load_resistance is None:
+        return None
+    state = loaded(case.circuit)
+    return results.LoadState(
+        resistance=state.load_resistance,
+        current_rms=state.secondary_current_rms,
+        voltage_rms=state.load_voltage_rms,
+        power=state.load_power,
+        primary_current_rms=state.primary_current_rms,
+        input_apparent_power=state.input_apparent_power,
+        input_power=state.input_power,
+        power_factor=state.power_factor,
+        efficiency=state.efficiency,
+    )
+
+
+def switch_on(case: Case) -> results.SwitchOn:
+    """Return the first peak on switching on with nothing connected, with the assumed remanence."""
+    remanent = case.found.magnetising.flux_at("centre leg", REMANENCE)
+    return results.SwitchOn(
+        remanent_flux_density=REMANENCE, primary_first_peak=inrush(case.circuit, remanence=remanent).current
+    )
+
+
+def reasons(case: Case) -> dict[str, str]:
+    """Return why results are None that no option would have computed."""
+    found = {}
+    if case.knee.reason is not None:
+        found["saturation.knee_voltage_V"] = found["saturation.margin"] = case.knee.reason
+    if rated_current(case.design) is None:
+        found["idle.share_of_rated"] = "neither mains.rated_current nor mains.breaker is given"
+    if case.design.load is None:
+        found["load"] = "no [load] is described"
+    if case.design.leads is None:
+        found["short_circuit.lead_force_N_per_m"] = "no [leads] are described"
+    for section in ("heating", "work_piece", "supply", "meters"):
+        found[section] = "not computed by this version"
+    return found

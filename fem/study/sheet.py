@@ -1,0 +1,49 @@
+"""The sheet a design names: its curve, its loss and its density."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from fem.materials.bh import BHCurve, read_bh_table
+from fem.materials.loss import CoreLoss
+from fem.materials.steel import steel
+from geometries.cores import ShellCore
+
+UNKNOWN_SHEET_LOSS = "M800-65A"
+"""Grade whose loss is taken where only a B-H table is given."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Sheet:
+    """What a core is stacked of.
+
+    Parameters
+    ----------
+    curve
+        Magnetisation curve of the iron.
+    loss
+        Specific loss.
+    density
+        [kg/m3].
+    """
+
+    curve: BHCurve
+    loss: CoreLoss
+    density: float
+
+
+def sheet_of(core: ShellCore) -> Sheet:
+    """Return the sheet of a core.
+
+    Raises
+    ------
+    ValueError
+        If its B-H table is not usable.
+    """
+    if core.steel is not None:
+        grade = steel(core.steel)
+        return Sheet(curve=grade.curve, loss=grade.loss, density=grade.density)
+    assumed = steel(UNKNOWN_SHEET_LOSS)
+    curve = read_bh_table(Path(str(core.bh_table)), core.saturation_polarisation)
+    return Sheet(curve=curve, loss=assumed.loss, density=assumed.density)
