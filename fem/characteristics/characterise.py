@@ -81,7 +81,6 @@ def characterise(
     curve: BHCurve,
     loss: CoreLoss,
     density: float,
-    frequency: float,
     progress: Progress,
 ) -> tuple[Characteristics, Fields]:
     """Solve all fields of a core with two windings.
@@ -92,8 +91,6 @@ def characterise(
         What is built; primary first.
     curve, loss, density
         Of the sheet; density in [kg/m3].
-    frequency
-        For the core loss [Hz].
     progress
         Told in words what is under way.
 
@@ -132,7 +129,6 @@ def characterise(
             end_slopes=end_slopes,
             loss=loss,
             density=density,
-            frequency=frequency,
         )
         if magnetising.discretisation_error <= FLUX_TARGET:
             break

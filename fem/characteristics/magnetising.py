@@ -41,6 +41,9 @@ DENSE = 12
 """Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
 
 
+REFERENCE_FREQUENCY = 50.0
+"""Frequency [Hz] at which the parts of the core loss are kept; each goes its own way with frequency."""
+
 EndSlopes = Callable[[float, Mapping[str, float]], Array]
 """From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
 permeability at each cut, the incremental permeances [H] that three dimensions add in the end turns: of the energised
@@ -61,9 +64,9 @@ class Magnetising:
         Mean flux per turn of the other winding along it (n,) [Wb].
     flux_density_by_place
         Per cut the iron's flux density along it, mean over the cut (n,) [T].
-    core_loss
-        At the frequency asked for, sinusoidal flux of each solved field's size (points,) [W]; the peak flux per turn it
-        belongs to is in `core_loss_flux_per_turn` [Wb], rising.
+    hysteresis_loss, eddy_loss
+        Parts of the core loss at `REFERENCE_FREQUENCY`, sinusoidal flux of each solved field's size (points,) [W]; the
+        peak flux per turn they belong to is in `core_loss_flux_per_turn` [Wb], rising.
     discretisation_error
         Largest estimated relative error of the flux over the curve.
     valid_to
@@ -76,7 +79,8 @@ class Magnetising:
     other_flux_per_turn: Array
     flux_density_by_place: Mapping[str, Array]
     core_loss_flux_per_turn: Array
-    core_loss: Array
+    hysteresis_loss: Array
+    eddy_loss: Array
     discretisation_error: float
     valid_to: float
 
@@ -137,7 +141,6 @@ def magnetising_curve(
     end_slopes: EndSlopes,
     loss: CoreLoss,
     density: float,
-    frequency: float,
 ) -> Magnetising:
     """Solve the field from deep saturation down to the linear foot.
 
@@ -157,8 +160,6 @@ def magnetising_curve(
         What the end turns add; see `EndSlopes`.
     loss, density
         Specific loss and density [kg/m3] of the sheet.
-    frequency
-        For the core loss [Hz].
     """
     nodes = _choose_points(model, winding, FIRST_H * window_height, LAST_H * window_height)
     F = np.array([n.F for n in nodes])
@@ -187,6 +188,8 @@ def magnetising_curve(
     valid_to = np.inf if valid.all() else float(flux[valid][-1])
     places = {name: iron.iron_flux_density(b) for name, b in average.items()}
     other_planar = along(np.array([flux_linkage_per_m(n.solution, other) for n in nodes]))
+    losses = [core_loss(model.coarse, n.solution, iron, loss=loss, density=density, depth=depth) for n in nodes]
+    hysteresis, eddy = np.transpose(losses)
     return Magnetising(
         winding=winding,
         ampere_turns=_from_zero(dense),
@@ -194,32 +197,22 @@ def magnetising_curve(
         other_flux_per_turn=_from_zero(other_planar * depth + other_end),
         flux_density_by_place={name: _from_zero(b) for name, b in places.items()},
         core_loss_flux_per_turn=np.interp(F, dense, flux),
-        core_loss=np.array(
-            [
-                core_loss(model.coarse, n.solution, iron, loss=loss, density=density, depth=depth, frequency=frequency)
-                for n in nodes
-            ]
-        ),
+        hysteresis_loss=hysteresis,
+        eddy_loss=eddy,
         discretisation_error=refined.error,
         valid_to=valid_to,
     )
 
 
 def core_loss(
-    grid: Grid,
-    solution: FieldSolution,
-    iron: Reluctivity,
-    *,
-    loss: CoreLoss,
-    density: float,
-    depth: float,
-    frequency: float,
-) -> float:
-    """Return the core loss [W] if each element's flux density swings sinusoidally, with its peak as in this field."""
+    grid: Grid, solution: FieldSolution, iron: Reluctivity, *, loss: CoreLoss, density: float, depth: float
+) -> tuple[float, float]:
+    """Return hysteresis and eddy loss [W] at the reference frequency, of sinusoids with this field's peaks."""
     in_iron = np.isin(grid.region, [k for k, r in enumerate(grid.regions) if r.role is Role.IRON])
     b = iron.iron_flux_density(flux_density(solution)[:, in_iron])
-    mass = quadrature_areas(solution)[:, in_iron] * (density * iron.iron_fraction * depth)
-    return float(solution.problem.copies * np.sum(mass * loss.specific(b, frequency)))
+    mass = quadrature_areas(solution)[:, in_iron] * (density * iron.iron_fraction * depth * solution.problem.copies)
+    hysteresis, eddy = (float(np.sum(mass * part(b, REFERENCE_FREQUENCY))) for part in (loss.hysteresis, loss.eddy))
+    return hysteresis, eddy
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -65,7 +65,6 @@ def solve_characteristics(
         curve=sheet.curve,
         loss=sheet.loss,
         density=sheet.density,
-        frequency=design.mains.frequency,
         progress=progress,
     )
 

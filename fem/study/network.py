@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import pi
 
+import numpy as np
+
 from fem.characteristics.ac_leads import lead_ratio
 from fem.characteristics.ac_resistance import ac_resistance
 from fem.characteristics.characterise import Characteristics
+from fem.characteristics.magnetising import REFERENCE_FREQUENCY
 from fem.characteristics.resistance import at_temperature, resistance
 from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
+from fem.lumped.curves import MagnetisingCurve
 from fem.lumped.leads import round_pair_inductance
+from fem.lumped.losses import SeparatedLoss
 from fem.materials.metals import metal
 from fem.study.design import Design
 from geometries.blocks import Block
@@ -140,6 +144,18 @@ def lead_impedance(design: Design) -> LeadImpedance:
     )
 
 
+def separated_loss(found: Characteristics) -> SeparatedLoss:
+    """Return the core loss in parts; the grades do not part excess loss, so it counts with the hysteresis."""
+    curve = found.magnetising
+    return SeparatedLoss(
+        frequency=REFERENCE_FREQUENCY,
+        flux_per_turn=curve.core_loss_flux_per_turn,
+        hysteresis=curve.hysteresis_loss,
+        classical=curve.eddy_loss,
+        excess=np.zeros_like(curve.eddy_loss),
+    )
+
+
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
     """Return the circuit of a design whose core and arrangement have been characterised."""
     leads = lead_impedance(design)
@@ -159,8 +175,6 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         magnetising=MagnetisingCurve(
             ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn
         ),
-        core_loss=CoreLossCurve(
-            flux_per_turn=found.magnetising.core_loss_flux_per_turn, loss=found.magnetising.core_loss
-        ),
+        core_loss=separated_loss(found).at(design.mains.frequency),
         load_resistance=design.load.resistance if design.load else None,
     )
