@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import inf
 from typing import Any
 
@@ -72,6 +72,9 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         found.append(("With the load", [Line(label="load", value="none", note=reason)]))
     if estimate.switch_on is not None:
         found.append(("Switching on, nothing connected", _lines(estimate, "switch_on", estimate.switch_on)))
+    if estimate.half_wave_supply is not None:
+        lines = _lines(estimate, "half_wave_supply", estimate.half_wave_supply)
+        found.append(("Idle, with one half wave of the supply missing (a failed relay)", lines))
     return found
 
 
@@ -85,7 +88,9 @@ def _flux(estimate: Estimate) -> list[Line]:
 
 
 def _idle(estimate: Estimate) -> list[Line]:
-    return _lines(estimate, "idle", estimate.idle)
+    names = [field.name for field in fields(estimate.idle) if field.name not in {"harmonics", "voltage_sweep"}]
+    harmonics = ", ".join(f"{order}: {shown(amps, 'A')}" for order, amps in estimate.idle.harmonics.items())
+    return [*_lines(estimate, "idle", estimate.idle, names), Line(label="harmonics, r.m.s.", value="", note=harmonics)]
 
 
 def _knee(estimate: Estimate) -> list[Line]:
@@ -185,7 +190,13 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
 
 
 def _load(estimate: Estimate, load: LoadState) -> list[Line]:
-    return _lines(estimate, "load", load)
+    direct = {"rectifier", "primary_direct_current", "core_direct_ampere_turns"}
+    names = [field.name for field in fields(load) if field.name not in direct]
+    lines = _lines(estimate, "load", load, names)
+    if load.rectifier is None:
+        return lines
+    lines[0] = replace(lines[0], note=f"behind a {load.rectifier} rectifier")
+    return lines + _lines(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])
 
 
 def _by_place(flux_density: Mapping[str, float], skip: str = "", target: float = inf) -> list[Line]:
@@ -208,12 +219,15 @@ def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] |
         if value is None:
             lines.append(Line(label=label, value="not known", note=estimate.reasons.get(key, "no reason given")))
             continue
+        if isinstance(value, tuple):
+            lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
+            continue
         text = percent(value) if name in _SHARES else shown(value, unit)
         lines.append(Line(label=label, value=text, note=_band(estimate, key, unit)))
     return lines
 
 
-_SHARES = {"margin", "share_of_rated", "efficiency"}
+_SHARES = {"margin", "share_of_rated", "efficiency", "phasor_difference"}
 
 
 def _band(estimate: Estimate, key: str, unit: str) -> str:

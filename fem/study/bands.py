@@ -9,7 +9,9 @@ from fem.characteristics.characterise import Characteristics
 from fem.constants import MU0
 from fem.lumped.circuit import Circuit
 from fem.lumped.idle import idle
+from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
 from fem.lumped.short_circuit import short_circuit
+from fem.materials.loss import LOWEST_SHARE
 from fem.study.design import Design
 from fem.study.results import Band
 from geometries.cores import Joint
@@ -28,6 +30,7 @@ def bands(design: Design, found: Characteristics, circuit: Circuit) -> dict[str,
     return {
         **_flux(found, circuit),
         "idle.current_rms_A": _idle_current(design, circuit),
+        "idle.core_loss_W": _core_loss(design, circuit),
         **_leakage(found),
         "short_circuit.secondary_current_rms_A": _shorted(design, found, circuit),
     }
@@ -61,6 +64,17 @@ def _idle_current(design: Design, circuit: Circuit) -> Band:
             f"mains +-{MAINS:.0%}, steel +-{STEEL:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}, "
             f"joint gap {gaps[0] * 1e3:.2g} to {gaps[1] * 1e3:.2g} mm"
         ),
+    )
+
+
+def _core_loss(design: Design, circuit: Circuit) -> Band:
+    """The grade's figures are guaranteed maxima of strip; a built core adds to them."""
+    low, high = BUILDING_FACTORS[CoreBuild(design.core.joint.value)]
+    loss = idle(circuit).core_loss
+    return Band(
+        low=loss * LOWEST_SHARE * low,
+        high=loss * high,
+        why=f"sheet {LOWEST_SHARE:.2f} to 1 times the grade's figure, built core {low:.2f} to {high:.2f} times sheet",
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from enum import Enum
 from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, ValidationError, ValidationInfo, field_validator, model_validator
@@ -158,16 +159,30 @@ class Leads(Description):
         return Conductor(cable=self.area)
 
 
+class RectifierKind(Enum):
+    """What stands between lead ends and load."""
+
+    NONE = "none"
+    HALF_WAVE = "half-wave"
+    FULL_WAVE = "full-wave"
+
+
 class Load(Description):
-    """A resistance across the lead ends.
+    """A resistance across the lead ends, or behind a rectifier there.
 
     Parameters
     ----------
     resistance
         [ohm].
+    rectifier
+        Between lead ends and resistance: none, half-wave or full-wave.
+    forward_drop
+        Of the rectifier's valves in series [V].
     """
 
     resistance: Annotated[Resistance, Between(0.0, 1e4, "ohm")]
+    rectifier: RectifierKind = RectifierKind.NONE
+    forward_drop: Annotated[Voltage, Between(0.0, 10.0, "V")] = 0.0
 
 
 class Limits(Description):

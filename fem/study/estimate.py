@@ -14,7 +14,7 @@ from fem.field.model import solve_model
 from fem.lumped.idle import idle
 from fem.lumped.knee import knee_point
 from fem.lumped.short_circuit import short_circuit
-from fem.study import results, sections
+from fem.study import idle_sections, results, sections
 from fem.study.bands import bands
 from fem.study.cautions import cautions
 from fem.study.design import Design, as_given
@@ -38,7 +38,10 @@ class Part(Enum):
     REMEDIES = "turns that cure saturation"
     FIRST_PEAKS = "first peaks and forces of a short circuit"
     SHORTED_PLACES = "flux density by place while shorted"
-    SWITCH_ON = "first peak on switching on"
+    PHASOR_CHECK = "phasors of the short circuit against the time domain"
+    SWITCH_ON = "switching on with nothing connected"
+    HALF_WAVE_SUPPLY = "idle with one half wave of the supply missing"
+    VOLTAGE_SWEEP = "idle current against voltage"
     CONDUCTOR_SLICE = "sharing of current between wires in hand, loss in thick conductors"
     BANDS = "bands"
     PICTURES = "fields and curves for figures"
@@ -132,16 +135,18 @@ def estimate(
         title=design.title,
         build=sections.build(case),
         saturation=sections.saturation(case, remedies=Part.REMEDIES in wanted),
-        idle=sections.idle_state(case),
+        idle=idle_sections.idle_state(case, sweep=Part.VOLTAGE_SWEEP in wanted),
         leakage=sections.leakage(case),
-        open_circuit=sections.open_circuit(case),
+        open_circuit=idle_sections.open_circuit(case),
         short_circuit=sections.short_circuit(
             case,
             first_peaks=Part.FIRST_PEAKS in wanted,
             fields=fields if Part.SHORTED_PLACES in wanted else None,
+            against_time=Part.PHASOR_CHECK in wanted,
         ),
         load=sections.load(case),
-        switch_on=sections.switch_on(case) if Part.SWITCH_ON in wanted else None,
+        switch_on=idle_sections.switch_on(case) if Part.SWITCH_ON in wanted else None,
+        half_wave_supply=idle_sections.half_wave_supply(case) if Part.HALF_WAVE_SUPPLY in wanted else None,
         bands=bands(design, found, circuit) if Part.BANDS in wanted else {},
         reasons={**sections.reasons(case), **_left_out(wanted)},
         cautions=(),
@@ -162,7 +167,10 @@ _KEYS = {
         "short_circuit.lead_force_N_per_m",
     ),
     Part.SHORTED_PLACES: ("short_circuit.peak_flux_density_T",),
+    Part.PHASOR_CHECK: ("short_circuit.phasor_difference",),
     Part.SWITCH_ON: ("switch_on",),
+    Part.HALF_WAVE_SUPPLY: ("half_wave_supply",),
+    Part.VOLTAGE_SWEEP: ("idle.voltage_sweep",),
 }
 
 

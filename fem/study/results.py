@@ -25,11 +25,27 @@ SUFFIX = {
     "K": "_K",
     "s": "_s",
     "A/m2": "_A_per_m2",
+    "A2s": "_A2s",
+    "Hz": "_Hz",
     "N": "_N",
     "N/m": "_N_per_m",
     "": "",
 }
 """Unit to JSON suffix; "-" is a pure number, "" is text or a nested section."""
+
+
+SECTIONS = (
+    "build",
+    "saturation",
+    "idle",
+    "leakage",
+    "open_circuit",
+    "short_circuit",
+    "load",
+    "switch_on",
+    "half_wave_supply",
+)
+"""Sections of an estimate, as they come in the JSON."""
 
 
 def of(unit: str, meaning: str) -> Any:
@@ -61,16 +77,32 @@ class Saturation:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class VoltageSweep:
+    """Idle current against primary voltage: the curve one measures with a variable transformer."""
+
+    voltage_rms: tuple[float, ...] = of("V", "primary voltage")
+    current_rms: tuple[float, ...] = of("A", "idle current, r.m.s.")
+    real_power: tuple[float, ...] = of("W", "input power")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Idle:
     """Plugged in, nothing connected to the secondary."""
 
     current_rms: float = of("A", "idle current, r.m.s.")
     current_peak: float = of("A", "idle current, peak")
+    crest_factor: float = of("-", "peak over r.m.s.")
+    current_at_106_percent: float = of("A", "idle current, r.m.s., at 106 % of the mains voltage")
+    current_at_110_percent: float = of("A", "idle current, r.m.s., at 110 % of the mains voltage")
+    harmonics: Mapping[str, float] = of("A", "harmonics of the idle current, r.m.s., by order")
     core_loss: float = of("W", "core loss")
+    hysteresis_loss: float = of("W", "of it by hysteresis and excess")
+    eddy_loss: float = of("W", "of it by classical eddy currents")
     copper_loss: float = of("W", "primary copper loss")
     apparent_power: float = of("VA", "apparent power")
     power_factor: float = of("-", "power factor")
     share_of_rated: float | None = of("-", "idle current as a share of the rated current")
+    voltage_sweep: VoltageSweep | None = of("", "what a variable transformer shows")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -125,14 +157,16 @@ class ShortCircuit:
     radial_force: float | None = of("N", "force across the leg on the whole secondary, at its first peak")
     lead_force_per_m: float | None = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
     peak_flux_density: Mapping[str, float] | None = of("T", "peak flux density by place, iron, shorted")
+    phasor_difference: float | None = of("-", "largest difference of phasor currents from the time domain")
     reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LoadState:
-    """A resistance across the lead ends."""
+    """A resistance across the lead ends, perhaps behind a rectifier."""
 
     resistance: float = of("ohm", "load resistance")
+    rectifier: str | None = of("", "rectifier between lead ends and load")
     current_rms: float = of("A", "load current, r.m.s.")
     voltage_rms: float = of("V", "load voltage, r.m.s.")
     power: float = of("W", "power in the load")
@@ -141,14 +175,31 @@ class LoadState:
     input_power: float = of("W", "input power")
     power_factor: float = of("-", "power factor")
     efficiency: float = of("-", "efficiency")
+    primary_direct_current: float = of("A", "direct part of the primary current")
+    core_direct_ampere_turns: float = of("A", "direct ampere-turns on the core")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SwitchOn:
-    """Switched on with nothing connected, at the worst moment."""
+    """Switched on with nothing connected, at the worst moment: the voltage's zero crossing."""
 
     remanent_flux_density: float = of("T", "remanence assumed in the centre leg")
     primary_first_peak: float = of("A", "primary first peak")
+    primary_first_peak_without_remanence: float = of("A", "primary first peak without remanence")
+    rms_10_ms: float = of("A", "r.m.s. over the first 10 ms, as a fast clamp reads")
+    rms_100_ms: float = of("A", "r.m.s. over the first 100 ms, as an inrush function reads")
+    joule_integral: float = of("A2s", "current squared times time over the first half period")
+    peak_by_cycle: tuple[float, ...] = of("A", "primary peak by cycle")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HalfWaveSupply:
+    """Idle, but one half of the switching device has failed and the primary current flows one way only."""
+
+    current_rms: float = of("A", "primary current, r.m.s.")
+    current_mean: float = of("A", "direct part of the primary current")
+    current_peak: float = of("A", "primary current, peak")
+    peak_flux_density: float = of("T", "peak flux density, centre leg, iron")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -209,7 +260,7 @@ class Estimate:
     ----------
     title
         From the design.
-    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on
+    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply
         The sections; None where not asked for, with the reason in `reasons`.
     bands
         Dotted JSON key to band, where one is known.
@@ -232,6 +283,7 @@ class Estimate:
     short_circuit: ShortCircuit
     load: LoadState | None
     switch_on: SwitchOn | None
+    half_wave_supply: HalfWaveSupply | None
     bands: Mapping[str, Band]
     reasons: Mapping[str, str]
     cautions: tuple[Caution, ...]
@@ -241,7 +293,17 @@ class Estimate:
     def to_dict(self) -> dict[str, Any]:
         """Return plain nested dictionaries with units in the keys, ready for JSON."""
         out: dict[str, Any] = {"title": self.title}
-        for name in ("build", "saturation", "idle", "leakage", "open_circuit", "short_circuit", "load", "switch_on"):
+        for name in (
+            "build",
+            "saturation",
+            "idle",
+            "leakage",
+            "open_circuit",
+            "short_circuit",
+            "load",
+            "switch_on",
+            "half_wave_supply",
+        ):
             out[name] = _plain(getattr(self, name))
         out["heating"] = out["work_piece"] = out["supply"] = out["meters"] = None
         out["bands"] = {key: {"low": b.low, "high": b.high, "why": b.why} for key, b in self.bands.items()}
@@ -254,6 +316,8 @@ class Estimate:
 def _plain(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
         return {f.name + SUFFIX[f.metadata.get("unit", "")]: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, tuple):
+        return [_plain(v) for v in value]
     if isinstance(value, Mapping):
         return {str(k): _plain(v) for k, v in value.items()}
     return value

@@ -12,16 +12,17 @@ from fem.characteristics.ac_leads import pair_force_per_m
 from fem.characteristics.characterise import Characteristics, Fields
 from fem.characteristics.shorted_flux import shorted_flux
 from fem.characteristics.winding_force import winding_forces
+from fem.lumped.bias import periodic, phasor_difference
 from fem.lumped.circuit import Circuit
 from fem.lumped.idle import Idle
-from fem.lumped.inrush import inrush
 from fem.lumped.knee import Knee
 from fem.lumped.load import Loaded, loaded, secondary_impedance
 from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux
 from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import first_peaks as worst_first_peaks
+from fem.lumped.transient import Connection, Rectifier
 from fem.study import results
-from fem.study.design import Design
+from fem.study.design import Design, Load, RectifierKind
 from fem.study.network import Windings, lead_impedance
 from fem.study.sheet import Sheet
 from geometries.fit import Fit
@@ -29,9 +30,6 @@ from geometries.windings import Arrangement
 
 SHORT_TEST_CURRENT = 10.0
 """Primary current of the reduced-voltage short test [A]."""
-REMANENCE = 0.8
-"""Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
-(tests/published); the joints of a stamped core bring that down: common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -129,35 +127,9 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     )
 
 
-def idle_state(case: Case) -> results.Idle:
-    """Return the idle state."""
-    at_idle, rated = case.at_idle, rated_current(case.design)
-    return results.Idle(
-        current_rms=at_idle.current_rms,
-        current_peak=at_idle.current_peak,
-        core_loss=at_idle.core_loss,
-        copper_loss=at_idle.copper_loss,
-        apparent_power=at_idle.apparent_power,
-        power_factor=at_idle.power_factor,
-        share_of_rated=None if rated is None else at_idle.current_rms / rated,
-    )
-
-
 def rated_current(design: Design) -> float | None:
     """Return the input current to compare with [A]: the nameplate's, else the breaker's rating, else None."""
     return design.mains.rated_current or design.mains.breaker_rating
-
-
-def open_circuit(case: Case) -> results.OpenCircuit:
-    """Return the secondary's voltage: of the flux it links, a little less than the primary's, over a period.
-
-    A Fourier series differentiates the waveform exactly.
-    """
-    flux = case.found.magnetising.other_flux(case.at_idle.flux_per_turn)
-    amplitudes = np.abs(np.fft.rfft(flux)[1:]) * 2 / flux.size
-    orders = np.arange(1, amplitudes.size + 1)
-    rms = np.sqrt(0.5 * np.sum((orders * case.circuit.angular_frequency * amplitudes) ** 2))
-    return results.OpenCircuit(secondary_voltage_rms=float(case.circuit.secondary_turns * rms))
 
 
 def leakage(case: Case) -> results.Leakage:
@@ -181,7 +153,7 @@ def leakage(case: Case) -> results.Leakage:
     )
 
 
-def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None) -> results.ShortCircuit:
+def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None, against_time: bool) -> results.ShortCircuit:
     """Return the state with the lead ends joined; peaks, forces and flux by place where asked for."""
     design, circuit, shorted = case.design, case.circuit, case.shorted
     test = short_test(circuit, SHORT_TEST_CURRENT)
@@ -207,6 +179,7 @@ def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None) -> re
             else pair_force_per_m(secondary_peak, design.leads.spacing)
         ),
         peak_flux_density=None if fields is None else _shorted_by_place(case, fields),
+        phasor_difference=_phasor_difference(circuit) if against_time else None,
         reduced_voltage_test=results.ShortTest(
             primary_current_rms=test.primary_current_rms,
             primary_voltage_rms=test.primary_voltage_rms,
@@ -215,6 +188,11 @@ def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None) -> re
             power_factor=test.power_factor,
         ),
     )
+
+
+def _phasor_difference(circuit: Circuit) -> float:
+    found = phasor_difference(circuit)
+    return max(abs(found.primary_rms), abs(found.secondary_rms))
 
 
 def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
@@ -227,7 +205,7 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
     """Hand the circuit's phasors to the field. The primary's e.m.f. is the reference; its flux lags by a quarter."""
     circuit, shorted = case.circuit, case.shorted
     secondary_emf = shorted.primary_emf_rms * circuit.secondary_turns / circuit.primary_turns
-    current = secondary_emf / secondary_impedance(circuit, 0.0)
+    current = secondary_emf / secondary_impedance(circuit, 0.0, secondary_emf)
     return shorted_flux(
         fields.model,
         case.found.iron,
@@ -241,12 +219,16 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
 
 
 def load(case: Case) -> results.LoadState | None:
-    """Return the state with the load, if there is one."""
-    if case.circuit.load_resistance is None:
+    """Return the state with the load, if there is one: phasors, or the periodic state behind a rectifier."""
+    given, circuit = case.design.load, case.circuit
+    if given is None:
         return None
-    state = loaded(case.circuit)
+    if given.rectifier is not RectifierKind.NONE:
+        return _rectified(circuit, given)
+    state = loaded(circuit, given.resistance)
     return results.LoadState(
-        resistance=state.load_resistance,
+        resistance=given.resistance,
+        rectifier=None,
         current_rms=state.secondary_current_rms,
         voltage_rms=state.load_voltage_rms,
         power=state.load_power,
@@ -255,14 +237,29 @@ def load(case: Case) -> results.LoadState | None:
         input_power=state.input_power,
         power_factor=state.power_factor,
         efficiency=state.efficiency,
+        primary_direct_current=0.0,
+        core_direct_ampere_turns=0.0,
     )
 
 
-def switch_on(case: Case) -> results.SwitchOn:
-    """Return the first peak on switching on with nothing connected, with the assumed remanence."""
-    remanent = case.found.magnetising.flux_at("centre leg", REMANENCE)
-    return results.SwitchOn(
-        remanent_flux_density=REMANENCE, primary_first_peak=inrush(case.circuit, remanence=remanent).current
+def _rectified(circuit: Circuit, given: Load) -> results.LoadState:
+    valves = Rectifier(forward_drop=given.forward_drop, full_wave=given.rectifier is RectifierKind.FULL_WAVE)
+    state = periodic(circuit, Connection(load_resistance=given.resistance, rectifier=valves))
+    apparent = state.primary_rms * float(np.sqrt(np.mean(state.terminal_voltage**2)))
+    in_load = given.resistance * state.secondary_rms**2  # without the valves' share
+    return results.LoadState(
+        resistance=given.resistance,
+        rectifier=given.rectifier.value,
+        current_rms=state.secondary_rms,
+        voltage_rms=given.resistance * state.secondary_rms,
+        power=in_load,
+        primary_current_rms=state.primary_rms,
+        input_apparent_power=apparent,
+        input_power=state.real_power,
+        power_factor=state.real_power / apparent,
+        efficiency=in_load / state.real_power,
+        primary_direct_current=state.primary_mean,
+        core_direct_ampere_turns=state.magnetising_mean,
     )
 
 

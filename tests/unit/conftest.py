@@ -18,6 +18,7 @@ from fem.study.results import (
     Band,
     Build,
     Estimate,
+    HalfWaveSupply,
     Idle,
     Leakage,
     LoadState,
@@ -27,6 +28,7 @@ from fem.study.results import (
     ShortCircuit,
     ShortTest,
     SwitchOn,
+    VoltageSweep,
     WindingState,
 )
 from geometries import Block, Role, fit, place, shell_section
@@ -62,11 +64,18 @@ def _hand_made() -> Estimate:
         "idle": Idle(
             current_rms=1.17,
             current_peak=2.31,
+            crest_factor=1.97,
+            current_at_106_percent=1.52,
+            current_at_110_percent=1.88,
+            harmonics={"1": 1.05, "3": 0.42, "5": 0.17},
             core_loss=24.0,
+            hysteresis_loss=17.0,
+            eddy_loss=7.0,
             copper_loss=0.9,
             apparent_power=269.0,
             power_factor=0.093,
             share_of_rated=0.073,
+            voltage_sweep=VoltageSweep(voltage_rms=(100.0, 230.0), current_rms=(0.2, 1.17), real_power=(6.0, 25.0)),
         ),
         "leakage": Leakage(
             permeance=1.83e-7,
@@ -96,6 +105,7 @@ def _hand_made() -> Estimate:
             radial_force=80.0,
             lead_force_per_m=88.0,
             peak_flux_density=PLACES,
+            phasor_difference=1e-4,
             reduced_voltage_test=ShortTest(
                 primary_current_rms=10.0, primary_voltage_rms=66.0, secondary_current_rms=765.0, power=520.0,
                 power_factor=0.79,
@@ -103,6 +113,7 @@ def _hand_made() -> Estimate:
         ),
         "load": LoadState(
             resistance=1.5e-3,
+            rectifier=None,
             current_rms=1190.0,
             voltage_rms=1.79,
             power=2120.0,
@@ -111,8 +122,16 @@ def _hand_made() -> Estimate:
             input_power=3000.0,
             power_factor=0.83,
             efficiency=0.71,
+            primary_direct_current=0.0,
+            core_direct_ampere_turns=0.0,
         ),
-        "switch_on": SwitchOn(remanent_flux_density=0.8, primary_first_peak=98.0),
+        "switch_on": SwitchOn(
+            remanent_flux_density=0.8, primary_first_peak=98.0, primary_first_peak_without_remanence=61.0,
+            rms_10_ms=58.0, rms_100_ms=24.0, joule_integral=34.0, peak_by_cycle=(98.0, 44.0, 26.0),
+        ),
+        "half_wave_supply": HalfWaveSupply(
+            current_rms=33.0, current_mean=18.5, current_peak=79.0, peak_flux_density=2.28
+        ),
     }  # fmt: skip
     fitted = fit(design.core, design.windings, blocks)
     computed = Estimate(

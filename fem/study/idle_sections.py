@@ -1,0 +1,107 @@
+"""The sections of an estimate with nothing connected: idle, no-load voltage, switching on, a failed half wave."""
+
+from __future__ import annotations
+
+from math import ceil
+
+import numpy as np
+
+from fem.lumped.bias import periodic
+from fem.lumped.circuit import Circuit
+from fem.lumped.idle import Idle, idle
+from fem.lumped.inrush import inrush
+from fem.lumped.switch_on import switch_on as worst_switch_on
+from fem.lumped.transient import Connection
+from fem.lumped.voltage_sweep import idle_curve, voltages_up_to
+from fem.study import results
+from fem.study.network import separated_loss
+from fem.study.sections import Case, rated_current
+
+REMANENCE = 0.8
+"""Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
+(tests/published); the joints of a stamped core bring that down: common practice, no source."""
+SHOWN_FOR = 0.1
+"""How long the decay after switching on is followed [s]: the longest window of the meters."""
+SWEEP_TO, SWEEP_POINTS = 4.0, 24
+"""The voltage sweep ends where the idle current is so many times the present one."""
+
+
+def idle_state(case: Case, *, sweep: bool) -> results.Idle:
+    """Return the idle state."""
+    at_idle, rated, circuit = case.at_idle, rated_current(case.design), case.circuit
+    loss = separated_loss(case.found)
+    parts = [
+        float(np.interp(at_idle.peak_flux_per_turn, loss.flux_per_turn, part))
+        for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
+    ]
+    hysteresis = at_idle.core_loss * parts[0] / parts[1]
+    raised = [idle(circuit.with_voltage(share * circuit.voltage_rms)).current_rms for share in (1.06, 1.10)]
+    return results.Idle(
+        current_rms=at_idle.current_rms,
+        current_peak=at_idle.current_peak,
+        crest_factor=at_idle.crest_factor,
+        current_at_106_percent=raised[0],
+        current_at_110_percent=raised[1],
+        harmonics={
+            str(order): float(amps)
+            for order, amps in zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
+            if order % 2
+        },
+        core_loss=at_idle.core_loss,
+        hysteresis_loss=hysteresis,
+        eddy_loss=at_idle.core_loss - hysteresis,
+        copper_loss=at_idle.copper_loss,
+        apparent_power=at_idle.apparent_power,
+        power_factor=at_idle.power_factor,
+        share_of_rated=None if rated is None else at_idle.current_rms / rated,
+        voltage_sweep=_voltage_sweep(circuit, at_idle) if sweep else None,
+    )
+
+
+def _voltage_sweep(circuit: Circuit, at_idle: Idle) -> results.VoltageSweep:
+    """Return the idle current from a tenth of the mains voltage up to where it is several times the present one."""
+    found = idle_curve(circuit, voltages_up_to(circuit, SWEEP_TO * at_idle.current_rms, SWEEP_POINTS))
+    return results.VoltageSweep(
+        voltage_rms=tuple(map(float, found.voltage_rms)),
+        current_rms=tuple(map(float, found.current_rms)),
+        real_power=tuple(map(float, found.real_power)),
+    )
+
+
+def open_circuit(case: Case) -> results.OpenCircuit:
+    """Return the secondary's voltage: of the flux it links, a little less than the primary's, over a period.
+
+    A Fourier series differentiates the waveform exactly.
+    """
+    flux = case.found.magnetising.other_flux(case.at_idle.flux_per_turn)
+    amplitudes = np.abs(np.fft.rfft(flux)[1:]) * 2 / flux.size
+    orders = np.arange(1, amplitudes.size + 1)
+    rms = np.sqrt(0.5 * np.sum((orders * case.circuit.angular_frequency * amplitudes) ** 2))
+    return results.OpenCircuit(secondary_voltage_rms=float(case.circuit.secondary_turns * rms))
+
+
+def switch_on(case: Case) -> results.SwitchOn:
+    """Return what happens on switching on with nothing connected, with the assumed remanence."""
+    remanent = case.found.magnetising.flux_at("centre leg", REMANENCE)
+    found = worst_switch_on(case.circuit, remanence=remanent, cycles=ceil(SHOWN_FOR * case.circuit.frequency - 1e-9))
+    return results.SwitchOn(
+        remanent_flux_density=REMANENCE,
+        primary_first_peak=found.first_peak,
+        primary_first_peak_without_remanence=inrush(case.circuit).current,
+        rms_10_ms=found.rms_10_ms,
+        rms_100_ms=found.rms_100_ms,
+        joule_integral=found.joule_integral,
+        peak_by_cycle=tuple(map(float, found.by_cycle.primary_peak)),
+    )
+
+
+def half_wave_supply(case: Case) -> results.HalfWaveSupply:
+    """Return the idle state when the primary current flows one way only."""
+    state = periodic(case.circuit, Connection(half_wave_supply=True))
+    flux = max(abs(state.flux_highest), abs(state.flux_lowest))
+    return results.HalfWaveSupply(
+        current_rms=state.primary_rms,
+        current_mean=abs(state.primary_mean),
+        current_peak=state.primary_peak,
+        peak_flux_density=case.found.magnetising.by_place(flux)["centre leg"],
+    )
