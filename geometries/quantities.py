@@ -42,6 +42,8 @@ COMMON: dict[str, dict[str, str]] = {
     "fraction": {"": "1", "%": "1e-2"},
     "power": {"W": "1", "kW": "1e3"},
     "mass": {"kg": "1", "g": "1e-3"},
+    "heat capacity": {"J/K": "1", "kJ/K": "1e3"},
+    "thermal conductance": {"W/K": "1"},
 }
 
 
@@ -88,6 +90,8 @@ FLUX_DENSITY = Dimension("flux density", "a flux density", "T", "1.6 T")
 DURATION = Dimension("duration", "a duration", "s", "20 s")
 POWER = Dimension("power", "a power", "W", "800 W")
 MASS = Dimension("mass", "a mass", "kg", "2.5 kg")
+HEAT_CAPACITY = Dimension("heat capacity", "a heat capacity", "J/K", "250 J/K")
+THERMAL_CONDUCTANCE = Dimension("thermal conductance", "a thermal conductance", "W/K", "5 W/K")
 FRACTION = Dimension("fraction", "a fraction", "", "0.95")
 
 Length = Annotated[float, LENGTH]
@@ -103,6 +107,8 @@ FluxDensity = Annotated[float, FLUX_DENSITY]
 Duration = Annotated[float, DURATION]
 Power = Annotated[float, POWER]
 Mass = Annotated[float, MASS]
+HeatCapacity = Annotated[float, HEAT_CAPACITY]
+ThermalConductance = Annotated[float, THERMAL_CONDUCTANCE]
 Fraction = Annotated[float, FRACTION]
 
 

@@ -70,6 +70,8 @@ def chapters(estimate: Estimate) -> list[Chapter]:
     else:
         reason = estimate.reasons.get("load", "no load given")
         found.append(("With the load", [Line(label="load", value="none", note=reason)]))
+    if estimate.work_piece is not None:
+        found.append(("The work piece in a burst", _lines(estimate, "work_piece", estimate.work_piece)))
     if estimate.switch_on is not None:
         found.append(("Switching on, nothing connected", _lines(estimate, "switch_on", estimate.switch_on)))
     if estimate.half_wave_supply is not None:
@@ -217,7 +219,7 @@ def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] |
         key = f"{section}.{name}{SUFFIX[unit]}"
         label = chosen[name].metadata["meaning"]
         if value is None:
-            lines.append(Line(label=label, value="not known", note=estimate.reasons.get(key, "no reason given")))
+            lines.append(Line(label=label, value="none", note=estimate.reasons.get(key, "no reason given")))
             continue
         if isinstance(value, tuple):
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
@@ -227,7 +229,7 @@ def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] |
     return lines
 
 
-_SHARES = {"margin", "share_of_rated", "efficiency", "phasor_difference"}
+_SHARES = {"margin", "share_of_rated", "efficiency", "phasor_difference", "energy_stored_share", "energy_imbalance"}
 
 
 def _band(estimate: Estimate, key: str, unit: str) -> str:

@@ -12,6 +12,7 @@ from pydantic_core import InitErrorDetails
 
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
+from fem.study.work_piece import WorkPieceDescription
 from geometries.bare_conductors import read_bare
 from geometries.conductors import Conductor
 from geometries.cores import ShellCore
@@ -207,8 +208,8 @@ class Design(Description):
     ----------
     title
         For headings.
-    mains, core, windings, leads, load, limits
-        See each. Without leads the lead ends are the secondary's own; without a load none is computed.
+    mains, core, windings, leads, load, work_piece, limits
+        See each. Without leads the lead ends are the secondary's own; without a load or a work piece none is computed.
     temperature
         Of windings and leads for the resistances [K].
     """
@@ -219,6 +220,7 @@ class Design(Description):
     windings: Annotated[Windings, AfterValidator(_known_metals)]
     leads: Leads | None = None
     load: Load | None = None
+    work_piece: WorkPieceDescription | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
 

@@ -14,7 +14,8 @@ from fem.field.model import solve_model
 from fem.lumped.idle import idle
 from fem.lumped.knee import knee_point
 from fem.lumped.short_circuit import short_circuit
-from fem.study import idle_sections, results, sections
+from fem.lumped.work_piece_results import HeatingRun
+from fem.study import idle_sections, results, sections, work_sections
 from fem.study.bands import bands
 from fem.study.cautions import cautions
 from fem.study.design import Design, as_given
@@ -43,6 +44,7 @@ class Part(Enum):
     HALF_WAVE_SUPPLY = "idle with one half wave of the supply missing"
     VOLTAGE_SWEEP = "idle current against voltage"
     CONDUCTOR_SLICE = "sharing of current between wires in hand, loss in thick conductors"
+    WORK_PIECE = "the work piece in a burst"
     BANDS = "bands"
     PICTURES = "fields and curves for figures"
 
@@ -131,6 +133,9 @@ def estimate(
     )
     if Part.FIRST_PEAKS in wanted:
         tell("first peaks after switching on")
+    if design.work_piece is not None:
+        tell("work piece")
+    work, run = work_sections.work_piece(case) if Part.WORK_PIECE in wanted else (None, None)
     computed = results.Estimate(
         title=design.title,
         build=sections.build(case),
@@ -147,11 +152,16 @@ def estimate(
         load=sections.load(case),
         switch_on=idle_sections.switch_on(case) if Part.SWITCH_ON in wanted else None,
         half_wave_supply=idle_sections.half_wave_supply(case) if Part.HALF_WAVE_SUPPLY in wanted else None,
+        work_piece=work,
         bands=bands(design, found, circuit) if Part.BANDS in wanted else {},
-        reasons={**sections.reasons(case), **_left_out(wanted)},
+        reasons={
+            **sections.reasons(case),
+            **work_sections.work_piece_reasons(case, work),
+            **_left_out(wanted),
+        },
         cautions=(),
         provenance=_provenance(case),
-        pictures=_pictures(case, fields) if fields is not None and Part.PICTURES in wanted else None,
+        pictures=_pictures(case, fields, run) if fields is not None and Part.PICTURES in wanted else None,
     )
     tell("done")
     return replace(computed, cautions=cautions(design, fitted, computed))
@@ -171,6 +181,7 @@ _KEYS = {
     Part.SWITCH_ON: ("switch_on",),
     Part.HALF_WAVE_SUPPLY: ("half_wave_supply",),
     Part.VOLTAGE_SWEEP: ("idle.voltage_sweep",),
+    Part.WORK_PIECE: ("work_piece",),
 }
 
 
@@ -194,7 +205,7 @@ def _provenance(case: Case) -> results.Provenance:
     )
 
 
-def _pictures(case: Case, fields: Fields) -> Pictures:
+def _pictures(case: Case, fields: Fields, run: HeatingRun | None) -> Pictures:
     curve, at_idle = case.found.magnetising, case.at_idle
     ampere_turns = float(case.circuit.magnetising.ampere_turns_at(at_idle.peak_flux_per_turn))
     return Pictures(
@@ -212,4 +223,5 @@ def _pictures(case: Case, fields: Fields) -> Pictures:
         time=at_idle.time,
         voltage=at_idle.voltage,
         current=at_idle.current,
+        work_piece=run,
     )

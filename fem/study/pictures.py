@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fem.field.model import SolvedField
 from fem.field.problem import Array
+from fem.lumped.work_piece_results import HeatingRun
 from geometries.blocks import Block
 from geometries.cores import ShellCore
 from geometries.section import Section
@@ -33,6 +34,8 @@ class Pictures:
         Peak flux per turn at the knee point [Wb], or None.
     time, voltage, current
         One idle period: mains voltage and current (n,) [s], [V], [A].
+    work_piece
+        The work in a burst, or None.
     """
 
     core: ShellCore
@@ -49,3 +52,4 @@ class Pictures:
     time: Array
     voltage: Array
     current: Array
+    work_piece: HeatingRun | None

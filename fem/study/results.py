@@ -23,6 +23,7 @@ SUFFIX = {
     "m2": "_m2",
     "kg": "_kg",
     "K": "_K",
+    "J": "_J",
     "s": "_s",
     "A/m2": "_A_per_m2",
     "A2s": "_A2s",
@@ -44,6 +45,7 @@ SECTIONS = (
     "load",
     "switch_on",
     "half_wave_supply",
+    "work_piece",
 )
 """Sections of an estimate, as they come in the JSON."""
 
@@ -203,6 +205,28 @@ class HalfWaveSupply:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class WorkPieceState:
+    """The work in a burst: the current follows its hot resistance."""
+
+    cold_current_rms: float = of("A", "current at the start, r.m.s.")
+    hot_current_rms: float = of("A", "current at the end of the burst, r.m.s.")
+    cold_resistance: float = of("ohm", "resistance between the lead ends at the start")
+    hot_resistance: float = of("ohm", "resistance between the lead ends at the end of the burst")
+    hot_voltage_rms: float = of("V", "voltage between the lead ends at the end of the burst, r.m.s.")
+    hottest_temperature: float = of("K", "hottest place of the work at the end of the burst")
+    hottest_position: float = of("m", "its distance from the left jaw")
+    jaw_temperature: float = of("K", "hotter jaw at the end of the burst")
+    time_to_target: float | None = of("s", "time to the wanted temperature")
+    time_to_visible_red: float | None = of("s", "time to just visible red, 525 degC")
+    time_to_dull_red: float | None = of("s", "time to dull red, 699 degC")
+    time_to_melting: float | None = of("s", "time until melting begins")
+    settles_at: float | None = of("K", "temperature it settles at if the current is left on")
+    energy: float = of("J", "electric energy of the burst")
+    energy_stored_share: float = of("-", "share of it still in the work at the end of the run")
+    energy_imbalance: float = of("-", "what the energy balance does not account for")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class WindingState:
     """One winding as it sits in the window."""
 
@@ -260,7 +284,8 @@ class Estimate:
     ----------
     title
         From the design.
-    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply
+    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply,
+    work_piece
         The sections; None where not asked for, with the reason in `reasons`.
     bands
         Dotted JSON key to band, where one is known.
@@ -284,6 +309,7 @@ class Estimate:
     load: LoadState | None
     switch_on: SwitchOn | None
     half_wave_supply: HalfWaveSupply | None
+    work_piece: WorkPieceState | None
     bands: Mapping[str, Band]
     reasons: Mapping[str, str]
     cautions: tuple[Caution, ...]
@@ -303,9 +329,10 @@ class Estimate:
             "load",
             "switch_on",
             "half_wave_supply",
+    "work_piece",
         ):
             out[name] = _plain(getattr(self, name))
-        out["heating"] = out["work_piece"] = out["supply"] = out["meters"] = None
+        out["heating"] = out["supply"] = out["meters"] = None
         out["bands"] = {key: {"low": b.low, "high": b.high, "why": b.why} for key, b in self.bands.items()}
         out["reasons"] = dict(self.reasons)
         out["cautions"] = [{"about": c.about, "text": c.text} for c in self.cautions]

@@ -274,6 +274,6 @@ def reasons(case: Case) -> dict[str, str]:
         found["load"] = "no [load] is described"
     if case.design.leads is None:
         found["short_circuit.lead_force_N_per_m"] = "no [leads] are described"
-    for section in ("heating", "work_piece", "supply", "meters"):
+    for section in ("heating", "supply", "meters"):
         found[section] = "not computed by this version"
     return found

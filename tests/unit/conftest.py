@@ -132,6 +132,7 @@ def _hand_made() -> Estimate:
         "half_wave_supply": HalfWaveSupply(
             current_rms=33.0, current_mean=18.5, current_peak=79.0, peak_flux_density=2.28
         ),
+        "work_piece": None,
     }  # fmt: skip
     fitted = fit(design.core, design.windings, blocks)
     computed = Estimate(
@@ -188,6 +189,7 @@ def _pictures(design: Design, blocks: tuple[Block, Block]) -> Pictures:
         time=time,
         voltage=230 * math.sqrt(2) * np.cos(angle),
         current=1.6 * np.sin(angle) - 0.6 * np.sin(3 * angle),
+        work_piece=None,
     )
 
 

@@ -91,7 +91,7 @@ def test_every_line_has_a_unit_a_count_or_a_reason(hand_made):
     unit = r"(A|V|W|VA|T|mm|mm2|A/mm2|ohm|mohm|[munp]?H|kg|degC|%|turns|N|N/m|A2s)"
     for heading, lines in chapters(hand_made):
         for line in lines:
-            if line.value == "not known":
+            if line.value == "none":
                 assert line.note in {"the curve never bends that sharply", "no knee"}, heading
             elif line.value and not line.label.endswith(("power factor", "turns", "over r.m.s.")):
                 assert re.fullmatch(rf"-?[\d.]+ {unit}", line.value), line
