@@ -219,9 +219,9 @@ def _write_json(found: Estimate, file: Path) -> None:
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:
-    from fem.report.figures import FIGURES, save
+    from fem.report.figures import figures_of, save
 
-    for name, draw in FIGURES:
+    for name, draw in figures_of(found):
         save(draw(found), folder, name)
 
 

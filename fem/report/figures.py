@@ -15,6 +15,7 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
+from fem.report.curve_figures import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.drawing import Drawing, draw
 from fem.report.numbers import digits, shown
 from fem.report.section_figure import cross_section, edges
@@ -143,12 +144,19 @@ def idle_waveform(estimate: Estimate) -> Figure:
     return figure
 
 
+def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figure]], ...]:
+    """Return file name and function of each figure that this estimate has the numbers for."""
+    burst = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
+    return (*FIGURES, *(burst if has_work_piece(estimate) else ()))
+
+
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
     ("cross-section", cross_section),
     ("flux-density", flux_map),
     ("leakage-field", leakage_map),
     ("magnetisation-curve", magnetisation),
     ("idle-current", idle_waveform),
+    ("voltage-sweep", voltage_sweep),
 )
 """File name and function of each figure, in the order the report tells its story."""
 
