@@ -60,11 +60,11 @@ def work_along_length(estimate: Estimate) -> Figure:
         profile = [float(np.interp(moment, run.time, column)) - ZERO for column in run.temperature.T]
         axes.plot(place, profile, color=shade, label=f"after {shown(float(moment), 's')}")
     axes.set_xlim(0.0, float(place[-1] + place[0]))
-    axes.set_ylim(0.0, 1.3 * float(run.temperature.max() - ZERO))
+    axes.set_ylim(0.0, 1.4 * float(run.temperature.max() - ZERO))
     axes.set_xlabel("distance from the left jaw [mm]")
     axes.set_ylabel("temperature [degC]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
-    axes.legend(loc="upper center", ncols=4, columnspacing=1.0, handlelength=1.2)
+    axes.legend(loc="upper center", ncols=2)
     return figure
 
 
