@@ -7,6 +7,7 @@ import pytest
 import fem.study.estimate
 from fem.cli import run
 from fem.errors import NotConverged, OutOfRange
+from fem.report.figures import figures_of
 from geometries.mesh import MesherUnavailable
 
 
