@@ -96,16 +96,30 @@ def _leakage(found: Characteristics) -> dict[str, Band]:
 
 
 def _shorted(design: Design, found: Characteristics, circuit: Circuit) -> Band:
-    """Put the leakage's band and, where it was assumed, the supply's impedance through the circuit."""
+    """Put the leakage's band, the joints' and, where it was assumed, the supply's impedance through the circuit."""
     share = found.leakage.band
-    assumed = not {"source_resistance", "source_inductance"} & design.mains.model_fields_set
-    stiff = replace(circuit, leakage_permeance=circuit.leakage_permeance * (1 - share))
-    if assumed:
+    joints = None if design.leads is None else design.leads.joint_band
+    below = 0.0 if joints is None else joints.low - joints.typical
+    above = 0.0 if joints is None else joints.high - joints.typical
+    stiff = replace(
+        circuit,
+        leakage_permeance=found.leakage.permeance * (1 - share),
+        lead_resistance=max(circuit.lead_resistance + below, 0.0),
+    )
+    if design.mains.source_assumed:
         stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
-    soft = replace(circuit, leakage_permeance=circuit.leakage_permeance * (1 + share))
-    supply = "; supply from no impedance to the reference impedance assumed" if assumed else ""
+    soft = replace(
+        circuit,
+        leakage_permeance=found.leakage.permeance * (1 + share),
+        lead_resistance=circuit.lead_resistance + above,
+    )
+    reasons = [f"leakage +-{share:.1%}"]
+    if joints is not None and joints.high > joints.low:
+        reasons.append(f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm")
+    if design.mains.source_assumed:
+        reasons.append("supply from none to the reference impedance assumed")
     return Band(
         low=short_circuit(soft).secondary_current_rms,
         high=short_circuit(stiff).secondary_current_rms,
-        why=f"leakage +-{share:.1%}{supply}; joints and turns as described",
+        why="; ".join(reasons),
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from enum import Enum
 from typing import Annotated, Any, Self
@@ -10,8 +9,11 @@ from typing import Annotated, Any, Self
 from pydantic import AfterValidator, ValidationError, ValidationInfo, field_validator, model_validator
 from pydantic_core import InitErrorDetails
 
+from fem.lumped.heat_limits import insulations
+from fem.lumped.joints import JointBand, JointQuality, joints_resistance
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
+from fem.study.mains import Mains
 from fem.study.work_piece import WorkPieceDescription
 from geometries.bare_conductors import read_bare
 from geometries.conductors import Conductor
@@ -20,29 +22,15 @@ from geometries.errors import Description, refused, unknown
 from geometries.quantities import (
     Between,
     Current,
+    Duration,
     FluxDensity,
-    Frequency,
-    Inductance,
     Length,
     Resistance,
     Temperature,
     Voltage,
+    WholeNumber,
 )
 from geometries.windings import Windings
-
-REFERENCE_IMPEDANCE = (0.40, 0.25)
-"""Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
-of IEC TR 60725 (from memory). What is assumed where a job gives no source impedance."""
-
-_BREAKER = re.compile(r"^([BCD]?) ?(\d+(?:\.\d+)?) ?A?$")
-
-
-def _breaker(value: str) -> str:
-    found = _BREAKER.match(value.strip())
-    if not found or not 1 <= float(found[2]) <= 125:
-        text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got "{value}"'
-        raise refused(text)
-    return value.strip()
 
 
 def _metal(value: str) -> str:
@@ -78,37 +66,36 @@ def _refused_at(texts: Mapping[tuple[str, ...], str], value: object) -> Validati
     return ValidationError.from_exception_data("Design", details)
 
 
-class Mains(Description):
-    """The socket the primary is plugged into.
+def _jacket(value: str) -> str:
+    jackets = [name for name in insulations() if not name.startswith("class")]
+    if value not in jackets:
+        raise refused(unknown(value, jackets, "jacket") + f"; known: {', '.join(jackets)}")
+    return value
+
+
+class Joints(Description):
+    """How many joints of each quality lie in series between winding and work; each has a typical resistance and a band.
 
     Parameters
     ----------
-    voltage
-        No-load r.m.s. voltage [V].
-    frequency
-        [Hz].
-    source_resistance, source_inductance
-        Of line plus neutral up to the primary [ohm], [H]; the reference impedance of IEC TR 60725 where not given.
-    breaker
-        Of the branch circuit: type and rating ("B16") or rating alone ("20 A").
-    rated_current
-        Input current on the nameplate [A].
+    bolted, clamped, dirty
+        Crimped lugs bolted on bright faces, hand clamps on bright faces, anything with scale or loose bolts [-].
     """
 
-    voltage: Annotated[Voltage, Between(1.0, 1000.0, "V")]
-    frequency: Annotated[Frequency, Between(10.0, 1000.0, "Hz")]
-    source_resistance: Annotated[Resistance, Between(0.0, 100.0, "ohm")] = REFERENCE_IMPEDANCE[0]
-    source_inductance: Annotated[Inductance, Between(0.0, 0.1, "H")] = REFERENCE_IMPEDANCE[1] / (
-        100 * 3.141592653589793
-    )
-    breaker: Annotated[str, AfterValidator(_breaker)] | None = None
-    rated_current: Annotated[Current, Between(0.01, 1000.0, "A")] | None = None
+    bolted: Annotated[int, WholeNumber(0, 100)] = 0
+    clamped: Annotated[int, WholeNumber(0, 100)] = 0
+    dirty: Annotated[int, WholeNumber(0, 100)] = 0
 
     @property
-    def breaker_rating(self) -> float | None:
-        """Rated current of the breaker [A]."""
-        found = _BREAKER.match(self.breaker) if self.breaker else None
-        return float(found[2]) if found else None
+    def band(self) -> JointBand:
+        """Least, typical and greatest resistance of all together."""
+        return joints_resistance(
+            {
+                JointQuality.BOLTED_CLEAN: self.bolted,
+                JointQuality.CLAMPED: self.clamped,
+                JointQuality.DIRTY: self.dirty,
+            }
+        )
 
 
 class Leads(Description):
@@ -125,7 +112,11 @@ class Leads(Description):
     material
         Metal of the conductor.
     joint_resistance
-        Of all joints between winding and work together [ohm].
+        Of all joints between winding and work together, measured or known [ohm].
+    joints
+        Joints by quality, in addition to it.
+    jacket
+        Of the cable, for its limits: PVC cable, EPR welding cable, XLPE or EPR cable.
     """
 
     length: Annotated[Length, Between(0.0, 50.0, "m")]
@@ -133,6 +124,8 @@ class Leads(Description):
     spacing: Annotated[Length, Between(1e-3, 2.0, "m")]
     material: Metal = "copper"
     joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] = 0.0
+    joints: Joints = Joints()
+    jacket: Annotated[str, AfterValidator(_jacket)] = "EPR welding cable"
 
     @field_validator("area", mode="before")
     @classmethod
@@ -153,6 +146,13 @@ class Leads(Description):
             )
             raise refused(text)
         return self
+
+    @property
+    def joint_band(self) -> JointBand:
+        """Least, typical and greatest resistance of all joints [ohm]."""
+        band = self.joints.band
+        known = self.joint_resistance
+        return JointBand(low=known + band.low, typical=known + band.typical, high=known + band.high)
 
     @property
     def conductor(self) -> Conductor:
@@ -186,6 +186,25 @@ class Load(Description):
     forward_drop: Annotated[Voltage, Between(0.0, 10.0, "V")] = 0.0
 
 
+class Duty(Description):
+    """Bursts repeated for good.
+
+    Parameters
+    ----------
+    on_time, off_time
+        Of each burst, and between two [s].
+    ambient
+        Of the room [K].
+    plugged_in
+        Whether the primary stays on the mains between bursts.
+    """
+
+    on_time: Annotated[Duration, Between(0.01, 3600.0, "s")]
+    off_time: Annotated[Duration, Between(0.01, 86400.0, "s")]
+    ambient: Annotated[Temperature, Between(243.15, 333.15, "degC")] = 298.15
+    plugged_in: bool = True
+
+
 class Limits(Description):
     """What the user is content with; the remedies for a saturated core aim at these.
 
@@ -208,8 +227,9 @@ class Design(Description):
     ----------
     title
         For headings.
-    mains, core, windings, leads, load, work_piece, limits
-        See each. Without leads the lead ends are the secondary's own; without a load or a work piece none is computed.
+    mains, core, windings, leads, load, work_piece, duty, limits
+        See each. Without leads the lead ends are the secondary's own; without a load, a work piece or a duty none is
+        computed.
     temperature
         Of windings and leads for the resistances [K].
     """
@@ -221,6 +241,7 @@ class Design(Description):
     leads: Leads | None = None
     load: Load | None = None
     work_piece: WorkPieceDescription | None = None
+    duty: Duty | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
 

@@ -13,7 +13,8 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from fem.materials.bh import read_bh_table
-from fem.study.design import Design, Mains
+from fem.study.design import Design
+from fem.study.mains import Mains
 from geometries import Fault, ShellCore, Windings, faults, fit, place
 
 JOB_FILE = {"job_file": True}

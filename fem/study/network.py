@@ -55,11 +55,20 @@ class Windings:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LeadImpedance:
-    """Resistance with joints [ohm] and loop inductance [H] of the leads; `ac_ratio` is in the resistance."""
+    """Resistance of the cable and of the joints [ohm], loop inductance [H] of the leads.
 
-    resistance: float
+    The cable's resistance is that with alternating current, `ac_ratio` times that with direct current.
+    """
+
+    cable_resistance: float
+    joint_resistance: float
     inductance: float
     ac_ratio: float
+
+    @property
+    def resistance(self) -> float:
+        """Of cable and joints together [ohm]."""
+        return self.cable_resistance + self.joint_resistance
 
 
 def winding_states(design: Design, found: Characteristics, *, with_slice: bool) -> Windings:
@@ -121,9 +130,8 @@ def lead_impedance(design: Design) -> LeadImpedance:
     """Return the leads' impedance; without leads it is zero."""
     leads = design.leads
     if leads is None or leads.length == 0:
-        return LeadImpedance(
-            resistance=leads.joint_resistance if leads is not None else 0.0, inductance=0.0, ac_ratio=1.0
-        )
+        joints = leads.joint_band.typical if leads is not None else 0.0
+        return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
     cable = leads.conductor
     ohms = resistance(
         metal(leads.material), length=leads.length, area=cable.conducting_area, temperature=design.temperature
@@ -138,7 +146,8 @@ def lead_impedance(design: Design) -> LeadImpedance:
     # copper spread over the strands' whole circle, as the field between go and return sees it
     circle = pi * cable.bare_width**2 / 4
     return LeadImpedance(
-        resistance=ratio * ohms + leads.joint_resistance,
+        cable_resistance=ratio * ohms,
+        joint_resistance=leads.joint_band.typical,
         inductance=round_pair_inductance(leads.length, circle, leads.spacing),
         ac_ratio=ratio,
     )
@@ -158,13 +167,13 @@ def separated_loss(found: Characteristics) -> SeparatedLoss:
 
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
     """Return the circuit of a design whose core and arrangement have been characterised."""
-    leads = lead_impedance(design)
+    leads, source = lead_impedance(design), design.mains.impedance
     leak = found.leakage
     return Circuit(
         voltage_rms=design.mains.voltage,
         frequency=design.mains.frequency,
-        source_resistance=design.mains.source_resistance,
-        source_inductance=design.mains.source_inductance,
+        source_resistance=source.resistance,
+        source_inductance=source.inductance,
         primary_turns=design.windings.primary.turns,
         secondary_turns=design.windings.secondary.turns,
         primary_resistance=windings.primary.resistance * windings.primary.ac_ratio,

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from fem.study.design import Design, Leads, Limits, Load, Mains
+from fem.study.design import Design, Leads, Limits, Load
+from fem.study.mains import Mains
 from geometries import Conductor, ShellCore, Winding, Windings
 from geometries.cores import STAMPED
 from geometries.quantities import Between, format_quantity
