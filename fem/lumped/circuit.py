@@ -5,7 +5,7 @@ from math import isfinite, pi, sqrt
 
 from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
 
-_POSITIVE = ("voltage_rms", "frequency")
+_POSITIVE = ("voltage_rms", "frequency", "secondary_turns")
 _NOT_NEGATIVE = (
     "source_resistance",
     "source_inductance",
@@ -28,8 +28,10 @@ class Circuit:
         [Hz].
     source_resistance, source_inductance : float
         Of the mains loop up to the primary's ends [ohm], [H].
-    primary_turns, secondary_turns : int
+    primary_turns : int
         [-].
+    secondary_turns : float
+        Effective turns: the whole turns times the share of the primary's flux that they link [-], see `with_coupling`.
     primary_resistance, secondary_resistance : float
         Of the windings at their temperature, a.c. factor included [ohm].
     lead_resistance, lead_inductance : float
@@ -59,7 +61,7 @@ class Circuit:
     source_resistance: float
     source_inductance: float
     primary_turns: int
-    secondary_turns: int
+    secondary_turns: float
     primary_resistance: float
     secondary_resistance: float
     lead_resistance: float
@@ -83,11 +85,10 @@ class Circuit:
             if not (isfinite(value) and value >= 0):
                 msg = f"{name} must not be negative, got {value!r}"
                 raise ValueError(msg)
-        for name in ("primary_turns", "secondary_turns"):
-            value = getattr(self, name)
-            if not (isfinite(value) and value >= 1 and value == int(value)):
-                msg = f"{name} must be a whole number of at least 1, got {value!r}"
-                raise ValueError(msg)
+        turns = self.primary_turns
+        if not (isfinite(turns) and turns >= 1 and turns == int(turns)):
+            msg = f"primary_turns must be a whole number of at least 1, got {turns!r}"
+            raise ValueError(msg)
         if self.load_resistance is not None:
             check_load(self.load_resistance)
 
@@ -121,6 +122,29 @@ class Circuit:
     def with_voltage(self, voltage_rms: float) -> "Circuit":
         """Return the same circuit on another mains voltage [V]."""
         return replace(self, voltage_rms=voltage_rms)
+
+    def with_coupling(self, coupling: float) -> "Circuit":
+        """Return the same circuit with a secondary that links only a share of the primary's flux.
+
+        Parameters
+        ----------
+        coupling : float
+            Flux per turn of the secondary over that of the primary, primary energised alone [-], > 0.
+
+        Notes
+        -----
+        With the magnetising branch on the primary's side the ideal transformer's ratio is L12/L11: the secondary's
+        turns count that much less, and the leakage inductance they carry stays what it was.
+        """
+        leakage = self.leakage_permeance
+        scaled: float | LeakageCurve
+        if isinstance(leakage, LeakageCurve):
+            scaled = LeakageCurve(
+                ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=leakage.flux_per_turn / coupling
+            )
+        else:
+            scaled = leakage / coupling**2
+        return replace(self, secondary_turns=coupling * self.secondary_turns, leakage_permeance=scaled)
 
 
 def check_load(load_resistance: float) -> None:

@@ -142,7 +142,9 @@ def _leakage(estimate: Estimate) -> list[Line]:
     lines.append(
         Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
     )
-    return lines + _lines(estimate, "leakage", leakage, ["inductance_primary", "permeance", "recipe_permeance"])
+    return lines + _lines(
+        estimate, "leakage", leakage, ["inductance_primary", "permeance", "recipe_permeance", "coupling"]
+    )
 
 
 def _shorted(estimate: Estimate) -> list[Line]:
@@ -229,7 +231,15 @@ def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] |
     return lines
 
 
-_SHARES = {"margin", "share_of_rated", "efficiency", "phasor_difference", "energy_stored_share", "energy_imbalance"}
+_SHARES = {
+    "margin",
+    "share_of_rated",
+    "efficiency",
+    "coupling",
+    "phasor_difference",
+    "energy_stored_share",
+    "energy_imbalance",
+}
 
 
 def _band(estimate: Estimate, key: str, unit: str) -> str:

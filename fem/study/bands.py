@@ -101,16 +101,18 @@ def _shorted(design: Design, found: Characteristics, circuit: Circuit) -> Band:
     joints = None if design.leads is None else design.leads.joint_band
     below = 0.0 if joints is None else joints.low - joints.typical
     above = 0.0 if joints is None else joints.high - joints.typical
+    # the circuit's own, which its coupling has scaled
+    permeance = found.leakage.permeance * (design.windings.secondary.turns / circuit.secondary_turns) ** 2
     stiff = replace(
         circuit,
-        leakage_permeance=found.leakage.permeance * (1 - share),
+        leakage_permeance=permeance * (1 - share),
         lead_resistance=max(circuit.lead_resistance + below, 0.0),
     )
     if design.mains.source_assumed:
         stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
     soft = replace(
         circuit,
-        leakage_permeance=found.leakage.permeance * (1 + share),
+        leakage_permeance=permeance * (1 + share),
         lead_resistance=circuit.lead_resistance + above,
     )
     reasons = [f"leakage +-{share:.1%}"]

@@ -11,15 +11,14 @@ from importlib.metadata import version
 
 from fem.characteristics.characterise import Characteristics, Fields, Progress, characterise, fields_of
 from fem.field.model import solve_model
-from fem.lumped.idle import idle
 from fem.lumped.knee import knee_point
 from fem.lumped.short_circuit import short_circuit
 from fem.lumped.work_piece_results import HeatingRun
-from fem.study import idle_sections, results, sections, work_sections
+from fem.study import bench_sections, heat_sections, idle_sections, results, sections, work_sections
 from fem.study.bands import bands
 from fem.study.cautions import cautions
-from fem.study.design import Design, as_given
-from fem.study.network import circuit_of, winding_states
+from fem.study.design import Design, RectifierKind, as_given
+from fem.study.network import circuit_of, coupled, winding_states
 from fem.study.pictures import Pictures
 from fem.study.sections import Case
 from fem.study.sheet import Sheet, sheet_of
@@ -44,7 +43,10 @@ class Part(Enum):
     HALF_WAVE_SUPPLY = "idle with one half wave of the supply missing"
     VOLTAGE_SWEEP = "idle current against voltage"
     CONDUCTOR_SLICE = "sharing of current between wires in hand, loss in thick conductors"
+    LOAD_LINE = "the lead ends from open to short circuit"
     WORK_PIECE = "the work piece in a burst"
+    HEATING = "heat in the machine"
+    METERS = "what meters will show"
     BANDS = "bands"
     PICTURES = "fields and curves for figures"
 
@@ -117,8 +119,7 @@ def estimate(
     tell("resistances")
     windings = winding_states(design, found, with_slice=Part.CONDUCTOR_SLICE in wanted)
     tell("circuit")
-    circuit = circuit_of(design, found, windings)
-    at_idle = idle(circuit)
+    at_idle, circuit = coupled(circuit_of(design, found, windings), found)
     found.magnetising.check(at_idle.peak_flux_per_turn)
     case = Case(
         design=design,
@@ -136,6 +137,12 @@ def estimate(
     if design.work_piece is not None:
         tell("work piece")
     work, run = work_sections.work_piece(case) if Part.WORK_PIECE in wanted else (None, None)
+    load = sections.load(case)
+    switch = idle_sections.switch_on(case) if Part.SWITCH_ON in wanted else None
+    resistance = _load_resistance(design, work)
+    if Part.HEATING in wanted:
+        tell("heat in the machine")
+    heat = heat_sections.heating(case, resistance) if Part.HEATING in wanted else None
     computed = results.Estimate(
         title=design.title,
         build=sections.build(case),
@@ -149,14 +156,19 @@ def estimate(
             fields=fields if Part.SHORTED_PLACES in wanted else None,
             against_time=Part.PHASOR_CHECK in wanted,
         ),
-        load=sections.load(case),
-        switch_on=idle_sections.switch_on(case) if Part.SWITCH_ON in wanted else None,
+        load=load,
+        switch_on=switch,
         half_wave_supply=idle_sections.half_wave_supply(case) if Part.HALF_WAVE_SUPPLY in wanted else None,
+        load_line=bench_sections.load_line(case, resistance) if Part.LOAD_LINE in wanted else None,
         work_piece=work,
+        heating=heat,
+        supply=bench_sections.supply(case, load, switch),
+        meters=(bench_sections.meters(case, idle_sections.remanent_flux(case)) if Part.METERS in wanted else None),
         bands=bands(design, found, circuit) if Part.BANDS in wanted else {},
         reasons={
             **sections.reasons(case),
             **work_sections.work_piece_reasons(case, work),
+            **heat_sections.heating_reasons(case, resistance, heat),
             **_left_out(wanted),
         },
         cautions=(),
@@ -181,8 +193,18 @@ _KEYS = {
     Part.SWITCH_ON: ("switch_on",),
     Part.HALF_WAVE_SUPPLY: ("half_wave_supply",),
     Part.VOLTAGE_SWEEP: ("idle.voltage_sweep",),
+    Part.LOAD_LINE: ("load_line",),
     Part.WORK_PIECE: ("work_piece",),
+    Part.HEATING: ("heating",),
+    Part.METERS: ("meters",),
 }
+
+
+def _load_resistance(design: Design, work: results.WorkPieceState | None) -> float | None:
+    """Return what the machine works into [ohm]: the load, else the hot work piece, else nothing known."""
+    if design.load is not None and design.load.rectifier is RectifierKind.NONE:
+        return design.load.resistance
+    return None if work is None else work.hot_resistance
 
 
 def _left_out(wanted: Set[Part]) -> dict[str, str]:

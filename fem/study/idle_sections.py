@@ -69,21 +69,20 @@ def _voltage_sweep(circuit: Circuit, at_idle: Idle) -> results.VoltageSweep:
 
 
 def open_circuit(case: Case) -> results.OpenCircuit:
-    """Return the secondary's voltage: of the flux it links, a little less than the primary's, over a period.
+    """Return the voltage of the secondary without load."""
+    return results.OpenCircuit(secondary_voltage_rms=case.at_idle.secondary_voltage_rms)
 
-    A Fourier series differentiates the waveform exactly.
-    """
-    flux = case.found.magnetising.other_flux(case.at_idle.flux_per_turn)
-    amplitudes = np.abs(np.fft.rfft(flux)[1:]) * 2 / flux.size
-    orders = np.arange(1, amplitudes.size + 1)
-    rms = np.sqrt(0.5 * np.sum((orders * case.circuit.angular_frequency * amplitudes) ** 2))
-    return results.OpenCircuit(secondary_voltage_rms=float(case.circuit.secondary_turns * rms))
+
+def remanent_flux(case: Case) -> float:
+    """Return the flux per turn assumed to be left in the core when it is switched on [Wb]."""
+    return case.found.magnetising.flux_at("centre leg", REMANENCE)
 
 
 def switch_on(case: Case) -> results.SwitchOn:
     """Return what happens on switching on with nothing connected, with the assumed remanence."""
-    remanent = case.found.magnetising.flux_at("centre leg", REMANENCE)
-    found = worst_switch_on(case.circuit, remanence=remanent, cycles=ceil(SHOWN_FOR * case.circuit.frequency - 1e-9))
+    found = worst_switch_on(
+        case.circuit, remanence=remanent_flux(case), cycles=ceil(SHOWN_FOR * case.circuit.frequency - 1e-9)
+    )
     return results.SwitchOn(
         remanent_flux_density=REMANENCE,
         primary_first_peak=found.first_peak,

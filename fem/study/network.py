@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.characteristics.ac_leads import lead_ratio
 from fem.characteristics.ac_resistance import ac_resistance
@@ -14,6 +15,7 @@ from fem.characteristics.magnetising import REFERENCE_FREQUENCY
 from fem.characteristics.resistance import at_temperature, resistance
 from fem.lumped.circuit import Circuit
 from fem.lumped.curves import MagnetisingCurve
+from fem.lumped.idle import Idle, idle
 from fem.lumped.leads import round_pair_inductance
 from fem.lumped.losses import SeparatedLoss
 from fem.materials.metals import metal
@@ -187,3 +189,29 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         core_loss=separated_loss(found).at(design.mains.frequency),
         load_resistance=design.load.resistance if design.load else None,
     )
+
+
+def coupled(circuit: Circuit, found: Characteristics) -> tuple[Idle, Circuit]:
+    """Return the idle state, and the circuit whose secondary links no more of the primary's flux than the field says.
+
+    The share is that of the r.m.s. voltages over an idle period: near saturation it dips at the peaks.
+    """
+    first = idle(circuit)
+    flux = found.magnetising.other_flux(first.flux_per_turn)
+    share = secondary_rms(circuit, flux) / first.secondary_voltage_rms
+    circuit = circuit.with_coupling(share)
+    return idle(circuit), circuit
+
+
+def secondary_wave(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the secondary's voltage over a period from samples of its flux per turn (n,) [V], by Fourier series."""
+    amplitudes = np.fft.rfft(flux_per_turn)
+    orders = np.arange(amplitudes.size)
+    orders[-1] = 0  # the highest order of an even number of samples has no slope that they could show
+    slope = np.fft.irfft(1j * orders * circuit.angular_frequency * amplitudes, flux_per_turn.size)
+    return np.asarray(circuit.secondary_turns * slope)
+
+
+def secondary_rms(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> float:
+    """Return the r.m.s. of `secondary_wave` [V]."""
+    return float(np.sqrt(np.mean(secondary_wave(circuit, flux_per_turn) ** 2)))

@@ -135,7 +135,7 @@ def rated_current(design: Design) -> float | None:
 def leakage(case: Case) -> results.Leakage:
     """Return the leakage by part, per turn squared and as inductance and reactance."""
     leak, circuit = case.found.leakage, case.circuit
-    omega, squared = circuit.angular_frequency, circuit.secondary_turns**2
+    omega, squared = circuit.angular_frequency, case.design.windings.secondary.turns**2
     leads = lead_impedance(case.design)
     window = leak.window_permeance * case.windings.permeance_ratio
     return results.Leakage(
@@ -144,12 +144,13 @@ def leakage(case: Case) -> results.Leakage:
         end_turn_permeance=leak.end_turn_permeance,
         recipe_permeance=leak.recipe_permeance,
         lead_loop_inductance=leads.inductance,
-        inductance_primary=circuit.leakage_inductance_primary,
+        inductance_primary=circuit.leakage_inductance_secondary * circuit.primary_turns**2 / squared,
         inductance_secondary=circuit.leakage_inductance_secondary,
         window_reactance_secondary=omega * squared * window,
         end_turn_reactance_secondary=omega * squared * leak.end_turn_permeance,
         lead_reactance=omega * leads.inductance,
         reactance_secondary=omega * circuit.leakage_inductance_secondary,
+        coupling=circuit.secondary_turns / case.design.windings.secondary.turns,
     )
 
 
@@ -197,7 +198,9 @@ def _phasor_difference(circuit: Circuit) -> float:
 
 def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
     """Return the axial and the radial force on the secondary [N], as sizes."""
-    _, secondary = winding_forces(case.found.leakage, case.design.core, case.circuit.secondary_turns * secondary_peak)
+    _, secondary = winding_forces(
+        case.found.leakage, case.design.core, case.design.windings.secondary.turns * secondary_peak
+    )
     return abs(secondary.along), abs(secondary.across)
 
 
@@ -214,7 +217,7 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
         depth=case.design.core.stack_depth,
         primary_end_permeance=case.found.leakage.primary_end_permeance,
         primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
-        secondary_ampere_turns=-sqrt(2) * circuit.secondary_turns * current,
+        secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * current,
     ).flux_density
 
 
@@ -274,6 +277,4 @@ def reasons(case: Case) -> dict[str, str]:
         found["load"] = "no [load] is described"
     if case.design.leads is None:
         found["short_circuit.lead_force_N_per_m"] = "no [leads] are described"
-    for section in ("heating", "supply", "meters"):
-        found[section] = "not computed by this version"
     return found

@@ -27,6 +27,7 @@ from fem.study.results import (
     Saturation,
     ShortCircuit,
     ShortTest,
+    Supply,
     SwitchOn,
     VoltageSweep,
     WindingState,
@@ -89,6 +90,7 @@ def _hand_made() -> Estimate:
             end_turn_reactance_secondary=2.06e-4,
             lead_reactance=1.63e-4,
             reactance_secondary=6.8e-4,
+            coupling=0.985,
         ),
         "open_circuit": OpenCircuit(secondary_voltage_rms=2.96),
         "short_circuit": ShortCircuit(
@@ -132,7 +134,14 @@ def _hand_made() -> Estimate:
         "half_wave_supply": HalfWaveSupply(
             current_rms=33.0, current_mean=18.5, current_peak=79.0, peak_flux_density=2.28
         ),
+        "load_line": None,
         "work_piece": None,
+        "heating": None,
+        "supply": Supply(
+            resistance=0.4, reactance=0.25, assumed=True, prospective_short_current=488.0, idle_dip=0.0004,
+            shorted_dip=0.05, loaded_dip=0.02, devices={},
+        ),
+        "meters": None,
     }  # fmt: skip
     fitted = fit(design.core, design.windings, blocks)
     computed = Estimate(

@@ -1,0 +1,128 @@
+"""The sections of an estimate about what surrounds the machine: supply and breaker, meters, the load line."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+from fem.lumped.breaker import Device, forecast, forecast_peak
+from fem.lumped.load import Loaded
+from fem.lumped.load_line import load_line as trace_load_line
+from fem.lumped.load_line import voltage_budget
+from fem.lumped.meters import SteadyReading, TransientReading, meter_readings
+from fem.lumped.supply import prospective_current
+from fem.lumped.switch_on import switch_on
+from fem.lumped.transient import SHORTED
+from fem.study import results
+from fem.study.network import lead_impedance
+from fem.study.sections import Case
+
+SEEN_FOR = 0.1
+"""How long a record of switching on the meters' windows need [s]."""
+
+
+def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results.Supply:
+    """Return what the mains circuit sees."""
+    mains, circuit = case.design.mains, case.circuit
+    source = mains.impedance
+    impedance = source.at(mains.frequency)
+    currents = {"idle": case.at_idle.current_rms, "shorted": case.shorted.primary_current_rms}
+    if load is not None:
+        currents["with the load"] = load.primary_current_rms
+    devices = {}
+    for name, device in mains.devices.items():
+        found = {state: _forecast(device, current) for state, current in currents.items()}
+        if switch is not None:
+            peak = forecast_peak(device, switch.primary_first_peak)
+            found["switching on"] = results.DeviceForecast(
+                behaviour=peak.behaviour.value,
+                multiple=peak.multiple,
+                earliest=_finite(peak.earliest),
+                latest=_finite(peak.latest),
+            )
+        devices[name] = found
+    return results.Supply(
+        resistance=impedance.real,
+        reactance=impedance.imag,
+        assumed=mains.source_assumed,
+        prospective_short_current=(
+            prospective_current(mains.voltage, source, mains.frequency) if abs(impedance) > 0 else None
+        ),
+        idle_dip=1 - case.at_idle.terminal_voltage_rms / circuit.voltage_rms,
+        shorted_dip=1 - case.shorted.terminal_voltage_rms / circuit.voltage_rms,
+        loaded_dip=(
+            None if load is None else 1 - load.input_apparent_power / load.primary_current_rms / circuit.voltage_rms
+        ),
+        devices=devices,
+    )
+
+
+def _forecast(device: Device, current: float) -> results.DeviceForecast:
+    found = forecast(device, current)
+    return results.DeviceForecast(
+        behaviour=found.behaviour.value,
+        multiple=found.multiple,
+        earliest=_finite(found.earliest),
+        latest=_finite(found.latest),
+    )
+
+
+def meters(case: Case, remanent_flux: float) -> results.Meters:
+    """Return what meters will show, idle, shorted and on switching on with a remanent flux per turn [Wb]."""
+    circuit = case.circuit
+    cycles = max(1, round(SEEN_FOR * circuit.frequency + 0.4999))
+    open_run = switch_on(circuit, remanence=remanent_flux, cycles=cycles).transient
+    short_run = switch_on(circuit, SHORTED, remanence=remanent_flux, cycles=cycles).transient
+    found = meter_readings(
+        circuit,
+        case.at_idle,
+        case.shorted,
+        switch_on=(open_run.time, open_run.primary_current),
+        shorted_switch_on=(short_run.time, short_run.primary_current),
+    )
+    assert found.switch_on is not None
+    assert found.shorted_switch_on is not None
+    return results.Meters(
+        open_voltage=_steady(found.open_voltage),
+        idle_current=_steady(found.idle_current),
+        idle_power=found.idle_power,
+        shorted_primary=found.shorted_primary,
+        shorted_secondary=found.shorted_secondary,
+        shorted_power=found.shorted_power,
+        switch_on=_inrush(found.switch_on),
+        shorted_switch_on=_inrush(found.shorted_switch_on),
+    )
+
+
+def _steady(reading: SteadyReading) -> results.SteadyMeter:
+    return results.SteadyMeter(true_rms=reading.true_rms, averaging=reading.averaging, peak=reading.peak)
+
+
+def _inrush(reading: TransientReading) -> results.InrushMeter:
+    return results.InrushMeter(
+        peak=reading.peak,
+        sine_equivalent=reading.sine_equivalent,
+        highest_rms={f"{window * 1e3:g} ms": rms for window, rms in reading.highest_rms.items()},
+    )
+
+
+def load_line(case: Case, load_resistance: float | None) -> results.LoadLineState:
+    """Return the lead ends from open circuit to short circuit, and where the volts go at the load (else shorted)."""
+    found = trace_load_line(case.circuit)
+    budget = voltage_budget(
+        case.circuit, load_resistance or 0.0, joint_resistance=lead_impedance(case.design).joint_resistance
+    )
+    strongest: Loaded = found.strongest
+    return results.LoadLineState(
+        current_rms=tuple(map(float, found.current)),
+        voltage_rms=tuple(map(float, found.voltage)),
+        input_current_rms=tuple(map(float, found.primary_current)),
+        efficiency=tuple(map(float, found.efficiency)),
+        most_power=strongest.load_power,
+        resistance_of_most_power=strongest.load_resistance,
+        current_of_most_power=strongest.secondary_current_rms,
+        drops={drop.name: results.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget.drops},
+    )
+
+
+def _finite(value: float) -> float | None:
+    return value if isfinite(value) else None

@@ -1,0 +1,153 @@
+"""The section of an estimate about heat in the machine: one burst, plugged in idle, bursts repeated for good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import isfinite
+
+from fem.errors import OutOfRange
+from fem.lumped.duty import allowed_duty, cool_down_time
+from fem.lumped.heat import Network, Phase
+from fem.lumped.heat_adiabatic import AdiabaticMetal, adiabatic_metal
+from fem.lumped.heat_burst import burst, continuous
+from fem.lumped.heat_coupled import hot_cycle
+from fem.lumped.heat_machine import circuit_at, phase_idle, phase_loaded
+from fem.lumped.load import loaded
+from fem.study import results
+from fem.study.design import Duty
+from fem.study.machine import heat_network
+from fem.study.sections import Case
+
+ROOM = 298.15
+COOL = 313.15
+"""Temperature [K] down to which cooling is counted: 40 degC."""
+
+
+def heating(case: Case, load_resistance: float | None) -> results.Heating:
+    """Return what the machine's parts stand.
+
+    Parameters
+    ----------
+    case
+        The design.
+    load_resistance
+        Of the load, or of the hot work piece [ohm]; None where there is neither.
+    """
+    duty = case.design.duty
+    ambient = duty.ambient if duty is not None else ROOM
+    network = heat_network(case, ambient)
+    return results.Heating(
+        ambient=ambient,
+        shorted=_burst(case, network, 0.0),
+        loaded=None if load_resistance is None else _burst(case, network, load_resistance),
+        idle=_plugged_in(case, network),
+        duty=None if duty is None else _duty(case, network, duty, load_resistance or 0.0),
+    )
+
+
+def heating_reasons(case: Case, load_resistance: float | None, state: results.Heating | None) -> dict[str, str]:
+    """Return why results about heat are None."""
+    if state is None:
+        return {}
+    reasons = {}
+    if load_resistance is None:
+        reasons["heating.loaded"] = "neither [load] nor [work_piece] is described"
+    if case.design.duty is None:
+        reasons["heating.duty"] = "no [duty] is described"
+    if state.idle.temperatures is None:
+        reasons["heating.idle.temperatures_K"] = "some part passes 627 degC before it settles"
+    return reasons
+
+
+def _metals(case: Case) -> dict[str, AdiabaticMetal]:
+    windings = case.design.windings
+    found = {name: getattr(windings, name).material for name in ("primary", "secondary")}
+    if case.design.leads is not None:
+        found["lead 1"] = case.design.leads.material
+    return {node: adiabatic_metal(name) for node, name in found.items()}
+
+
+def _burst(case: Case, network: Network, load_resistance: float) -> results.BurstState:
+    cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
+    found = burst(network, phase_loaded(loaded(cold, load_resistance), 1.0), metals=_metals(case))
+    return results.BurstState(
+        load_resistance=load_resistance,
+        longest=_finite(found.longest),
+        limiting_part=found.limiting,
+        parts={
+            name: results.PartBurst(
+                working=_finite(part.working),
+                once=_finite(part.once),
+                adiabatic_once=part.adiabatic_once,
+                current_density=part.current_density,
+            )
+            for name, part in found.parts.items()
+        },
+    )
+
+
+def _plugged_in(case: Case, network: Network) -> results.ContinuousIdle:
+    found = continuous(network, phase_idle(case.at_idle, 1.0))
+    settled = found.temperatures
+    return results.ContinuousIdle(
+        temperatures=None if settled is None else _named(network, settled),
+        too_hot=found.over,
+        first_too_hot=_finite(found.first_over),
+    )
+
+
+def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> results.DutyState:
+    off = phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+    period = duty.on_time + duty.off_time
+    try:
+        found = hot_cycle(
+            case.circuit,
+            network,
+            on_time=duty.on_time,
+            off=off,
+            now=case.design.temperature,
+            load_resistance=load_resistance,
+        )
+    except OutOfRange:
+        return _too_much(case, network, duty, load_resistance)
+    cycle = found.cycle
+    limits = {n.name: n.insulation.mean_limit for n in network.nodes if n.insulation is not None}
+    peaks = _named(network, cycle.peak)
+    allowed = allowed_duty(network, phase_loaded(found.state, 1.0), period, off=off)
+    return results.DutyState(
+        share=duty.on_time / period,
+        current_rms=found.state.secondary_current_rms,
+        peak_temperatures=peaks,
+        too_hot=tuple(name for name, limit in limits.items() if peaks[name] > limit),
+        bursts_to_steady=cycle.cycles,
+        allowed_share=allowed.share,
+        limiting_part=allowed.limiting,
+        cool_down=cool_down_time(network, cycle.peak, max(COOL, network.ambient + 5.0)),
+    )
+
+
+def _too_much(case: Case, network: Network, duty: Duty, load_resistance: float) -> results.DutyState:
+    """Return a duty that no part of the network survives: what is allowed instead, with the cold machine's currents."""
+    cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
+    state = loaded(cold, load_resistance)
+    period = duty.on_time + duty.off_time
+    off = phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+    allowed = allowed_duty(network, phase_loaded(state, 1.0), period, off=off)
+    return results.DutyState(
+        share=duty.on_time / period,
+        current_rms=state.secondary_current_rms,
+        peak_temperatures=None,
+        too_hot=tuple(n.name for n in network.nodes if n.insulation is not None),
+        bursts_to_steady=None,
+        allowed_share=allowed.share,
+        limiting_part=allowed.limiting,
+        cool_down=None,
+    )
+
+
+def _named(network: Network, temperatures: Iterable[float]) -> dict[str, float]:
+    return {name: float(t) for name, t in zip(network.names, temperatures, strict=True)}
+
+
+def _finite(value: float | None) -> float | None:
+    return value if value is not None and isfinite(value) else None
