@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping
+from dataclasses import fields, replace
 from math import inf
-from typing import Any
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
@@ -13,20 +12,13 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
+from fem.report import bench_lines
+from fem.report.lines import Line, band_of, lines_of
 from fem.report.numbers import percent, shown
-from fem.study.results import SUFFIX, Estimate, LoadState, WindingState
+from fem.study.results import Estimate, LoadState, WindingState
 
 WIDTH = 100
 """Columns the report is laid out for; a narrower terminal gets its own width."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Line:
-    """One line of the report: what it is, its value, and what there is to say about it."""
-
-    label: str
-    value: str
-    note: str = ""
 
 
 Chapter = tuple[str, list[Line]]
@@ -60,7 +52,7 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         ("Idle current", _idle(estimate)),
         ("Knee of the core, and what cures saturation", _knee(estimate) + _remedies(estimate)),
         ("Leakage", _leakage(estimate)),
-        ("Secondary, nothing connected", _lines(estimate, "open_circuit", estimate.open_circuit)),
+        ("Secondary, nothing connected", lines_of(estimate, "open_circuit", estimate.open_circuit)),
         ("Lead ends joined, full mains voltage", _shorted(estimate)),
         ("Lead ends joined, reduced voltage: a test before the first burst", _short_test(estimate)),
         ("Windings in the window", _fit(estimate)),
@@ -71,11 +63,18 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         reason = estimate.reasons.get("load", "no load given")
         found.append(("With the load", [Line(label="load", value="none", note=reason)]))
     if estimate.work_piece is not None:
-        found.append(("The work piece in a burst", _lines(estimate, "work_piece", estimate.work_piece)))
+        found.append(("The work piece in a burst", lines_of(estimate, "work_piece", estimate.work_piece)))
+    if estimate.load_line is not None:
+        found.append(("At the lead ends: most power, and where the volts go", bench_lines.load_line(estimate)))
+    if estimate.heating is not None:
+        found.append(("Heat in the machine", bench_lines.heating(estimate)))
+    found.append(("Supply and breaker", bench_lines.supply(estimate)))
+    if estimate.meters is not None:
+        found.append(("What the meters will show", bench_lines.meters(estimate)))
     if estimate.switch_on is not None:
-        found.append(("Switching on, nothing connected", _lines(estimate, "switch_on", estimate.switch_on)))
+        found.append(("Switching on, nothing connected", lines_of(estimate, "switch_on", estimate.switch_on)))
     if estimate.half_wave_supply is not None:
-        lines = _lines(estimate, "half_wave_supply", estimate.half_wave_supply)
+        lines = lines_of(estimate, "half_wave_supply", estimate.half_wave_supply)
         found.append(("Idle, with one half wave of the supply missing (a failed relay)", lines))
     return found
 
@@ -84,7 +83,7 @@ def _flux(estimate: Estimate) -> list[Line]:
     saturation = estimate.saturation
     peak, target = saturation.peak_flux_density, saturation.target_flux_density
     verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
-    lines = _lines(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
+    lines = lines_of(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
     lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
     return lines + _by_place(saturation.peak_flux_density_by_place, skip="centre leg", target=target)
 
@@ -92,11 +91,14 @@ def _flux(estimate: Estimate) -> list[Line]:
 def _idle(estimate: Estimate) -> list[Line]:
     names = [field.name for field in fields(estimate.idle) if field.name not in {"harmonics", "voltage_sweep"}]
     harmonics = ", ".join(f"{order}: {shown(amps, 'A')}" for order, amps in estimate.idle.harmonics.items())
-    return [*_lines(estimate, "idle", estimate.idle, names), Line(label="harmonics, r.m.s.", value="", note=harmonics)]
+    return [
+        *lines_of(estimate, "idle", estimate.idle, names),
+        Line(label="harmonics, r.m.s.", value="", note=harmonics),
+    ]
 
 
 def _knee(estimate: Estimate) -> list[Line]:
-    return _lines(estimate, "saturation", estimate.saturation, ["knee_voltage", "margin"])
+    return lines_of(estimate, "saturation", estimate.saturation, ["knee_voltage", "margin"])
 
 
 def _remedies(estimate: Estimate) -> list[Line]:
@@ -137,12 +139,12 @@ def _leakage(estimate: Estimate) -> list[Line]:
         )
         for name, henries, ohms in parts
     ]
-    band = _band(estimate, "leakage.inductance_secondary_H", "H")
+    band = band_of(estimate, "leakage.inductance_secondary_H", "H")
     note = "; ".join(filter(None, (f"{shown(whole, 'ohm')}", band)))
     lines.append(
         Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
     )
-    return lines + _lines(
+    return lines + lines_of(
         estimate, "leakage", leakage, ["inductance_primary", "permeance", "recipe_permeance", "coupling"]
     )
 
@@ -151,7 +153,7 @@ def _shorted(estimate: Estimate) -> list[Line]:
     shorted = estimate.short_circuit
     skipped = {"peak_flux_density", "reduced_voltage_test"}
     names = [field.name for field in fields(shorted) if field.name not in skipped]
-    lines = _lines(estimate, "short_circuit", shorted, names)
+    lines = lines_of(estimate, "short_circuit", shorted, names)
     if shorted.peak_flux_density is None:
         return lines
     return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(shorted.peak_flux_density)]
@@ -159,7 +161,7 @@ def _shorted(estimate: Estimate) -> list[Line]:
 
 def _short_test(estimate: Estimate) -> list[Line]:
     test = estimate.short_circuit.reduced_voltage_test
-    return _lines(estimate, "short_circuit.reduced_voltage_test", test)
+    return lines_of(estimate, "short_circuit.reduced_voltage_test", test)
 
 
 def _fit(estimate: Estimate) -> list[Line]:
@@ -196,11 +198,11 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
 def _load(estimate: Estimate, load: LoadState) -> list[Line]:
     direct = {"rectifier", "primary_direct_current", "core_direct_ampere_turns"}
     names = [field.name for field in fields(load) if field.name not in direct]
-    lines = _lines(estimate, "load", load, names)
+    lines = lines_of(estimate, "load", load, names)
     if load.rectifier is None:
         return lines
     lines[0] = replace(lines[0], note=f"behind a {load.rectifier} rectifier")
-    return lines + _lines(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])
+    return lines + lines_of(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])
 
 
 def _by_place(flux_density: Mapping[str, float], skip: str = "", target: float = inf) -> list[Line]:
@@ -209,42 +211,6 @@ def _by_place(flux_density: Mapping[str, float], skip: str = "", target: float =
         for place, value in flux_density.items()
         if place != skip
     ]
-
-
-def _lines(estimate: Estimate, section: str, values: Any, names: Iterable[str] | None = None) -> list[Line]:
-    """Return a section's numbers as lines, named by their metadata; what is not known comes with its reason."""
-    chosen = {field.name: field for field in fields(values)}
-    lines = []
-    for name in chosen if names is None else names:
-        unit = chosen[name].metadata["unit"]
-        value = getattr(values, name)
-        key = f"{section}.{name}{SUFFIX[unit]}"
-        label = chosen[name].metadata["meaning"]
-        if value is None:
-            lines.append(Line(label=label, value="none", note=estimate.reasons.get(key, "no reason given")))
-            continue
-        if isinstance(value, tuple):
-            lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
-            continue
-        text = percent(value) if name in _SHARES else shown(value, unit)
-        lines.append(Line(label=label, value=text, note=_band(estimate, key, unit)))
-    return lines
-
-
-_SHARES = {
-    "margin",
-    "share_of_rated",
-    "efficiency",
-    "coupling",
-    "phasor_difference",
-    "energy_stored_share",
-    "energy_imbalance",
-}
-
-
-def _band(estimate: Estimate, key: str, unit: str) -> str:
-    band = estimate.bands.get(key)
-    return "" if band is None else f"{shown(band.low, unit)} to {shown(band.high, unit)}: {band.why}"
 
 
 def _provenance(estimate: Estimate) -> str:

@@ -1,0 +1,56 @@
+"""Lines of the report, made from a section's fields and their metadata."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+from typing import Any
+
+from fem.report.numbers import percent, shown
+from fem.study.results import SUFFIX, Estimate
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Line:
+    """One line of the report: what it is, its value, and what there is to say about it."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str] | None = None) -> list[Line]:
+    """Return a section's numbers as lines, named by their metadata; what is not known comes with its reason."""
+    chosen = {field.name: field for field in fields(values)}
+    lines = []
+    for name in chosen if names is None else names:
+        unit = chosen[name].metadata["unit"]
+        value = getattr(values, name)
+        key = f"{section}.{name}{SUFFIX[unit]}"
+        label = chosen[name].metadata["meaning"]
+        if value is None:
+            lines.append(Line(label=label, value="none", note=estimate.reasons.get(key, "no reason given")))
+            continue
+        if isinstance(value, tuple):
+            lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
+            continue
+        text = percent(value) if name in _SHARES else shown(value, unit)
+        lines.append(Line(label=label, value=text, note=band_of(estimate, key, unit)))
+    return lines
+
+
+_SHARES = {
+    "margin",
+    "share_of_rated",
+    "efficiency",
+    "coupling",
+    "phasor_difference",
+    "energy_stored_share",
+    "energy_imbalance",
+}
+
+
+def band_of(estimate: Estimate, key: str, unit: str) -> str:
+    """Say between which values a result may well lie and why; nothing where no band is known."""
+    band = estimate.bands.get(key)
+    return "" if band is None else f"{shown(band.low, unit)} to {shown(band.high, unit)}: {band.why}"
