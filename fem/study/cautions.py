@@ -239,7 +239,7 @@ def _heating(design: Design, state: str, primary: float, secondary: float) -> li
 
 def _forces(shorted: ShortCircuit) -> list[Caution]:
     between = max(shorted.axial_force or 0.0, shorted.radial_force or 0.0)
-    leads = shorted.lead_force_per_m or 0.0
+    leads = shorted.lead_force or 0.0
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return []
     text = (

@@ -162,7 +162,7 @@ class ShortCircuit:
     secondary_current_density: float = of("A/m2", "current density in the secondary")
     axial_force: float | None = of("N", "force along the leg between the windings, at the secondary's first peak")
     radial_force: float | None = of("N", "force across the leg on the whole secondary, at its first peak")
-    lead_force_per_m: float | None = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
+    lead_force: float | None = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
     peak_flux_density: Mapping[str, float] | None = of("T", "peak flux density by place, iron, shorted")
     phasor_difference: float | None = of("-", "largest difference of phasor currents from the time domain")
     reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")  # noqa: RUF009

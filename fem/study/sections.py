@@ -174,7 +174,7 @@ def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None, again
         secondary_current_density=shorted.secondary_current_rms / areas[1],
         axial_force=forces[0],
         radial_force=forces[1],
-        lead_force_per_m=(
+        lead_force=(
             None
             if secondary_peak is None or design.leads is None
             else pair_force_per_m(secondary_peak, design.leads.spacing)

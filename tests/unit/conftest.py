@@ -105,7 +105,7 @@ def _hand_made() -> Estimate:
             secondary_current_density=35.4e6,
             axial_force=520.0,
             radial_force=80.0,
-            lead_force_per_m=88.0,
+            lead_force=88.0,
             peak_flux_density=PLACES,
             phasor_difference=1e-4,
             reduced_voltage_test=ShortTest(

@@ -1,0 +1,119 @@
+"""What surrounds the machine, through the whole path from a job to results: heat, supply, meters, work piece, loads."""
+
+from importlib.resources import files
+from typing import Any
+
+import pytest
+
+from fem.study.design import Design
+from fem.study.estimate import Part, estimate
+from fem.study.job import read_job
+from fem.study.results import Estimate
+
+BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.LOAD_LINE, Part.METERS, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY})
+
+
+@pytest.fixture(scope="module")
+def design() -> Design:
+    return read_job(str(files("fem.examples") / "bandsaw_brazing.toml"))
+
+
+@pytest.fixture(scope="module")
+def shop(design: Design) -> Estimate:
+    return estimate(design, wanted=BENCH)
+
+
+def test_the_volts_add_up(shop: Estimate) -> None:
+    """Shares in phase with the mains add up to the whole of it."""
+    assert shop.load_line is not None
+    assert sum(drop.share for drop in shop.load_line.drops.values()) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_the_load_line_s_ends_are_the_open_and_the_short_circuit(shop: Estimate) -> None:
+    """Phasors at the open end know no distortion: 0.5 % of the voltage."""
+    line = shop.load_line
+    assert line is not None
+    assert line.voltage_rms[0] == pytest.approx(shop.open_circuit.secondary_voltage_rms, rel=5e-3)
+    assert line.current_rms[-1] == pytest.approx(shop.short_circuit.secondary_current_rms, rel=1e-9)
+    powers = [v * i for v, i in zip(line.voltage_rms, line.current_rms, strict=True)]
+    assert line.most_power >= max(powers) * (1 - 1e-9)
+
+
+def test_energy_of_the_burst_is_accounted_for(shop: Estimate) -> None:
+    """To within 0.1 %."""
+    assert shop.work_piece is not None
+    assert abs(shop.work_piece.energy_imbalance) < 1e-3
+
+
+def test_meters_read_what_the_states_say(shop: Estimate) -> None:
+    """True-r.m.s. meters read the states; averaging ones read a peaked current low."""
+    meters = shop.meters
+    assert meters is not None
+    assert meters.idle_current.true_rms == pytest.approx(shop.idle.current_rms, rel=1e-6)
+    assert meters.idle_current.averaging < meters.idle_current.true_rms < meters.idle_current.peak
+    assert meters.open_voltage.true_rms == pytest.approx(shop.open_circuit.secondary_voltage_rms, rel=1e-4)
+    assert meters.shorted_secondary == pytest.approx(shop.short_circuit.secondary_current_rms)
+    assert shop.switch_on is not None
+    assert meters.switch_on.peak == pytest.approx(shop.switch_on.primary_first_peak, rel=1e-3)
+    # an r.m.s. over a longer window cannot exceed that over the shorter one within it at the peak
+    windows = [rms for rms in meters.switch_on.highest_rms.values() if rms is not None]
+    assert windows == sorted(windows, reverse=True)
+
+
+def test_the_adiabatic_bound_comes_first_but_for_the_strands(shop: Estimate) -> None:
+    """No heat escaping is the quicker way to a limit; the network's cable conducts less than its nominal section.
+
+    Nominal 1/58 ohm mm2/m against the table's class 5 resistance: 13 % of the time at most.
+    """
+    assert shop.heating is not None
+    for part in shop.heating.shorted.parts.values():
+        if part.once is not None:
+            assert part.once > 0.87 * part.adiabatic_once
+
+
+def test_a_longer_pause_keeps_the_machine_cooler(design: Design, shop: Estimate) -> None:
+    assert shop.heating is not None
+    assert shop.heating.duty is not None
+    longer = estimate(design.vary("duty.off_time", "240 s"), wanted=frozenset({Part.HEATING, Part.WORK_PIECE}))
+    assert longer.heating is not None
+    assert longer.heating.duty is not None
+    hot, cool = shop.heating.duty.peak_temperatures, longer.heating.duty.peak_temperatures
+    assert hot is not None
+    assert cool is not None
+    assert all(cool[name] < hot[name] for name in hot)
+    assert shop.heating.duty.allowed_share > shop.heating.duty.share
+
+
+def test_dip_and_impedance_say_the_same(design: Design) -> None:
+    """A heater of 10 A that pulls 230 V down by 4 V: 0.4 ohm, Ohm's law."""
+    given = design.mains.model_dump(exclude_unset=True)
+    given.pop("source_resistance")
+    by_dip = design.vary("mains", {**given, "dip_voltage": "226 V", "dip_current": "10 A"})
+    assert by_dip.mains.impedance.resistance == pytest.approx(0.4)
+    found = [estimate(d, wanted=frozenset()) for d in (design, by_dip)]
+    currents = [e.short_circuit.secondary_current_rms for e in found]
+    assert currents[0] == pytest.approx(currents[1], rel=1e-9)
+
+
+def test_a_half_wave_rectifier_magnetises_the_core(design: Design) -> None:
+    """Its direct current stands on the core as ampere-turns of the secondary: I mean times turns, linked by both."""
+    half = estimate(design.vary("load", {"resistance": 0.01, "rectifier": "half-wave"}), wanted=frozenset()).load
+    full = estimate(design.vary("load", {"resistance": 0.01, "rectifier": "full-wave"}), wanted=frozenset()).load
+    assert half is not None
+    assert full is not None
+    assert abs(half.core_direct_ampere_turns) > 50 * abs(full.core_direct_ampere_turns)
+    assert half.rectifier == "half-wave"
+    # the primary cannot pass direct current steadily: its source has none and its resistance would take it
+    assert abs(half.primary_direct_current) < 1e-3 * half.primary_current_rms
+
+
+def test_parts_left_out_say_so(design: Design) -> None:
+    bare = estimate(design, wanted=frozenset())
+    values: dict[str, Any] = bare.to_dict()
+    assert bare.short_circuit.secondary_first_peak is None
+    for key, reason in bare.reasons.items():
+        node: Any = values
+        for name in key.split("."):
+            node = node[name]
+        assert node is None, key
+        assert reason
