@@ -5,9 +5,12 @@ from __future__ import annotations
 from math import inf, pi
 
 from fem.constants import MU0
+from fem.lumped.bias import PHASOR_BOUND
 from fem.lumped.breaker import Behaviour, Device, Type, forecast_peak, opening_times
+from fem.lumped.contact import spot_temperature
 from fem.lumped.heat_adiabatic import adiabatic_metals, adiabatic_time
 from fem.study.design import Design
+from fem.study.general_cautions import GENERAL
 from fem.study.results import Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
 from geometries.fit import Fit
 from geometries.windings import Winding
@@ -37,45 +40,12 @@ PUBLIC_FIELD, WORKER_FIELD = 0.2e-3, 1e-3
 """Reference levels of magnetic flux density at 50 and 60 Hz, r.m.s. [T]: ICNIRP 2010, Health Phys. 99:818-836."""
 FIELD_DISTANCES = (0.1, 0.2, 0.5)
 """From the lead's axis to the body [m]."""
+BURNS_IN_A_MINUTE = 324.15
+"""Temperature of bare metal [K] that burns skin within a minute: ISO 13732-1 (from memory)."""
+CONTACT_SOFTENS = 1000.0
+"""Inside a contact [K] above which steel softens and copper is near melting: common practice, no source."""
 TOUCH_VOLTAGE = 25.0
 """A.c. voltage [V] up to which bare parts may be touched where dry: IEC 60364-4-41, clause 414.4.5 (from memory)."""
-
-GENERAL = (
-    (
-        "mains",
-        "The primary is live and can kill. Unplug before touching anything, fit a switch within reach and a lid over "
-        "every mains joint, and let capacitors of the salvaged apparatus discharge first.",
-    ),
-    (
-        "earthing",
-        "Connect the core and one point of the secondary to the mains earth. A winding put on by hand is not "
-        "certified separation: treat the secondary as if it could turn live.",
-    ),
-    (
-        "insulation",
-        "Salvaged insulation is of unknown age and class. Have it tested for insulation resistance and withstand "
-        "voltage before the first use, and again after any overheating.",
-    ),
-    (
-        "burns and arcs",
-        "Jaws, lugs and work glow before they look hot, and parting a joint under current throws molten metal. Switch "
-        "the primary, never the secondary; wear eye and face protection, gloves and cotton or leather.",
-    ),
-    (
-        "fumes",
-        "Zinc and cadmium coatings, fluxes and burnt insulation give off poisonous fumes: strip coatings, ventilate.",
-    ),
-    (
-        "fire",
-        "Clear away what burns, keep an extinguisher at hand, stay and watch after the last burst, never leave it on.",
-    ),
-    (
-        "who decides",
-        "These are computed estimates. Local electrical code and licensed practice decide whether and how this may be "
-        "built and connected.",
-    ),
-)
-"""What always holds: common practice, no source."""
 
 
 def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, ...]:
@@ -97,6 +67,10 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
         *_breaker(design, estimate.idle, shorted, load, estimate.switch_on),
         *_heating(design, "Shorted", shorted.primary_current_rms, shorted.secondary_current_rms),
         *_forces(shorted),
+        *_repeated(estimate),
+        *_work(design, estimate),
+        *_half_wave(estimate),
+        *_phasors(shorted),
     ]
     if load is not None:
         found += _heating(design, "With the load", load.primary_current_rms, load.current_rms)
@@ -243,10 +217,76 @@ def _forces(shorted: ShortCircuit) -> list[Caution]:
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return []
     text = (
-        f"At the first peak of a short the windings push each other with {between:.2g} N and the leads with "
-        f"{leads:.2g} N per metre: wedge the windings, tie the cable down, and again after the first bursts."
+        f"At the first peak of a short the windings push each other with {between:.3g} N and the leads with "
+        f"{leads:.3g} N per metre: wedge the windings, tie the cable down, and again after the first bursts."
     )
     return [Caution(about="forces", text=text)]
+
+
+def _repeated(estimate: Estimate) -> list[Caution]:
+    heat = estimate.heating
+    if heat is None:
+        return []
+    texts = []
+    if heat.idle.too_hot:
+        texts.append(f"Left plugged in with nothing connected it overheats: {', '.join(heat.idle.too_hot)}.")
+    duty = heat.duty
+    if duty is not None and duty.too_hot:
+        allowed = f"{100 * duty.allowed_share:.2g} %"
+        texts.append(
+            f"At this duty, {100 * duty.share:.2g} %, limits of repeated work are passed by {', '.join(duty.too_hot)}: "
+            f"at this period no more than {allowed} of the time on."
+        )
+    if duty is not None and duty.peak_temperatures:
+        part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
+        if peak > BURNS_IN_A_MINUTE:
+            texts.append(
+                f"In the steady cycle the hottest part ({part}) reaches {peak - 273.15:.0f} degC: bare metal above 51 degC burns skin "
+                "within a minute (ISO 13732-1, from memory)."
+            )
+    return [Caution(about="heat", text=text) for text in texts]
+
+
+def _work(design: Design, estimate: Estimate) -> list[Caution]:
+    state, given = estimate.work_piece, design.work_piece
+    if state is None or given is None:
+        return []
+    found = []
+    if state.time_to_melting is not None:
+        text = f"The work begins to melt after {state.time_to_melting:.2g} s: drops of molten metal fall and spatter."
+        found.append(Caution(about="work", text=text))
+    elif state.settles_at is None:
+        text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
+        found.append(Caution(about="work", text=text))
+    drop = state.cold_current_rms * given.jaws.contact_resistance
+    spot = spot_temperature(drop, given.jaws.temperature)
+    if spot > CONTACT_SOFTENS:
+        text = f"Either jaw's contact drops {1e3 * drop:.2g} mV at first, enough for {spot - 273.15:.0f} degC inside the contact (Holm, Electric Contacts): it may weld or spit."
+        found.append(Caution(about="contacts", text=text))
+    return found
+
+
+def _half_wave(estimate: Estimate) -> list[Caution]:
+    state = estimate.half_wave_supply
+    if state is None:
+        return []
+    text = (
+        f"Should one half of a solid-state switch fail, the idle primary draws {state.current_rms:.2g} A r.m.s. with "
+        f"{state.current_mean:.2g} A of direct current: it burns out unless a fuse or breaker opens. Use a switch made "
+        "for transformers, that closes at the voltage's peak, not at its zero."
+    )
+    return [Caution(about="relay", text=text)]
+
+
+def _phasors(shorted: ShortCircuit) -> list[Caution]:
+    difference = shorted.phasor_difference
+    if difference is None or difference <= PHASOR_BOUND:
+        return []
+    text = (
+        "The core or the leakage path saturates with the lead ends joined: phasor currents are "
+        f"{100 * difference:.2g} % off those of the time domain."
+    )
+    return [Caution(about="model", text=text)]
 
 
 def _area(winding: Winding) -> float:

@@ -5,8 +5,9 @@ from importlib.resources import files
 
 import pytest
 
-from fem.study.cautions import GENERAL, PUBLIC_FIELD, SHORT_TIME, WORKER_FIELD, cautions, heating_time, lead_field
+from fem.study.cautions import PUBLIC_FIELD, SHORT_TIME, WORKER_FIELD, cautions, heating_time, lead_field
 from fem.study.design import Design
+from fem.study.general_cautions import GENERAL
 from fem.study.job import read_job
 from geometries import fit, place
 
