@@ -241,8 +241,8 @@ def _repeated(estimate: Estimate) -> list[Caution]:
         part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
         if peak > BURNS_IN_A_MINUTE:
             texts.append(
-                f"In the steady cycle the hottest part ({part}) reaches {peak - 273.15:.0f} degC: bare metal above 51 degC burns skin "
-                "within a minute (ISO 13732-1, from memory)."
+                f"In the steady cycle the hottest part ({part}) reaches {peak - 273.15:.0f} degC: bare metal above "
+                "51 degC burns skin within a minute (ISO 13732-1, from memory)."
             )
     return [Caution(about="heat", text=text) for text in texts]
 
@@ -261,7 +261,10 @@ def _work(design: Design, estimate: Estimate) -> list[Caution]:
     drop = state.cold_current_rms * given.jaws.contact_resistance
     spot = spot_temperature(drop, given.jaws.temperature)
     if spot > CONTACT_SOFTENS:
-        text = f"Either jaw's contact drops {1e3 * drop:.2g} mV at first, enough for {spot - 273.15:.0f} degC inside the contact (Holm, Electric Contacts): it may weld or spit."
+        text = (
+            f"Either jaw's contact drops {1e3 * drop:.2g} mV at first, enough for {spot - 273.15:.0f} degC inside it "
+            "(Holm, Electric Contacts): it may weld or spit."
+        )
         found.append(Caution(about="contacts", text=text))
     return found
 

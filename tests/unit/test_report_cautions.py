@@ -101,6 +101,6 @@ def test_a_high_secondary_voltage_is_named(design, hand_made):
 def test_what_always_holds_is_always_said_last(design, hand_made):
     subjects = [c.about for c in hand_made.cautions]
     assert subjects[-len(GENERAL) :] == [about for about, _ in GENERAL]
-    said = " ".join(c.text for c in hand_made.cautions)
+    said = " ".join(f"{c.about}: {c.text}" for c in hand_made.cautions)
     for word in ("mains", "earth", "pacemaker", "eye", "fumes", "burns", "code", "licensed", "unknown"):
         assert word in said
