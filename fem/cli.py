@@ -25,7 +25,7 @@ PROGRAM = "rewound"
 # typer keeps its parser to itself; all that is wrong with a command line derives from this.
 UsageError: Any = typer.BadParameter.__bases__[0]
 
-BAD_INPUT, NOT_CONVERGED, NO_MESHER, STOPPED = 2, 3, 69, 130
+CHECK_FAILED, BAD_INPUT, NOT_CONVERGED, NO_MESHER, STOPPED = 1, 2, 3, 69, 130
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
 
@@ -177,6 +177,39 @@ def schema() -> None:
     from fem.study.schema import job_schema
 
     print(json.dumps(job_schema(), indent=2, ensure_ascii=False))
+
+
+@app.command()
+def verify(
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Also write all checks as JSON; - writes only that.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
+) -> int:
+    """Check this installation against published values; exit code 1 if one is missed.
+
+    Fields, circuits, tables and formulas against worked examples, standards and closed forms: half a minute.
+
+    Example: rewound verify --json checks.json
+    """
+    from fem.report.verify_table import verify_json, verify_table
+    from fem.study.verify import verify as check
+
+    found = check(None if quiet else _say)
+    if json_file == "-":
+        sys.stdout.write(verify_json(found))
+    else:
+        console = _console()
+        console.print(verify_table(found))
+        if json_file is not None:
+            file = Path(json_file)
+            if not _written(file, lambda path: _write_text(path, verify_json(found)), quiet):
+                return BAD_INPUT
+    return 0 if found.passed else CHECK_FAILED
+
+
+def _write_text(file: Path, text: str) -> None:
+    file.write_text(text, "utf-8")
 
 
 def _read(job: Path | None, quiet: bool) -> Design:

@@ -8,21 +8,13 @@ import pytest
 
 from fem.constants import MU0
 from fem.materials.steel import fitted_field, steel, steel_names
+from tests.support.values import published
 
 FIELDS = (2500.0, 5000.0, 10000.0)
 
-# EN 10106 table 2 (= IEC 60404-8-4), minimum polarisation [T] at peak field strengths of 2500, 5000 and 10 000 A/m, as
-# printed by Waasner, "Magnetische und technologische Eigenschaften". M800-65A from memory. For the 1.00 mm sheets the
-# rows of the 0.50 mm sheets with the same loss (M700-50A, M940-50A) stand in.
+# EN 10106 table 2: the table of published values says which rows are from memory.
 EN10106_MINIMUM = {
-    "M270-50A": (1.49, 1.60, 1.70),
-    "M330-50A": (1.49, 1.60, 1.70),
-    "M350-50A": (1.50, 1.60, 1.70),
-    "M400-50A": (1.53, 1.63, 1.73),
-    "M530-50A": (1.56, 1.65, 1.75),
-    "M700-100A": (1.60, 1.69, 1.77),
-    "M800-65A": (1.60, 1.70, 1.78),
-    "M940-100A": (1.62, 1.72, 1.81),
+    name: tuple(published(f"steel_{name}_J{field:.0f}").number for field in FIELDS) for name in steel_names()
 }
 
 

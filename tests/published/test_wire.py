@@ -10,26 +10,16 @@ from geometries.wire_sizes import (
     enamelled_diameter,
     flexible_resistances,
 )
+from tests.support.values import published, published_keys
 
 FOOT = 0.3048
 MIL = 25.4e-6
 
-# ASTM B258 table of nominal diameters, in inches as printed: from memory.
-DIAMETERS = {
-    -3: "0.4600", -2: "0.4096", -1: "0.3648", 0: "0.3249", 1: "0.2893", 2: "0.2576", 4: "0.2043", 6: "0.1620",
-    8: "0.1285", 10: "0.1019", 12: "0.0808", 14: "0.0641", 16: "0.0508", 18: "0.0403", 20: "0.0320", 24: "0.0201",
-    30: "0.0100", 36: "0.0050", 40: "0.0031",
-}  # fmt: skip
-
-# Copper wire table of NBS Circular 100 (handbooks print it under ASTM B258): ohm per 1000 ft at 20 degC. From memory.
-RESISTANCES = {
-    -3: "0.0490", -2: "0.0618", -1: "0.0779", 0: "0.0983", 1: "0.1239", 2: "0.1563", 4: "0.2485", 6: "0.3951",
-    8: "0.6282", 10: "0.9989", 12: "1.588", 14: "2.525", 16: "4.016", 18: "6.385", 20: "10.15", 24: "25.67",
-    28: "64.90", 30: "103.2",
-}  # fmt: skip
-
-# IEC 60228:2004, table 3, class 5, plain copper: largest resistance at 20 degC, ohm/km (read in cable makers' tables).
-CLASS_5 = {1.5: 13.3, 2.5: 7.98, 6: 3.30, 10: 1.91, 16: 1.21, 25: 0.780, 35: 0.554, 50: 0.386, 70: 0.272, 95: 0.206}
+# Printed figures and their sources: the table of published values.
+DIAMETERS, RESISTANCES, CLASS_5 = (
+    {key.removeprefix(prefix): published(key).expected for key in published_keys(prefix)}
+    for prefix in ("awg_diameter_", "awg_resistance_", "cable_")
+)
 
 
 def last_digit(printed: str) -> float:
@@ -39,12 +29,12 @@ def last_digit(printed: str) -> float:
 
 @pytest.mark.parametrize(("gauge", "printed"), DIAMETERS.items())
 def test_awg_diameter_is_the_printed_one(gauge, printed):
-    assert awg_diameter(gauge) / 0.0254 == pytest.approx(float(printed), abs=last_digit(printed), rel=0)
+    assert awg_diameter(int(gauge)) / 0.0254 == pytest.approx(float(printed), abs=last_digit(printed), rel=0)
 
 
 @pytest.mark.parametrize(("gauge", "printed"), RESISTANCES.items())
 def test_awg_resistance_is_the_printed_one(gauge, printed):
-    per_1000_feet = 1000 * FOOT / (COPPER_CONDUCTIVITY * awg_area(gauge))
+    per_1000_feet = 1000 * FOOT / (COPPER_CONDUCTIVITY * awg_area(int(gauge)))
     # The printed table rests on 10.371 ohm circular mil per foot, from memory: 5e-5 by its own last digit.
     tolerance = last_digit(printed) + 5e-5 * float(printed)
     assert per_1000_feet == pytest.approx(float(printed), abs=tolerance, rel=0)
@@ -58,7 +48,7 @@ def test_awg_4_0_has_211600_circular_mils():
 @pytest.mark.parametrize(("area", "per_km"), CLASS_5.items())
 def test_cable_has_the_largest_resistance_of_its_class(area, per_km):
     cable = Conductor(cable=f"{area} mm2")
-    assert 1e3 / (COPPER_CONDUCTIVITY * cable.conducting_area) == pytest.approx(per_km, rel=1e-12)
+    assert 1e3 / (COPPER_CONDUCTIVITY * cable.conducting_area) == pytest.approx(float(per_km), rel=1e-12)
     # Stranding only ever costs: the table's maxima exceed solid copper of the nominal area by 10 to 16 %.
     assert 1.10 < cable.area / cable.conducting_area < 1.16
 
