@@ -192,3 +192,16 @@ def test_a_winding_that_does_not_fit_is_refused_by_millimetres() -> None:
     design["windings"]["secondary"]["turns"] = 9
     with pytest.raises(DoesNotFit, match=r"windings\.secondary.*mm too much"):
         estimate(Design.model_validate(design))
+
+
+def test_resistance_of_a_gauge_wire_winding(shop: Estimate) -> None:
+    """14 AWG has 2.525 ohm per 1000 ft at 20 degC: NBS Circular 100, copper wire table (from memory), four digits."""
+    length = 89 * shop.build.primary.mean_turn
+    assert shop.build.temperature == pytest.approx(293.15)
+    assert shop.build.primary.resistance == pytest.approx(2.525 * length / 304.8, rel=1e-3)
+
+
+def test_the_primary_sees_the_mains(shop: Estimate) -> None:
+    """Idle, a few amperes through 0.3 ohm take the terminals 0.5 % below the 120 V of the mains at most."""
+    terminal = shop.idle.apparent_power / shop.idle.current_rms
+    assert 0.995 * 120 < terminal <= 120 * (1 + 1e-6)
