@@ -228,11 +228,26 @@ def _corner_sizes(section: Section, corner: float, level: int) -> dict[float, se
             narrow = min(r.x1 - r.x0, r.y1 - r.y0)
             for p in _corners(r):
                 sizes[p] = min(sizes.get(p, corner), max(narrow / 2**level, corner / 8))
+    for r in section.regions:
+        if r.role is Role.SHUNT:
+            narrow = _gap_beside(r, section)
+            for p in _corners(r):
+                sizes[p] = min(sizes.get(p, corner), max(narrow / 2**level, corner / 8))
     grouped: dict[float, set[tuple[float, float]]] = {}
     for p, size in sizes.items():
         if not (section.halved and p[0] <= GRID):  # corners on the mirror line are none
             grouped.setdefault(size, set()).add(p)
     return grouped
+
+
+def _gap_beside(r: Region, section: Section) -> float:
+    """Return the narrowest gap between a shunt and iron to its left or right [m]; its own width where there is none."""
+    gaps = [
+        max(other.x0 - r.x1, r.x0 - other.x1)
+        for other in section.regions
+        if other.role is Role.IRON and other.y0 < r.y1 and other.y1 > r.y0
+    ]
+    return min((gap for gap in gaps if gap > GRID), default=r.x1 - r.x0)
 
 
 def _corners(r: Region) -> list[tuple[float, float]]:

@@ -8,6 +8,7 @@ from geometries.blocks import Block
 from geometries.cores import Joint, ShellCore
 from geometries.quantities import format_quantity
 from geometries.section import GRID, Cut, Region, Role, Section
+from geometries.shunt import Shunt
 
 MARGIN = 1.5
 """Air round the core against its larger size [-]; `shell_section` says why."""
@@ -18,6 +19,7 @@ def shell_section(
     blocks: Sequence[Block],
     *,
     joint_regions: bool = True,
+    shunt: Shunt | None = None,
     margin: float | None = None,
 ) -> Section:
     """Return the planar section of a core and its windings.
@@ -34,6 +36,8 @@ def shell_section(
         Where the windings sit; each becomes two regions, "<winding> right" with sense +1 and "<winding> left" with -1.
     joint_regions
         Whether joints are regions of their own (role joint); False leaves the legs solid.
+    shunt
+        Bars between the windings, in both windows; one that is not fitted is left out.
     margin
         Air round the core, to the line on which A = 0 [m]; `MARGIN` times the core's larger size where not given.
 
@@ -62,19 +66,20 @@ def shell_section(
     of them than 0.5.
     """
     _check(core, blocks)
+    bars = [] if shunt is None or not shunt.fitted else _bars(core, blocks, shunt)
     air = MARGIN * max(core.overall_width, core.overall_height) if margin is None else margin
     if not air > 0:
         msg = f"margin {air} m: it must be above 0"
         raise ValueError(msg)
     return Section(
-        regions=(*_iron(core, joint_regions), *_conductors(core, blocks)),
+        regions=(*_iron(core, joint_regions), *bars, *_conductors(core, blocks)),
         outline=(
             core.left_edge - air,
             -core.yoke_height - air,
             core.right_edge + air,
             core.window_height + core.yoke_height + air,
         ),
-        cuts=_cuts(core, blocks),
+        cuts=(*_cuts(core, blocks), *_bar_cuts(bars)),
     )
 
 
@@ -118,6 +123,30 @@ def _conductors(core: ShellCore, blocks: Sequence[Block]) -> list[Region]:
                 )
             )
     return regions
+
+
+def _bars(core: ShellCore, blocks: Sequence[Block], shunt: Shunt) -> list[Region]:
+    if faults := shunt.faults(core, blocks):
+        msg = "; ".join(f"{key}: {text}" for key, text in faults)
+        raise ValueError(msg)
+    x0 = core.leg_width / 2 + shunt.total_gap / 2
+    x1 = core.leg_width / 2 + core.window_width - shunt.total_gap / 2
+    y0 = shunt.lower_edge(blocks)
+    y1 = y0 + shunt.height
+    return [
+        Region(name="right shunt", role=Role.SHUNT, x0=x0, y0=y0, x1=x1, y1=y1),
+        Region(name="left shunt", role=Role.SHUNT, x0=-x1, y0=y0, x1=-x0, y1=y1),
+    ]
+
+
+def _bar_cuts(bars: Sequence[Region]) -> list[Cut]:
+    """Return cuts across the bars, positive for flux from the outer leg to the centre leg below a shorted secondary."""
+    found = []
+    for bar in bars:
+        middle = (bar.x0 + bar.x1) / 2
+        y0, y1 = (bar.y0, bar.y1) if middle < 0 else (bar.y1, bar.y0)
+        found.append(Cut(name=bar.name, x0=middle, y0=y0, x1=middle, y1=y1))
+    return found
 
 
 def _cuts(core: ShellCore, blocks: Sequence[Block]) -> tuple[Cut, ...]:

@@ -21,6 +21,7 @@ from geometries.cores import ShellCore
 from geometries.mesh import mesh_section
 from geometries.section import Section
 from geometries.shell_section import shell_section
+from geometries.shunt import Shunt
 
 FLUX_TARGET = 1e-3
 """Relative discretisation error of the flux: near saturation the idle current amplifies it about tenfold."""
@@ -82,6 +83,8 @@ def characterise(
     loss: CoreLoss,
     density: float,
     progress: Progress,
+    shunt: Shunt | None = None,
+    shunt_curve: BHCurve | None = None,
 ) -> tuple[Characteristics, Fields]:
     """Solve all fields of a core with two windings.
 
@@ -93,15 +96,21 @@ def characterise(
         Of the sheet; density in [kg/m3].
     progress
         Told in words what is under way.
+    shunt, shunt_curve
+        Fitted shunts, and their sheet where it is not the core's.
 
     Raises
     ------
     NotConverged
         If a field does not converge.
+
+    Notes
+    -----
+    The primary's end turns are those of a core without shunts.
     """
-    section = shell_section(core, blocks)
+    section = shell_section(core, blocks, shunt=shunt)
     solved = section.half() if section.mirror_symmetric else section
-    law_of, iron = saturating_iron(curve, core.stacking_factor, core.joint)
+    law_of, iron = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     primary, secondary = blocks
     progress("end turns of the primary in 3-D")
     end = exciting_end(replace(core_shape(core), joint_gap=core.joint_gap), blocks)
@@ -133,7 +142,7 @@ def characterise(
         if magnetising.discretisation_error <= FLUX_TARGET:
             break
     progress("leakage: window in 2-D, end turns in 3-D")
-    leak, leak_field = leakage(build_model(mesh, linear_iron()), core, blocks)
+    leak, leak_field = leakage(build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=model)
     found = Characteristics(
         section=section,
         blocks=blocks,
@@ -146,19 +155,27 @@ def characterise(
     return found, Fields(model=model, leakage=leak_field)
 
 
-def fields_of(core: ShellCore, blocks: tuple[Block, Block], curve: BHCurve, *, level: int) -> Fields:
+def fields_of(
+    core: ShellCore,
+    blocks: tuple[Block, Block],
+    curve: BHCurve,
+    *,
+    level: int,
+    shunt: Shunt | None = None,
+    shunt_curve: BHCurve | None = None,
+) -> Fields:
     """Set up again the fields of a core that was characterised before.
 
     Parameters
     ----------
-    core, blocks, curve
+    core, blocks, curve, shunt, shunt_curve
         As for `characterise`.
     level
         Of the mesh.
     """
-    section = shell_section(core, blocks)
+    section = shell_section(core, blocks, shunt=shunt)
     mesh = mesh_section(section.half() if section.mirror_symmetric else section, level=level)
-    law_of, _ = saturating_iron(curve, core.stacking_factor, core.joint)
+    law_of, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     linear = build_model(mesh, linear_iron())
     return Fields(model=build_model(mesh, law_of), leakage=leakage_field(linear, blocks))
 

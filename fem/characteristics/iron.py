@@ -16,28 +16,33 @@ BRIDGED = 0.5
 """Share of the sheets that run through an interleaved joint: every other one."""
 
 
-def saturating_iron(curve: BHCurve, stacking_factor: float, joint: Joint) -> tuple[LawOf, Reluctivity]:
+def saturating_iron(
+    curve: BHCurve, stacking_factor: float, joint: Joint, shunt: BHCurve | None = None
+) -> tuple[LawOf, Reluctivity]:
     """Return the laws of a core of laminated iron, and that of its legs and yokes.
 
-    A butt or welded joint is air. In an interleaved one every other sheet runs through, until it saturates: a mixture
-    with half the iron.
+    Shunts are stacked like the core, of their own sheet where one is given. A butt or welded joint is air. In an
+    interleaved one every other sheet runs through, until it saturates: a mixture with half the iron.
     """
     iron = Reluctivity.of_lamination(curve, stacking_factor)
+    bar = iron if shunt is None else Reluctivity.of_lamination(shunt, stacking_factor)
     bridge = Reluctivity.of_lamination(curve, BRIDGED * stacking_factor) if joint is Joint.INTERLEAVED else None
 
     def law_of(region: Region) -> Law | None:
         if region.role is Role.IRON:
             return iron
+        if region.role is Role.SHUNT:
+            return bar
         return bridge if region.role is Role.JOINT else None
 
     return law_of, iron
 
 
 def linear_iron(mu_r: float = LINEAR_MU_R) -> LawOf:
-    """Return the laws of a core of linear iron without joints."""
+    """Return the laws of a core of linear iron without joints; shunts are of the same iron."""
     law = Reluctivity.linear(mu_r)
 
     def law_of(region: Region) -> Law | None:
-        return law if region.role in (Role.IRON, Role.JOINT) else None
+        return law if region.role in (Role.IRON, Role.JOINT, Role.SHUNT) else None
 
     return law_of

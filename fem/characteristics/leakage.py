@@ -5,19 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fem.characteristics.end_recipe import end_recipe
+import numpy as np
+
+from fem.characteristics.end_recipe import end_recipe, gap_reach, window_per_m_linear
 from fem.characteristics.end_region import solve_end_region
-from fem.characteristics.end_region_shape import CoreShape
+from fem.characteristics.end_region_shape import CoreShape, ShuntBar
+from fem.characteristics.iron import LINEAR_MU_R
 from fem.characteristics.leakage_field import BlockForce, block_forces, mean_squares
 from fem.field.error import relative_error, remaining_share
-from fem.field.model import FieldModel, SolvedField, solve_model
+from fem.field.model import FieldModel, SolvedField, solve_both, solve_model
+from fem.field.newton import solve
+from fem.field.problem import Array
 from fem.field.quantities import both
 from geometries.blocks import Block
 from geometries.cores import ShellCore
+from geometries.shunt import Shunt
 
 MODEL_BAND = 0.01
 """Relative band of the permeance beyond the discretisation error: idealised blocks of turns, linear iron; against 3-D
 reference fields the method stays within it."""
+
+
+SHUNTED_AMPERE_TURNS = np.geomspace(1e5, 30.0, 18)
+"""Ampere-turns of either winding [A] at which leakage through shunts is solved, falling: from far above any short
+circuit down to where shunts of sheet are not yet saturated."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -40,6 +51,9 @@ class Leakage:
         Per winding the mean of Bx^2 and By^2 over its blocks at 1 A turn [T2/A2], planar.
     forces
         On each winding per metre and squared ampere-turn, primary first.
+    ampere_turns, flux_per_turn
+        With shunts, leakage flux per turn against the ampere-turns of either winding, from (0, 0) into their saturation
+        (n,) [A], [Wb]; None without.
     discretisation_error
         Estimated relative error of `permeance` from both meshes.
     end_region_unknowns
@@ -53,6 +67,8 @@ class Leakage:
     primary_end_permeance: float
     mean_squares: Mapping[str, tuple[float, float]]
     forces: tuple[BlockForce, ...]
+    ampere_turns: Array | None
+    flux_per_turn: Array | None
     discretisation_error: float
     end_region_unknowns: int
 
@@ -79,7 +95,14 @@ def leakage_field(model: FieldModel, blocks: tuple[Block, Block]) -> SolvedField
     return solve_model(model, {blocks[0].winding: 1.0, blocks[1].winding: -1.0})
 
 
-def leakage(model: FieldModel, core: ShellCore, blocks: tuple[Block, Block]) -> tuple[Leakage, SolvedField]:
+def leakage(
+    model: FieldModel,
+    core: ShellCore,
+    blocks: tuple[Block, Block],
+    *,
+    shunt: Shunt | None = None,
+    saturating: FieldModel | None = None,
+) -> tuple[Leakage, SolvedField]:
     """Solve for the leakage of two windings; return it with its planar field.
 
     Parameters
@@ -88,28 +111,74 @@ def leakage(model: FieldModel, core: ShellCore, blocks: tuple[Block, Block]) -> 
         Their section with linear iron.
     core, blocks
         The same in three dimensions; primary first.
+    shunt
+        Fitted shunts in that section, if any.
+    saturating
+        The same section with saturating iron; needed with shunts.
 
     Notes
     -----
     The 3-D field knows the whole leakage; the planar one, times the depth, that part of it that a saturating shunt
-    would change. The difference is the end turns'.
+    changes. The difference is the end turns'. What a shunt adds to the planar leakage counts for the stack's depth and
+    as far beyond its ends as its gaps conduct, (g / 2 pi)(1 + ln(pi h / 2 g)) at each.
     """
     field = leakage_field(model, blocks)
     first, second = both(field, blocks[0].winding), both(field, blocks[1].winding)
     coarse, fine = first[0] - second[0], first[1] - second[1]
     shape = core_shape(core)
-    whole = solve_end_region(shape, blocks)
+    bars = () if shunt is None else (shunt_bar(core, blocks, shunt),)
+    whole = solve_end_region(shape, blocks, shunts=bars)
     window = fine * core.stack_depth
     planar_error = float(relative_error(coarse, fine, remaining_share(field))) * window
+    plain_per_m = window_per_m_linear(shape, blocks) if bars else fine / 2
+    recipe = end_recipe(shape, blocks, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m)
+    curve: tuple[Array, Array] | tuple[None, None] = (None, None)
+    if bars:
+        if saturating is None:
+            msg = "with shunts the section with saturating iron is needed too"
+            raise ValueError(msg)
+        plain = solve_end_region(shape, blocks).permeance
+        reach = 1 + 2 * gap_reach(bars[0].leg_gap, bars[0].height) / core.stack_depth
+        curve = _shunted_curve(saturating, blocks, core.stack_depth, plain, 2 * plain_per_m, reach)
     found = Leakage(
         permeance=whole.permeance,
         window_permeance=window,
         end_turn_permeance=whole.permeance - window,
-        recipe_permeance=end_recipe(shape, blocks, fine / 2).permeance,
+        recipe_permeance=recipe.permeance,
         primary_end_permeance=whole.fluxes_per_turn[0] - first[1] * core.stack_depth,
         mean_squares={block.winding: mean_squares(field, block.winding) for block in blocks},
         forces=block_forces(field, senses=((blocks[0].winding, 1), (blocks[1].winding, -1))),
+        ampere_turns=curve[0],
+        flux_per_turn=curve[1],
         discretisation_error=(planar_error + whole.error) / whole.permeance,
         end_region_unknowns=whole.unknowns,
     )
     return found, field
+
+
+def shunt_bar(core: ShellCore, blocks: tuple[Block, Block], shunt: Shunt) -> ShuntBar:
+    """Return a fitted shunt as the 3-D solver knows it, unsaturated."""
+    return ShuntBar(
+        leg_gap=shunt.total_gap / 2,
+        outer_leg_gap=shunt.total_gap / 2,
+        bottom=shunt.lower_edge(blocks),
+        height=shunt.height,
+        depth=core.stack_depth,
+        mu_r=LINEAR_MU_R,
+    )
+
+
+def _shunted_curve(
+    model: FieldModel, blocks: tuple[Block, Block], depth: float, plain: float, plain_per_m: float, reach: float
+) -> tuple[Array, Array]:
+    """Follow the leakage flux into the shunts' saturation: what they add to the leakage without them."""
+    names = (blocks[0].winding, blocks[1].winding)
+    points = [{names[0]: float(F), names[1]: -float(F)} for F in SHUNTED_AMPERE_TURNS]
+    starts: list[Array] = []
+    for point in points:
+        starts.append(solve(model.coarse.problem, point, start=starts[-1] if starts else None).A)
+    solved = solve_both(model, points, starts)
+    planar = np.array([both(s, names[0])[1] - both(s, names[1])[1] for s in solved])
+    F = SHUNTED_AMPERE_TURNS
+    flux = plain * F + (planar - plain_per_m * F) * depth * reach
+    return np.concatenate(([0.0], F[::-1])), np.concatenate(([0.0], flux[::-1]))

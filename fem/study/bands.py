@@ -8,6 +8,7 @@ from math import hypot, sqrt
 from fem.characteristics.characterise import Characteristics
 from fem.constants import MU0
 from fem.lumped.circuit import Circuit
+from fem.lumped.curves import LeakageCurve
 from fem.lumped.idle import idle
 from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
 from fem.lumped.short_circuit import short_circuit
@@ -101,18 +102,16 @@ def _shorted(design: Design, found: Characteristics, circuit: Circuit) -> Band:
     joints = None if design.leads is None else design.leads.joint_band
     below = 0.0 if joints is None else joints.low - joints.typical
     above = 0.0 if joints is None else joints.high - joints.typical
-    # the circuit's own, which its coupling has scaled
-    permeance = found.leakage.permeance * (design.windings.secondary.turns / circuit.secondary_turns) ** 2
     stiff = replace(
         circuit,
-        leakage_permeance=permeance * (1 - share),
+        leakage_permeance=_scaled(circuit.leakage_permeance, 1 - share),
         lead_resistance=max(circuit.lead_resistance + below, 0.0),
     )
     if design.mains.source_assumed:
         stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
     soft = replace(
         circuit,
-        leakage_permeance=permeance * (1 + share),
+        leakage_permeance=_scaled(circuit.leakage_permeance, 1 + share),
         lead_resistance=circuit.lead_resistance + above,
     )
     reasons = [f"leakage +-{share:.1%}"]
@@ -125,3 +124,9 @@ def _shorted(design: Design, found: Characteristics, circuit: Circuit) -> Band:
         high=short_circuit(stiff).secondary_current_rms,
         why="; ".join(reasons),
     )
+
+
+def _scaled(leakage: float | LeakageCurve, factor: float) -> float | LeakageCurve:
+    if isinstance(leakage, LeakageCurve):
+        return LeakageCurve(ampere_turns=leakage.ampere_turns, flux_per_turn=factor * leakage.flux_per_turn)
+    return factor * leakage

@@ -30,6 +30,7 @@ from geometries.quantities import (
     Voltage,
     WholeNumber,
 )
+from geometries.shunt import Shunt
 from geometries.windings import Windings
 
 
@@ -47,6 +48,13 @@ def _known_steel(core: ShellCore) -> ShellCore:
         text = unknown(core.steel, steel_names(), "steel") + f"; known: {', '.join(steel_names())}"
         raise _refused_at({("steel",): text}, core.steel)
     return core
+
+
+def _known_shunt(shunt: Shunt) -> Shunt:
+    if shunt.steel is not None and shunt.steel not in steel_names():
+        text = unknown(shunt.steel, steel_names(), "steel") + f"; known: {', '.join(steel_names())}"
+        raise _refused_at({("steel",): text}, shunt.steel)
+    return shunt
 
 
 def _known_metals(windings: Windings) -> Windings:
@@ -227,7 +235,7 @@ class Design(Description):
     ----------
     title
         For headings.
-    mains, core, windings, leads, load, work_piece, duty, limits
+    mains, core, windings, shunt, leads, load, work_piece, duty, limits
         See each. Without leads the lead ends are the secondary's own; without a load, a work piece or a duty none is
         computed.
     temperature
@@ -238,12 +246,18 @@ class Design(Description):
     mains: Mains
     core: Annotated[ShellCore, AfterValidator(_known_steel)]
     windings: Annotated[Windings, AfterValidator(_known_metals)]
+    shunt: Annotated[Shunt, AfterValidator(_known_shunt)] | None = None
     leads: Leads | None = None
     load: Load | None = None
     work_piece: WorkPieceDescription | None = None
     duty: Duty | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
+
+    @property
+    def fitted_shunt(self) -> Shunt | None:
+        """The shunts, where there are any and they are in place."""
+        return self.shunt if self.shunt is not None and self.shunt.fitted else None
 
     def vary(self, path: str, value: object) -> Design:
         """Return a validated copy with one key changed.

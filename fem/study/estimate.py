@@ -73,6 +73,8 @@ def solve_characteristics(
         loss=sheet.loss,
         density=sheet.density,
         progress=progress,
+        shunt=design.fitted_shunt,
+        shunt_curve=sheet.shunt,
     )
 
 
@@ -110,12 +112,20 @@ def estimate(
     tell = progress or (lambda _: None)
     blocks = place(design.core, design.windings)
     fitted = fit(design.core, design.windings, blocks)
-    if not fitted.fits:
-        raise DoesNotFit(tuple((fault.key, fault.message) for fault in fitted.faults))
-    sheet = sheet_of(design.core)
+    in_the_way = [] if design.fitted_shunt is None else design.fitted_shunt.faults(design.core, blocks)
+    if faults := (*fitted.faults, *in_the_way):
+        raise DoesNotFit(tuple((fault.key, fault.message) for fault in faults))
+    sheet = sheet_of(design.core, design.fitted_shunt)
     found, fields = characteristics(design, blocks, sheet, tell)
     if fields is None and wanted & {Part.PICTURES, Part.SHORTED_PLACES}:
-        fields = fields_of(design.core, blocks, sheet.curve, level=found.mesh_level)
+        fields = fields_of(
+            design.core,
+            blocks,
+            sheet.curve,
+            level=found.mesh_level,
+            shunt=design.fitted_shunt,
+            shunt_curve=sheet.shunt,
+        )
     tell("resistances")
     windings = winding_states(design, found, with_slice=Part.CONDUCTOR_SLICE in wanted)
     tell("circuit")

@@ -16,6 +16,7 @@ from fem.materials.bh import read_bh_table
 from fem.study.design import Design
 from fem.study.mains import Mains
 from geometries import Fault, ShellCore, Windings, faults, fit, place
+from geometries.shunt import Shunt
 
 JOB_FILE = {"job_file": True}
 """Validation context in which a bare number is refused where a unit is needed."""
@@ -173,7 +174,10 @@ def _misfits(data: dict[str, Any]) -> list[Fault]:
     core, windings = _part(ShellCore, data.get("core")), _part(Windings, data.get("windings"))
     if core is None or windings is None:
         return []
-    return list(fit(core, windings, place(core, windings)).faults)
+    blocks = place(core, windings)
+    shunt = _part(Shunt, data["shunt"]) if "shunt" in data else None
+    in_the_way = shunt.faults(core, blocks) if shunt is not None and shunt.fitted else []
+    return [*fit(core, windings, blocks).faults, *in_the_way]
 
 
 def _table_faults(data: dict[str, Any]) -> list[Fault]:

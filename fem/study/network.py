@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from fem.characteristics.ac_leads import lead_ratio
 from fem.characteristics.ac_resistance import ac_resistance
 from fem.characteristics.characterise import Characteristics
+from fem.characteristics.leakage import Leakage
 from fem.characteristics.magnetising import REFERENCE_FREQUENCY
 from fem.characteristics.resistance import at_temperature, resistance
 from fem.lumped.circuit import Circuit
-from fem.lumped.curves import MagnetisingCurve
+from fem.lumped.curves import LeakageCurve, MagnetisingCurve
 from fem.lumped.idle import Idle, idle
 from fem.lumped.leads import round_pair_inductance
 from fem.lumped.losses import SeparatedLoss
@@ -92,7 +93,8 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
         found.leakage,
         frequency=design.mains.frequency,
         temperature=design.temperature,
-        transposed=not with_slice,
+        # the slice knows no shunts
+        transposed=not with_slice or design.fitted_shunt is not None,
     )
     primary, secondary = (
         _state(design, winding, block, ratio.resistance_ratio)
@@ -167,6 +169,13 @@ def separated_loss(found: Characteristics) -> SeparatedLoss:
     )
 
 
+def _leakage(leak: Leakage, permeance_ratio: float) -> float | LeakageCurve:
+    """Return the leakage as the circuit takes it: a number, or with shunts a curve that saturates."""
+    if leak.ampere_turns is not None and leak.flux_per_turn is not None:
+        return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=leak.flux_per_turn)
+    return leak.window_permeance * permeance_ratio + leak.end_turn_permeance
+
+
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
     """Return the circuit of a design whose core and arrangement have been characterised."""
     leads, source = lead_impedance(design), design.mains.impedance
@@ -182,7 +191,7 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
         lead_resistance=leads.resistance,
         lead_inductance=leads.inductance,
-        leakage_permeance=leak.window_permeance * windings.permeance_ratio + leak.end_turn_permeance,
+        leakage_permeance=_leakage(leak, windings.permeance_ratio),
         magnetising=MagnetisingCurve(
             ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn
         ),

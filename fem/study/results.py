@@ -119,6 +119,7 @@ class Leakage:
     window_permeance: float = of("H", "of it within the stack's depth (2-D field)")
     end_turn_permeance: float = of("H", "of it in the end turns (3-D field)")
     recipe_permeance: float = of("H", "the whole by the 2-D recipe, as a cross-check")
+    shorted_permeance: float | None = of("H", "with shunts: the same at the short circuit's peak, saturated")
     lead_loop_inductance: float = of("H", "inductance of the lead loop")
     inductance_primary: float = of("H", "leakage with leads, seen from the primary")
     inductance_secondary: float = of("H", "leakage with leads, seen from the secondary")

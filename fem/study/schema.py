@@ -7,14 +7,34 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from fem.study.design import Design, Leads, Limits, Load
+from fem.study.design import Design, Duty, Joints, Leads, Limits, Load
 from fem.study.mains import Mains
+from fem.study.work_piece import Carbons, Jaws, WorkJoint, WorkPieceDescription, WorkSection
 from geometries import Conductor, ShellCore, Winding, Windings
 from geometries.cores import STAMPED
 from geometries.quantities import Between, format_quantity
+from geometries.shunt import Shunt
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-_MODELS: tuple[type[BaseModel], ...] = (Design, Mains, ShellCore, Windings, Winding, Conductor, Leads, Load, Limits)
+_MODELS: tuple[type[BaseModel], ...] = (
+    Design,
+    Mains,
+    ShellCore,
+    Windings,
+    Winding,
+    Conductor,
+    Shunt,
+    Leads,
+    Joints,
+    Load,
+    WorkPieceDescription,
+    WorkSection,
+    Jaws,
+    WorkJoint,
+    Carbons,
+    Duty,
+    Limits,
+)
 
 
 def job_schema() -> dict[str, Any]:

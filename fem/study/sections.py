@@ -143,6 +143,7 @@ def leakage(case: Case) -> results.Leakage:
         window_permeance=window,
         end_turn_permeance=leak.end_turn_permeance,
         recipe_permeance=leak.recipe_permeance,
+        shorted_permeance=_shorted_permeance(case),
         lead_loop_inductance=leads.inductance,
         inductance_primary=circuit.leakage_inductance_secondary * circuit.primary_turns**2 / squared,
         inductance_secondary=circuit.leakage_inductance_secondary,
@@ -154,6 +155,15 @@ def leakage(case: Case) -> results.Leakage:
     )
 
 
+def _shorted_permeance(case: Case) -> float | None:
+    """Return the leakage flux per ampere-turn [H] at the peak of the settled short-circuit current, with shunts."""
+    leak = case.found.leakage
+    if leak.ampere_turns is None or leak.flux_per_turn is None:
+        return None
+    peak = sqrt(2) * case.shorted.secondary_current_rms * case.design.windings.secondary.turns
+    return float(np.interp(peak, leak.ampere_turns, leak.flux_per_turn)) / peak
+
+
 def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None, against_time: bool) -> results.ShortCircuit:
     """Return the state with the lead ends joined; peaks, forces and flux by place where asked for."""
     design, circuit, shorted = case.design, case.circuit, case.shorted
@@ -161,7 +171,9 @@ def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None, again
     areas = [w.wires_in_hand * w.conductor.area for w in (design.windings.primary, design.windings.secondary)]
     peaks = worst_first_peaks(circuit) if first_peaks else None
     secondary_peak = None if peaks is None else peaks.secondary.current
-    forces = (None, None) if secondary_peak is None else _winding_forces(case, secondary_peak)
+    # the leakage field behind the forces is linear: with shunts it would not hold at the peak
+    no_forces = secondary_peak is None or design.fitted_shunt is not None
+    forces = (None, None) if no_forces else _winding_forces(case, secondary_peak or 0.0)
     return results.ShortCircuit(
         secondary_current_rms=shorted.secondary_current_rms,
         primary_current_rms=shorted.primary_current_rms,
@@ -275,6 +287,11 @@ def reasons(case: Case) -> dict[str, str]:
         found["idle.share_of_rated"] = "neither mains.rated_current nor mains.breaker is given"
     if case.design.load is None:
         found["load"] = "no [load] is described"
+    if case.design.fitted_shunt is not None:
+        for name in ("axial_force_N", "radial_force_N"):
+            found[f"short_circuit.{name}"] = "not known with shunts, which saturate"
+    else:
+        found["leakage.shorted_permeance_H"] = "no [shunt] is fitted"
     if case.design.leads is None:
         found["short_circuit.lead_force_N_per_m"] = "no [leads] are described"
     return found

@@ -9,6 +9,7 @@ from fem.materials.bh import BHCurve, read_bh_table
 from fem.materials.loss import CoreLoss
 from fem.materials.steel import steel
 from geometries.cores import ShellCore
+from geometries.shunt import Shunt
 
 UNKNOWN_SHEET_LOSS = "M800-65A"
 """Grade whose loss is taken where only a B-H table is given."""
@@ -26,24 +27,28 @@ class Sheet:
         Specific loss.
     density
         [kg/m3].
+    shunt
+        Curve of the shunts' sheet where it is another.
     """
 
     curve: BHCurve
     loss: CoreLoss
     density: float
+    shunt: BHCurve | None = None
 
 
-def sheet_of(core: ShellCore) -> Sheet:
-    """Return the sheet of a core.
+def sheet_of(core: ShellCore, shunt: Shunt | None = None) -> Sheet:
+    """Return the sheet of a core and its shunts.
 
     Raises
     ------
     ValueError
         If its B-H table is not usable.
     """
+    bar = None if shunt is None or shunt.steel is None else steel(shunt.steel).curve
     if core.steel is not None:
         grade = steel(core.steel)
-        return Sheet(curve=grade.curve, loss=grade.loss, density=grade.density)
+        return Sheet(curve=grade.curve, loss=grade.loss, density=grade.density, shunt=bar)
     assumed = steel(UNKNOWN_SHEET_LOSS)
     curve = read_bh_table(Path(str(core.bh_table)), core.saturation_polarisation)
-    return Sheet(curve=curve, loss=assumed.loss, density=assumed.density)
+    return Sheet(curve=curve, loss=assumed.loss, density=assumed.density, shunt=bar)

@@ -83,6 +83,7 @@ def _hand_made() -> Estimate:
             window_permeance=1.1e-7,
             end_turn_permeance=0.73e-7,
             recipe_permeance=1.79e-7,
+            shorted_permeance=None,
             lead_loop_inductance=5.2e-7,
             inductance_primary=1.27e-2,
             inductance_secondary=2.17e-6,
