@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
 from enum import Enum
 from importlib.metadata import version
 from importlib.resources import as_file
@@ -25,7 +25,8 @@ PROGRAM = "rewound"
 # typer keeps its parser to itself; all that is wrong with a command line derives from this.
 UsageError: Any = typer.BadParameter.__bases__[0]
 
-CHECK_FAILED, BAD_INPUT, NOT_CONVERGED, NO_MESHER, STOPPED = 1, 2, 3, 69, 130
+CHECK_FAILED = POINTS_FAILED = 1
+BAD_INPUT, NOT_CONVERGED, NO_MESHER, STOPPED = 2, 3, 69, 130
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
 
@@ -177,6 +178,107 @@ def schema() -> None:
     from fem.study.schema import job_schema
 
     print(json.dumps(job_schema(), indent=2, ensure_ascii=False))
+
+
+@app.command()
+def sweep(
+    job: Annotated[Path, typer.Argument(help="Job file.")],
+    vary: Annotated[
+        list[str], typer.Option(metavar="KEY=VALUES", help="What to vary: a:b, a:b:step, a:b:log9, or a list.")
+    ],
+    zipped: Annotated[bool, typer.Option("--zip", help="One value of each at a time; else every combination.")] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", metavar="FILE.csv", help="Write all rows, and keep them as .sqlite.")
+    ] = None,
+    resume: Annotated[bool, typer.Option(help="Go on with the rows kept beside --out.")] = False,
+    workers: Annotated[int, typer.Option(min=1, max=256, help="Local processes.")] = 1,
+    scheduler: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="A dask.distributed scheduler in place of local processes.")
+    ] = None,
+    with_part: Annotated[
+        list[str] | None, typer.Option("--with", metavar="PART", help="Also compute a costly part; see the README.")
+    ] = None,
+    sort: Annotated[str | None, typer.Option(metavar="RESULT", help="Greatest first; -RESULT for least first.")] = None,
+    keep: Annotated[
+        list[str] | None, typer.Option(metavar="CONDITION", help="Show only rows that meet it: 'breaker holds'.")
+    ] = None,
+    pareto: Annotated[
+        str | None, typer.Option("--front", metavar="GOALS", help="Show only what no row beats: key:max,key:min.")
+    ] = None,
+    most: Annotated[int, typer.Option("--top", min=1, help="Rows to show.")] = 20,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
+) -> int:
+    """Estimate many designs: vary any keys of a job.
+
+    Every point becomes a row; one that fails says why. Ctrl-C keeps what is computed; --resume goes on.
+
+    Example: rewound sweep my.toml --vary windings.secondary.turns=1:6 --vary leads.area=35,50,70mm2 -o rows.csv
+    """
+    from fem.report.sweep_table import COLUMNS, summary, sweep_table, write_csv
+    from fem.study.axes import AxisError, read_axis
+    from fem.study.estimate import Part
+    from fem.study.job import JobError
+    from fem.study.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
+    from fem.study.store import Status, StoreError
+    from fem.study.sweep_run import Plan, run_sweep
+
+    try:
+        goals = read_front(pareto) if pareto else ()
+        conditions = [read_condition(text) for text in keep or ()]
+        names = {part.name.lower().replace("_", "-"): part for part in Part}
+        if unknown := [name for name in with_part or () if name not in names]:
+            msg = f'{PROGRAM} sweep: no part "{unknown[0]}"; parts are {", ".join(names)}'
+            raise _Refused(msg)
+        plan = Plan(
+            job=job,
+            axes=tuple(read_axis(text) for text in vary),
+            zipped=zipped,
+            wanted=frozenset(names[name] for name in with_part or ()),
+            workers=workers,
+            scheduler=scheduler,
+            store=out.with_suffix(".sqlite") if out is not None else None,
+            resume=resume,
+        )
+        with _counter(quiet) as watch:
+            found = run_sweep(plan, watch)
+        for note in found.notes:
+            _say(f"{PROGRAM}: {note}")
+        wanted_keys = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
+        check_keys(found.rows, wanted_keys)
+    except JobError as error:
+        raise _Refused("\n".join(error.lines)) from error
+    except (AxisError, SelectionError, StoreError) as error:
+        msg = f"{PROGRAM} sweep: {error}"
+        raise _Refused(msg) from error
+    shown = kept(found.rows, conditions)
+    shown = front(shown, goals) if goals else shown
+    if sort:
+        shown = ordered(shown, sort.lstrip("-"), least_first=sort.startswith("-"))
+    columns = list(dict.fromkeys([*wanted_keys, *COLUMNS]))
+    _console().print(sweep_table(shown, columns, most=most))
+    if not quiet:
+        _say(f"{PROGRAM}: {summary(found.rows)}")
+    if out is not None and not _written(out, lambda path: write_csv(found.rows, path), quiet):
+        return BAD_INPUT
+    if found.stopped:
+        return STOPPED
+    return POINTS_FAILED if any(row.status is Status.FAILED for row in found.rows) else 0
+
+
+@contextmanager
+def _counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
+    """Yield what shows the progress of a sweep on standard error, with rate and time left."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    if quiet:
+        yield lambda done, whole: None
+        return
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=console, transient=True) as progress:
+        bar = progress.add_task("sweep", total=None)
+        yield lambda done, whole: progress.update(bar, completed=done, total=whole)
 
 
 @app.command()

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Set
 from dataclasses import replace
 from enum import Enum
+from functools import cache
 from importlib.metadata import version
 
 from fem.characteristics.characterise import Characteristics, Fields, Progress, characterise, fields_of
@@ -221,12 +222,18 @@ def _left_out(wanted: Set[Part]) -> dict[str, str]:
     return {key: "not asked for" for part, keys in _KEYS.items() if part not in wanted for key in keys}
 
 
+@cache
+def versions() -> dict[str, str]:
+    """Return the versions of the tool and of what it computes with; looking them up takes milliseconds each."""
+    return {name: version(name) for name in ("rewound", *PACKAGES)}
+
+
 def _provenance(case: Case) -> results.Provenance:
     text = json.dumps(as_given(case.design), sort_keys=True)
     found = case.found
     return results.Provenance(
-        version=version("rewound"),
-        packages={name: version(name) for name in PACKAGES},
+        version=versions()["rewound"],
+        packages={name: versions()[name] for name in PACKAGES},
         job_digest=hashlib.sha256(text.encode()).hexdigest(),
         section_digest=found.section.digest,
         mesh_level=found.mesh_level,

@@ -64,11 +64,7 @@ def read_job(path: str | Path) -> Design:
     JobError
         With every fault that was found, if the file cannot be read or the design cannot be built.
     """
-    path = Path(path)
-    data = _parse(path)
-    core = data.get("core")
-    if isinstance(core, dict) and isinstance(core.get("bh_table"), str):
-        core["bh_table"] = str((path.parent / core["bh_table"]).resolve())
+    data = read_tables(path)
     found: list[Fault] = []
     design: Design | None = None
     try:
@@ -79,6 +75,22 @@ def read_job(path: str | Path) -> Design:
     if found or design is None:
         raise JobError(str(path), found)
     return design
+
+
+def read_tables(path: str | Path) -> dict[str, Any]:
+    """Read a job file's tables as they stand, the place of a `bh_table` made absolute; nothing else is checked.
+
+    Raises
+    ------
+    JobError
+        If the file cannot be read.
+    """
+    path = Path(path)
+    data = _parse(path)
+    core = data.get("core")
+    if isinstance(core, dict) and isinstance(core.get("bh_table"), str):
+        core["bh_table"] = str((path.parent / core["bh_table"]).resolve())
+    return data
 
 
 def _parse(path: Path) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
@@ -208,8 +208,9 @@ def coupled(circuit: Circuit, found: Characteristics) -> tuple[Idle, Circuit]:
     first = idle(circuit)
     flux = found.magnetising.other_flux(first.flux_per_turn)
     share = secondary_rms(circuit, flux) / first.secondary_voltage_rms
-    circuit = circuit.with_coupling(share)
-    return idle(circuit), circuit
+    # nothing hangs on the secondary: only its own voltage changes
+    at_idle = replace(first, secondary_voltage_rms=share * first.secondary_voltage_rms)
+    return at_idle, circuit.with_coupling(share)
 
 
 def secondary_wave(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,0 +1,183 @@
+"""Axes, store, selection and the engine of sweeps; a real estimate behind a few points."""
+
+import json
+import math
+from concurrent.futures import ThreadPoolExecutor
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fem.study.axes import Axis, AxisError, job_at, points, read_axis
+from fem.study.cache import Kept
+from fem.study.estimate import estimate
+from fem.study.job import read_job, read_tables
+from fem.study.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
+from fem.study.store import Row, Status, Store, StoreError
+from fem.study.sweep import flat, point_key, sweep, varied
+
+EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("windings.secondary.turns=1:4", (1, 2, 3, 4)),
+        ("leads.area=35,50,70mm2", ("35 mm2", "50 mm2", "70 mm2")),
+        ("core.joint_gap=0.05:0.15:0.05mm", ("0.05 mm", "0.1 mm", "0.15 mm")),
+        ("load.resistance=1:100:log3 mohm", ("1 mohm", "10 mohm", "100 mohm")),
+        ("core.joint=butt,welded", ("butt", "welded")),
+        ("shunt.fitted=true,false", (True, False)),
+        ("core.stacking_factor=0.9,0.95", (0.9, 0.95)),
+        ("leads.area=2 AWG,70mm2", ("2 AWG", "70 mm2")),
+    ],
+)
+def test_axes_as_they_are_typed(text: str, values: tuple[object, ...]) -> None:
+    assert read_axis(text).values == values
+
+
+@pytest.mark.parametrize("text", ["turns", "=1:2", "a=", "a=3:1", "a=1:2:0", "a=1:2:-1", "a=0:5:log3", "a=1:9:log2.5"])
+def test_axes_that_cannot_be_read(text: str) -> None:
+    with pytest.raises(AxisError):
+        read_axis(text)
+
+
+@given(st.integers(-50, 50), st.integers(1, 200), st.sampled_from([0.1, 0.25, 0.3, 1.0, 2.5]))
+def test_ranges_hold_both_ends(low: int, steps: int, size: float) -> None:
+    """Whole numbers of steps, whatever binary fractions do."""
+    values = read_axis(f"k={low}:{low + steps * size:.10g}:{size}").values
+    assert len(values) == steps + 1
+    assert float(values[-1]) == pytest.approx(low + steps * size, rel=1e-9)
+
+
+def test_points_cross_or_zip() -> None:
+    axes = (Axis(key="a.b", values=(1, 2)), Axis(key="c", values=("x", "y")))
+    assert points(axes) == [{"a.b": a, "c": c} for a in (1, 2) for c in ("x", "y")]
+    assert points(axes, zipped=True) == [{"a.b": 1, "c": "x"}, {"a.b": 2, "c": "y"}]
+    with pytest.raises(AxisError, match="equally many"):
+        points((axes[0], Axis(key="c", values=("x",))), zipped=True)
+    with pytest.raises(AxisError, match="varied twice"):
+        points((axes[0], axes[0]))
+    job = {"a": {"b": 0, "z": 1}}
+    assert job_at(job, {"a.b": 5, "new.key": 6}) == {"a": {"b": 5, "z": 1}, "new": {"key": 6}}
+    assert job == {"a": {"b": 0, "z": 1}}
+
+
+def row(position: int, status: Status = Status.DONE, **results: float | str) -> Row:
+    return Row(key=f"k{position}", position=position, point={"n": position}, status=status, reason="", results=results)
+
+
+def test_the_store_survives_and_takes_no_row_twice(tmp_path: Path) -> None:
+    file = tmp_path / "rows.sqlite"
+    with Store(file) as store:
+        store.add([row(1, x=1.5), row(0)])
+        store.add([row(1, x=2.5), row(2, Status.FAILED)])
+        assert store.note("job", "one") is None
+    with Store(file) as store:
+        assert [r.position for r in store.rows()] == [0, 1, 2]
+        assert next(r for r in store.rows() if r.position == 1).results == {"x": 2.5}
+        assert store.done() == {"k0", "k1"}  # what failed is tried again
+        assert store.note("job", "two") == "one"
+
+
+def test_a_file_that_is_no_store(tmp_path: Path) -> None:
+    (tmp_path / "text.sqlite").write_text("not a database, but long enough to be looked at as one" * 50, "utf-8")
+    with pytest.raises(StoreError, match="not a sweep's store"):
+        Store(tmp_path / "text.sqlite")
+    with pytest.raises(StoreError, match="no such place"):
+        Store(tmp_path / "nowhere" / "rows.sqlite")
+
+
+def test_conditions_order_and_front() -> None:
+    rows = [row(0, a=1.0, b=5.0), row(1, a=2.0, b=4.0), row(2, a=2.0, b=6.0), row(3, Status.REFUSED, a=9.0)]
+    assert [r.position for r in kept(rows, [read_condition("a >= 200 %")])] == [1, 2]
+    assert [r.position for r in ordered(kept(rows, []), "b")] == [2, 0, 1]
+    assert [r.position for r in ordered(kept(rows, []), "b", least_first=True)] == [1, 0, 2]
+    assert [r.position for r in front(rows[:3], (Goal(key="a", largest=True), Goal(key="b", largest=True)))] == [2]
+    both = front(rows[:3], read_front("a:min,b:min"))
+    assert sorted(r.position for r in both) == [0, 1]
+    with pytest.raises(SelectionError, match='no result is called "aa"; did you mean a'):
+        check_keys(rows, ["aa"])
+    for text in ("a > many", "gain more", ""):
+        with pytest.raises(SelectionError):
+            read_condition(text)
+    for text in ("a:max", "a:best,b:min", "a:max,b:min,c:min,d:min"):
+        with pytest.raises(SelectionError):
+            read_front(text)
+
+
+@given(st.lists(st.tuples(st.integers(0, 6), st.integers(0, 6)), min_size=1, max_size=25))
+def test_a_front_is_what_nothing_beats(pairs: list[tuple[int, int]]) -> None:
+    """Against the definition, pair by pair."""
+    rows = [row(k, a=float(a), b=float(b)) for k, (a, b) in enumerate(pairs)]
+    found = {r.position for r in front(rows, read_front("a:max,b:min"))}
+    for k, (a, b) in enumerate(pairs):
+        beaten = any(x >= a and y <= b and (x, y) != (a, b) for x, y in pairs)
+        assert (k in found) is not beaten
+
+
+def test_kept_characteristics_serve_other_turns_cables_and_loads() -> None:
+    """One field for all of them, and the same numbers as without keeping anything."""
+    design = read_job(str(EXAMPLE))
+    store = Kept()
+    fixed = design.vary("windings.primary.height", 0.031).vary("windings.primary.build", 0.0222)
+    variants = [
+        fixed,
+        fixed.vary("leads.area", "50 mm2"),
+        fixed.vary("load.resistance", 2e-3),
+        fixed.vary("windings.primary.turns", 225),
+        fixed.vary("mains.voltage", 240.0),
+        fixed.vary("mains.frequency", 60.0),
+    ]
+    found = [estimate(v, wanted=frozenset(), characteristics=store) for v in variants]
+    assert store.solved == 1
+    fresh = estimate(variants[3], wanted=frozenset())
+    assert flat(found[3].to_dict()) == flat(fresh.to_dict())
+    estimate(fixed.vary("core.stack_depth", 0.065), wanted=frozenset(), characteristics=store)
+    assert store.solved == 2
+
+
+@pytest.fixture(scope="module")
+def job() -> dict[str, object]:
+    return read_tables(EXAMPLE)
+
+
+AXES = (
+    Axis(key="windings.secondary.turns", values=(2, 3, 9)),
+    Axis(key="leads.area", values=("35 mm2", "70 mm2")),
+)
+
+
+def test_serial_and_shuffled_and_threaded_rows_are_equal(job: dict[str, object]) -> None:
+    every = points(AXES)
+    serial = {r.key: r for rows in sweep(varied(job, every), job_file=True) for r in rows}
+    assert len(serial) == 6
+    refused = [r for r in serial.values() if r.status is Status.REFUSED]
+    assert len(refused) == 2
+    assert all("mm too much" in r.reason for r in refused)
+    shuffled = {r.key: r for rows in sweep(varied(job, every[::-1]), job_file=True) for r in rows}
+    with ThreadPoolExecutor(2) as pool:
+        threaded = {
+            r.key: r for rows in sweep(varied(job, every), executor=pool, workers=2, job_file=True) for r in rows
+        }
+    for key, expected in serial.items():
+        assert dict(shuffled[key].results) == dict(expected.results)
+        assert dict(threaded[key].results) == dict(expected.results)
+    known = set(list(serial)[:4])
+    rest = [r.key for rows in sweep(varied(job, every), known=known, job_file=True) for r in rows]
+    assert set(rest) == set(serial) - known
+
+
+def test_keys_tell_designs_and_questions_apart(job: dict[str, object]) -> None:
+    from fem.study.estimate import Part
+
+    one, two = (j for _, j in varied(job, points(AXES)[:2]))
+    assert len({point_key(one, frozenset()), point_key(two, frozenset()), point_key(one, {Part.SWITCH_ON})}) == 3
+    assert point_key(one, frozenset()) == point_key(json.loads(json.dumps(one)), frozenset())
+
+
+def test_flat_results_are_finite(job: dict[str, object]) -> None:
+    found = flat({"a": {"b": math.inf, "c": 1, "d": "x", "e": [1, 2]}, "title": "t"})
+    assert found == {"a.b": None, "a.c": 1, "a.d": "x"}
