@@ -7,7 +7,7 @@ from geometries.errors import Description, Fault, faults
 from geometries.fit import BlockFit, Fit, fit
 from geometries.laminations import Lamination, lamination, standard_laminations
 from geometries.quantities import format_quantity
-from geometries.section import Cut, Kind, Region, Role, Section
+from geometries.section import Cut, Region, Role, Section
 from geometries.shell_section import shell_section
 from geometries.windings import Arrangement, InsulationClass, Winding, Windings, place
 
@@ -22,7 +22,6 @@ __all__ = [
     "Fit",
     "InsulationClass",
     "Joint",
-    "Kind",
     "Lamination",
     "Region",
     "Role",

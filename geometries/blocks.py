@@ -1,12 +1,13 @@
 """One winding's cross-section beside the leg, and the racetrack its turns run round the leg."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Block:
-    """A winding as a rectangle of turns in the window, racetrack-shaped round the leg.
+    """A winding, or one coil of it, as a rectangle of turns in the window, racetrack-shaped round its leg.
 
     The racetrack keeps `leg_clearance` from the leg's faces towards the windows (x) and `end_clearance` from its
     end faces (z, the faces one sees in the stack direction). Its inner corners are rounded by the smaller of the two.
@@ -25,6 +26,11 @@ class Block:
         Lower edge above the lower yoke [m].
     height
         Length along the leg [m].
+    share
+        Share of the winding's turns in this block [-], negative where they are wound against the rest; the shares of a
+        winding sum to 1.
+    leg_axis
+        Where the axis of the leg lies that it surrounds, x [m].
     """
 
     winding: str
@@ -33,6 +39,8 @@ class Block:
     build: float
     bottom: float
     height: float
+    share: float = 1.0
+    leg_axis: float = 0.0
 
     @property
     def top(self) -> float:
@@ -58,3 +66,38 @@ class Block:
     def mean_turn(self, leg_width: float, stack_depth: float) -> float:
         """Length of the mean turn round a leg of this section [m]."""
         return self.turn_length(leg_width, stack_depth, self.build / 2)
+
+
+def winding_names(blocks: Sequence[Block]) -> tuple[str, ...]:
+    """Return the names of the windings of these blocks, in the order they first occur."""
+    return tuple(dict.fromkeys(block.winding for block in blocks))
+
+
+def blocks_of(blocks: Sequence[Block], winding: str) -> tuple[Block, ...]:
+    """Return the blocks of one winding.
+
+    Raises
+    ------
+    ValueError
+        If there is none, or their shares do not sum to 1.
+    """
+    found = tuple(block for block in blocks if block.winding == winding)
+    total = sum(block.share for block in found)
+    if abs(total - 1) > 1e-9:
+        msg = f"the blocks of {winding!r} hold {total:g} of its turns together, not 1"
+        raise ValueError(msg)
+    return found
+
+
+def winding_mean_turn(blocks: Sequence[Block], leg_width: float, stack_depth: float) -> float:
+    """Return the mean length of a winding's turns [m]: that of its blocks, each by its number of turns.
+
+    Parameters
+    ----------
+    blocks
+        Of one winding.
+    leg_width, stack_depth
+        Section of the leg [m].
+    """
+    turns = sum(abs(block.share) for block in blocks)
+    return sum(abs(b.share) * b.mean_turn(leg_width, stack_depth) for b in blocks) / turns

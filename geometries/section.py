@@ -12,6 +12,8 @@ from math import pi
 
 GRID = 1e-9
 """Coordinates closer than this [m] are the same: what the digest and the symmetry test round to."""
+SHARE_GRID = 1e-12
+"""Shares closer than this [-] are the same."""
 
 
 class Shape(Enum):
@@ -31,13 +33,6 @@ class Role(Enum):
     AIR = "air"
 
 
-class Kind(Enum):
-    """How the section extends in the third dimension."""
-
-    PLANAR = "planar"
-    AXISYMMETRIC = "axisymmetric"
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Region:
     """One rectangle of a section, or the disc inscribed in a square.
@@ -54,6 +49,8 @@ class Region:
         Name of the winding of a conductor region; None otherwise.
     sense
         +1 where positive ampere-turns come out of the page, -1 where they go in; 0 for anything but a conductor.
+    share
+        Signed share of the winding's turns in a conductor region [-]; the shares of a winding on one side sum to 1.
     shape
         Rectangle or disc.
 
@@ -71,6 +68,7 @@ class Region:
     y1: float
     winding: str | None = None
     sense: int = 0
+    share: float = 1.0
     shape: Shape = Shape.RECTANGLE
 
     def __post_init__(self) -> None:
@@ -95,6 +93,7 @@ class Region:
             self.role.value,
             self.winding or "",
             sign * self.sense,
+            round(self.share / SHARE_GRID),
             *((self.shape.value,) if self.shape is Shape.DISC else ()),
         )
 
@@ -132,8 +131,6 @@ class Section:
         x0, y0, x1, y1 of the air box [m].
     cuts
         Where flux is read.
-    kind
-        Planar or axisymmetric (then x is the radius and the outline starts at x = 0).
     halved
         True where this is the right half of a mirror-symmetric section.
     """
@@ -141,14 +138,13 @@ class Section:
     regions: tuple[Region, ...]
     outline: tuple[float, float, float, float]
     cuts: tuple[Cut, ...] = ()
-    kind: Kind = Kind.PLANAR
     halved: bool = False
 
     @property
     def mirror_symmetric(self) -> bool:
         """Whether the section is its own mirror image about x = 0, with currents reversed (so A is odd and 0 there)."""
         x0, _, x1, _ = self.outline
-        if self.kind is not Kind.PLANAR or self.halved or round((x0 + x1) / GRID) != 0:
+        if self.halved or round((x0 + x1) / GRID) != 0:
             return False
         return sorted(r._key(1) for r in self.regions) == sorted(r._key(-1) for r in self.regions)
 
@@ -174,7 +170,7 @@ class Section:
     @property
     def digest(self) -> str:
         """sha256 of the canonical coordinates, rounded to 1 nm: equal sections have equal digests in every process."""
-        rows = [f"{self.kind.value} {self.halved} " + " ".join(str(round(v / GRID)) for v in self.outline)]
+        rows = [f"{self.halved} " + " ".join(str(round(v / GRID)) for v in self.outline)]
         rows += sorted(" ".join(map(str, (r.name, *r._key(1)))) for r in self.regions)
         rows += [f"{c.name} " + " ".join(str(round(v / GRID)) for v in (c.x0, c.y0, c.x1, c.y1)) for c in self.cuts]
         return hashlib.sha256("\n".join(rows).encode()).hexdigest()

@@ -87,13 +87,13 @@ def _grid(mesh: SectionMesh, tri: MeshTri, region: NDArray[np.int64], law_of: La
     space = build_space(tri.p, tri.t, fixed)
     geometry = build_geometry(tri.p, tri.t)
     by_law: dict[int, tuple[Law, list[int]]] = {}
-    parts: dict[str, list[tuple[NDArray[np.int64], int]]] = {}
+    parts: dict[str, list[tuple[NDArray[np.int64], float]]] = {}
     for index, r in enumerate(section.regions):
         law = law_of(r)
         if law is not None:
             by_law.setdefault(id(law), (law, []))[1].append(index)
         if r.role is Role.CONDUCTOR and r.winding is not None:
-            parts.setdefault(r.winding, []).append((np.flatnonzero(region == index), r.sense))
+            parts.setdefault(r.winding, []).append((np.flatnonzero(region == index), r.sense * r.share))
     problem = Problem(
         space=space,
         geometry=geometry,

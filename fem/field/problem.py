@@ -12,7 +12,7 @@ elements, then one weighted count into the sparsity pattern.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -122,13 +122,13 @@ class Problem:
         return float(self.copies * (QUADRATURE[1] @ density) @ self.geometry.determinant)
 
 
-def winding_source(space: Space, geometry: Geometry, parts: list[tuple[NDArray[np.int64], int]]) -> Array:
-    """Return a winding's source vector (size,) from the elements and the sense (+1 or -1) of each of its blocks.
+def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[NDArray[np.int64], float]]) -> Array:
+    """Return a winding's source vector (size,) from the elements and the signed share of turns of each of its blocks.
 
-    One ampere-turn through a block is a current density 1/area, and the mean of A over the block is the flux linkage
-    per turn and metre: the same numbers.
+    The sign is the block's sense times that of its share. One ampere-turn through a block is a current density 1/area,
+    and the mean of A over the block is the flux linkage per turn and metre: the same numbers.
     """
     total = np.zeros(space.size)
-    for elements, sense in parts:
-        total += sense * mean_over(space, geometry, elements)
+    for elements, share in parts:
+        total += share * mean_over(space, geometry, elements)
     return total

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from numpy.testing import assert_allclose
 
-from geometries.section import Cut, Kind, Region, Role, Section
+from geometries.section import Cut, Region, Role, Section
 
 MM = 1e-3
 
@@ -41,7 +41,7 @@ def test_coil_round_a_leg_is_mirror_symmetric() -> None:
     "change",
     [
         {"outline": (-0.05, -0.05, 0.06, 0.05)},
-        {"kind": Kind.AXISYMMETRIC},
+        {"regions": (pair().regions[0], replace(pair().regions[1], share=0.5), pair().regions[2])},
         {"halved": True},
         {"regions": pair().regions[:2]},
         {"regions": (pair().regions[0], conductor(0.012, 0.02, +1), conductor(-0.02, -0.012, +1))},
@@ -93,7 +93,7 @@ def test_digest_is_the_same_in_every_process() -> None:
     "change",
     [
         {"outline": (-0.05, -0.05, 0.05, 0.05 + 2e-9)},
-        {"kind": Kind.AXISYMMETRIC},
+        {"regions": (pair().regions[0], replace(pair().regions[1], share=0.5), pair().regions[2])},
         {"cuts": ()},
         {"cuts": (Cut(name="leg", x0=0.01, y0=0.011, x1=-0.01, y1=0.01),)},
         {"regions": pair().regions[:2]},
