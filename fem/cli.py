@@ -282,6 +282,32 @@ def _counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
 
 
 @app.command()
+def card(
+    job: Annotated[Path, typer.Argument(help="Job file; its turns play no part.")],
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Also write the card as JSON; - writes only that.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
+) -> int:
+    """Say what the field tells of a core and its arrangement, without turns: any secondary follows on paper.
+
+    Example: rewound card my.toml
+    """
+    from fem.report.card import card_json, card_table
+    from fem.study.card import card as compute
+
+    found = compute(_read(job, quiet), progress=None if quiet else _say)
+    if json_file == "-":
+        sys.stdout.write(card_json(found))
+        return 0
+    _console().print(card_table(found))
+    if json_file is not None:
+        file = Path(json_file)
+        return 0 if _written(file, lambda path: _write_text(path, card_json(found)), quiet) else BAD_INPUT
+    return 0
+
+
+@app.command()
 def verify(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write all checks as JSON; - writes only that.")

@@ -1,0 +1,53 @@
+"""The card of a core, for the screen and as JSON."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fem.report.numbers import digits, percent, shown
+from fem.study.card import Card
+
+
+def card_table(found: Card) -> RenderableType:
+    """Show the card: a row for each flux density, and below it what one needs to go on with pencil and paper."""
+    table = Table(box=None, padding=(0, 3, 0, 0), pad_edge=False)
+    for heading in (
+        "peak flux density\ncentre leg [T]",
+        "volts per turn\nr.m.s. [V]",
+        "ampere-turns\npeak [A]",
+        "ampere-turns\nr.m.s. [A]",
+        "core loss\n[W]",
+    ):
+        table.add_column(Text(heading), justify="right")
+    for row in found.rows:
+        numbers = (row.volts_per_turn, row.ampere_turns_peak, row.ampere_turns_rms, row.core_loss)
+        table.add_row(f"{row.flux_density:.2f}", *(digits(value) for value in numbers))
+    volts = found.knee_volts_per_turn
+    knee = found.knee_reason if volts is None else f"{shown(volts, 'V')} per turn"
+    lines = (
+        f"At {found.frequency:g} Hz; flux at given ampere-turns to +-{percent(found.flux_band)} (steel, stacking, "
+        "dimensions).",
+        f"Knee (IEC 61869-2): {knee}",
+        f"Leakage: {shown(found.leakage_per_turn_squared, 'H')} per turn squared, +-{percent(found.leakage_band)}",
+        f"Coupling of the secondary at 1.5 T: {percent(found.coupling)}",
+        f"Window: {shown(found.window_area, 'm2')}; copper by hand at most {shown(found.copper_area, 'm2')}",
+        f"Primary block {shown(found.primary_area, 'm2')}, mean turn {shown(found.primary_mean_turn, 'm')}; secondary "
+        f"block {shown(found.secondary_area, 'm2')}, mean turn {shown(found.secondary_mean_turn, 'm')}",
+        "",
+        "On paper: primary turns = mains volts / volts per turn; idle current = ampere-turns / turns; no-load volts = "
+        "secondary turns x volts per turn x coupling;",
+        "reactance at the secondary = 2 pi f x (turns squared x leakage + lead inductance); short circuit = no-load "
+        "volts / root(resistance squared + reactance squared), the primary's and the supply's resistance carried over "
+        "by the turns ratio squared.",
+    )
+    return Group(Text(found.title, style="bold"), Text(), table, Text(), *(Text(line) for line in lines))
+
+
+def card_json(found: Card) -> str:
+    """Return the card as a JSON text that ends in a newline; numbers are SI."""
+    return json.dumps(asdict(found), indent=2, allow_nan=False) + "\n"
