@@ -31,6 +31,8 @@ class Block:
         winding sum to 1.
     leg_axis
         Where the axis of the leg lies that it surrounds, x [m].
+    coil
+        Tells the blocks of a winding apart; empty where there is one.
     """
 
     winding: str
@@ -41,6 +43,12 @@ class Block:
     height: float
     share: float = 1.0
     leg_axis: float = 0.0
+    coil: str = ""
+
+    @property
+    def name(self) -> str:
+        """The winding, and which of its coils."""
+        return f"{self.winding} {self.coil}".rstrip()
 
     @property
     def top(self) -> float:

@@ -6,11 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from geometries.blocks import Block
-from geometries.cores import ShellCore
 from geometries.quantities import format_quantity
 from geometries.section import GRID, Region, Role, Section, Shape
-from geometries.shell_section import shell_section
-from geometries.windings import Winding, lay
+from geometries.stack import StackedCore
+from geometries.winding import Winding, lay
 
 MOST_PLACED = 60
 """Conductors in one window that are placed one by one; more are better described by their block."""
@@ -65,7 +64,7 @@ class PlacedConductor:
         )
 
 
-def conductor_layout(core: ShellCore, winding: Winding, block: Block) -> tuple[PlacedConductor, ...]:
+def conductor_layout(core: StackedCore, winding: Winding, block: Block) -> tuple[PlacedConductor, ...]:
     """Place the conductors of a winding in the equal cells of its block.
 
     Layer after layer from the leg outwards, up the first, down the second and so on; the wires in hand of a turn follow
@@ -123,7 +122,7 @@ def conductor_layout(core: ShellCore, winding: Winding, block: Block) -> tuple[P
 
 
 def conductor_section(
-    core: ShellCore,
+    core: StackedCore,
     blocks: Sequence[Block],
     placed: Mapping[str, Sequence[PlacedConductor]],
     *,
@@ -134,21 +133,21 @@ def conductor_section(
     Parameters
     ----------
     core, blocks
-        As for `shell_section`.
+        As for `StackedCore.section`.
     placed
         The conductors of those windings that are placed one by one, by winding.
     joint_regions
-        As for `shell_section`.
+        As for `StackedCore.section`.
 
     Raises
     ------
     ValueError
-        As `shell_section`, or if a name is no block's.
+        As `StackedCore.section`, or if a name is no block's.
     """
     if unknown := set(placed) - {block.winding for block in blocks}:
         msg = f"no block for {sorted(unknown)}"
         raise ValueError(msg)
-    section = shell_section(core, blocks, joint_regions=joint_regions)
+    section = core.section(blocks, joint_regions=joint_regions)
     kept = tuple(r for r in section.regions if r.winding not in placed)
     single = tuple(c.region(sense) for conductors in placed.values() for sense in (1, -1) for c in conductors)
     return replace(section, regions=kept + single)

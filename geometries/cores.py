@@ -3,42 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from enum import Enum
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, ModelWrapValidatorHandler, StrictStr, ValidationError, model_validator
+from pydantic import BeforeValidator, StrictStr, ValidationError
 from pydantic_core import InitErrorDetails
 
-from geometries.errors import Description, refused, shown
+from geometries.errors import refused, shown
+from geometries.frame import Leg
 from geometries.laminations import lamination
-from geometries.quantities import Between, FluxDensity, Fraction, Length, format_quantity
+from geometries.stack import TYPICAL_GAP, Joint, Size, StackedCore
+
+__all__ = ["STAMPED", "TYPICAL_GAP", "Joint", "ShellCore"]
 
 STAMPED = ("leg_width", "outer_leg_width", "yoke_height", "window_width", "window_height")
-
-Size = Annotated[Length, Between(3e-3, 0.5, "m")]
-
-
-class Joint(Enum):
-    """How the E and I sheets meet."""
-
-    BUTT = "butt"
-    INTERLEAVED = "interleaved"
-    WELDED = "welded"
-
-
-# Low, typical, high gap per crossing [m]: common practice, no source. Interleaved: the equivalent gap.
-TYPICAL_GAP = {
-    Joint.BUTT: (0.05e-3, 0.10e-3, 0.15e-3),
-    Joint.INTERLEAVED: (0.02e-3, 0.03e-3, 0.05e-3),
-    Joint.WELDED: (0.05e-3, 0.10e-3, 0.15e-3),
-}
 
 
 def _pair(value: Any) -> Any:
     return value if isinstance(value, list | tuple) else (value, value)
 
 
-class ShellCore(Description):
+class ShellCore(StackedCore):
     """A shell-type core, as measured with callipers or as a standard lamination with its stack.
 
     Give either `lamination` or all of the five stamped dimensions, and either `steel` or `bh_table`.
@@ -63,6 +47,10 @@ class ShellCore(Description):
         How the sheets meet: butt, interleaved or welded.
     joint_gap
         Gap per crossing [m]; a typical value for the joint where not given, see `joint_gap_band`.
+    leg_gap
+        A gap sawn or spaced into the centre leg [m], besides the joints.
+    leg_gap_position
+        Of its middle above the lower yoke [m]; half the window's height where not given.
     steel
         Grade, by its name in the materials tables.
     bh_table
@@ -71,108 +59,42 @@ class ShellCore(Description):
         Of the steel [T], where the table of a `bh_table` stops early.
     """
 
+    WOUND_LEG: ClassVar[str] = "centre leg"
+
     type: Literal["shell"] = "shell"
     lamination: StrictStr | None = None
-    leg_width: Size
     outer_leg_width: Annotated[tuple[Size, Size], BeforeValidator(_pair)]
-    yoke_height: Size
-    window_width: Size
-    window_height: Size
-    stack_depth: Size
-    stacking_factor: Annotated[Fraction, Between(0.8, 1.0, "")] = 0.95
-    joint: Joint
-    joint_gap: Annotated[Length, Between(1e-6, 5e-3, "m")] = 1e-4
-    steel: StrictStr | None = None
-    bh_table: StrictStr | None = None
-    saturation_polarisation: Annotated[FluxDensity, Between(1.0, 2.5, "T")] | None = None
 
-    @model_validator(mode="wrap")
     @classmethod
-    def _fill_in(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        """Fill in what follows from the lamination and the joint.
-
-        What was filled in does not count as given (`model_fields_set`), so a copy with another lamination or joint
-        made from the given fields alone gets the values that belong to it.
-        """
-        if not isinstance(data, Mapping):
-            return handler(data)
-        filled: dict[str, Any] = {}
+    def _filled(cls, data: Mapping[str, Any]) -> dict[str, float]:
         name = data.get("lamination")
-        if isinstance(name, str):
-            if both := [key for key in STAMPED if key in data]:
-                msg = f"lamination {shown(name)} already fixes {', '.join(both)}: give the one or the other"
-                raise ValueError(msg)
-            try:
-                found = lamination(name)
-            except ValueError as error:
-                detail = InitErrorDetails(type=refused(str(error)), loc=("lamination",), input=name)
-                raise ValidationError.from_exception_data(cls.__name__, [detail]) from None
-            filled = {key: getattr(found, key) for key in STAMPED}
-        if data.get("joint_gap") is None and data.get("joint") in [*Joint, *(joint.value for joint in Joint)]:
-            filled["joint_gap"] = TYPICAL_GAP[Joint(data["joint"])][1]
-        # Plain numbers of ours would be refused in a job file, hence the text.
-        filled = {key: f"{value!r} m" for key, value in filled.items()}
-        core = handler({**data, **filled})
-        core.model_fields_set.difference_update(filled)
-        return core
-
-    @model_validator(mode="after")
-    def _check(self) -> Self:
-        if (self.steel is None) == (self.bh_table is None):
-            what = "both given" if self.steel is not None else "neither given"
-            msg = f"give exactly one of steel and bh_table; {what}"
+        if not isinstance(name, str):
+            return {}
+        if both := [key for key in STAMPED if key in data]:
+            msg = f"lamination {shown(name)} already fixes {', '.join(both)}: give the one or the other"
             raise ValueError(msg)
-        narrowest = min(self.leg_width, *self.outer_leg_width)
-        if self.joint_gap > narrowest / 10:
-            msg = (
-                f"joint_gap {format_quantity(self.joint_gap, 'm')} is more than a tenth of the narrowest leg, "
-                f"{format_quantity(narrowest, 'm')}: check its unit"
-            )
-            raise ValueError(msg)
-        return self
+        try:
+            found = lamination(name)
+        except ValueError as error:
+            detail = InitErrorDetails(type=refused(str(error)), loc=("lamination",), input=name)
+            raise ValidationError.from_exception_data(cls.__name__, [detail]) from None
+        return {key: getattr(found, key) for key in STAMPED}
 
     @property
-    def joint_gap_band(self) -> tuple[float, float]:
-        """Lowest and highest likely gap per crossing [m]: the gap itself where it was given, else common practice."""
-        if "joint_gap" in self.model_fields_set:
-            return self.joint_gap, self.joint_gap
-        low, _, high = TYPICAL_GAP[self.joint]
-        return low, high
+    def legs(self) -> tuple[Leg, ...]:
+        """Left outer leg, centre leg, right outer leg."""
+        left, right = self.outer_leg_width
+        across = self.leg_width / 2 + self.window_width
+        return (
+            Leg(name="left outer leg", axis=-(across + left / 2), width=left, direction=-1),
+            Leg(name=self.WOUND_LEG, axis=0.0, width=self.leg_width),
+            Leg(name="right outer leg", axis=across + right / 2, width=right, direction=-1),
+        )
 
     @property
     def outer_leg_widths(self) -> tuple[float, float]:
         """Width of the left and the right outer leg [m]."""
         return self.outer_leg_width
-
-    @property
-    def left_edge(self) -> float:
-        """Left edge of the core, x [m]."""
-        return -(self.leg_width / 2 + self.window_width + self.outer_leg_width[0])
-
-    @property
-    def right_edge(self) -> float:
-        """Right edge of the core, x [m]."""
-        return self.leg_width / 2 + self.window_width + self.outer_leg_width[1]
-
-    @property
-    def overall_width(self) -> float:
-        """Width over all [m]."""
-        return self.right_edge - self.left_edge
-
-    @property
-    def overall_height(self) -> float:
-        """Height over both yokes [m]."""
-        return self.window_height + 2 * self.yoke_height
-
-    @property
-    def window_area(self) -> float:
-        """Area of one window [m2]."""
-        return self.window_width * self.window_height
-
-    @property
-    def leg_iron_area(self) -> float:
-        """Iron cross-section of the centre leg [m2]."""
-        return self.leg_width * self.stack_depth * self.stacking_factor
 
     @property
     def outer_leg_iron_areas(self) -> tuple[float, float]:
@@ -181,19 +103,9 @@ class ShellCore(Description):
         return left * self.stack_depth * self.stacking_factor, right * self.stack_depth * self.stacking_factor
 
     @property
-    def yoke_iron_area(self) -> float:
-        """Iron cross-section of one yoke [m2]."""
-        return self.yoke_height * self.stack_depth * self.stacking_factor
-
-    @property
-    def iron_volume(self) -> float:
-        """Volume of iron, without the spaces between sheets [m3]."""
-        face = self.overall_width * self.overall_height - 2 * self.window_area
-        return face * self.stack_depth * self.stacking_factor
-
-    def iron_mass(self, density: float) -> float:
-        """Return the mass of iron [kg] of this density [kg/m3]."""
-        return self.iron_volume * density
+    def narrowest_iron_area(self) -> float:
+        """Smallest iron cross-section that all of the primary's flux has to pass, leg, outer legs or yokes [m2]."""
+        return min(self.leg_iron_area, sum(self.outer_leg_iron_areas), 2 * self.yoke_iron_area)
 
     @property
     def mean_path(self) -> float:
@@ -215,19 +127,3 @@ class ShellCore(Description):
     def yoke_ratio(self) -> float:
         """Both halves of a yoke, left and right of the leg, against the centre leg [-]."""
         return 2 * self.yoke_height / self.leg_width
-
-    @property
-    def edge_area(self) -> float:
-        """Outer surface along the sheets' cut edges: sides, top and bottom [m2]."""
-        return 2 * (self.overall_width + self.overall_height) * self.stack_depth
-
-    @property
-    def face_area(self) -> float:
-        """Both flat faces, without windows and without the centre leg that the windings cover [m2]."""
-        net = self.overall_width * self.overall_height - 2 * self.window_area - self.leg_width * self.window_height
-        return 2 * net
-
-    @property
-    def exposed_area(self) -> float:
-        """Surface that gives off heat to the room: `edge_area` and `face_area` [m2]."""
-        return self.edge_area + self.face_area

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from math import pi, sqrt
 
 from geometries.blocks import Block
-from geometries.cores import ShellCore
+from geometries.coils import Coil, coils_of
 from geometries.errors import Fault
-from geometries.shell_section import overlap
-from geometries.windings import TOLERANCE, Winding, Windings, lay
+from geometries.frame import Frame, Framed
+from geometries.frame_section import overlap
+from geometries.winding import TOLERANCE, lay
+from geometries.windings import Legs, Windings
 
 FILL_LIMIT = 0.40
 """Copper in the window that a hand-wound core rarely exceeds [-]: common practice, no source."""
@@ -23,14 +27,14 @@ DENSEST = pi / (2 * sqrt(3))
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BlockFit:
-    """How one winding sits in its window.
+    """How one winding, or one coil of it, sits in its window.
 
     Parameters
     ----------
     winding
         Its name.
     side_room
-        From its outermost turn to the outer leg, in either window [m]; negative where it does not go in.
+        From its outermost turn to the next leg, in either window [m]; negative where it does not go in.
     room_below, room_above
         To the lower and the upper yoke, less the yoke clearance [m]; negative where it does not go in.
     fill_factor
@@ -46,16 +50,18 @@ class BlockFit:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Fit:
-    """How both windings sit in the window.
+    """How all windings sit in the window.
 
     Parameters
     ----------
     primary, secondary
-        Each winding by itself.
+        Each winding by itself: the least room of its coils, and their fill factor together.
+    blocks
+        Each coil by itself, in the order of the blocks.
     apart
-        Distance between the two [m]; negative where they overlap.
+        Least distance between primary and secondary [m]; negative where they overlap.
     fill_factor
-        Bare conductor area of both over the window's area [-].
+        Bare conductor area of all over the window's area [-].
     faults
         Why it does not go in: dotted key and message, one for each reason.
     warnings
@@ -64,6 +70,7 @@ class Fit:
 
     primary: BlockFit
     secondary: BlockFit
+    blocks: tuple[BlockFit, ...]
     apart: float
     fill_factor: float
     faults: tuple[Fault, ...]
@@ -75,7 +82,7 @@ class Fit:
         return not self.faults
 
 
-def fit(core: ShellCore, windings: Windings, blocks: tuple[Block, Block]) -> Fit:
+def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
     """Check the placed windings against the window.
 
     Parameters
@@ -85,68 +92,97 @@ def fit(core: ShellCore, windings: Windings, blocks: tuple[Block, Block]) -> Fit
     windings
         The windings.
     blocks
-        Primary and secondary, as `place` returns them.
+        As `place` returns them.
     """
+    frame = core.frame
     found: list[Fault] = []
     tight: list[str] = []
-    for winding, block in zip((windings.primary, windings.secondary), blocks, strict=True):
-        key = f"windings.{block.winding}"
-        found += [Fault(key, text) for text in _outside(core, windings, winding, block) + _too_full(winding, block)]
-        room = core.window_width - block.leg_clearance - block.build
+    if windings.legs is Legs.EACH and len(frame.legs) != 2:
+        found.append(Fault("windings.legs", f'"each" needs a core of two legs, this one has {len(frame.legs)}'))
+    coils = coils_of(windings, blocks)
+    for coil in coils:
+        block = coil.block
+        key = f"windings.{coil.key}"
+        found += [Fault(key, text) for text in _outside(frame, windings, coil) + _too_full(coil)]
+        room = _side_room(frame, block)
         if -TOLERANCE <= room < SIDE_ROOM:
-            tight.append(f"{block.winding}: {_mm(room)} to the outer leg; coil sides bow out, leave {_mm(SIDE_ROOM)}")
+            leg = _next_leg(frame)
+            tight.append(f"{block.name}: {_mm(room)} to the {leg}; coil sides bow out, leave {_mm(SIDE_ROOM)}")
         if min(block.leg_clearance, block.end_clearance) <= TOLERANCE:
-            tight.append(f"{block.winding}: no clearance to the leg; its edges cut insulation")
+            tight.append(f"{block.name}: no clearance to the leg; its edges cut insulation")
     if windings.yoke_clearance <= TOLERANCE:
         tight.append("no clearance to the yokes; a winding that creeps touches the iron")
-    apart = -overlap(*blocks)
-    if apart < -TOLERANCE:
-        found.append(Fault("windings", f"primary and secondary overlap by {_mm(-apart)}"))
-    elif apart < windings.spacing - TOLERANCE:
-        tight.append(f"primary and secondary are {_mm(apart)} apart; spacing asks for {_mm(windings.spacing)}")
-    elif apart <= TOLERANCE:
-        tight.append("no spacing between primary and secondary; only their own insulation separates them")
-    copper = windings.primary.copper_area + windings.secondary.copper_area
-    fill = copper / core.window_area
+    for a, b in combinations(blocks, 2):
+        _judge_distance(windings, a, b, -overlap(frame, a, b), found, tight)
+    pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
+    fill = sum(coil.copper_area for coil in coils) / (frame.window_width * frame.window_height)
     if fill > FILL_LIMIT:
         tight.append(f"copper fills {fill:.0%} of the window; by hand {FILL_LIMIT:.0%} is rarely exceeded")
-    primary, secondary = (
-        _block_fit(core, windings, winding, block)
-        for winding, block in zip((windings.primary, windings.secondary), blocks, strict=True)
-    )
+    each = tuple(_block_fit(frame, windings, coil) for coil in coils)
     return Fit(
-        primary=primary,
-        secondary=secondary,
-        apart=apart,
+        primary=_tightest("primary", coils, each),
+        secondary=_tightest("secondary", coils, each),
+        blocks=each,
+        apart=min(-overlap(frame, a, b) for a, b in pairs),
         fill_factor=fill,
         faults=tuple(found),
         warnings=tuple(tight),
     )
 
 
-def _block_fit(core: ShellCore, windings: Windings, winding: Winding, block: Block) -> BlockFit:
+def _judge_distance(windings: Windings, a: Block, b: Block, apart: float, found: list[Fault], tight: list[str]) -> None:
+    if apart < -TOLERANCE:
+        found.append(Fault("windings", f"{a.name} and {b.name} overlap by {_mm(-apart)}"))
+    elif apart < windings.spacing - TOLERANCE:
+        tight.append(f"{a.name} and {b.name} are {_mm(apart)} apart; spacing asks for {_mm(windings.spacing)}")
+    elif apart <= TOLERANCE:
+        tight.append(f"no spacing between {a.name} and {b.name}; only their own insulation separates them")
+
+
+def _block_fit(frame: Frame, windings: Windings, coil: Coil) -> BlockFit:
+    block = coil.block
     return BlockFit(
         winding=block.winding,
-        side_room=core.window_width - block.leg_clearance - block.build,
+        side_room=_side_room(frame, block),
         room_below=block.bottom - windings.yoke_clearance,
-        room_above=core.window_height - block.top - windings.yoke_clearance,
-        fill_factor=winding.copper_area / block.area,
+        room_above=frame.window_height - block.top - windings.yoke_clearance,
+        fill_factor=coil.copper_area / block.area,
     )
 
 
-def _outside(core: ShellCore, windings: Windings, winding: Winding, block: Block) -> list[str]:
+def _tightest(winding: str, coils: Sequence[Coil], each: Sequence[BlockFit]) -> BlockFit:
+    mine = [(coil, found) for coil, found in zip(coils, each, strict=True) if found.winding == winding]
+    return BlockFit(
+        winding=winding,
+        side_room=min(found.side_room for _, found in mine),
+        room_below=min(found.room_below for _, found in mine),
+        room_above=min(found.room_above for _, found in mine),
+        fill_factor=sum(coil.copper_area for coil, _ in mine) / sum(coil.block.area for coil, _ in mine),
+    )
+
+
+def _side_room(frame: Frame, block: Block) -> float:
+    return frame.room_beside(frame.leg_at(block.leg_axis)) - block.leg_clearance - block.build
+
+
+def _next_leg(frame: Frame) -> str:
+    return "other leg" if len(frame.legs) == 2 else "outer leg"
+
+
+def _outside(frame: Frame, windings: Windings, coil: Coil) -> list[str]:
     """Say where the block leaves the window."""
     found = []
+    block, turns = coil.block, _turns(coil)
+    width = frame.room_beside(frame.leg_at(block.leg_axis))
     outer = block.leg_clearance + block.build
-    if (over := outer - core.window_width) > TOLERANCE:
+    if (over := outer - width) > TOLERANCE:
         found.append(
-            f"{_turns(winding)} need {_mm(outer)} across the window (from the leg), {_mm(core.window_width)} is there: "
-            f"{_mm(over)} too much"
+            f"{turns} need {_mm(outer)} across the window (from the leg), {_mm(width)} is there: {_mm(over)} too much"
         )
-    highest = core.window_height - windings.yoke_clearance
+    highest = frame.window_height - windings.yoke_clearance
     if (over := block.top - highest) > TOLERANCE:
         found.append(
-            f"{_turns(winding)} reach {_mm(block.top)} above the lower yoke, {_mm(highest)} is there below the upper "
+            f"{turns} reach {_mm(block.top)} above the lower yoke, {_mm(highest)} is there below the upper "
             f"yoke's clearance: {_mm(over)} too much"
         )
     if (over := windings.yoke_clearance - block.bottom) > TOLERANCE:
@@ -157,33 +193,33 @@ def _outside(core: ShellCore, windings: Windings, winding: Winding, block: Block
     return found
 
 
-def _too_full(winding: Winding, block: Block) -> list[str]:
+def _too_full(coil: Coil) -> list[str]:
     """Say whether a given height or build is too small for the turns."""
-    conductor = winding.conductor
+    conductor, block = coil.conductor, coil.block
     for key, size, room in (
         ("height", conductor.insulated_height, block.height),
         ("build", conductor.insulated_width, block.build),
     ):
         if (over := size - room) > TOLERANCE:
-            return [f"{_turns(winding)}: {key} {_mm(room)} is less than one conductor: {_mm(over)} too little"]
-    if winding.height is None or winding.build is None:
+            return [f"{_turns(coil)}: {key} {_mm(room)} is less than one conductor: {_mm(over)} too little"]
+    if coil.height is None or coil.build is None:
         return []
     if conductor.circular:
-        need = winding.conductors * pi / 4 * conductor.insulated_width**2 / DENSEST / block.height
+        need = coil.conductors * pi / 4 * conductor.insulated_width**2 / DENSEST / block.height
     else:
-        need = lay(winding, block.build).layers * conductor.insulated_width
+        need = lay(coil, block.build).layers * conductor.insulated_width
     if (over := need - block.build) <= TOLERANCE:
         return []
     return [
-        f"{_turns(winding)} need a build of at least {_mm(need)} in a height of {_mm(block.height)}, build is "
+        f"{_turns(coil)} need a build of at least {_mm(need)} in a height of {_mm(block.height)}, build is "
         f"{_mm(block.build)}: {_mm(over)} too little"
     ]
 
 
-def _turns(winding: Winding) -> str:
-    conductor = winding.conductor
-    turns = f"{winding.turns} turn{'s' if winding.turns > 1 else ''}"
-    in_hand = f", {winding.wires_in_hand} in hand," if winding.wires_in_hand > 1 else ""
+def _turns(coil: Coil) -> str:
+    conductor = coil.conductor
+    turns = f"{coil.turns} turn{'s' if coil.turns > 1 else ''}"
+    in_hand = f", {coil.wires_in_hand} in hand," if coil.wires_in_hand > 1 else ""
     size = f"{conductor.insulated_width * 1e3:.3g} mm"
     if not conductor.circular:
         size = f"{conductor.insulated_height * 1e3:.3g} mm x {size}"

@@ -224,7 +224,10 @@ def _corner_sizes(section: Section, corner: float, level: int) -> dict[float, se
             for p in _corners(r):
                 sizes.setdefault(p, corner)
     for r in section.regions:
-        if r.role is Role.JOINT:
+        # a gap in the leg is air with iron's corners
+        if r.role is Role.JOINT or (
+            r.role is Role.AIR and r.shape is Shape.RECTANGLE and set(_corners(r)) <= set(sizes)
+        ):
             narrow = min(r.x1 - r.x0, r.y1 - r.y0)
             for p in _corners(r):
                 sizes[p] = min(sizes.get(p, corner), max(narrow / 2**level, corner / 8))

@@ -1,26 +1,37 @@
-"""Windings and where they sit in the window."""
+"""The windings of a core, and where they sit in its windows."""
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from dataclasses import replace
 from enum import Enum
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, model_validator
+from pydantic import model_validator
 
 from geometries.blocks import Block
-from geometries.conductors import Conductor
-from geometries.cores import ShellCore
-from geometries.errors import Description, refused
-from geometries.quantities import Between, Length, Resistance, Temperature, WholeNumber
+from geometries.errors import Description
+from geometries.frame import Frame, Framed, Part
+from geometries.quantities import Between, Length, WholeNumber
+from geometries.winding import TOLERANCE, ExtraTurns, InsulationClass, Layers, Sense, Winding, Wound, lay
+
+__all__ = [
+    "TOLERANCE",
+    "Arrangement",
+    "ExtraTurns",
+    "InsulationClass",
+    "Layers",
+    "Legs",
+    "Sense",
+    "Winding",
+    "WindingName",
+    "Windings",
+    "lay",
+    "place",
+]
 
 WindingName = Literal["primary", "secondary"]
-TOLERANCE = 1e-9
-"""Lengths closer than this [m] are the same: 40 mm holds ten conductors of 4 mm whatever the rounding."""
 
 Clearance = Annotated[Length, Between(0.0, 0.1, "m")]
-Extent = Annotated[Length, Between(0.1e-3, 0.5, "m")]
 
 
 class Arrangement(Enum):
@@ -28,73 +39,14 @@ class Arrangement(Enum):
 
     SIDE_BY_SIDE = "side-by-side"
     CONCENTRIC = "concentric"
+    INTERLEAVED = "interleaved"
 
 
-class InsulationClass(Enum):
-    """Thermal class of a winding's insulation (IEC 60085)."""
+class Legs(Enum):
+    """Whether both windings sit on one leg, or each has a leg of its own."""
 
-    A = "A"
-    E = "E"
-    B = "B"
-    F = "F"
-    H = "H"
-
-
-def _whole_turns(value: Any) -> Any:
-    if isinstance(value, float) and math.isfinite(value) and value != int(value):
-        text = f"turns {value:g}: whole turns only (go and return through both windows)"
-        raise refused(text)
-    return value
-
-
-class Winding(Description):
-    """One winding.
-
-    Parameters
-    ----------
-    turns
-        Whole turns round the centre leg [-].
-    conductor
-        What it is wound with.
-    material
-        Metal, by its name in the materials tables.
-    wires_in_hand
-        Conductors wound in parallel [-].
-    height, build
-        Length along the leg and thickness across the legs [m]; what is not given follows from the conductor.
-    bottom
-        Lower edge above the lower yoke [m]; follows from the arrangement where not given.
-    mean_turn
-        Measured length of the mean turn [m], in place of the computed one.
-    resistance
-        Measured d.c. resistance [ohm], in place of the computed one.
-    resistance_temperature
-        Winding temperature at that measurement [K].
-    insulation_class
-        Thermal class: A, E, B, F or H.
-    """
-
-    turns: Annotated[int, WholeNumber(1, 20_000), BeforeValidator(_whole_turns)]
-    conductor: Conductor
-    material: str = "copper"
-    wires_in_hand: Annotated[int, WholeNumber(1, 1000)] = 1
-    height: Extent | None = None
-    build: Extent | None = None
-    bottom: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
-    mean_turn: Annotated[Length, Between(10e-3, 5.0, "m")] | None = None
-    resistance: Annotated[Resistance, Between(1e-6, 1e5, "ohm")] | None = None
-    resistance_temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
-    insulation_class: InsulationClass = InsulationClass.A
-
-    @property
-    def conductors(self) -> int:
-        """Conductors that pass through one window [-]."""
-        return self.turns * self.wires_in_hand
-
-    @property
-    def copper_area(self) -> float:
-        """Nominal conductor area of all turns in one window [m2]."""
-        return self.conductors * self.conductor.area
+    ONE = "one"
+    EACH = "each"
 
 
 class Windings(Description):
@@ -103,11 +55,18 @@ class Windings(Description):
     Parameters
     ----------
     arrangement
-        Side by side along the leg, or concentric.
+        Side by side along the leg, concentric, or interleaved along the leg.
+    legs
+        One leg for both windings, or each on a leg of its own (two-leg core).
     inner
         Which winding lies next to the leg when concentric.
+    sections
+        Of an interleaved arrangement [-]: one winding in that many equal coils, the other in one coil less between
+        them and a half coil at each end, so that there are twice as many faces between the two.
+    ends
+        Which winding has the half coils at the ends when interleaved.
     spacing
-        Between the two windings [m]: along the leg when side by side, radially when concentric.
+        Between the two windings [m]: along the leg when side by side or interleaved, radially when concentric.
     leg_clearance
         From the leg's face to the innermost turn, in the window [m].
     yoke_clearance
@@ -119,7 +78,10 @@ class Windings(Description):
     """
 
     arrangement: Arrangement
+    legs: Legs = Legs.ONE
     inner: WindingName = "primary"
+    sections: Annotated[int, WholeNumber(1, 20)] = 1
+    ends: WindingName = "secondary"
     spacing: Clearance
     leg_clearance: Clearance
     yoke_clearance: Clearance
@@ -132,7 +94,36 @@ class Windings(Description):
         if self.arrangement is not Arrangement.CONCENTRIC and self.inner != "primary":
             msg = 'inner is for arrangement = "concentric"; side by side, move a winding with its bottom'
             raise ValueError(msg)
+        if self.legs is Legs.EACH and self.arrangement is not Arrangement.SIDE_BY_SIDE:
+            msg = f'legs = "each" is for arrangement = "side-by-side"; {self.arrangement.value} windings share a leg'
+            raise ValueError(msg)
+        if self.secondary.extra is not None:
+            msg = "extra turns are for the primary"
+            raise ValueError(msg)
+        if self.arrangement is Arrangement.INTERLEAVED:
+            self._check_interleaved()
+        elif self.sections != 1 or self.ends != "secondary":
+            msg = 'sections and ends are for arrangement = "interleaved"'
+            raise ValueError(msg)
         return self
+
+    def _check_interleaved(self) -> None:
+        for name, parts in self._parts().items():
+            winding: Winding = getattr(self, name)
+            if winding.bottom is not None:
+                msg = f"{name}.bottom: interleaved coils follow each other from the lower yoke's clearance"
+                raise ValueError(msg)
+            if winding.turns % parts:
+                kind = "half coils" if name == self.ends else "coils"
+                msg = (
+                    f"{name}.turns {winding.turns} do not part into {parts} equal {kind} of whole turns "
+                    f"(sections {self.sections}); take a multiple of {parts}"
+                )
+                raise ValueError(msg)
+
+    def _parts(self) -> dict[str, int]:
+        """Return in how many equal parts each winding is divided when interleaved; two of them are a full end coil."""
+        return {name: self.sections * (2 if name == self.ends else 1) for name in ("primary", "secondary")}
 
     @property
     def inner_end_clearance(self) -> float:
@@ -140,53 +131,15 @@ class Windings(Description):
         return self.leg_clearance if self.end_clearance is None else self.end_clearance
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Layers:
-    """How the conductors of a winding are laid: layers, conductors along the leg in each, and their size [m]."""
-
-    layers: int
-    per_layer: int
-    height: float
-    build: float
-
-
-def lay(winding: Winding, width: float) -> Layers:
-    """Lay the conductors of a winding in layers along the leg.
-
-    What the winding gives (`height`, `build` or both) is kept and the rest follows. Where it gives neither, as many
-    layers as go into `width` are used and then the least height. At least one conductor is laid each way, so that a
-    winding that does not fit still gets the size it needs.
-
-    Parameters
-    ----------
-    winding
-        The winding.
-    width
-        Room for its build [m].
-    """
-    across, along = winding.conductor.insulated_width, winding.conductor.insulated_height
-    count = winding.conductors
-    if winding.height is not None:
-        per_layer = min(max(_whole(winding.height, along), 1), count)
-    else:
-        room = width if winding.build is None else winding.build
-        per_layer = math.ceil(count / min(max(_whole(room, across), 1), count))
-    layers = math.ceil(count / per_layer)
-    return Layers(
-        layers=layers,
-        per_layer=per_layer,
-        height=per_layer * along if winding.height is None else winding.height,
-        build=layers * across if winding.build is None else winding.build,
-    )
-
-
-def place(core: ShellCore, windings: Windings) -> tuple[Block, Block]:
-    """Return where the primary and the secondary sit.
+def place(core: Framed, windings: Windings) -> tuple[Block, ...]:
+    """Return where the windings sit.
 
     Side by side, the primary starts above the lower yoke's clearance and the secondary above it. A winding may come
-    as near to the outer leg as to the centre leg. Concentric, both fill the window between the yokes' clearances
-    unless they give a height, and a shorter one is centred. An explicit `bottom` is kept in either case. Whether it
-    all goes in is for `fit` to say.
+    as near to the next leg as to its own. Concentric, both fill the window between the yokes' clearances
+    unless they give a height, and a shorter one is centred; so does each on its own leg. Interleaved coils follow each
+    other from the lower yoke's clearance upwards; the height of a winding is then that of its coils together. Extra
+    turns of the primary come above all of them, or outside of what fills the window's height. An explicit `bottom`
+    is kept. Whether it all goes in is for `fit` to say.
 
     Parameters
     ----------
@@ -198,47 +151,122 @@ def place(core: ShellCore, windings: Windings) -> tuple[Block, Block]:
     Returns
     -------
     tuple of Block
-        Primary, secondary.
+        The primary's from the lower yoke upwards and its extra turns, then the secondary's.
     """
-    if windings.arrangement is Arrangement.CONCENTRIC:
-        return _concentric(core, windings)
-    width = core.window_width - 2 * windings.leg_clearance
+    frame = core.frame
+    if windings.arrangement is Arrangement.INTERLEAVED:
+        blocks = _interleaved(frame, windings)
+    elif windings.arrangement is Arrangement.CONCENTRIC:
+        blocks = _concentric(frame, windings)
+    elif windings.legs is Legs.EACH and len(frame.legs) == 2:
+        blocks = _on_each_leg(frame, windings)
+    else:
+        blocks = _side_by_side(frame, windings)
+    return _with_extra(frame, windings, blocks)
+
+
+def _room(frame: Frame, windings: Windings) -> float:
+    """Return the width [m] a winding may take in the window."""
+    return frame.room_beside(frame.wound_leg) - 2 * windings.leg_clearance
+
+
+def _full_height(frame: Frame, windings: Windings) -> float:
+    return max(frame.window_height - 2 * windings.yoke_clearance, 0.1e-3)
+
+
+def _side_by_side(frame: Frame, windings: Windings) -> list[Block]:
+    blocks: list[Block] = []
     bottom = windings.yoke_clearance
-    blocks = []
     for name, winding in (("primary", windings.primary), ("secondary", windings.secondary)):
-        laid = lay(winding, width)
-        block = _block(name, winding, laid, windings.leg_clearance, windings.inner_end_clearance, bottom)
-        blocks.append(block)
-        bottom = block.top + windings.spacing
-    return blocks[0], blocks[1]
+        laid = lay(winding, _room(frame, windings))
+        blocks.append(_innermost(windings, name, laid, winding.bottom if winding.bottom is not None else bottom))
+        bottom = blocks[-1].top + windings.spacing
+    return blocks
 
 
-def _concentric(core: ShellCore, windings: Windings) -> tuple[Block, Block]:
-    full = max(core.window_height - 2 * windings.yoke_clearance, 0.1e-3)
+def _concentric(frame: Frame, windings: Windings) -> list[Block]:
     order = ("primary", "secondary") if windings.inner == "primary" else ("secondary", "primary")
-    leg, end = windings.leg_clearance, windings.inner_end_clearance
-    blocks: dict[str, Block] = {}
+    further, blocks = 0.0, {}
     for name in order:
+        block = _filling(frame, windings, name, getattr(windings, name), _room(frame, windings))
+        blocks[name] = _outwards(block, further)
+        further += block.build + windings.spacing
+    return [blocks["primary"], blocks["secondary"]]
+
+
+def _on_each_leg(frame: Frame, windings: Windings) -> list[Block]:
+    other = next(leg for leg in frame.legs if leg.part is Part.OTHER_LEG)
+    room = (_room(frame, windings) - windings.spacing) / 2
+    primary = _filling(frame, windings, "primary", windings.primary, room)
+    secondary = _filling(frame, windings, "secondary", windings.secondary, room)
+    return [primary, replace(secondary, leg_axis=other.axis)]
+
+
+def _interleaved(frame: Frame, windings: Windings) -> list[Block]:
+    """Stack half an end coil, then full coils in turn, then the other half."""
+    other: WindingName = "primary" if windings.ends == "secondary" else "secondary"
+    n = windings.sections
+    order: list[tuple[WindingName, float]] = [(windings.ends, 0.5 / n)]
+    for k in range(n):
+        order += [(other, 1.0 / n), (windings.ends, (0.5 if k == n - 1 else 1.0) / n)]
+    bottom, blocks = windings.yoke_clearance, []
+    for name, share in order:
         winding: Winding = getattr(windings, name)
-        filled = winding if winding.height is not None else winding.model_copy(update={"height": full})
-        laid = lay(filled, core.window_width - 2 * leg)
-        bottom = (core.window_height - laid.height) / 2
-        blocks[name] = _block(name, winding, laid, leg, end, bottom)
-        leg += laid.build + windings.spacing
-        end += laid.build + windings.spacing
-    return blocks["primary"], blocks["secondary"]
+        height = None if winding.height is None else winding.height * share
+        coil = winding.model_copy(update={"turns": round(share * winding.turns), "height": height})
+        block = _innermost(windings, name, lay(coil, _room(frame, windings)), bottom)
+        blocks.append(replace(block, share=share))
+        bottom = block.top + windings.spacing
+    return [*_numbered(blocks, "primary"), *_numbered(blocks, "secondary")]
 
 
-def _block(name: str, winding: Winding, laid: Layers, leg: float, end: float, bottom: float) -> Block:
+def _numbered(blocks: list[Block], name: str) -> list[Block]:
+    mine = [block for block in blocks if block.winding == name]
+    if len(mine) == 1:
+        return mine
+    return [replace(block, coil=str(number)) for number, block in enumerate(mine, 1)]
+
+
+def _with_extra(frame: Frame, windings: Windings, blocks: list[Block]) -> tuple[Block, ...]:
+    """Add the primary's extra turns, and take all shares of its turns by the net ones."""
+    extra, net = windings.primary.extra, windings.primary.net_turns
+    if extra is None:
+        return tuple(blocks)
+    primary = [replace(b, share=b.share * windings.primary.turns / net) for b in blocks if b.winding == "primary"]
+    secondary = [block for block in blocks if block.winding == "secondary"]
+    alongside = [block for block in blocks if abs(block.leg_axis) < TOLERANCE]
+    if windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH:
+        block = _filling(frame, windings, "primary", extra, _room(frame, windings))
+        block = _outwards(block, max(b.leg_clearance + b.build for b in alongside) - windings.leg_clearance)
+        block = _outwards(block, windings.spacing)
+    else:
+        bottom = max(b.top for b in alongside) + windings.spacing
+        laid = lay(extra, _room(frame, windings))
+        block = _innermost(windings, "primary", laid, bottom if extra.bottom is None else extra.bottom)
+    return (*primary, replace(block, coil="extra", share=extra.signed_turns / net), *secondary)
+
+
+def _filling(frame: Frame, windings: Windings, name: str, winding: Winding | ExtraTurns, room: float) -> Block:
+    """Return a block next to the leg, as high as the window unless it gives a height, and centred."""
+    filled: Wound = winding
+    if winding.height is None:
+        filled = winding.model_copy(update={"height": _full_height(frame, windings)})
+    laid = lay(filled, room)
+    centred = (frame.window_height - laid.height) / 2
+    return _innermost(windings, name, laid, centred if winding.bottom is None else winding.bottom)
+
+
+def _innermost(windings: Windings, name: str, laid: Layers, bottom: float) -> Block:
     return Block(
         winding=name,
-        leg_clearance=leg,
-        end_clearance=end,
+        leg_clearance=windings.leg_clearance,
+        end_clearance=windings.inner_end_clearance,
         build=laid.build,
-        bottom=bottom if winding.bottom is None else winding.bottom,
+        bottom=bottom,
         height=laid.height,
     )
 
 
-def _whole(length: float, size: float) -> int:
-    return math.floor((length + TOLERANCE) / size)
+def _outwards(block: Block, distance: float) -> Block:
+    """Return a block moved away from the leg by `distance` [m]."""
+    return replace(block, leg_clearance=block.leg_clearance + distance, end_clearance=block.end_clearance + distance)

@@ -53,7 +53,7 @@ BAD = [
     (
         "[windings.secondary]",
         "[windings.secondry]",
-        'windings.secondry: unknown key "secondry"; did you mean "secondary"?',
+        'windings.secondry: unknown key "secondry"; did you mean "secondary" or "sections"?',
     ),
     (
         "turns = 3\n",
