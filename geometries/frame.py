@@ -82,6 +82,12 @@ class Box:
     y1: float
     gap: float = 0.0
 
+    @property
+    def gap_share(self) -> float:
+        """Share of its height that is gap [-]."""
+        height = self.y1 - self.y0
+        return 1.0 if abs(height - self.gap) < GRID else self.gap / height
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LegGap:
@@ -144,6 +150,11 @@ class Frame:
         if sum(leg.part is Part.WOUND_LEG for leg in self.legs) != 1:
             msg = f"one leg must stand at x = 0, got axes {[leg.axis for leg in self.legs]} m"
             raise ValueError(msg)
+
+    @property
+    def frame(self) -> Frame:
+        """Itself: what takes a core takes its frame alone as well."""
+        return self
 
     @property
     def wound_leg(self) -> Leg:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from geometries.blocks import Block
 from geometries.errors import Description, Fault
@@ -84,7 +84,7 @@ def bar_regions(frame: Frame, blocks: Sequence[Block], shunt: Shunt) -> tuple[Re
     ValueError
         If it does not go in.
     """
-    if faults := shunt.faults(_Bare(frame), blocks):
+    if faults := shunt.faults(frame, blocks):
         msg = "; ".join(f"{key}: {text}" for key, text in faults)
         raise ValueError(msg)
     leg, y0 = frame.wound_leg, shunt.lower_edge(blocks)
@@ -100,9 +100,3 @@ def bar_regions(frame: Frame, blocks: Sequence[Block], shunt: Shunt) -> tuple[Re
         )
         for x0, x1 in beside
     )
-
-
-class _Bare(NamedTuple):
-    """A frame by itself."""
-
-    frame: Frame

@@ -2,7 +2,8 @@
 
 A turn lies in the stack for twice its depth, where the planar slice holds; round the leg's end faces the axisymmetric
 slice holds; in between, at each of the four corners, the windows' iron still shapes the field for a length of about k
-times the window's width.
+times the window's width. On a two-leg core only the two corners towards the window are such: on the other side the
+field beside the leg is much as it is round its end.
 """
 
 from collections.abc import Sequence
@@ -15,8 +16,9 @@ from fem.characteristics.end_region import check_arrangement, fluxes_per_turn
 from fem.characteristics.end_region_exciting import END_RESOLUTION
 from fem.characteristics.end_region_grid import end_region_grid
 from fem.characteristics.end_region_plane import end_radius, end_slice, planar_slice
-from fem.characteristics.end_region_shape import CoreShape, ShuntBar
-from geometries.blocks import Block
+from fem.characteristics.end_region_shape import ShuntBar
+from geometries.blocks import Block, blocks_of, winding_mean_turn, winding_names
+from geometries.frame import Framed
 
 CORNER_REACH = 0.40
 """Length of a corner that still has the window's field, over the window's width: fitted to five cores in 3-D."""
@@ -64,9 +66,9 @@ def gap_reach(gap: float, height: float) -> float:
 
 
 def window_per_m_linear(
-    core: CoreShape, blocks: tuple[Block, Block], *, mu_r: float = 4000.0, shunts: Sequence[ShuntBar] = ()
+    core: Framed, blocks: Sequence[Block], *, mu_r: float = 4000.0, shunts: Sequence[ShuntBar] = ()
 ) -> float:
-    """Compute the leakage of one window per metre of stack with linear iron.
+    """Compute the leakage of one side of the windings per metre of stack with linear iron.
 
     Parameters
     ----------
@@ -81,7 +83,7 @@ def window_per_m_linear(
 
     Returns
     -------
-    Twice the energy per metre and ampere-turn squared [H/m]; the mean of the windows where they differ.
+    Flux per turn and ampere-turn [H/m] in a window; the mean of both sides of the leg where they differ.
 
     Raises
     ------
@@ -93,20 +95,43 @@ def window_per_m_linear(
     return float(first - second)
 
 
-def _outside(core: CoreShape, blocks: Sequence[Block]) -> float:
-    """Return the mean turn's length outside the stack [m], the mean of the blocks."""
-    turns = [block.mean_turn(core.leg_width, core.stack_depth) for block in blocks]
-    return float(np.mean(turns)) - 2 * core.stack_depth
+def _outside(core: Framed, blocks: Sequence[Block]) -> float:
+    """Return the mean turn's length outside the stack [m], the mean of the windings."""
+    width, depth = core.frame.wound_leg.width, core.frame.stack_depth
+    turns = [winding_mean_turn(blocks_of(blocks, name), width, depth) for name in winding_names(blocks)]
+    return float(np.mean(turns)) - 2 * depth
 
 
-def _circumference(core: CoreShape, blocks: Sequence[Block]) -> float:
-    """Return the mean turn's length in the axisymmetric slice [m], the mean of the blocks."""
-    return 2 * pi * float(np.mean([end_radius(core) + b.end_clearance + b.build / 2 for b in blocks]))
+def _circumference(core: Framed, blocks: Sequence[Block]) -> float:
+    """Return the mean turn's length in the axisymmetric slice [m], the mean of the windings."""
+    radii = []
+    for name in winding_names(blocks):
+        mine = blocks_of(blocks, name)
+        shares = [abs(b.share) for b in mine]
+        radii.append(np.average([end_radius(core) + b.end_clearance + b.build / 2 for b in mine], weights=shares))
+    return 2 * pi * float(np.mean(radii))
+
+
+def no_recipe_reason(core: Framed, blocks: Sequence[Block]) -> str | None:
+    """Return why the recipe does not hold for an arrangement; None where it does.
+
+    Parameters
+    ----------
+    core
+        The iron.
+    blocks
+        Those of the windings.
+    """
+    if any(block.leg_axis for block in blocks):
+        return "windings on different legs leak from yoke to yoke round the whole core, which no slice shows"
+    if len(core.frame.legs) > 3:
+        return f"the recipe knows cores of two and three legs, this one has {len(core.frame.legs)}"
+    return None
 
 
 def end_recipe(
-    core: CoreShape,
-    blocks: tuple[Block, Block],
+    core: Framed,
+    blocks: Sequence[Block],
     window_per_m: float,
     *,
     shunts: tuple[ShuntBar, ...] = (),
@@ -121,7 +146,8 @@ def end_recipe(
     blocks
         The windings.
     window_per_m
-        Leakage of one window per metre of stack [H/m], with the shunts if there are any.
+        Leakage of one side of the windings per metre of stack [H/m], the mean of both where they differ, with
+        the shunts if there are any.
     shunts
         Shunt bars.
     unshunted_window_per_m
@@ -134,9 +160,12 @@ def end_recipe(
     Raises
     ------
     ValueError
-        If something does not fit the window, or the value without shunts is missing.
+        If something does not fit the window, the value without shunts is missing, or there is no recipe.
     """
     check_arrangement(core, blocks, shunts, mu_r=1.0, resolution=1.0)
+    if reason := no_recipe_reason(core, blocks):
+        raise ValueError(reason)
+    frame = core.frame
     plain = window_per_m
     bar_reach = 0.0
     if shunts:
@@ -146,15 +175,20 @@ def end_recipe(
         plain = unshunted_window_per_m
         bar_reach = float(np.mean([gap_reach(max(bar.leg_gap, bar.outer_leg_gap), bar.height) for bar in shunts]))
     first, second = end_slice(core, blocks, (1.0, -1.0)).fluxes_per_turn
-    corner = 4 * CORNER_REACH * core.window_width
-    window = 2 * core.stack_depth * window_per_m
-    corners = corner * plain + 4 * bar_reach * (window_per_m - plain)
+    number = 2 * len(frame.windows)
+    corner = number * CORNER_REACH * frame.window_width
+    window = 2 * frame.stack_depth * window_per_m
+    beside = plain
+    if len(frame.windows) == 1:
+        inner = planar_slice(core, blocks, (1.0, -1.0)).by_side[0]
+        beside = float(inner[0] - inner[1])
+    corners = corner * beside + 4 * bar_reach * (window_per_m - plain)
     ends = (_outside(core, blocks) - corner) * float(first - second) / _circumference(core, blocks)
     return RecipeLeakage(permeance=window + corners + ends, window=window, corners=corners, ends=ends)
 
 
-def exciting_end_recipe(core: CoreShape, block: Block, *, mu_r: float = 4000.0) -> float:
-    """Estimate the end turns' permeance of one energised block in a core with a joint gap.
+def exciting_end_recipe(core: Framed, block: Block, *, mu_r: float = 4000.0) -> float:
+    """Estimate the end turns' permeance of one energised block in a shell core with a joint gap.
 
     The flux that crosses the upper yoke goes on past the stack as far as the gap's fringe; the rest leaks from leg to
     leg and yoke, as in the leakage's recipe. With gaps of 0.1 to 1 mm the winding's inductance comes out within -3.5
@@ -176,28 +210,30 @@ def exciting_end_recipe(core: CoreShape, block: Block, *, mu_r: float = 4000.0) 
     Raises
     ------
     ValueError
-        If the core has no gap or the block does not fit.
+        If the core has no gap or other than three legs, or the block does not fit.
     """
     check_arrangement(core, (block,), (), mu_r=mu_r, resolution=1.0)
-    if not core.joint_gap:
-        msg = "the recipe needs a joint gap"
+    frame = core.frame
+    if not frame.joint_gap or len(frame.legs) != 3:
+        msg = f"the recipe needs three legs and a joint gap, got {len(frame.legs)} and {frame.joint_gap} m"
         raise ValueError(msg)
     field = planar_slice(core, (block,), (1.0,), mu_r=mu_r)
     whole = float(field.fluxes_per_turn[0])
     # Flux through the upper yoke above the middle of a window: the difference of A between its two edges.
-    middle = np.argmin(np.abs(field.x - (core.leg_width + core.window_width) / 2))
-    lower, upper = (np.argmin(np.abs(field.y - y)) for y in (core.window_height, core.window_height + core.yoke_height))
+    middle = np.argmin(np.abs(field.x - sum(frame.windows[-1]) / 2))
+    top = frame.window_height
+    lower, upper = (np.argmin(np.abs(field.y - y)) for y in (top, top + frame.yoke_height))
     through = float(abs(field.psi[middle, lower] - field.psi[middle, upper]))
-    corner = 4 * CORNER_REACH * core.window_width
+    corner = 4 * CORNER_REACH * frame.window_width
     ends = float(end_slice(core, (block,), (1.0,), mu_r=mu_r).fluxes_per_turn[0]) / _circumference(core, (block,))
     return (
-        4 * gap_reach(core.joint_gap, core.yoke_height) * through
+        4 * gap_reach(frame.joint_gap, frame.yoke_height) * through
         + corner * (whole - through)
         + (_outside(core, (block,)) - corner) * ends
     )
 
 
-def exciting_end_permeance(core: CoreShape, block: Block, *, mu_r: float = 4000.0) -> float:
+def exciting_end_permeance(core: Framed, block: Block, *, mu_r: float = 4000.0) -> float:
     """Compute the end turns' permeance of one block alone with uniform, unsaturated iron.
 
     Parameters
@@ -220,5 +256,6 @@ def exciting_end_permeance(core: CoreShape, block: Block, *, mu_r: float = 4000.
     """
     check_arrangement(core, (block,), (), mu_r=mu_r, resolution=1.0)
     grid = end_region_grid(core, (block,), (), mu_r=mu_r, resolution=END_RESOLUTION, resolve_gap=False)
-    whole, planar = (fluxes_per_turn(g, core, (block,), (1.0,))[0][0] for g in (grid, grid.slab(core.stack_depth)))
+    grids = grid, grid.slab(core.frame.stack_depth)
+    whole, planar = (fluxes_per_turn(g, core, (block,), (1.0,))[0][0] for g in grids)
     return float(whole - planar)

@@ -1,4 +1,4 @@
-"""Leakage of a shell-type arrangement in three dimensions, by a scalar potential on a small graded brick grid.
+"""Leakage of two windings in three dimensions, by a scalar potential on a small graded brick grid.
 
 The windings' ampere-turns are carried by a known field T0; H = T0 - grad(Omega) and div(mu H) = 0 make Omega the
 minimiser of the integral of mu |T0 - grad(Omega)|^2. The minimum is the permeance: any discrete Omega bounds it above.
@@ -12,17 +12,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.characteristics.end_region_grid import TensorGrid, end_region_grid
-from fem.characteristics.end_region_shape import CoreShape, ShuntBar
+from fem.characteristics.end_region_shape import ShuntBar
 from fem.characteristics.end_region_space import brick_space, solve_spd, stiffness_matrix, winding_sources
-from geometries.blocks import Block
+from geometries.blocks import Block, blocks_of, winding_names
+from geometries.frame import Framed
 
 COARSE = 0.6
 """Resolution of the second grid relative to the first, for the error estimate."""
+THINNEST_GAP = 0.03
+"""Joint or gap that leakage still resolves, over window width; a lower one is stretched to it and filled with iron just
+good enough to leave its reluctance."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class EndRegion:
-    """Leakage of two blocks with equal and opposite ampere-turns, from the 3-D field.
+    """Leakage of two windings with equal and opposite ampere-turns, from the 3-D field.
 
     Parameters
     ----------
@@ -31,7 +35,7 @@ class EndRegion:
     error
         Estimated excess of `permeance` over the idealised problem's value [H].
     fluxes_per_turn
-        Mean flux linked by a turn of the first and of the second block at +1 A turn in the first and -1 in the second
+        Mean flux linked by a turn of the first and of the second winding at +1 A turn in the first and -1 in the second
         [Wb]; `permeance` is the first minus the second.
     unknowns
         Size of the linear system.
@@ -48,7 +52,7 @@ class EndRegion:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ExcitingPermeance:
-    """Inductance per turn squared of one block alone, from the 3-D field with linear iron.
+    """Inductance per turn squared of one winding alone, from the 3-D field with linear iron.
 
     Parameters
     ----------
@@ -66,7 +70,7 @@ class ExcitingPermeance:
 
 
 def check_arrangement(
-    core: CoreShape, blocks: Sequence[Block], shunts: Sequence[ShuntBar], *, mu_r: float, resolution: float
+    core: Framed, blocks: Sequence[Block], shunts: Sequence[ShuntBar], *, mu_r: float, resolution: float
 ) -> None:
     """Refuse what does not fit the window.
 
@@ -84,22 +88,26 @@ def check_arrangement(
     ValueError
         If a block or bar does not fit, mu_r is below 1 or resolution not positive.
     """
-    height, width = core.window_height, core.window_width
+    frame = core.frame
+    height = frame.window_height
     for block in blocks:
+        width = frame.room_beside(frame.leg_at(block.leg_axis))
         if block.bottom < 0 or block.top > height:
-            msg = f"block {block.winding!r} from {block.bottom} to {block.top} m leaves the window, 0 to {height} m"
+            msg = f"block {block.name!r} from {block.bottom} to {block.top} m leaves the window, 0 to {height} m"
             raise ValueError(msg)
         if min(block.leg_clearance, block.end_clearance) < 0 or block.leg_clearance + block.build > width:
             msg = (
-                f"block {block.winding!r} does not fit: clearances {block.leg_clearance} and {block.end_clearance} m, "
+                f"block {block.name!r} does not fit: clearances {block.leg_clearance} and {block.end_clearance} m, "
                 f"build {block.build} m, window {width} m"
             )
             raise ValueError(msg)
+    for name in winding_names(blocks):
+        blocks_of(blocks, name)
     for bar in shunts:
-        if bar.top > height or bar.leg_gap + bar.outer_leg_gap >= width:
+        if bar.top > height or bar.leg_gap + bar.outer_leg_gap >= frame.window_width:
             msg = (
                 f"shunt bar from {bar.bottom} to {bar.top} m with gaps {bar.leg_gap} and {bar.outer_leg_gap} m "
-                f"does not fit a window of {width} m by {height} m"
+                f"does not fit a window of {frame.window_width} m by {height} m"
             )
             raise ValueError(msg)
     if not (mu_r >= 1 and resolution > 0):
@@ -108,9 +116,9 @@ def check_arrangement(
 
 
 def fluxes_per_turn(
-    grid: TensorGrid, core: CoreShape, blocks: Sequence[Block], ampere_turns: Sequence[float]
+    grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
 ) -> tuple[NDArray[np.float64], int]:
-    """Solve on a given grid for each block's mean flux per turn.
+    """Solve on a given grid for each winding's mean flux per turn.
 
     Parameters
     ----------
@@ -119,13 +127,13 @@ def fluxes_per_turn(
     core
         The iron, already in the grid's permeability.
     blocks
-        The windings.
+        Those of the windings.
     ampere_turns
-        Of each block [A].
+        Of each winding, in the order in which the blocks name them [A].
 
     Returns
     -------
-    Flux per turn [Wb], shape (blocks,), and the number of unknowns.
+    Flux per turn [Wb], shape (windings,), and the number of unknowns.
     """
     space = brick_space(grid)
     sources = winding_sources(space, core, blocks)
@@ -146,25 +154,25 @@ def _excess(coarse: float, fine: float) -> float:
 
 
 def solve_end_region(
-    core: CoreShape,
-    blocks: tuple[Block, Block],
+    core: Framed,
+    blocks: Sequence[Block],
     *,
     mu_r: float = 4000.0,
     shunts: tuple[ShuntBar, ...] = (),
     resolution: float = 1.0,
 ) -> EndRegion:
-    """Compute the leakage permeance of two blocks on the centre leg in three dimensions.
+    """Compute the leakage permeance of two windings in three dimensions.
 
     Parameters
     ----------
     core
-        The iron.
+        The iron; leakage hardly crosses its joints, so its frame may be taken closed.
     blocks
-        The two windings; the first carries +1 A turn, the second -1.
+        Those of two windings; the first named carries +1 A turn, the second -1.
     mu_r
         Relative permeability of the core [-], linear and isotropic.
     shunts
-        Shunt bars, the same in both windows.
+        Shunt bars, the same in each window beside the primary's leg.
     resolution
         Cells per length relative to the default [-]; work grows with about its sixth power.
 
@@ -175,13 +183,18 @@ def solve_end_region(
     Raises
     ------
     ValueError
-        If a block or bar does not fit the window, or mu_r or resolution is out of range.
+        If a block or bar does not fit the window, there are not just two windings, or mu_r or resolution is out of
+        range.
     """
     start = perf_counter()
     check_arrangement(core, blocks, shunts, mu_r=mu_r, resolution=resolution)
+    if len(names := winding_names(blocks)) != 2:
+        msg = f"leakage is between two windings, these blocks belong to {names}"
+        raise ValueError(msg)
+    thinnest = THINNEST_GAP * core.frame.window_width
     bounds = []
     for fineness in (COARSE * resolution, resolution):
-        grid = end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=fineness)
+        grid = end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=fineness, thinnest=thinnest)
         fluxes, unknowns = fluxes_per_turn(grid, core, blocks, (1.0, -1.0))
         bounds.append(float(fluxes[0] - fluxes[1]))
     return EndRegion(
@@ -193,9 +206,7 @@ def solve_end_region(
     )
 
 
-def solve_exciting(
-    core: CoreShape, block: Block, *, mu_r: float = 4000.0, resolution: float = 1.0
-) -> ExcitingPermeance:
+def solve_exciting(core: Framed, block: Block, *, mu_r: float = 4000.0, resolution: float = 1.0) -> ExcitingPermeance:
     """Compute the inductance per turn squared of one block alone in three dimensions, with linear iron.
 
     Parameters

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.characteristics.end_region import check_arrangement
-from fem.characteristics.end_region_grid import TensorGrid, end_region_grid
-from fem.characteristics.end_region_shape import CoreShape
+from fem.characteristics.end_region_grid import TensorGrid, cells_within, end_region_grid, layer_mu_r
 from fem.characteristics.end_region_space import SpdFamily, brick_space, stiffness_matrix, symmetric, winding_sources
-from geometries.blocks import Block
+from geometries.blocks import Block, blocks_of
+from geometries.frame import Box, Frame, Framed, Part
 
 Floats = NDArray[np.float64]
 
@@ -23,8 +23,8 @@ END_RESOLUTION = 0.6
 """Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
 within about 3 %, which is less than 0.5 % of the winding's inductance."""
 THINNEST_JOINT = 0.03
-"""Joint that is still resolved, over window width. Resolving one of 0.005 took three times as long and changed the
-winding's inductance by 0.2 %."""
+"""Joint or gap that is still resolved, over window width. Resolving one of 0.005 took three times as long and changed
+the winding's inductance by 0.2 %."""
 
 SCALES = np.geomspace(1.0, 2e4, 60)
 """Permeabilities tabulated along a ray of fixed ratios between the parts."""
@@ -32,19 +32,30 @@ SCALES = np.geomspace(1.0, 2e4, 60)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class IronMu:
-    """Relative permeability of the three parts of a shell core [-]; incremental where a slope is asked for."""
+    """Relative permeability of the parts of a core [-]; incremental where a slope is asked for.
+
+    Parameters
+    ----------
+    leg
+        The leg that carries the energised winding.
+    outer_legs
+        The other legs.
+    yokes
+        Both yokes.
+    joint
+        What fills the joints' gap: 1 in butt and welded joints, the bridging sheets' where they are interleaved.
+    """
 
     leg: float = 1.0
     outer_legs: float = 1.0
     yokes: float = 1.0
+    joint: float = 1.0
 
 
-def _weights(mu: IronMu) -> Floats:
-    """Return the permeabilities of air, leg, outer legs and yokes."""
-    return np.array([1.0, mu.leg, mu.outer_legs, mu.yokes])
+PARTS = (Part.WOUND_LEG, Part.OTHER_LEG, Part.YOKE, Part.JOINT, Part.GAP)
+"""The core's parts along the first axis of a reduced problem, after the air's."""
 
-
-SNAPSHOTS = (
+UNBRIDGED = (
     *(IronMu(leg=mu, outer_legs=mu, yokes=mu) for mu in (1.0, 8.0, 60.0, 500.0, 8000.0)),
     IronMu(leg=2, outer_legs=10, yokes=200),
     IronMu(leg=10, outer_legs=100, yokes=1000),
@@ -53,36 +64,58 @@ SNAPSHOTS = (
     IronMu(leg=1000, outer_legs=1000, yokes=100),
 )
 """Iron solved for: evenly saturated, and the leg, the outer legs or the yokes ahead of or behind the rest."""
+BRIDGED = tuple(
+    IronMu(leg=mu, outer_legs=mu, yokes=mu, joint=joint)
+    for mu, joint in ((60.0, 10.0), (500.0, 3.0), (500.0, 250.0), (8000.0, 20.0), (8000.0, 4000.0))
+)
+"""Solved for as well where sheets bridge the joints: unsaturated, and saturated ahead of the rest."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Reduced:
-    """The problem in the span of a few fields: parts air, leg, outer legs, yokes along the first axis."""
+    """The problem in the span of a few fields: parts air and `PARTS` along the first axis."""
 
     stiffness: Floats
     loads: Floats
     products: Floats
 
     def permeances(self, weights: Floats) -> Floats:
-        """Return the flux each block links per ampere-turn of the first [H], (n, blocks), at permeabilities (n, 4)."""
+        """Return each winding's flux per ampere-turn of the first [H] (n, windings) at permeabilities (n, 6)."""
         loads = np.einsum("np,pib->nib", weights, self.loads)
         fields = np.linalg.solve(np.tensordot(weights, self.stiffness, 1), loads[:, :, :1])[:, :, 0]
         found: Floats = weights @ self.products - np.einsum("nib,ni->nb", loads, fields)
         return found
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Layers:
+    """Share of their boxes' height that is gap, for the joints and for a gap in the leg [-]."""
+
+    joint: float
+    gap: float
+
+    def weights(self, mu: IronMu) -> Floats:
+        """Return the permeability of air and of each of `PARTS`."""
+        beside = 2 / (1 / mu.leg + 1 / mu.outer_legs)
+        joint, gap = layer_mu_r(beside, mu.joint, self.joint), layer_mu_r(mu.leg, 1.0, self.gap)
+        return np.array([1.0, mu.leg, mu.outer_legs, mu.yokes, joint, gap])
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class ExcitingEnd:
-    """Flux per turn and ampere-turn of one energised block: in the stack, and what three dimensions add to it.
+    """Flux per turn and ampere-turn of one energised winding: in the stack, and what three dimensions add to it.
 
     Parameters
     ----------
     whole, slab
         Reduced 3-D problem and reduced planar problem times the stack's depth.
+    layers
+        What is gap in joints and in the leg's gap.
     """
 
     whole: _Reduced
     slab: _Reduced
+    layers: _Layers
 
     def planar_permeance(self, mu: IronMu) -> float:
         """Return the planar slice's permeance times the stack's depth [H].
@@ -92,7 +125,7 @@ class ExcitingEnd:
         mu
             Of the iron.
         """
-        return float(self.slab.permeances(_weights(mu)[None])[0, 0])
+        return float(self.slab.permeances(self.layers.weights(mu)[None])[0, 0])
 
     def end_permeance(self, mu: IronMu) -> float:
         """Return what three dimensions add to the planar permeance [H].
@@ -102,25 +135,27 @@ class ExcitingEnd:
         mu
             Of the iron.
         """
-        weights = _weights(mu)[None]
+        weights = self.layers.weights(mu)[None]
         return float((self.whole.permeances(weights) - self.slab.permeances(weights))[0, 0])
 
     def end_of_planar(self, planar: Floats, ratios: IronMu | None = None) -> Floats:
-        """Return the end permeance of each block that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
+        """Return the end permeance of each winding that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
 
         Parameters
         ----------
         planar
             Planar flux per turn over ampere-turns, or its slope, times the stack's depth [H].
         ratios
-            Permeabilities of the parts relative to each other; uniform iron where not given.
+            Permeabilities of legs and yokes relative to each other, and that of the joints' gap as it is; uniform iron
+            and gaps of air where not given.
 
         Returns
         -------
-        End turns' flux per turn over ampere-turns, or its slope, (n, blocks) [H].
+        End turns' flux per turn over ampere-turns, or its slope, (n, windings) [H].
         """
-        ray = _weights(ratios or IronMu())[1:]
-        ray = np.column_stack((np.ones_like(SCALES), SCALES[:, None] * ray / ray.min()))
+        given = ratios or IronMu()
+        least = min(given.leg, given.outer_legs, given.yokes)
+        ray = np.stack([self.layers.weights(_scaled(given, scale / least)) for scale in SCALES])
         known = self.slab.permeances(ray)
         ends = self.whole.permeances(ray) - known
         at, table = np.log(planar), np.log(known[:, 0])
@@ -156,32 +191,29 @@ class ExcitingEnd:
         return np.concatenate(([0.0], np.cumsum(slopes * steps)))
 
 
-def _parts(grid: TensorGrid, core: CoreShape, joint_mu_r: float) -> list[Floats]:
-    """Return the permeability each cell contributes as air (joints included), centre leg, outer legs and yokes.
-
-    The grid's iron cells are those above 1. A joint lies above the iron of each leg.
-    """
-    across = np.abs(grid.x[1:] + grid.x[:-1])[:, None, None] / 2
-    along = (grid.y[1:] + grid.y[:-1])[None, :, None] / 2
-    iron = grid.mu_r > 1
-    between = iron & (along > 0) & (along < core.window_height)
-    inner = across < (core.leg_width + core.window_width) / 2
-    air = (~iron).astype(np.float64)
-    if core.joint_gap:
-        start = core.window_height - core.joint_gap
-        of_leg = iron[:, np.flatnonzero(along.ravel() < start)[-1], :][:, None, :]
-        air[of_leg & (along > start) & (along < core.window_height)] = joint_mu_r
-    return [air, *(cells.astype(np.float64) for cells in (between & inner, between & ~inner, iron & ~between))]
+def _scaled(mu: IronMu, factor: float) -> IronMu:
+    """Return legs and yokes of another permeability in the same ratios."""
+    return replace(mu, leg=factor * mu.leg, outer_legs=factor * mu.outer_legs, yokes=factor * mu.yokes)
 
 
-def _reduced(grid: TensorGrid, core: CoreShape, blocks: Sequence[Block], joint_mu_r: float) -> _Reduced:
+def _part_cells(grid: TensorGrid, frame: Frame, boxes: Sequence[Box]) -> list[Floats]:
+    """Return which cells are air and which belong to each of `PARTS`."""
+    cells = [
+        cells_within(grid, [box for box in boxes if box.part is part], frame.stack_depth).astype(np.float64)
+        for part in PARTS
+    ]
+    return [1 - sum(cells, np.zeros_like(cells[0])), *cells]
+
+
+def _reduced(
+    grid: TensorGrid, frame: Frame, blocks: Sequence[Block], boxes: Sequence[Box], weights: Sequence[Floats]
+) -> _Reduced:
     """Solve at the snapshots and project on their span; the energy stays an upper bound of the grid's own."""
     numbered = brick_space(grid)
-    spaces = [replace(numbered, grid=replace(grid, mu_r=cells)) for cells in _parts(grid, core, joint_mu_r)]
+    spaces = [replace(numbered, grid=replace(grid, mu_r=cells)) for cells in _part_cells(grid, frame, boxes)]
     matrices = [stiffness_matrix(space) for space in spaces]
-    sources = [winding_sources(space, core, blocks) for space in spaces]
+    sources = [winding_sources(space, frame, blocks) for space in spaces]
     loads = np.stack([source.loads for source in sources])
-    weights = [_weights(mu) for mu in SNAPSHOTS]
     systems = [sum((w * m for w, m in zip(weight[1:], matrices[1:], strict=True)), matrices[0]) for weight in weights]
     family = SpdFamily(systems[0])
     fields = [family.solve(system, weight @ loads[:, :, 0]) for system, weight in zip(systems, weights, strict=True)]
@@ -193,15 +225,15 @@ def _reduced(grid: TensorGrid, core: CoreShape, blocks: Sequence[Block], joint_m
     )
 
 
-def exciting_end(core: CoreShape, blocks: Sequence[Block], *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
-    """Compute the end turns' flux of one energised block over the permeabilities of the iron.
+def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
+    """Compute the end turns' flux of one energised winding over the permeabilities of the iron.
 
     Parameters
     ----------
     core
-        The iron, with its joint gap.
+        The iron, with its joints and any gap in the leg.
     blocks
-        The energised winding, then any others that link its flux.
+        Those of the energised winding, which has to sit on the leg at x = 0, then any others that link its flux.
     resolution
         Cells per length relative to the leakage's default [-].
 
@@ -212,20 +244,23 @@ def exciting_end(core: CoreShape, blocks: Sequence[Block], *, resolution: float 
     Raises
     ------
     ValueError
-        If a block does not fit the window or resolution is not positive.
+        If a block does not fit the window, the energised winding sits elsewhere or resolution is not positive.
 
     Notes
     -----
-    A gap thinner than `THINNEST_JOINT` is stretched to it and filled with iron just good enough
-    to leave its reluctance: what it drives round the ends is its magnetomotive force, not its own fringe.
+    Gaps thinner than `THINNEST_JOINT` are stretched to it and filled with iron just good enough
+    to leave their reluctance: what they drive round the ends is their magnetomotive force, not their own fringe.
     """
     check_arrangement(core, blocks, (), mu_r=1.0, resolution=resolution)
-    joint_mu_r = 1.0
-    if 0 < core.joint_gap < (layer := THINNEST_JOINT * core.window_width):
-        joint_mu_r = layer / core.joint_gap
-        core = replace(core, joint_gap=layer)
-    grid = end_region_grid(core, blocks, (), mu_r=2.0, resolution=resolution, resolve_gap=False)
-    return ExcitingEnd(
-        whole=_reduced(grid, core, blocks, joint_mu_r),
-        slab=_reduced(grid.slab(core.stack_depth), core, blocks, joint_mu_r),
-    )
+    frame = core.frame
+    if any(block.leg_axis for block in blocks_of(blocks, blocks[0].winding)):
+        msg = f"the energised winding {blocks[0].winding!r} has to sit on the {frame.wound_leg.name}"
+        raise ValueError(msg)
+    thinnest = THINNEST_JOINT * frame.window_width
+    boxes = frame.boxes(thinnest)
+    shares = {box.part: box.gap_share for box in boxes}
+    layers = _Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
+    weights = [layers.weights(mu) for mu in (*UNBRIDGED, *(BRIDGED if frame.joints_below else ()))]
+    grid = end_region_grid(frame, blocks, (), mu_r=2.0, resolution=resolution, resolve_gap=False, thinnest=thinnest)
+    whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame.stack_depth)))
+    return ExcitingEnd(whole=whole, slab=slab, layers=layers)

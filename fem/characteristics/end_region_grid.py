@@ -7,8 +7,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.characteristics.end_region_shape import CoreShape, ShuntBar
+from fem.characteristics.end_region_shape import ShuntBar
 from geometries.blocks import Block
+from geometries.frame import Box, Frame, Framed, Part
+from geometries.frame_section import side_edges
 
 MARGIN = 3.0
 """Air round the core as a multiple of the window height; a dipole's energy outside falls with its third power."""
@@ -83,81 +85,121 @@ def _graded(
     return np.concatenate(lines)
 
 
+def _narrowest(boxes: Sequence[Box]) -> float:
+    """Return the height of the lowest joint or gap [m]; infinite where there is none."""
+    return min((box.y1 - box.y0 for box in boxes if box.part in (Part.JOINT, Part.GAP)), default=np.inf)
+
+
+def _beside(frame: Frame, bars: Sequence[ShuntBar]) -> list[tuple[ShuntBar, float, float, float, float]]:
+    """Return for each bar in each window beside the primary's leg its ends x0, x1 and the faces w0, w1 there."""
+    leg = frame.wound_leg
+    found = []
+    for bar in bars:
+        for w0, w1 in frame.windows:
+            if abs(w0 - leg.x1) < SAME:
+                found.append((bar, w0 + bar.leg_gap, w1 - bar.outer_leg_gap, w0, w1))
+            elif abs(w1 - leg.x0) < SAME:
+                found.append((bar, w0 + bar.outer_leg_gap, w1 - bar.leg_gap, w0, w1))
+    return found
+
+
 def _across(
-    core: CoreShape,
-    outer: float,
+    frame: Frame,
+    boxes: Sequence[Box],
     blocks: Sequence[Block],
     bars: Sequence[ShuntBar],
     resolution: float,
     *,
     resolve_gap: bool,
+    half: bool,
 ) -> NDArray[np.float64]:
-    """Return the lines across the legs, from the centre leg's axis past the outer leg `outer` wide."""
-    leg, wall = core.leg_width / 2, core.leg_width / 2 + core.window_width
-    points = [0.0, leg, wall, wall + outer, wall + outer + MARGIN * core.window_height]
-    fine = EDGE_SIZE * core.window_width
-    if core.joint_gap and resolve_gap:
-        fine = min(fine, core.joint_gap)
-    edges = [_Edge(leg, fine), _Edge(wall, fine)]
-    if core.joint_gap:
-        # The whole drop across the gap stands at the outer face too; without a gap that face hardly matters.
-        edges.append(_Edge(wall + outer, fine))
-    for block in blocks:
-        inner = leg + block.leg_clearance
-        points += [inner, inner + block.build]
-    for bar in bars:
-        for wall_at, tip in ((leg, leg + bar.leg_gap), (wall, wall - bar.outer_leg_gap)):
-            points.append(tip)
-            size = min(fine, 0.5 * abs(tip - wall_at)) or fine
-            edges += [_Edge(tip, size), _Edge(wall_at, size)]
-    return _graded(points, edges, (0.0, wall), core.window_width, resolution)
+    """Return the lines across the legs, from far left or, of a symmetric half, from the primary leg's axis."""
+    width, far = frame.window_width, MARGIN * frame.window_height
+    sides = [side_edges(frame, block, side) for block in blocks for side in (-1, 1)]
+    faces = [x for leg in frame.legs for x in (leg.x0, leg.x1)]
+    points = [0.0, *faces, faces[0] - far, faces[-1] + far, *(x for side in sides for x in side)]
+    fine = EDGE_SIZE * width
+    gap = _narrowest(boxes)
+    if resolve_gap:
+        fine = min(fine, gap)
+    edges = [_Edge(x, fine) for x in faces[1:-1]]
+    near = (faces[1], faces[-2])
+    for face, beyond in ((faces[0], [x0 for x0, _ in sides]), (faces[-1], [x1 for _, x1 in sides])):
+        outside = [x for x in beyond if abs(x) > abs(face) and x * face > 0]
+        # The whole drop across a gap stands at the outer face too, or a winding; without, that face hardly matters.
+        if np.isfinite(gap) or outside:
+            edges.append(_Edge(face, fine))
+        near = min([near[0], *outside]), max([near[1], *outside])
+    for _, x0, x1, w0, w1 in _beside(frame, bars):
+        points += [x0, x1]
+        for tip, wall in ((x0, w0), (x1, w1)):
+            size = min(fine, 0.5 * abs(tip - wall)) or fine
+            edges += [_Edge(tip, size), _Edge(wall, size)]
+    if half:
+        points = [x for x in points if x > -SAME]
+    return _graded(points, edges, near, width, resolution)
 
 
 def _along(
-    core: CoreShape, blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
+    frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
 ) -> NDArray[np.float64]:
     """Return the lines along the legs, from below the lower yoke to above the upper one."""
-    height, yoke = core.window_height, core.yoke_height
+    height, yoke = frame.window_height, frame.yoke_height
     margin = MARGIN * height
     points = [-yoke - margin, -yoke, 0.0, height, height + yoke, height + yoke + margin]
-    fine = EDGE_SIZE * core.window_width
+    fine = EDGE_SIZE * frame.window_width
     edges = [_Edge(0.0, fine), _Edge(height, fine)]
-    if core.joint_gap:
-        points.append(height - core.joint_gap)
-        edges += [_Edge(at, min(fine, core.joint_gap)) for at in (height - core.joint_gap, height)]
+    for box in boxes:
+        if box.part in (Part.JOINT, Part.GAP):
+            points += [box.y0, box.y1]
+            edges += [_Edge(at, min(fine, box.y1 - box.y0)) for at in (box.y0, box.y1)]
     for block in blocks:
         points += [block.bottom, block.top]
     for bar in bars:
         gaps = [gap for gap in (bar.leg_gap, bar.outer_leg_gap) if gap]
         points += [bar.bottom, bar.top]
         edges += [_Edge(at, min(fine, *gaps) if gaps else fine) for at in (bar.bottom, bar.top)]
-    return _graded(points, edges, (0.0, height), core.window_width, resolution)
+    return _graded(points, edges, (0.0, height), frame.window_width, resolution)
 
 
-def _deep(core: CoreShape, blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float) -> NDArray[np.float64]:
+def _deep(
+    frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
+) -> NDArray[np.float64]:
     """Return the lines in the stack direction, from mid-stack outwards."""
-    face = core.stack_depth / 2
-    points = [0.0, face, face + MARGIN * core.window_height, *(bar.depth / 2 for bar in bars)]
-    fine = EDGE_SIZE * core.window_width
-    if core.joint_gap:
-        fine = min(fine, core.joint_gap)
-    edges = [_Edge(face, fine)]
+    face, width = frame.stack_depth / 2, frame.window_width
+    points = [0.0, face, face + MARGIN * frame.window_height, *(bar.depth / 2 for bar in bars)]
+    edges = [_Edge(face, min(EDGE_SIZE * width, _narrowest(boxes)))]
     for block in blocks:
         inner = face + block.end_clearance
         points += [inner, inner + block.build]
-    return _graded(points, edges, (0.0, face + core.window_width), core.window_width, resolution)
+    return _graded(points, edges, (0.0, face + width), width, resolution)
+
+
+def cells_within(grid: TensorGrid, boxes: Sequence[Box], depth: float) -> NDArray[np.bool_]:
+    """Return which cells lie in one of the boxes, within half the depth [m] of mid-stack, shape (nx, ny, nz)."""
+    x, y, z = ((line[1:] + line[:-1]) / 2 for line in (grid.x, grid.y, grid.z))
+    plane = np.zeros((x.size, y.size), dtype=np.bool_)
+    for box in boxes:
+        plane |= ((x > box.x0) & (x < box.x1))[:, None] & ((y > box.y0) & (y < box.y1))
+    return plane[:, :, None] & (z < depth / 2)
+
+
+def layer_mu_r(iron_mu_r: float, gap_mu_r: float, share: float) -> float:
+    """Return what a layer counts as that is a gap over `share` of its height and iron over the rest, in series [-]."""
+    return 1 / ((1 - share) / iron_mu_r + share / gap_mu_r)
 
 
 def end_region_grid(
-    core: CoreShape,
+    core: Framed,
     blocks: Sequence[Block],
     bars: Sequence[ShuntBar],
     *,
     mu_r: float,
     resolution: float,
     resolve_gap: bool = True,
+    thinnest: float = 0.0,
 ) -> TensorGrid:
-    """Lay the grid: a quarter of the arrangement, or the front half where the outer legs differ.
+    """Lay the grid: a quarter of the arrangement, or the front half where left and right differ.
 
     Parameters
     ----------
@@ -172,38 +214,32 @@ def end_region_grid(
     resolution
         Cells per length relative to the default [-].
     resolve_gap
-        Whether to grade across the legs down to the joint gap. What its fringe adds in the lamination plane drops out
-        of the difference with the slab, which therefore does without at half the unknowns.
+        Whether to grade across the legs down to the height of joints and gaps. What their fringe adds in the lamination
+        plane drops out of the difference with the slab, which therefore does without at half the unknowns.
+    thinnest
+        Height that lower joints and gaps are stretched to [m], with iron in what is added.
 
     Returns
     -------
     The grid with its cells' permeability.
     """
-    right = _across(core, core.outer_leg_widths[1], blocks, bars, resolution, resolve_gap=resolve_gap)
-    x = right
-    if not core.mirror_symmetric:
-        left = _across(core, core.outer_leg_widths[0], blocks, bars, resolution, resolve_gap=resolve_gap)
-        x = np.concatenate((-left[:0:-1], right))
-    y, z = _along(core, blocks, bars, resolution), _deep(core, blocks, bars, resolution)
-    mid_x, mid_y, mid_z = ((line[1:] + line[:-1]) / 2 for line in (x, y, z))
-
-    leg, wall = core.leg_width / 2, core.leg_width / 2 + core.window_width
-    across = np.abs(mid_x)
-    outer = np.where(mid_x < 0, *(wall + width for width in core.outer_leg_widths))
-    in_window = (across > leg) & (across < wall)
-    iron = (across < outer)[:, None] & ((mid_y > -core.yoke_height) & (mid_y < core.window_height + core.yoke_height))
-    iron &= ~(in_window[:, None] & ((mid_y > 0) & (mid_y < core.window_height)))
-    iron &= ~((mid_y > core.window_height - core.joint_gap) & (mid_y < core.window_height))
-    cells = np.where(iron[:, :, None] & (mid_z < core.stack_depth / 2), mu_r, 1.0)
-    for bar in bars:
-        plane = ((across > leg + bar.leg_gap) & (across < wall - bar.outer_leg_gap))[:, None]
-        plane = plane & ((mid_y > bar.bottom) & (mid_y < bar.top))
-        cells = np.where(plane[:, :, None] & (mid_z < bar.depth / 2), bar.mu_r, cells)
-    return TensorGrid(x=x, y=y, z=z, mu_r=cells, copies=4 if core.mirror_symmetric else 2)
+    frame = core.frame
+    boxes = frame.boxes(thinnest)
+    half = frame.mirror_symmetric and all(abs(block.leg_axis) < SAME for block in blocks)
+    x = _across(frame, boxes, blocks, bars, resolution, resolve_gap=resolve_gap, half=half)
+    y, z = _along(frame, boxes, blocks, bars, resolution), _deep(frame, boxes, blocks, bars, resolution)
+    cells = np.ones((len(x) - 1, len(y) - 1, len(z) - 1))
+    grid = TensorGrid(x=x, y=y, z=z, mu_r=cells, copies=4 if half else 2)
+    for box in boxes:
+        cells[cells_within(grid, (box,), frame.stack_depth)] = layer_mu_r(mu_r, 1.0, box.gap_share)
+    for bar, x0, x1, _, _ in _beside(frame, bars):
+        place = Box(name="shunt", part=Part.OTHER_LEG, x0=x0, y0=bar.bottom, x1=x1, y1=bar.top)
+        cells[cells_within(grid, (place,), bar.depth)] = bar.mu_r
+    return grid
 
 
 def axisymmetric_grid(
-    core: CoreShape, radius: float, blocks: Sequence[Block], *, mu_r: float, resolution: float
+    core: Framed, radius: float, blocks: Sequence[Block], *, mu_r: float, resolution: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Lay the grid of the slice past the leg's end: an iron cylinder as long as window and yokes, coils round it.
 
@@ -224,14 +260,17 @@ def axisymmetric_grid(
     -------
     Radii [m], heights [m], and the relative permeability of the cells.
     """
-    fine = EDGE_SIZE * core.window_width
-    points = [0.0, radius, radius + core.window_width + MARGIN * core.window_height]
+    frame = core.frame
+    width, boxes = frame.window_width, frame.boxes()
+    points = [0.0, radius, radius + width + MARGIN * frame.window_height]
     for block in blocks:
         inner = radius + block.end_clearance
         points += [inner, inner + block.build]
-    r = _graded(points, [_Edge(radius, fine)], (0.0, radius + core.window_width), core.window_width, resolution)
-    y = _along(core, blocks, (), resolution)
+    r = _graded(points, [_Edge(radius, EDGE_SIZE * width)], (0.0, radius + width), width, resolution)
+    y = _along(frame, boxes, blocks, (), resolution)
     mid_r, mid_y = (r[1:] + r[:-1]) / 2, (y[1:] + y[:-1]) / 2
-    iron = (mid_r < radius)[:, None] & ((mid_y > -core.yoke_height) & (mid_y < core.window_height + core.yoke_height))
-    iron &= ~((mid_y > core.window_height - core.joint_gap) & (mid_y < core.window_height))
-    return r, y, np.where(iron, mu_r, 1.0)
+    level = (mid_y > -frame.yoke_height) & (mid_y < frame.window_height + frame.yoke_height)
+    for box in boxes:
+        if box.part in (Part.JOINT, Part.GAP) and box.x0 < 0 < box.x1:
+            level &= ~((mid_y > box.y0) & (mid_y < box.y1))
+    return r, y, np.where((mid_r < radius)[:, None] & level, mu_r, 1.0)

@@ -5,7 +5,7 @@ discrete psi gives a lower bound of the permeance, as the 3-D scalar potential g
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import pi
 
 import numpy as np
@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from fem.characteristics.end_region_grid import axisymmetric_grid, end_region_grid
-from fem.characteristics.end_region_shape import CoreShape, ShuntBar
+from fem.characteristics.end_region_shape import ShuntBar
 from fem.characteristics.end_region_space import dissection, solve_spd
 from fem.constants import MU0
-from geometries.blocks import Block
+from geometries.blocks import Block, blocks_of, winding_names
+from geometries.frame import Framed
+from geometries.frame_section import side_edges
 
 Floats = NDArray[np.float64]
 
@@ -42,21 +44,28 @@ class SliceField:
         Grid lines [m].
     psi
         Flux per metre (planar) or per radian (axisymmetric) at the lines' crossings, shape (len(x), len(y)) [Wb/m, Wb].
-    fluxes_per_turn
-        What the windings on the grid link on average, per metre or all round [Wb/m, Wb], shape (blocks,).
+    by_side
+        What the windings link on average on each side of their leg that is on the grid, right then left, per metre or
+        all round [Wb/m, Wb], shape (sides, windings).
     """
 
     x: Floats
     y: Floats
     psi: Floats
-    fluxes_per_turn: Floats
+    by_side: Floats
+
+    @property
+    def fluxes_per_turn(self) -> Floats:
+        """What the windings link, the mean of their sides, shape (windings,) [Wb/m, Wb]."""
+        mean: Floats = self.by_side.mean(axis=0)
+        return mean
 
 
 def _slice_field(
     x: Floats,
     y: Floats,
     mu_r: Floats,
-    densities: Sequence[Floats],
+    densities: Sequence[Sequence[Floats]],
     ampere_turns: Sequence[float],
     *,
     axisymmetric: bool,
@@ -73,7 +82,7 @@ def _slice_field(
     mu_r
         Per cell [-], shape (nx, ny).
     densities
-        Turns density of each winding per cell [1/m2], shape (nx, ny) each, signed by the side of the leg.
+        By side, then winding, the turns density per cell [1/m2], shape (nx, ny) each, signed.
     ampere_turns
         Of each winding [A].
     axisymmetric
@@ -112,24 +121,26 @@ def _slice_field(
     loads: Floats = np.stack(
         [
             np.bincount(dofs[free], (density[:, :, None, None] * area).reshape(-1, 9)[free], minlength=len(members))
-            for density in densities
+            for side in densities
+            for density in side
         ],
         axis=1,
     )
-    solution: Floats = solve_spd(system, loads @ np.asarray(ampere_turns, dtype=np.float64))
+    excitation = np.tile(np.asarray(ampere_turns, dtype=np.float64), len(densities))
+    solution: Floats = solve_spd(system, loads @ excitation)
     psi = np.append(solution, 0.0)[number].reshape(shape)[::2, ::2]
-    return SliceField(x=lines, y=y, psi=psi, fluxes_per_turn=loads.T @ solution)
+    return SliceField(x=lines, y=y, psi=psi, by_side=(loads.T @ solution).reshape(len(densities), -1))
 
 
-def _density(block: Block, inner: float, across: Floats, mid_y: Floats) -> Floats:
-    """Return the turns density of a block whose innermost turn is at `inner`, in the cells of these mid-points."""
-    radial = (np.abs(across) > inner) & (np.abs(across) < inner + block.build)
+def _within(block: Block, edges: tuple[float, float], across: Floats, mid_y: Floats) -> Floats:
+    """Return the turns density of a block between these edges, per turn of its winding, in cells of these middles."""
+    radial = (across > edges[0]) & (across < edges[1])
     inside = radial[:, None] & ((mid_y > block.bottom) & (mid_y < block.top))
-    return np.sign(across)[:, None] * inside / block.area
+    return np.asarray(inside * (block.share / block.area), dtype=np.float64)
 
 
 def planar_slice(
-    core: CoreShape,
+    core: Framed,
     blocks: Sequence[Block],
     ampere_turns: Sequence[float],
     *,
@@ -137,16 +148,16 @@ def planar_slice(
     shunts: Sequence[ShuntBar] = (),
     resolution: float = 2.0,
 ) -> SliceField:
-    """Solve the planar slice through the laminations: the right half, or the whole where the outer legs differ.
+    """Solve the planar slice through the laminations: the right half, or the whole where left and right differ.
 
     Parameters
     ----------
     core
         The iron.
     blocks
-        The windings.
+        Those of the windings.
     ampere_turns
-        Of each block [A].
+        Of each winding [A].
     mu_r
         Relative permeability of the core [-].
     shunts
@@ -156,18 +167,29 @@ def planar_slice(
 
     Returns
     -------
-    The field; its fluxes per turn are per metre of stack and for one window [Wb/m], the mean of both where they differ.
+    The field; its fluxes per turn are per metre of stack and for one side of the turns [Wb/m], the mean of both where
+    they differ.
     """
-    grid = end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=resolution)
+    frame = core.frame
+    grid = end_region_grid(frame, blocks, shunts, mu_r=mu_r, resolution=resolution)
     mid_x, mid_y = (grid.x[1:] + grid.x[:-1]) / 2, (grid.y[1:] + grid.y[:-1]) / 2
-    densities = [_density(block, core.leg_width / 2 + block.leg_clearance, mid_x, mid_y) for block in blocks]
-    field = _slice_field(grid.x, grid.y, grid.mu_r[:, :, 0], densities, ampere_turns, axisymmetric=False)
-    if core.mirror_symmetric:
-        return field
-    return replace(field, fluxes_per_turn=field.fluxes_per_turn / 2)
+    densities = [
+        [
+            sum(
+                (
+                    side * frame.leg_at(b.leg_axis).direction * _within(b, side_edges(frame, b, side), mid_x, mid_y)
+                    for b in blocks_of(blocks, name)
+                ),
+                np.zeros(grid.mu_r.shape[:2]),
+            )
+            for name in winding_names(blocks)
+        ]
+        for side in ((1,) if grid.copies == 4 else (1, -1))
+    ]
+    return _slice_field(grid.x, grid.y, grid.mu_r[:, :, 0], densities, ampere_turns, axisymmetric=False)
 
 
-def end_radius(core: CoreShape) -> float:
+def end_radius(core: Framed) -> float:
     """Return the radius of the cylinder that has the leg's perimeter [m].
 
     Parameters
@@ -175,11 +197,12 @@ def end_radius(core: CoreShape) -> float:
     core
         The iron.
     """
-    return (core.leg_width + core.stack_depth) / pi
+    frame = core.frame
+    return (frame.wound_leg.width + frame.stack_depth) / pi
 
 
 def end_slice(
-    core: CoreShape,
+    core: Framed,
     blocks: Sequence[Block],
     ampere_turns: Sequence[float],
     *,
@@ -196,9 +219,9 @@ def end_slice(
     core
         The iron.
     blocks
-        The windings.
+        Those of the windings, all on the leg at x = 0.
     ampere_turns
-        Of each block [A].
+        Of each winding [A].
     mu_r
         Relative permeability of the core [-].
     resolution
@@ -211,5 +234,14 @@ def end_slice(
     radius = end_radius(core)
     r, y, permeability = axisymmetric_grid(core, radius, blocks, mu_r=mu_r, resolution=resolution)
     mid_r, mid_y = (r[1:] + r[:-1]) / 2, (y[1:] + y[:-1]) / 2
-    densities = [_density(block, radius + block.end_clearance, mid_r, mid_y) for block in blocks]
-    return _slice_field(r, y, permeability, densities, ampere_turns, axisymmetric=True)
+    densities = [
+        sum(
+            (
+                _within(b, (radius + b.end_clearance, radius + b.end_clearance + b.build), mid_r, mid_y)
+                for b in blocks_of(blocks, name)
+            ),
+            np.zeros(permeability.shape),
+        )
+        for name in winding_names(blocks)
+    ]
+    return _slice_field(r, y, permeability, [densities], ampere_turns, axisymmetric=True)

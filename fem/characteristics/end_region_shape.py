@@ -1,6 +1,8 @@
-"""What the end-region solvers know of the iron: a shell core's dimensions and the bars of a magnetic shunt."""
+"""What the end-region solvers know beside a core's frame: a shell core by its dimensions, the bars of a shunt."""
 
 from dataclasses import dataclass, fields
+
+from geometries.frame import Frame, Leg
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -49,19 +51,31 @@ class CoreShape:
             raise ValueError(msg)
 
     @property
-    def mirror_symmetric(self) -> bool:
-        """Whether the left outer leg equals the right one."""
-        return self.outer_leg_widths[0] == self.outer_leg_widths[1]
+    def frame(self) -> Frame:
+        """The iron as legs between two yokes."""
+        left, right = self.outer_leg_widths
+        across = self.leg_width / 2 + self.window_width
+        return Frame(
+            legs=(
+                Leg(name="left outer leg", axis=-(across + left / 2), width=left, direction=-1),
+                Leg(name="centre leg", axis=0.0, width=self.leg_width),
+                Leg(name="right outer leg", axis=across + right / 2, width=right, direction=-1),
+            ),
+            yoke_height=self.yoke_height,
+            window_height=self.window_height,
+            stack_depth=self.stack_depth,
+            joint_gap=self.joint_gap,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ShuntBar:
-    """A magnetic shunt: one bar in each window, between the centre leg and the outer leg.
+    """A magnetic shunt: one bar in each window beside the primary's leg.
 
     Parameters
     ----------
     leg_gap, outer_leg_gap
-        Air gap to the centre leg and to the outer leg [m].
+        Air gap to the primary's leg and to the next one [m].
     bottom
         Lower edge above the lower yoke [m].
     height

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from fem.characteristics.end_region_grid import TensorGrid
-from fem.characteristics.end_region_shape import CoreShape
 from fem.characteristics.racetrack import encircling_share
 from fem.constants import MU0
-from geometries.blocks import Block
+from geometries.blocks import Block, winding_names
+from geometries.frame import Framed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -174,32 +174,33 @@ class Sources:
     Parameters
     ----------
     loads
-        Integral of mu T0 . grad(v) per ampere-turn [H], shape (size, blocks).
+        Integral of mu T0 . grad(v) per ampere-turn [H], shape (size, windings).
     products
-        Integral of mu T0 . T0 [H], shape (blocks, blocks).
+        Integral of mu T0 . T0 [H], shape (windings, windings).
     """
 
     loads: Floats
     products: Floats
 
 
-def winding_sources(space: BrickSpace, core: CoreShape, blocks: Sequence[Block]) -> Sources:
-    """Integrate the blocks' T0, a product of a plateau in (x, z) and a constant over the block's height.
+def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) -> Sources:
+    """Integrate the windings' T0: per block a product of a plateau in (x, z) and a constant over the block's height.
 
     Parameters
     ----------
     space
         The numbered unknowns; the blocks' lower and upper faces are grid lines.
     core
-        The leg they surround.
+        The legs they surround.
     blocks
-        The windings.
+        The windings; of a winding's ampere-turns each of its blocks carries its share, and on a leg of the other
+        direction they run the other way round.
 
     Returns
     -------
-    Loads and products.
+    Loads and products by winding, in the order of the blocks.
     """
-    grid = space.grid
+    grid, frame = space.grid, core.frame
     dx, dy, dz = np.diff(grid.x), np.diff(grid.y), np.diff(grid.z)
     points = ((np.arange(PARTS)[:, None] + GAUSS) / PARTS).ravel()
     weights = np.tile(GAUSS_WEIGHTS, PARTS) / PARTS
@@ -211,7 +212,9 @@ def winding_sources(space: BrickSpace, core: CoreShape, blocks: Sequence[Block])
     free = space.dofs >= 0
     shares, inside, loads = [], [], []
     for block in blocks:
-        share = encircling_share(block, core.leg_width, core.stack_depth, x[:, None], z)
+        leg = frame.leg_at(block.leg_axis)
+        share = encircling_share(block, leg.width, frame.stack_depth, x[:, None] - leg.axis, z)
+        share = block.share * leg.direction * share
         share = share.reshape(len(dx), len(points), len(dz), len(points))
         moments = np.einsum("ip,xpzq,kq,x,z->xzik", shapes, share, shapes, dx, dz, optimize=True)
         # Along y only the difference of a shape function across the cell enters.
@@ -226,7 +229,9 @@ def winding_sources(space: BrickSpace, core: CoreShape, blocks: Sequence[Block])
     for i, j in np.ndindex(products.shape):
         overlap = np.einsum("xpzq,xpzq,p,q,x,z->xz", shares[i], shares[j], weights, weights, dx, dz, optimize=True)
         products[i, j] = np.einsum("xyz,xz,y->", mu, overlap, inside[i] * inside[j] * dy, optimize=True)
-    return Sources(loads=np.stack(loads, axis=1), products=products)
+    names = winding_names(blocks)
+    member = np.array([[float(block.winding == name) for name in names] for block in blocks])
+    return Sources(loads=np.stack(loads, axis=1) @ member, products=member.T @ products @ member)
 
 
 def symmetric(lower: sparse.csc_matrix, vectors: Floats) -> Floats:

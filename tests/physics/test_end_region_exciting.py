@@ -188,8 +188,8 @@ def test_the_other_winding_links_what_reciprocity_says() -> None:
         winding="secondary", leg_clearance=0.0015, end_clearance=0.002, build=0.016, bottom=0.0345, height=0.018
     )
     grid = end_region_grid(CORE, (BLOCK, other), (), mu_r=60.0, resolution=0.6, resolve_gap=False)
-    first = exciting_end(CORE, (BLOCK, other)).whole.permeances(np.array([[1.0, 60.0, 60.0, 60.0]]))[0]
-    second = exciting_end(CORE, (other, BLOCK)).whole.permeances(np.array([[1.0, 60.0, 60.0, 60.0]]))[0]
+    first = exciting_end(CORE, (BLOCK, other)).whole.permeances(np.array([[1.0, 60.0, 60.0, 60.0, 1.0, 1.0]]))[0]
+    second = exciting_end(CORE, (other, BLOCK)).whole.permeances(np.array([[1.0, 60.0, 60.0, 60.0, 1.0, 1.0]]))[0]
     assert first[1] == pytest.approx(second[1], rel=1e-9)
     fluxes, _ = fluxes_per_turn(grid, CORE, (BLOCK, other), (1.0, -1.0))
     assert first[0] - 2 * first[1] + second[0] == pytest.approx(fluxes[0] - fluxes[1], rel=1e-6)
