@@ -16,6 +16,7 @@ from fem.characteristics.end_region_shape import ShuntBar
 from fem.characteristics.end_region_space import brick_space, solve_spd, stiffness_matrix, winding_sources
 from geometries.blocks import Block, blocks_of, winding_names
 from geometries.frame import Framed
+from geometries.section import GRID
 
 COARSE = 0.6
 """Resolution of the second grid relative to the first, for the error estimate."""
@@ -92,10 +93,10 @@ def check_arrangement(
     height = frame.window_height
     for block in blocks:
         width = frame.room_beside(frame.leg_at(block.leg_axis))
-        if block.bottom < 0 or block.top > height:
+        if block.bottom < -GRID or block.top > height + GRID:
             msg = f"block {block.name!r} from {block.bottom} to {block.top} m leaves the window, 0 to {height} m"
             raise ValueError(msg)
-        if min(block.leg_clearance, block.end_clearance) < 0 or block.leg_clearance + block.build > width:
+        if min(block.leg_clearance, block.end_clearance) < 0 or block.leg_clearance + block.build > width + GRID:
             msg = (
                 f"block {block.name!r} does not fit: clearances {block.leg_clearance} and {block.end_clearance} m, "
                 f"build {block.build} m, window {width} m"

@@ -14,6 +14,8 @@ from geometries.frame_section import side_edges
 
 MARGIN = 3.0
 """Air round the core as a multiple of the window height; a dipole's energy outside falls with its third power."""
+APART = 2.0
+"""That many times the air where windings sit on different legs: what leaks from yoke to yoke goes far round (1 %)."""
 EDGE_SIZE, GROWTH, LARGEST = 0.12, 0.8, 0.5
 """Cell size at an iron edge over window width, its growth with distance, the largest by the windows over that width."""
 SAME = 1e-9
@@ -103,6 +105,12 @@ def _beside(frame: Frame, bars: Sequence[ShuntBar]) -> list[tuple[ShuntBar, floa
     return found
 
 
+def _air(frame: Frame, blocks: Sequence[Block]) -> float:
+    """Return the width of the air round the core [m]."""
+    on_one_leg = len({round(block.leg_axis / SAME) for block in blocks}) <= 1
+    return MARGIN * frame.window_height * (1.0 if on_one_leg else APART)
+
+
 def _across(
     frame: Frame,
     boxes: Sequence[Box],
@@ -114,7 +122,7 @@ def _across(
     half: bool,
 ) -> NDArray[np.float64]:
     """Return the lines across the legs, from far left or, of a symmetric half, from the primary leg's axis."""
-    width, far = frame.window_width, MARGIN * frame.window_height
+    width, far = frame.window_width, _air(frame, blocks)
     sides = [side_edges(frame, block, side) for block in blocks for side in (-1, 1)]
     faces = [x for leg in frame.legs for x in (leg.x0, leg.x1)]
     points = [0.0, *faces, faces[0] - far, faces[-1] + far, *(x for side in sides for x in side)]
@@ -145,7 +153,7 @@ def _along(
 ) -> NDArray[np.float64]:
     """Return the lines along the legs, from below the lower yoke to above the upper one."""
     height, yoke = frame.window_height, frame.yoke_height
-    margin = MARGIN * height
+    margin = _air(frame, blocks)
     points = [-yoke - margin, -yoke, 0.0, height, height + yoke, height + yoke + margin]
     fine = EDGE_SIZE * frame.window_width
     edges = [_Edge(0.0, fine), _Edge(height, fine)]
@@ -167,7 +175,7 @@ def _deep(
 ) -> NDArray[np.float64]:
     """Return the lines in the stack direction, from mid-stack outwards."""
     face, width = frame.stack_depth / 2, frame.window_width
-    points = [0.0, face, face + MARGIN * frame.window_height, *(bar.depth / 2 for bar in bars)]
+    points = [0.0, face, face + _air(frame, blocks), *(bar.depth / 2 for bar in bars)]
     edges = [_Edge(face, min(EDGE_SIZE * width, _narrowest(boxes)))]
     for block in blocks:
         inner = face + block.end_clearance
