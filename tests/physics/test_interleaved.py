@@ -151,37 +151,40 @@ def test_extra_turns_add_or_take_their_linkage(turns: int) -> None:
     assert one[1] == pytest.approx(two[2], rel=1e-9)
 
 
-def direct(mu: IronMu) -> tuple[float, float]:
+def direct(core: ShellCore, mu: IronMu) -> tuple[float, float]:
     """Planar and end permeance with bridged joints on the grid itself, without the reduced basis."""
-    frame, thinnest = SMALL.frame, THINNEST_JOINT * SMALL.window_width
-    boxes = frame.boxes(thinnest)
-    grid = end_region_grid(
-        frame, (WHOLE, OTHER), (), mu_r=2.0, resolution=END_RESOLUTION, resolve_gap=False, thinnest=thinnest
-    )
+    frame, thinnest = core.frame, THINNEST_JOINT * core.window_width
+    blocks = (WHOLE, OTHER)
+    grid = end_region_grid(frame, blocks, (), mu_r=2.0, resolution=END_RESOLUTION, resolve_gap=False, thinnest=thinnest)
     cells = np.ones_like(grid.mu_r)
     beside = 2 / (1 / mu.leg + 1 / mu.outer_legs)
-    for box in boxes:
-        value = {Part.WOUND_LEG: mu.leg, Part.OTHER_LEG: mu.outer_legs, Part.YOKE: mu.yokes}.get(
-            box.part, layer_mu_r(beside, mu.joint, box.gap_share)
-        )
+    for box in frame.boxes(thinnest):
+        value = {
+            Part.WOUND_LEG: mu.leg,
+            Part.OTHER_LEG: mu.outer_legs,
+            Part.YOKE: mu.yokes,
+            Part.JOINT: layer_mu_r(beside, mu.joint, box.gap_share),
+            Part.GAP: layer_mu_r(mu.leg, 1.0, box.gap_share),
+        }[box.part]
         cells[cells_within(grid, (box,), frame.stack_depth)] = value
     filled: TensorGrid = replace(grid, mu_r=cells)
     whole, slab = (
-        float(fluxes_per_turn(g, frame, (WHOLE, OTHER), (1.0, 0.0))[0][0])
-        for g in (filled, filled.slab(frame.stack_depth))
+        float(fluxes_per_turn(g, frame, blocks, (1.0, 0.0))[0][0]) for g in (filled, filled.slab(frame.stack_depth))
     )
     return slab, whole - slab
 
 
-def test_bridged_joints_at_both_ends_in_the_reduced_problem() -> None:
+@pytest.mark.parametrize("leg_gap", [None, 0.3 * MM])
+def test_bridged_joints_at_both_ends_in_the_reduced_problem(leg_gap: float | None) -> None:
     """Against direct solutions at iron it was not built from: 1 % of the end part, as without bridges."""
-    end = exciting_end(SMALL, (WHOLE, OTHER))
+    core = ShellCore.model_validate({**SMALL.model_dump(exclude_unset=True), "leg_gap": leg_gap})
+    end = exciting_end(core, (WHOLE, OTHER))
     for mu in (
         IronMu(leg=3000, outer_legs=3000, yokes=3000, joint=1000),
         IronMu(leg=800, outer_legs=800, yokes=900, joint=30),
         IronMu(leg=100, outer_legs=150, yokes=300, joint=2),
         IronMu(leg=4, outer_legs=4, yokes=20),
     ):
-        planar, part = direct(mu)
+        planar, part = direct(core, mu)
         assert end.planar_permeance(mu) == pytest.approx(planar, rel=0.01)
         assert end.end_permeance(mu) == pytest.approx(part, rel=0.01)

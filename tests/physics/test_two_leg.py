@@ -10,6 +10,7 @@ from fem.characteristics.end_region import fluxes_per_turn, solve_end_region
 from fem.characteristics.end_region_exciting import END_RESOLUTION, THINNEST_JOINT, exciting_end
 from fem.characteristics.end_region_grid import end_region_grid
 from fem.characteristics.end_region_plane import planar_slice
+from fem.characteristics.end_region_shape import ShuntBar
 from fem.characteristics.iron import linear_iron
 from fem.constants import MU0
 from fem.field.model import build_model, solve_model
@@ -193,3 +194,21 @@ def test_narrow_gaps_rule_the_exciting_permeance(changes: dict[str, object], cro
     # Leakage beside the gaps is proportional to their length, fringe of the stretched layers as good as.
     assert 0 < excess[1] < 0.02
     assert excess[1] / excess[0] == pytest.approx(0.5, abs=0.02)
+
+
+def test_a_shunt_stands_in_the_one_window() -> None:
+    """One of air is none; one of iron leads about what its two gaps let through, mu0 A / (2 g), times its ampere-turns.
+
+    Between the windings all of them stand across the window, so that much is added to the leakage.
+    """
+    low, high = replace(PRIMARY, height=30 * MM), replace(SECONDARY, bottom=44 * MM)
+    bar = ShuntBar(leg_gap=1 * MM, outer_leg_gap=1 * MM, bottom=35 * MM, height=6 * MM, depth=45 * MM, mu_r=4000.0)
+    frame = CORE.frame.closed
+    plain = solve_end_region(frame, (low, high))
+    air = solve_end_region(frame, (low, high), shunts=(replace(bar, mu_r=1.0),))
+    assert abs(air.permeance - plain.permeance) < air.error + plain.error
+    added = solve_end_region(frame, (low, high), shunts=(bar,)).permeance - plain.permeance
+    uniform = MU0 * bar.height * bar.depth / (bar.leg_gap + bar.outer_leg_gap)
+    # Fringe past an edge counts as (g / 2 pi)(1 + ln(pi h / 2 g)), half a gap here: 1.17 in height times 1.02 in depth.
+    # The bar's long flanks draw flux besides, from faces that far away on both sides: less than the gaps' again.
+    assert 1.19 * uniform < added < 2 * uniform
