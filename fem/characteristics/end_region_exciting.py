@@ -5,7 +5,7 @@ with a joint gap, so no constant serves. Stiffness and sources are linear in the
 legs and yokes: a few solved fields span the rest, and any combination then costs a small dense solve.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,6 +50,27 @@ class IronMu:
     outer_legs: float = 1.0
     yokes: float = 1.0
     joint: float = 1.0
+
+
+def iron_mu(core: Framed, by_place: Mapping[str, float], *, joint: float = 1.0) -> IronMu:
+    """Return the parts' permeabilities from those read at the section's cuts: means over other legs and over yokes.
+
+    Parameters
+    ----------
+    core
+        The iron.
+    by_place
+        Relative permeability by cut [-].
+    joint
+        Of what fills the joints' gap [-].
+    """
+    legs = core.frame.legs
+    return IronMu(
+        leg=by_place[core.frame.wound_leg.name],
+        outer_legs=float(np.mean([by_place[leg.name] for leg in legs if leg.part is Part.OTHER_LEG])),
+        yokes=float(np.mean([mu for place, mu in by_place.items() if "yoke" in place])),
+        joint=joint,
+    )
 
 
 PARTS = (Part.WOUND_LEG, Part.OTHER_LEG, Part.YOKE, Part.JOINT, Part.GAP)

@@ -7,7 +7,7 @@ import pytest
 
 from fem.characteristics.end_recipe import TWO_LEG_BAND, end_recipe, no_recipe_reason
 from fem.characteristics.end_region import fluxes_per_turn, solve_end_region
-from fem.characteristics.end_region_exciting import END_RESOLUTION, THINNEST_JOINT, exciting_end
+from fem.characteristics.end_region_exciting import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end, iron_mu
 from fem.characteristics.end_region_grid import end_region_grid
 from fem.characteristics.end_region_plane import planar_slice
 from fem.characteristics.end_region_shape import ShuntBar
@@ -212,3 +212,10 @@ def test_a_shunt_stands_in_the_one_window() -> None:
     # Fringe past an edge counts as (g / 2 pi)(1 + ln(pi h / 2 g)), half a gap here: 1.17 in height times 1.02 in depth.
     # The bar's long flanks draw flux besides, from faces that far away on both sides: less than the gaps' again.
     assert 1.19 * uniform < added < 2 * uniform
+
+
+def test_permeabilities_of_the_parts_are_read_at_their_cuts() -> None:
+    cuts = [cut.name for cut in CORE.section((PRIMARY, SECONDARY)).cuts]
+    assert cuts == ["wound leg", "wound leg at secondary", "other leg", "lower yoke", "upper yoke"]
+    by_place = dict(zip(cuts, (100.0, 150.0, 200.0, 300.0, 500.0), strict=True))
+    assert iron_mu(CORE, by_place, joint=7.0) == IronMu(leg=100.0, outer_legs=200.0, yokes=400.0, joint=7.0)
