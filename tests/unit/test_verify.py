@@ -58,6 +58,7 @@ def missed(checked: Verification, monkeypatch: pytest.MonkeyPatch) -> Verificati
     first = checked.outcomes[0]
     found = replace(checked, outcomes=(replace(first, computed=1.02 * first.computed), *checked.outcomes[1:]))
     monkeypatch.setattr(fem.study.verify, "verify", lambda progress=None: found)
+    monkeypatch.delenv("COLUMNS", raising=False)
     return found
 
 
