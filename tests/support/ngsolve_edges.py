@@ -78,7 +78,7 @@ class _Places:
 
 
 def _places(core: CoreShape) -> _Places:
-    assert core.mirror_symmetric, "a quarter stands only for a symmetric core"
+    assert core.outer_leg_widths[0] == core.outer_leg_widths[1], "a quarter stands only for a symmetric core"
     wall = core.leg_width / 2 + core.window_width
     return _Places(
         leg=core.leg_width / 2 / MM,
