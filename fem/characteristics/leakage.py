@@ -22,8 +22,9 @@ from geometries.cores import ShellCore
 from geometries.shunt import Shunt
 
 MODEL_BAND = 0.01
-"""Relative band of the permeance beyond the discretisation error: idealised blocks of turns, linear iron; against 3-D
-reference fields the method stays within it."""
+"""Relative band of the permeance beyond the discretisation error: idealised blocks of turns, linear iron. Two cores
+without shunts were bounded from below by edge elements in 3-D; the method, a bound from above, lies 0.13 and 0.33 %
+over them. The rest is for what no bound tells, such as the windings' true outline."""
 
 
 SHUNTED_AMPERE_TURNS = np.geomspace(1e5, 30.0, 18)
