@@ -161,7 +161,7 @@ def _shorted(estimate: Estimate) -> list[Line]:
 
 def _short_test(estimate: Estimate) -> list[Line]:
     test = estimate.short_circuit.reduced_voltage_test
-    return lines_of(estimate, "short_circuit.reduced_voltage_test", test)
+    return [] if test is None else lines_of(estimate, "short_circuit.reduced_voltage_test", test)
 
 
 def _fit(estimate: Estimate) -> list[Line]:

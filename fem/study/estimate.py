@@ -12,14 +12,13 @@ from importlib.metadata import version
 
 from fem.characteristics.characterise import Characteristics, Fields, Progress, characterise, fields_of
 from fem.field.model import solve_model
-from fem.lumped.knee import knee_point
 from fem.lumped.short_circuit import short_circuit
 from fem.lumped.work_piece_results import HeatingRun
 from fem.study import bench_sections, heat_sections, idle_sections, results, sections, work_sections
 from fem.study.bands import bands
 from fem.study.cautions import cautions
 from fem.study.design import Design, RectifierKind, as_given
-from fem.study.network import circuit_of, coupled, winding_states
+from fem.study.network import circuit_of, coupled, knee_of, winding_states
 from fem.study.pictures import Pictures
 from fem.study.sections import Case
 from fem.study.sheet import Sheet, sheet_of
@@ -42,7 +41,9 @@ class Part(Enum):
     PHASOR_CHECK = "phasors of the short circuit against the time domain"
     SWITCH_ON = "switching on with nothing connected"
     HALF_WAVE_SUPPLY = "idle with one half wave of the supply missing"
+    MAINS_TOLERANCE = "idle current at 106 and 110 % of the mains voltage"
     VOLTAGE_SWEEP = "idle current against voltage"
+    SHORT_TEST = "the reduced-voltage short test"
     CONDUCTOR_SLICE = "sharing of current between wires in hand, loss in thick conductors"
     LOAD_LINE = "the lead ends from open to short circuit"
     WORK_PIECE = "the work piece in a burst"
@@ -140,7 +141,7 @@ def estimate(
         windings=windings,
         circuit=circuit,
         at_idle=at_idle,
-        knee=knee_point(circuit.magnetising, circuit.frequency),
+        knee=knee_of(found, circuit.frequency),
         shorted=short_circuit(circuit),
     )
     if Part.FIRST_PEAKS in wanted:
@@ -158,7 +159,7 @@ def estimate(
         title=design.title,
         build=sections.build(case),
         saturation=sections.saturation(case, remedies=Part.REMEDIES in wanted),
-        idle=idle_sections.idle_state(case, sweep=Part.VOLTAGE_SWEEP in wanted),
+        idle=idle_sections.idle_state(case, sweep=Part.VOLTAGE_SWEEP in wanted, raised=Part.MAINS_TOLERANCE in wanted),
         leakage=sections.leakage(case),
         open_circuit=idle_sections.open_circuit(case),
         short_circuit=sections.short_circuit(
@@ -166,6 +167,7 @@ def estimate(
             first_peaks=Part.FIRST_PEAKS in wanted,
             fields=fields if Part.SHORTED_PLACES in wanted else None,
             against_time=Part.PHASOR_CHECK in wanted,
+            reduced=Part.SHORT_TEST in wanted,
         ),
         load=load,
         switch_on=switch,
@@ -203,7 +205,9 @@ _KEYS = {
     Part.PHASOR_CHECK: ("short_circuit.phasor_difference",),
     Part.SWITCH_ON: ("switch_on",),
     Part.HALF_WAVE_SUPPLY: ("half_wave_supply",),
+    Part.MAINS_TOLERANCE: ("idle.current_at_106_percent_A", "idle.current_at_110_percent_A"),
     Part.VOLTAGE_SWEEP: ("idle.voltage_sweep",),
+    Part.SHORT_TEST: ("short_circuit.reduced_voltage_test",),
     Part.LOAD_LINE: ("load_line",),
     Part.WORK_PIECE: ("work_piece",),
     Part.HEATING: ("heating",),

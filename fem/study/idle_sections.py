@@ -26,7 +26,7 @@ SWEEP_TO, SWEEP_POINTS = 4.0, 24
 """The voltage sweep ends where the idle current is so many times the present one."""
 
 
-def idle_state(case: Case, *, sweep: bool) -> results.Idle:
+def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
     """Return the idle state."""
     at_idle, rated, circuit = case.at_idle, rated_current(case.design), case.circuit
     loss = separated_loss(case.found)
@@ -35,13 +35,13 @@ def idle_state(case: Case, *, sweep: bool) -> results.Idle:
         for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
     ]
     hysteresis = at_idle.core_loss * parts[0] / parts[1]
-    raised = [idle(circuit.with_voltage(share * circuit.voltage_rms)).current_rms for share in (1.06, 1.10)]
+    above = [idle(circuit.with_voltage(s * circuit.voltage_rms)).current_rms for s in (1.06, 1.10) if raised]
     return results.Idle(
         current_rms=at_idle.current_rms,
         current_peak=at_idle.current_peak,
         crest_factor=at_idle.crest_factor,
-        current_at_106_percent=raised[0],
-        current_at_110_percent=raised[1],
+        current_at_106_percent=above[0] if above else None,
+        current_at_110_percent=above[1] if above else None,
         harmonics={
             str(order): float(amps)
             for order, amps in zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)

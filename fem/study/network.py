@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import pi
 
 import numpy as np
@@ -15,8 +16,9 @@ from fem.characteristics.leakage import Leakage
 from fem.characteristics.magnetising import REFERENCE_FREQUENCY
 from fem.characteristics.resistance import at_temperature, resistance
 from fem.lumped.circuit import Circuit
-from fem.lumped.curves import LeakageCurve, MagnetisingCurve
+from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
 from fem.lumped.idle import Idle, idle
+from fem.lumped.knee import Knee, knee_point
 from fem.lumped.leads import round_pair_inductance
 from fem.lumped.losses import SeparatedLoss
 from fem.materials.metals import metal
@@ -157,6 +159,25 @@ def lead_impedance(design: Design) -> LeadImpedance:
     )
 
 
+@lru_cache(maxsize=64)
+def magnetising_curve(found: Characteristics) -> MagnetisingCurve:
+    """Return the circuit's magnetising curve; made once for all designs of one core and arrangement."""
+    return MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)
+
+
+@lru_cache(maxsize=64)
+def knee_of(found: Characteristics, frequency: float) -> Knee:
+    """Return the knee point at a frequency [Hz]; it knows no turns."""
+    return knee_point(magnetising_curve(found), frequency)
+
+
+@lru_cache(maxsize=64)
+def core_loss_curve(found: Characteristics, frequency: float) -> CoreLossCurve:
+    """Return the circuit's core loss at a frequency [Hz]."""
+    return separated_loss(found).at(frequency)
+
+
+@lru_cache(maxsize=64)
 def separated_loss(found: Characteristics) -> SeparatedLoss:
     """Return the core loss in parts; the grades do not part excess loss, so it counts with the hysteresis."""
     curve = found.magnetising
@@ -192,10 +213,8 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         lead_resistance=leads.resistance,
         lead_inductance=leads.inductance,
         leakage_permeance=_leakage(leak, windings.permeance_ratio),
-        magnetising=MagnetisingCurve(
-            ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn
-        ),
-        core_loss=separated_loss(found).at(design.mains.frequency),
+        magnetising=magnetising_curve(found),
+        core_loss=core_loss_curve(found, design.mains.frequency),
         load_resistance=design.load.resistance if design.load else None,
     )
 

@@ -98,8 +98,8 @@ class Idle:
     current_rms: float = of("A", "idle current, r.m.s.")
     current_peak: float = of("A", "idle current, peak")
     crest_factor: float = of("-", "peak over r.m.s.")
-    current_at_106_percent: float = of("A", "idle current, r.m.s., at 106 % of the mains voltage")
-    current_at_110_percent: float = of("A", "idle current, r.m.s., at 110 % of the mains voltage")
+    current_at_106_percent: float | None = of("A", "idle current, r.m.s., at 106 % of the mains voltage")
+    current_at_110_percent: float | None = of("A", "idle current, r.m.s., at 110 % of the mains voltage")
     harmonics: Mapping[str, float] = of("A", "harmonics of the idle current, r.m.s., by order")
     core_loss: float = of("W", "core loss")
     hysteresis_loss: float = of("W", "of it by hysteresis and excess")
@@ -166,7 +166,7 @@ class ShortCircuit:
     lead_force: float | None = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
     peak_flux_density: Mapping[str, float] | None = of("T", "peak flux density by place, iron, shorted")
     phasor_difference: float | None = of("-", "largest difference of phasor currents from the time domain")
-    reduced_voltage_test: ShortTest = of("", "reduced-voltage short test")  # noqa: RUF009
+    reduced_voltage_test: ShortTest | None = of("", "reduced-voltage short test")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

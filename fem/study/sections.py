@@ -164,10 +164,11 @@ def _shorted_permeance(case: Case) -> float | None:
     return float(np.interp(peak, leak.ampere_turns, leak.flux_per_turn)) / peak
 
 
-def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None, against_time: bool) -> results.ShortCircuit:
-    """Return the state with the lead ends joined; peaks, forces and flux by place where asked for."""
+def short_circuit(
+    case: Case, *, first_peaks: bool, reduced: bool, fields: Fields | None, against_time: bool
+) -> results.ShortCircuit:
+    """Return the state with the lead ends joined; peaks, the reduced test, forces and flux where asked for."""
     design, circuit, shorted = case.design, case.circuit, case.shorted
-    test = short_test(circuit, SHORT_TEST_CURRENT)
     areas = [w.wires_in_hand * w.conductor.area for w in (design.windings.primary, design.windings.secondary)]
     peaks = worst_first_peaks(circuit) if first_peaks else None
     secondary_peak = None if peaks is None else peaks.secondary.current
@@ -193,13 +194,18 @@ def short_circuit(case: Case, *, first_peaks: bool, fields: Fields | None, again
         ),
         peak_flux_density=None if fields is None else _shorted_by_place(case, fields),
         phasor_difference=_phasor_difference(circuit) if against_time else None,
-        reduced_voltage_test=results.ShortTest(
-            primary_current_rms=test.primary_current_rms,
-            primary_voltage_rms=test.primary_voltage_rms,
-            secondary_current_rms=test.secondary_current_rms,
-            power=test.power,
-            power_factor=test.power_factor,
-        ),
+        reduced_voltage_test=_short_test(circuit) if reduced else None,
+    )
+
+
+def _short_test(circuit: Circuit) -> results.ShortTest:
+    test = short_test(circuit, SHORT_TEST_CURRENT)
+    return results.ShortTest(
+        primary_current_rms=test.primary_current_rms,
+        primary_voltage_rms=test.primary_voltage_rms,
+        secondary_current_rms=test.secondary_current_rms,
+        power=test.power,
+        power_factor=test.power_factor,
     )
 
 
