@@ -203,9 +203,9 @@ def forecast(device: Device, current: float, duration: float = inf, *, preload: 
 
     Notes
     -----
-    After a preload the early edge comes sooner: t = tau ln((I^2 - Ip^2)/(I^2 - Ik^2)) as in IEC 60255-149, with the tau
-    that gives the early edge from cold and Ik = 1.13 times the rating (the rating itself, 1.6 times for a plug fuse).
-    The late edge is left as from cold.
+    After a preload the early edge comes sooner: t = tau ln((I^2 - Ip^2)/(I^2 - Ik^2)) as in IEC 60255-149 (from
+    memory), with the tau that gives the early edge from cold and Ik = 1.13 times the rating (the rating itself, 1.6
+    times for a plug fuse). The late edge is left as from cold.
     """
     if not duration > 0:
         msg = f"duration must be above 0, got {duration!r}"

@@ -204,7 +204,8 @@ def equivalent_current(current: float, share: float, idle_current: float = 0.0) 
 
     Notes
     -----
-    sqrt(I1^2 x + I0^2 (1 - x)): the square law of duty, IEC 60974-1. It says nothing of how hot one burst gets.
+    sqrt(I1^2 x + I0^2 (1 - x)): the square law of duty, IEC 60974-1 (from memory). It says nothing of how hot one burst
+    gets.
     """
     if not 0 <= share <= 1:
         msg = f"share must lie within 0 and 1, got {share!r}"

@@ -171,7 +171,7 @@ class Network:
     Notes
     -----
     C dT/dt = losses - what surfaces give off - what links carry. Copper loss is I^2 R (1 + alpha (T - T0)) for direct
-    current; what alternating current adds falls as resistance rises, being due to eddies: IEEE C57.110, clause 5.
+    current; what alternating current adds falls as resistance rises, being due to eddies: IEEE C57.110, from memory.
     """
 
     nodes: tuple[Node, ...]

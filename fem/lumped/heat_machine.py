@@ -14,13 +14,13 @@ from fem.lumped.idle import Idle
 from fem.lumped.load import Loaded
 
 COPPER_HEAT = 385.0
-"""Specific heat of copper [J/(kg K)]: F. P. Incropera and D. P. DeWitt, Heat and Mass Transfer, table A.1."""
+"""Specific heat of copper [J/(kg K)]: Incropera and DeWitt, table A.1, from memory."""
 COPPER_DENSITY = 8890.0
-"""[kg/m^3]: IEC 60028."""
+"""[kg/m^3]: IEC 60028, from memory."""
 IRON_HEAT = 460.0
 """Specific heat of steel [J/(kg K)]: EN 1993-1-2:2005, clause 3.4.1.2, at 50 degC."""
 COPPER_CONDUCTIVITY = 398.0
-"""Of copper [W/(m K)]: Incropera and DeWitt, table A.1: 401 at 300 K, 393 at 400 K."""
+"""Of copper [W/(m K)]: Incropera and DeWitt, table A.1: 401 at 300 K, 393 at 400 K, from memory."""
 WINDING_TO_CORE = 40.0
 """Heat through bobbin, insulation and air left between winding and leg [W/(m^2 K)]. Common practice, no source."""
 WINDING_TO_CORE_BAND = (15.0, 100.0)

@@ -165,8 +165,9 @@ def steps(
     Notes
     -----
     Two-stage exponential Rosenbrock method of order 3, its own difference to order 2 controlling the step: M. Hochbruck
-    and A. Ostermann, Acta Numerica 19 (2010) 209-286, section 2.4. Scaled by the root of the capacities the tangent is
-    symmetric, so its functions come from real eigenvalues. Exact where cooling and losses are linear in temperature.
+    and A. Ostermann, Acta Numerica 19 (2010) 209-286 (coefficients from memory; the tests measure the order). Scaled by
+    the root of the capacities the tangent is symmetric, so its functions come from real eigenvalues. Exact where
+    cooling and losses are linear in temperature.
     """
     now = np.array(start, dtype=np.float64)
     if now.shape != (len(network.nodes),):

@@ -125,9 +125,9 @@ def nusselt(lie: Lie, rayleigh: ArrayLike, prandtl: ArrayLike) -> Floats:
     Notes
     -----
     Vertical plate: S. W. Churchill and H. H. S. Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, any Rayleigh number up
-    to 1e12. Horizontal cylinder: `cylinder_nusselt`. Horizontal plates: W. H. McAdams, Heat
-    Transmission, 3rd ed. (1954): up 0.54 Ra^(1/4) to 1e7, 0.15 Ra^(1/3) to 1e11 (joined where they cross), down
-    0.27 Ra^(1/4), 1e5 to 1e10. Below their range these two read low, so less heat leaves than in truth.
+    to 1e12. Horizontal cylinder: `cylinder_nusselt`. Horizontal plates: W. H. McAdams, Heat Transmission, 3rd ed.
+    (1954), from memory: up 0.54 Ra^(1/4) to 1e7, 0.15 Ra^(1/3) to 1e11 (joined where they cross), down 0.27 Ra^(1/4),
+    1e5 to 1e10. Below their range these two read low, so less heat leaves than in truth.
     """
     ra, pr = np.asarray(rayleigh, dtype=np.float64), np.asarray(prandtl, dtype=np.float64)
     if lie is Lie.VERTICAL:
