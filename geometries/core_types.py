@@ -1,13 +1,22 @@
 """Every type of core there is, told apart by its `type`."""
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import Annotated, Any
 
-from pydantic import Discriminator
+from pydantic import Discriminator, Tag
 
 from geometries.cores import ShellCore
 from geometries.two_leg import TwoLegCore
 
 AnyCore = ShellCore | TwoLegCore
 """For annotations."""
-Core = Annotated[AnyCore, Discriminator("type")]
+
+
+def _kind(value: Any) -> Any:
+    """Return the `type` of what is to become a core: a shell core where nothing says otherwise."""
+    found = value.get("type", "shell") if isinstance(value, Mapping) else getattr(value, "type", "shell")
+    return found if isinstance(found, str) else "shell"
+
+
+Core = Annotated[Annotated[ShellCore, Tag("shell")] | Annotated[TwoLegCore, Tag("two-leg")], Discriminator(_kind)]
 """For fields of descriptions: `type` says which."""

@@ -29,6 +29,8 @@ class ShellCore(StackedCore):
 
     Parameters
     ----------
+    type
+        "shell".
     lamination
         Name of a standard size, such as "EI 120"; it fills in the five stamped dimensions.
     leg_width

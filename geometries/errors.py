@@ -70,12 +70,19 @@ def one_of(names: Iterable[str]) -> str:
     return " or ".join(filter(None, (", ".join(quoted[:-1]), quoted[-1])))
 
 
+_TAGS = frozenset({"shell", "two-leg"})
+"""Types of core, which a discriminated union puts between its key and what is in it."""
+
+
 def faults(error: ValidationError) -> list[Fault]:
     """List what a validation found, with dotted keys and short messages.
 
     A fault that belongs to the whole description has the key "".
     """
-    return [Fault(".".join(map(str, e["loc"])), _message(e)) for e in error.errors(include_url=False)]
+    return [
+        Fault(".".join(str(part) for part in e["loc"] if part not in _TAGS), _message(e))
+        for e in error.errors(include_url=False)
+    ]
 
 
 def _message(error: Any) -> str:
@@ -85,6 +92,9 @@ def _message(error: Any) -> str:
     if kind in {"enum", "literal_error"}:
         expected = error["ctx"]["expected"].replace("'", '"')
         return f"expected {expected}; got {shown(value)}"
+    if kind == "union_tag_invalid":
+        expected = error["ctx"]["expected_tags"].replace("'", '"').replace(", ", " or ")
+        return f"type: expected {expected}; got {shown(error['ctx']['tag'])}"
     if kind in {"model_type", "model_attributes_type", "dict_type"}:
         return f"expected a table; got {shown(value)}"
     if kind == "string_type":

@@ -15,6 +15,8 @@ class TwoLegCore(StackedCore):
 
     Parameters
     ----------
+    type
+        "two-leg".
     leg_width
         Width of either leg [m].
     yoke_height

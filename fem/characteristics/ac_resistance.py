@@ -10,8 +10,9 @@ from fem.characteristics.ac_thin import WireLoss, field_excess, wire_loss
 from fem.characteristics.leakage import Leakage
 from fem.field.harmonic import skin_depth
 from fem.materials.metals import metal
-from geometries.blocks import Block
+from geometries.blocks import Block, blocks_of, winding_mean_turn, winding_names
 from geometries.conductor_layout import MOST_PLACED
+from geometries.core_types import AnyCore
 from geometries.cores import ShellCore
 from geometries.windings import Winding
 
@@ -105,9 +106,9 @@ def needs_slice(winding: Winding, wire: WireLoss, *, transposed: bool) -> bool:
 
 
 def ac_resistance(
-    core: ShellCore,
+    core: AnyCore,
     windings: tuple[Winding, Winding],
-    blocks: tuple[Block, Block],
+    blocks: tuple[Block, ...],
     leakage: Leakage,
     *,
     frequency: float,
@@ -125,7 +126,8 @@ def ac_resistance(
     core
         The core.
     windings, blocks
-        Primary, secondary.
+        Primary, secondary. The slice knows one coil each on a shell core; wires in hand of other arrangements are taken
+        to share evenly.
     leakage
         Their leakage.
     frequency
@@ -148,16 +150,15 @@ def ac_resistance(
     excess = window excess x (permeance / window permeance) x (2 depth / mean turn).
     """
     wires = tuple(wire_loss(w, frequency, temperature) for w in windings)
-    solve = with_slice or any(
-        needs_slice(w, wire, transposed=transposed) for w, wire in zip(windings, wires, strict=True)
-    )
-    found = (
-        ac_slice(core, windings, blocks, frequency=frequency, temperature=temperature, transposed=transposed)
-        if solve
-        else None
-    )
+    found = None
+    if isinstance(core, ShellCore) and len(blocks) == 2:
+        wanted = [needs_slice(w, wire, transposed=transposed) for w, wire in zip(windings, wires, strict=True)]
+        if with_slice or any(wanted):
+            pair = (blocks[0], blocks[1])
+            found = ac_slice(core, windings, pair, frequency=frequency, temperature=temperature, transposed=transposed)
     primary, secondary = (
-        _winding(core, w, b, wire, leakage, found) for w, b, wire in zip(windings, blocks, wires, strict=True)
+        _winding(core, w, blocks_of(blocks, name), wire, leakage, found)
+        for w, name, wire in zip(windings, winding_names(blocks), wires, strict=True)
     )
     sigma = 1 / float(metal(windings[1].material).resistivity(temperature))
     return AcResistance(
@@ -171,9 +172,14 @@ def ac_resistance(
 
 
 def _winding(
-    core: ShellCore, winding: Winding, block: Block, wire: WireLoss, leakage: Leakage, found: AcSlice | None
+    core: AnyCore,
+    winding: Winding,
+    blocks: tuple[Block, ...],
+    wire: WireLoss,
+    leakage: Leakage,
+    found: AcSlice | None,
 ) -> AcWinding:
-    name = block.winding
+    name = blocks[0].winding
     if found is None:
         in_window = wire.own_ratio + field_excess(winding, wire, *leakage.mean_squares[name])
         route, band = Route.STATIC_FIELD, EXCESS_BAND if wire.thickness <= THIN else THICK_BAND
@@ -183,7 +189,7 @@ def _winding(
         thick_block = winding.conductors > MOST_PLACED and wire.thickness > THIN
         route, band = Route.SLICE, THICK_BAND if thick_block else EXCESS_BAND
         smeared = 0.0
-    mean_turn = winding.mean_turn or block.mean_turn(core.leg_width, core.stack_depth)
+    mean_turn = winding.mean_turn or winding_mean_turn(blocks, core.leg_width, core.stack_depth)
     excess = in_window - wire.own_ratio
     window_share = 2 * core.stack_depth / mean_turn
     end_excess = excess * window_share * (leakage.permeance / leakage.window_permeance - 1)

@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from fem.characteristics.end_region_exciting import IronMu, exciting_end
+from fem.characteristics.end_region_exciting import exciting_end, iron_mu
 from fem.characteristics.iron import linear_iron, saturating_iron
-from fem.characteristics.leakage import Leakage, core_shape, leakage, leakage_field
-from fem.characteristics.magnetising import Magnetising, magnetising_curve
+from fem.characteristics.leakage import Leakage, leakage, leakage_field
+from fem.characteristics.magnetising import JOINT, Magnetising, magnetising_curve
 from fem.field.model import FieldModel, SolvedField, build_model
 from fem.field.problem import Array
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
-from geometries.blocks import Block
-from geometries.cores import ShellCore
+from geometries.blocks import Block, winding_names
+from geometries.core_types import AnyCore
 from geometries.mesh import mesh_section
 from geometries.section import Section
-from geometries.shell_section import shell_section
 from geometries.shunt import Shunt
 
 FLUX_TARGET = 1e-3
@@ -39,7 +38,9 @@ class Characteristics:
     section
         The whole section.
     blocks
-        Primary, secondary.
+        The primary's, then the secondary's.
+    flux_place
+        The cut in which the primary's flux is read.
     mesh_level, unknowns
         Of the mesh the curve was solved on.
     iron
@@ -51,7 +52,8 @@ class Characteristics:
     """
 
     section: Section
-    blocks: tuple[Block, Block]
+    blocks: tuple[Block, ...]
+    flux_place: str
     mesh_level: int
     unknowns: int
     iron: Reluctivity
@@ -76,8 +78,8 @@ class Fields:
 
 
 def characterise(
-    core: ShellCore,
-    blocks: tuple[Block, Block],
+    core: AnyCore,
+    blocks: tuple[Block, ...],
     *,
     curve: BHCurve,
     loss: CoreLoss,
@@ -108,19 +110,15 @@ def characterise(
     -----
     The primary's end turns are those of a core without shunts.
     """
-    section = shell_section(core, blocks, shunt=shunt)
+    section = core.section(blocks, shunt=shunt)
     solved = section.half() if section.mirror_symmetric else section
-    law_of, iron = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
-    primary, secondary = blocks
+    law_of, iron, bridge = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
+    primary, secondary = winding_names(blocks)
     progress("end turns of the primary in 3-D")
-    end = exciting_end(replace(core_shape(core), joint_gap=core.joint_gap), blocks)
+    end = exciting_end(core, blocks)
 
     def end_slopes(planar: float, mu_r: Mapping[str, float]) -> Array:
-        parts = IronMu(
-            leg=mu_r["centre leg"],
-            outer_legs=_mean(mu_r, "outer leg"),
-            yokes=_mean(mu_r, "yoke"),
-        )
+        parts = iron_mu(core, mu_r, joint=mu_r.get(JOINT, 1.0))
         return np.asarray(end.end_of_planar(np.array([planar]), parts)[0])
 
     for level in range(FINEST_LEVEL + 1):
@@ -130,11 +128,13 @@ def characterise(
         progress(f"magnetisation curve, {model.unknowns} unknowns")
         magnetising = magnetising_curve(
             model,
-            winding=primary.winding,
-            other=secondary.winding,
+            winding=primary,
+            other=secondary,
             depth=core.stack_depth,
             window_height=core.window_height,
             iron=iron,
+            bridge=bridge,
+            flux_place=core.flux_place,
             end_slopes=end_slopes,
             loss=loss,
             density=density,
@@ -146,6 +146,7 @@ def characterise(
     found = Characteristics(
         section=section,
         blocks=blocks,
+        flux_place=core.flux_place,
         mesh_level=level,
         unknowns=model.unknowns,
         iron=iron,
@@ -156,8 +157,8 @@ def characterise(
 
 
 def fields_of(
-    core: ShellCore,
-    blocks: tuple[Block, Block],
+    core: AnyCore,
+    blocks: tuple[Block, ...],
     curve: BHCurve,
     *,
     level: int,
@@ -173,12 +174,8 @@ def fields_of(
     level
         Of the mesh.
     """
-    section = shell_section(core, blocks, shunt=shunt)
+    section = core.section(blocks, shunt=shunt)
     mesh = mesh_section(section.half() if section.mirror_symmetric else section, level=level)
-    law_of, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
+    law_of, _, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     linear = build_model(mesh, linear_iron())
     return Fields(model=build_model(mesh, law_of), leakage=leakage_field(linear, blocks))
-
-
-def _mean(by_place: Mapping[str, float], part: str) -> float:
-    return float(np.mean([value for place, value in by_place.items() if part in place]))

@@ -18,8 +18,8 @@ BRIDGED = 0.5
 
 def saturating_iron(
     curve: BHCurve, stacking_factor: float, joint: Joint, shunt: BHCurve | None = None
-) -> tuple[LawOf, Reluctivity]:
-    """Return the laws of a core of laminated iron, and that of its legs and yokes.
+) -> tuple[LawOf, Reluctivity, Reluctivity | None]:
+    """Return the laws of a core of laminated iron, that of its legs and yokes and that of bridged joints, if any.
 
     Shunts are stacked like the core, of their own sheet where one is given. A butt or welded joint is air. In an
     interleaved one every other sheet runs through, until it saturates: a mixture with half the iron.
@@ -35,7 +35,7 @@ def saturating_iron(
             return bar
         return bridge if region.role is Role.JOINT else None
 
-    return law_of, iron
+    return law_of, iron, bridge
 
 
 def linear_iron(mu_r: float = LINEAR_MU_R) -> LawOf:

@@ -14,12 +14,12 @@ from geometries.section import Role
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BlockForce:
-    """Force on a winding's side in the right-hand window, per metre and squared ampere-turn.
+    """Force on a coil's side in the right-hand window, per metre and squared ampere-turn.
 
     Parameters
     ----------
     winding
-        Its name.
+        Name of the winding it belongs to.
     across_per_m
         Away from the centre leg where positive [N/(m A2)].
     along_per_m
@@ -54,7 +54,7 @@ def mean_squares(field: SolvedField, winding: str) -> tuple[float, float]:
 
 
 def block_forces(field: SolvedField, *, senses: tuple[tuple[str, int], ...]) -> tuple[BlockForce, ...]:
-    """Return the force on each winding's right-hand side.
+    """Return the force on the right-hand side of each coil of the windings.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def block_forces(field: SolvedField, *, senses: tuple[tuple[str, int], ...]) -> 
     Raises
     ------
     ValueError
-        If a winding has not just one block at x > 0.
+        If a winding has no coil at x > 0.
     """
     grid, section = field.model.fine, field.model.mesh.section
     forces = []
@@ -76,19 +76,21 @@ def block_forces(field: SolvedField, *, senses: tuple[tuple[str, int], ...]) -> 
             for k, r in enumerate(section.regions)
             if r.role is Role.CONDUCTOR and r.winding == name and r.sense > 0 and r.x0 > 0
         ]
-        if len(index) != 1:
-            msg = f"{name}: {len(index)} blocks in the right-hand window, expected one"
+        if not index:
+            msg = f"{name}: no coil in the right-hand window"
             raise ValueError(msg)
-        elements = np.flatnonzero(grid.region == index[0])
-        by_current = lorentz_force_per_m(grid.problem, field.fine.A, elements, float(sign))
-        forces.append(
-            BlockForce(
-                winding=name,
-                across_per_m=float(by_current[0]),
-                along_per_m=float(by_current[1]),
-                stress_difference=_difference(field, elements, by_current) if _in_air(field, index[0]) else None,
+        for k in index:
+            elements = np.flatnonzero(grid.region == k)
+            current = sign * section.regions[k].share
+            by_current = lorentz_force_per_m(grid.problem, field.fine.A, elements, current)
+            forces.append(
+                BlockForce(
+                    winding=name,
+                    across_per_m=float(by_current[0]),
+                    along_per_m=float(by_current[1]),
+                    stress_difference=_difference(field, elements, by_current) if _in_air(field, k) else None,
+                )
             )
-        )
     return tuple(forces)
 
 

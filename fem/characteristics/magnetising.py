@@ -44,10 +44,13 @@ DENSE = 12
 REFERENCE_FREQUENCY = 50.0
 """Frequency [Hz] at which the parts of the core loss are kept; each goes its own way with frequency."""
 
+JOINT = "joint"
+"""Where `EndSlopes` finds the permeability of bridged joints."""
+
 EndSlopes = Callable[[float, Mapping[str, float]], Array]
 """From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
-permeability at each cut, the incremental permeances [H] that three dimensions add in the end turns: of the energised
-winding's flux and of the other one's."""
+permeability at each cut (and of bridged joints, as `JOINT`), the incremental permeances [H] that three dimensions add
+in the end turns: of the energised winding's flux and of the other one's."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -138,6 +141,8 @@ def magnetising_curve(
     depth: float,
     window_height: float,
     iron: Reluctivity,
+    bridge: Reluctivity | None,
+    flux_place: str,
     end_slopes: EndSlopes,
     loss: CoreLoss,
     density: float,
@@ -156,6 +161,10 @@ def magnetising_curve(
         Sets the scale of the ampere-turns [m].
     iron
         Law of legs and yokes.
+    bridge
+        Law of bridged joints, if they are.
+    flux_place
+        The cut through the leg with the winding: its joint carries the same flux.
     end_slopes
         What the end turns add; see `EndSlopes`.
     loss, density
@@ -173,7 +182,10 @@ def magnetising_curve(
     planar_dense = np.asarray(CubicHermiteSpline(np.log(F), fine, log_slope)(np.log(dense)))
     width = {cut.name: cut.width for cut in model.mesh.section.cuts}
     at_cuts = [{k: v / width[k] for k, v in cut_fluxes_per_m(model.coarse, n.solution).items()} for n in nodes]
-    ends = [end_slopes(depth * d, _incremental_mu_r(iron, b)) for d, b in zip(log_slope / F, at_cuts, strict=True)]
+    ends = [
+        end_slopes(depth * d, _incremental_mu_r(iron, b) | _joint_mu_r(bridge, b[flux_place]))
+        for d, b in zip(log_slope / F, at_cuts, strict=True)
+    ]
     own_end, other_end = (_integral(dense, np.interp(np.log(dense), np.log(F), e)) for e in np.transpose(ends))
     flux = planar_dense * depth + own_end
 
@@ -300,6 +312,10 @@ def _incremental_mu_r(iron: Reluctivity, average: Mapping[str, float]) -> dict[s
     b2 = np.array(list(average.values())) ** 2
     nu, dnu = iron.nu_dnu(b2)
     return dict(zip(average, 1 / (MU0 * (nu + 2 * b2 * dnu)), strict=True))
+
+
+def _joint_mu_r(bridge: Reluctivity | None, flux_density: float) -> dict[str, float]:
+    return {} if bridge is None else _incremental_mu_r(bridge, {JOINT: flux_density})
 
 
 def _integral(F: Array, slope: Array) -> Array:

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from fem.characteristics.leakage import Leakage
-from geometries.cores import ShellCore
+from geometries.core_types import AnyCore
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class WindingForces:
-    """Forces of a whole winding at one instant.
+    """Forces on a winding at one instant; of several coils, on the one where they are largest.
 
     Parameters
     ----------
     winding
         Its name.
     along
-        Along the leg, towards the upper yoke where positive: on the whole winding [N].
+        Along the leg, towards the upper yoke where positive: on the whole coil [N].
     along_in_window
         The part of it on the two sides in the windows [N].
     across
@@ -33,7 +34,7 @@ class WindingForces:
     across_in_window: float
 
 
-def winding_forces(leakage: Leakage, core: ShellCore, ampere_turns: float) -> tuple[WindingForces, WindingForces]:
+def winding_forces(leakage: Leakage, core: AnyCore, ampere_turns: float) -> tuple[WindingForces, WindingForces]:
     """Return the forces on both windings.
 
     Parameters
@@ -53,7 +54,7 @@ def winding_forces(leakage: Leakage, core: ShellCore, ampere_turns: float) -> tu
     """
     in_window = 2 * core.stack_depth * ampere_turns**2
     scale = leakage.permeance / leakage.window_permeance
-    first, second = (
+    coils = [
         WindingForces(
             winding=f.winding,
             along=in_window * f.along_per_m * scale,
@@ -62,5 +63,13 @@ def winding_forces(leakage: Leakage, core: ShellCore, ampere_turns: float) -> tu
             across_in_window=in_window * f.across_per_m,
         )
         for f in leakage.forces
-    )
+    ]
+    names = dict.fromkeys(coil.winding for coil in coils)
+    first, second = (_hardest([coil for coil in coils if coil.winding == name]) for name in names)
     return first, second
+
+
+def _hardest(coils: Sequence[WindingForces]) -> WindingForces:
+    """Return the largest forces of a winding's coils, along and across from whichever coil has them."""
+    along, across = max(coils, key=lambda c: abs(c.along)), max(coils, key=lambda c: abs(c.across))
+    return replace(along, across=across.across, across_in_window=across.across_in_window)

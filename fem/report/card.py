@@ -17,7 +17,7 @@ def card_table(found: Card) -> RenderableType:
     """Show the card: a row for each flux density, and below it what one needs to go on with pencil and paper."""
     table = Table(box=None, padding=(0, 3, 0, 0), pad_edge=False)
     for heading in (
-        "peak flux density\ncentre leg [T]",
+        "peak flux density\nprimary's leg [T]",
         "volts per turn\nr.m.s. [V]",
         "ampere-turns\npeak [A]",
         "ampere-turns\nr.m.s. [A]",

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from fem.report.curve_figures import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.drawing import Drawing, draw
 from fem.report.numbers import digits, shown
-from fem.report.section_figure import cross_section, edges
+from fem.report.section_figure import cross_section, edges, sides
 from fem.report.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
 from fem.study.pictures import Pictures
 from fem.study.results import Estimate
@@ -60,8 +60,8 @@ def leakage_map(estimate: Estimate) -> Figure:
     corners = drawing.triangles.triangles
     x, y = drawing.triangles.x[corners].mean(axis=1), drawing.triangles.y[corners].mean(axis=1)
     core = pictures.core
-    across = abs(x) - core.leg_width / 2
-    window = ~solid & (across > 0) & (across < core.window_width) & (y > 0) & (y < core.window_height)
+    across = np.any([(x > x0) & (x < x1) for x0, x1 in core.frame.windows], axis=0)
+    window = ~solid & across & (y > 0) & (y < core.window_height)
     millitesla = 1e3 * scale * drawing.b
     highest = float(np.quantile(millitesla[window], 0.995))
     scaled = Drawing(triangles=drawing.triangles, A=drawing.A, b=millitesla, region=drawing.region)
@@ -96,7 +96,7 @@ def magnetisation(estimate: Estimate) -> Figure:
     axes.set_xlim(max(1.0, at / 3e3), 3 * float(pictures.ampere_turns[shown_part].max()))
     axes.set_ylim(0, top)
     axes.set_xlabel("ampere-turns of the primary [A]")
-    axes.set_ylabel("flux density, centre leg, iron [T]")
+    axes.set_ylabel("flux density, the primary's leg, iron [T]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
     axes.legend(loc="lower right")
     # Volts per turn go with the flux, and that all but with the flux density.
@@ -217,7 +217,8 @@ def _outline(axes: Axes, pictures: Pictures) -> None:
             axes.add_patch(dashed)
     core = pictures.core
     air = MARGIN * core.overall_width
-    axes.set_xlim(core.left_edge - air, core.right_edge + air)
+    left, right = sides(pictures.section)
+    axes.set_xlim(left - air, right + air)
     axes.set_ylim(-core.yoke_height - air, core.window_height + core.yoke_height + air)
     axes.set_axis_off()
 

@@ -12,7 +12,8 @@ from matplotlib.patches import Rectangle
 from fem.report.style import BLUE, INK, IRON, ORANGE, STYLE, new_figure
 from fem.study.pictures import Pictures
 from fem.study.results import Estimate
-from geometries.section import Role
+from geometries.blocks import blocks_of, winding_names
+from geometries.section import Role, Section
 
 Point = tuple[float, float]
 
@@ -23,13 +24,16 @@ def cross_section(estimate: Estimate) -> Figure:
     pictures: Pictures = estimate.pictures
     core = pictures.core
     joints = f"{core.joint.value} joints, gap {_mm(core.joint_gap)}"
+    if core.leg_gap is not None:
+        joints += f"; {core.flux_place} gap {_mm(core.leg_gap)}"
     figure, axes = new_figure(estimate.title, f"Dimensions in mm; stack {_mm(core.stack_depth)} deep; {joints}")
-    colours = {pictures.blocks[0].winding: BLUE, pictures.blocks[1].winding: ORANGE}
+    colours = dict(zip(winding_names(pictures.blocks), (BLUE, ORANGE), strict=True))
     for region in pictures.section.regions:
         if region.role is Role.AIR:
             continue
-        edge = "none" if region.role in {Role.IRON, Role.JOINT} else INK
-        colour = IRON if region.role in {Role.IRON, Role.JOINT} else colours[str(region.winding)]
+        iron = region.role in {Role.IRON, Role.JOINT, Role.SHUNT}
+        edge = "none" if iron else INK
+        colour = IRON if iron else colours[str(region.winding)]
         corner, width, height = (region.x0, region.y0), region.x1 - region.x0, region.y1 - region.y0
         axes.add_patch(Rectangle(corner, width, height, facecolor=colour, edgecolor=edge, linewidth=0.6))
     edges(axes, pictures)
@@ -39,12 +43,17 @@ def cross_section(estimate: Estimate) -> Figure:
     return figure
 
 
+def sides(section: Section) -> tuple[float, float]:
+    """Return the left and right edge of iron and windings together, x [m]."""
+    solid = [region for region in section.regions if region.role is not Role.AIR]
+    return min(region.x0 for region in solid), max(region.x1 for region in solid)
+
+
 def edges(axes: Axes, pictures: Pictures) -> None:
     """Draw the iron's outline, the windows and the joints as lines."""
     core = pictures.core
-    bottom, half = -core.yoke_height, core.leg_width / 2
-    boxes = [((core.left_edge, bottom), core.overall_width, core.overall_height)]
-    boxes += [((x, 0.0), core.window_width, core.window_height) for x in (half, -half - core.window_width)]
+    boxes = [((core.left_edge, -core.yoke_height), core.overall_width, core.overall_height)]
+    boxes += [((x0, 0.0), x1 - x0, core.window_height) for x0, x1 in core.frame.windows]
     for corner, width, height in boxes:
         axes.add_patch(Rectangle(corner, width, height, fill=False, edgecolor=INK, linewidth=0.8, zorder=4))
     for region in pictures.section.regions:
@@ -57,18 +66,23 @@ def _windings(axes: Axes, estimate: Estimate) -> None:
     """Name each winding with its turns and its size, left of the core with a line to it."""
     pictures: Pictures = estimate.pictures
     core = pictures.core
-    middles = [(block.bottom + block.top) / 2 for block in pictures.blocks]
+    blocks = [
+        max(blocks_of(pictures.blocks, name), key=lambda block: block.area) for name in winding_names(pictures.blocks)
+    ]
+    middles = [(block.bottom + block.top) / 2 for block in blocks]
     apart = 0.3 * core.overall_height
     heights = list(middles)
     if abs(heights[1] - heights[0]) < apart:
         sign = 1 if heights[1] >= heights[0] else -1
         heights = [sum(middles) / 2 - sign * apart / 2, sum(middles) / 2 + sign * apart / 2]
-    beside = core.left_edge - 0.04 * core.overall_width
+    beside = sides(pictures.section)[0] - 0.04 * core.overall_width
     states = (estimate.build.primary, estimate.build.secondary)
-    for block, state, middle, height in zip(pictures.blocks, states, middles, heights, strict=True):
-        x = -(core.leg_width / 2 + block.leg_clearance + block.build / 2)
+    for block, state, middle, height in zip(blocks, states, middles, heights, strict=True):
+        x = block.leg_axis - (core.leg_width / 2 + block.leg_clearance + block.build / 2)
         turns = f"{state.turns} turn{'s' if state.turns > 1 else ''}"
-        text = f"{block.winding}\n{turns}\n{_mm(block.build)} x {_mm(block.height)}"
+        coils = len(blocks_of(pictures.blocks, block.winding))
+        size = f"{_mm(block.build)} x {_mm(block.height)}" if coils == 1 else f"{coils} coils"
+        text = f"{block.winding}\n{turns}\n{size}"
         axes.text(beside, height, text, ha="right", va="center", fontsize=6.5, linespacing=1.3)
         axes.plot([beside + 0.01 * core.overall_width, x], [height, middle], color=INK, linewidth=0.5, zorder=5)
         axes.plot([x], [middle], ".", color=INK, markersize=3, zorder=5)
@@ -76,11 +90,12 @@ def _windings(axes: Axes, estimate: Estimate) -> None:
 
 def _dimensions(axes: Axes, pictures: Pictures) -> None:
     core = pictures.core
-    left, right, half = core.left_edge, core.right_edge, core.leg_width / 2
+    left, right = core.left_edge, core.right_edge
     bottom, top = -core.yoke_height, core.window_height + core.yoke_height
-    step = 0.07 * core.overall_width
-    below, beside = bottom - step, right + step
-    marks = [left, -half - core.window_width, -half, half, half + core.window_width, right]
+    step = 0.07 * max(core.overall_width, core.overall_height)
+    outer_left, outer_right = sides(pictures.section)
+    below, beside = bottom - step, outer_right + step
+    marks = [x for leg in core.frame.legs for x in (leg.x0, leg.x1)]
     for x0, x1 in pairwise(marks):
         _dimension(axes, (x0, below), (x1, below))
     _dimension(axes, (left, below - step), (right, below - step))
@@ -91,7 +106,7 @@ def _dimensions(axes: Axes, pictures: Pictures) -> None:
     _dimension(axes, (beside + step, bottom), (beside + step, top))
     for y in (bottom, 0.0, core.window_height, top):
         axes.plot([right, beside + step * (1.3 if y in {bottom, top} else 0.3)], [y, y], color=INK, linewidth=0.3)
-    axes.set_xlim(left - 4 * step, beside + 1.9 * step)
+    axes.set_xlim(outer_left - 4 * step, beside + 1.9 * step)
     axes.set_ylim(below - 1.9 * step, top + 0.3 * step)
 
 

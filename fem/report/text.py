@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from math import inf
 
@@ -85,7 +85,7 @@ def _flux(estimate: Estimate) -> list[Line]:
     verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
     lines = lines_of(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
     lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
-    return lines + _by_place(saturation.peak_flux_density_by_place, skip="centre leg", target=target)
+    return lines + _by_place(saturation.peak_flux_density_by_place, skip=("centre leg", "wound leg"), target=target)
 
 
 def _idle(estimate: Estimate) -> list[Line]:
@@ -205,11 +205,11 @@ def _load(estimate: Estimate, load: LoadState) -> list[Line]:
     return lines + lines_of(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])
 
 
-def _by_place(flux_density: Mapping[str, float], skip: str = "", target: float = inf) -> list[Line]:
+def _by_place(flux_density: Mapping[str, float], skip: Sequence[str] = (), target: float = inf) -> list[Line]:
     return [
         Line(label=f"  {place}", value=shown(value, "T"), note=f"above {shown(target, 'T')}" if value > target else "")
         for place, value in flux_density.items()
-        if place != skip
+        if place not in skip
     ]
 
 

@@ -12,21 +12,20 @@ from fem.study.design import Design
 from fem.study.estimate import solve_characteristics
 from fem.study.sheet import Sheet
 from geometries.blocks import Block
-from geometries.shell_section import shell_section
 
 CAPACITY = 64
 
 
-def characteristics_key(design: Design, blocks: tuple[Block, Block], sheet: Sheet) -> str:
+def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet) -> str:
     """Return what the field's curves and numbers depend on, as a digest.
 
     The section with joints and shunts, the same in depth and at the end faces, the laws of the sheets, the core loss.
     Turns, wires, leads, loads and mains are not in it.
     """
     core = design.core
-    section = shell_section(core, blocks, shunt=design.fitted_shunt)
+    section = core.section(blocks, shunt=design.fitted_shunt)
     parts: list[object] = [section.digest, core.stack_depth, core.stacking_factor, core.joint.value, core.joint_gap]
-    parts += [round(block.end_clearance * 1e9) for block in blocks]
+    parts += [(round(block.end_clearance * 1e9), round(block.leg_axis * 1e9), block.share) for block in blocks]
     parts += [sheet.density, sheet.loss]
     for curve in (sheet.curve, sheet.shunt):
         if curve is not None:
@@ -44,7 +43,7 @@ class Kept:
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def __call__(
-        self, design: Design, blocks: tuple[Block, Block], sheet: Sheet, progress: Progress
+        self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress
     ) -> tuple[Characteristics, None]:
         """Return the characteristics of a design, solved where they are not kept yet."""
         key = characteristics_key(design, blocks, sheet)

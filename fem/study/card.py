@@ -16,6 +16,7 @@ from fem.study.design import Design
 from fem.study.estimate import DoesNotFit, solve_characteristics
 from fem.study.network import separated_loss
 from fem.study.sheet import sheet_of
+from geometries.blocks import blocks_of, winding_mean_turn, winding_names
 from geometries.fit import FILL_LIMIT, fit
 from geometries.windings import place
 
@@ -112,7 +113,7 @@ def card(design: Design, *, progress: Progress | None = None) -> Card:
     loss = separated_loss(found).at(mains.frequency)
     rows = []
     for b in FLUX_DENSITIES:
-        flux = found.magnetising.flux_at("centre leg", b)
+        flux = found.magnetising.flux_at(found.flux_place, b)
         found.magnetising.check(flux)
         volts = sqrt(2) * pi * mains.frequency * flux
         rows.append(
@@ -125,8 +126,9 @@ def card(design: Design, *, progress: Progress | None = None) -> Card:
             )
         )
     knee = knee_point(curve, mains.frequency)
-    middle = found.magnetising.flux_at("centre leg", 1.5)
-    first, second = blocks
+    middle = found.magnetising.flux_at(found.flux_place, 1.5)
+    leg, depth = core.leg_width, core.stack_depth
+    turns = [winding_mean_turn(blocks_of(blocks, name), leg, depth) for name in winding_names(blocks)]
     return Card(
         title=design.title,
         frequency=mains.frequency,
@@ -139,8 +141,8 @@ def card(design: Design, *, progress: Progress | None = None) -> Card:
         flux_band=sqrt(STEEL**2 + STACKING**2 + DIMENSIONS**2),
         window_area=core.window_area,
         copper_area=FILL_LIMIT * core.window_area,
-        primary_area=first.area,
-        secondary_area=second.area,
-        primary_mean_turn=first.mean_turn(core.leg_width, core.stack_depth),
-        secondary_mean_turn=second.mean_turn(core.leg_width, core.stack_depth),
+        primary_area=sum(block.area for block in blocks_of(blocks, "primary")),
+        secondary_area=sum(block.area for block in blocks_of(blocks, "secondary")),
+        primary_mean_turn=turns[0],
+        secondary_mean_turn=turns[1],
     )

@@ -127,7 +127,7 @@ def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
     found = []
     if saturation.peak_flux_density > saturation.target_flux_density:
         text = (
-            f"Idle, the centre leg's iron peaks at {saturation.peak_flux_density:.2f} T, above the "
+            f"Idle, the iron of the primary's leg peaks at {saturation.peak_flux_density:.2f} T, above the "
             f"{saturation.target_flux_density:.2f} T to keep to: more hum, heat and idle current."
         )
         found.append(Caution(about="saturation", text=text))

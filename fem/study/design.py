@@ -17,7 +17,7 @@ from fem.study.mains import Mains
 from fem.study.work_piece import WorkPieceDescription
 from geometries.bare_conductors import read_bare
 from geometries.conductors import Conductor
-from geometries.cores import ShellCore
+from geometries.core_types import AnyCore, Core
 from geometries.errors import Description, refused, unknown
 from geometries.quantities import (
     Between,
@@ -43,7 +43,7 @@ def _metal(value: str) -> str:
 Metal = Annotated[str, AfterValidator(_metal)]
 
 
-def _known_steel(core: ShellCore) -> ShellCore:
+def _known_steel(core: AnyCore) -> AnyCore:
     if core.steel is not None and core.steel not in steel_names():
         text = unknown(core.steel, steel_names(), "steel") + f"; known: {', '.join(steel_names())}"
         raise _refused_at({("steel",): text}, core.steel)
@@ -244,7 +244,7 @@ class Design(Description):
 
     title: str = "Untitled"
     mains: Mains
-    core: Annotated[ShellCore, AfterValidator(_known_steel)]
+    core: Annotated[Core, AfterValidator(_known_steel)]
     windings: Annotated[Windings, AfterValidator(_known_metals)]
     shunt: Annotated[Shunt, AfterValidator(_known_shunt)] | None = None
     leads: Leads | None = None

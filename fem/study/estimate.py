@@ -28,7 +28,7 @@ from geometries.windings import place
 
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")
 
-Characterise = Callable[[Design, tuple[Block, Block], Sheet, Progress], tuple[Characteristics, Fields | None]]
+Characterise = Callable[[Design, tuple[Block, ...], Sheet, Progress], tuple[Characteristics, Fields | None]]
 """How characteristics are come by: solved, or taken from where they are kept (then without their fields)."""
 
 
@@ -65,7 +65,7 @@ class DoesNotFit(ValueError):
 
 
 def solve_characteristics(
-    design: Design, blocks: tuple[Block, Block], sheet: Sheet, progress: Progress
+    design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress
 ) -> tuple[Characteristics, Fields]:
     """Solve the fields of a design's core and arrangement; see `characterise`."""
     return characterise(
@@ -255,11 +255,11 @@ def _pictures(case: Case, fields: Fields, run: HeatingRun | None) -> Pictures:
         core=case.design.core,
         blocks=case.found.blocks,
         section=case.found.section,
-        idle_field=solve_model(fields.model, {case.found.blocks[0].winding: ampere_turns}),
+        idle_field=solve_model(fields.model, {case.found.magnetising.winding: ampere_turns}),
         leakage_field=fields.leakage,
         ampere_turns=curve.ampere_turns,
         flux_per_turn=curve.flux_per_turn,
-        flux_density=curve.flux_density_by_place["centre leg"],
+        flux_density=curve.flux_density_by_place[case.found.flux_place],
         operating_flux_per_turn=at_idle.peak_flux_per_turn,
         operating_ampere_turns=ampere_turns,
         knee_flux_per_turn=case.knee.peak_flux_per_turn,

@@ -75,7 +75,7 @@ def open_circuit(case: Case) -> results.OpenCircuit:
 
 def remanent_flux(case: Case) -> float:
     """Return the flux per turn assumed to be left in the core when it is switched on [Wb]."""
-    return case.found.magnetising.flux_at("centre leg", REMANENCE)
+    return case.found.magnetising.flux_at(case.found.flux_place, REMANENCE)
 
 
 def switch_on(case: Case) -> results.SwitchOn:
@@ -102,5 +102,5 @@ def half_wave_supply(case: Case) -> results.HalfWaveSupply:
         current_rms=state.primary_rms,
         current_mean=abs(state.primary_mean),
         current_peak=state.primary_peak,
-        peak_flux_density=case.found.magnetising.by_place(flux)["centre leg"],
+        peak_flux_density=case.found.magnetising.by_place(flux)[case.found.flux_place],
     )

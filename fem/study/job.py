@@ -15,7 +15,7 @@ from pydantic import BaseModel, ValidationError
 from fem.materials.bh import read_bh_table
 from fem.study.design import Design
 from fem.study.mains import Mains
-from geometries import Fault, ShellCore, Windings, faults, fit, place
+from geometries import AnyCore, Fault, ShellCore, TwoLegCore, Windings, faults, fit, place
 from geometries.shunt import Shunt
 
 JOB_FILE = {"job_file": True}
@@ -181,9 +181,16 @@ def _part(model: type[_Model], value: object) -> _Model | None:
         return None
 
 
+def _core(data: dict[str, Any]) -> AnyCore | None:
+    """Return the core on its own, as `_part`."""
+    table = data.get("core")
+    kind = table.get("type") if isinstance(table, dict) else None
+    return _part(TwoLegCore, table) if kind == "two-leg" else _part(ShellCore, table)
+
+
 def _misfits(data: dict[str, Any]) -> list[Fault]:
     """Say what does not go into the window, even where mains or leads are wrong as well."""
-    core, windings = _part(ShellCore, data.get("core")), _part(Windings, data.get("windings"))
+    core, windings = _core(data), _part(Windings, data.get("windings"))
     if core is None or windings is None:
         return []
     blocks = place(core, windings)
@@ -194,7 +201,7 @@ def _misfits(data: dict[str, Any]) -> list[Fault]:
 
 def _table_faults(data: dict[str, Any]) -> list[Fault]:
     """Check the user's own magnetisation curve."""
-    core = _part(ShellCore, data.get("core"))
+    core = _core(data)
     if core is None or core.bh_table is None:
         return []
     key, table = "core.bh_table", Path(core.bh_table)
@@ -211,8 +218,7 @@ def _table_faults(data: dict[str, Any]) -> list[Fault]:
         return []
     # Where the iron is narrowest the whole mains voltage asks for this much, before any drop.
     volt_seconds = sqrt(2) * mains.voltage / (2 * pi * mains.frequency)
-    area = min(core.leg_iron_area, sum(core.outer_leg_iron_areas), 2 * core.yoke_iron_area)
-    needed = volt_seconds / (windings.primary.turns * area)
+    needed = volt_seconds / (windings.primary.net_turns * core.narrowest_iron_area)
     if needed <= curve.valid_to:
         return []
     text = (

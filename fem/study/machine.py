@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations, pairwise
+
 from fem.lumped.heat import Network
 from fem.lumped.heat_limits import insulation
 from fem.lumped.heat_machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
@@ -9,8 +11,10 @@ from fem.lumped.heat_surface import Lie, Surface
 from fem.materials.metals import metal
 from fem.study.network import lead_impedance
 from fem.study.sections import Case
-from geometries.blocks import Block
-from geometries.windings import Arrangement, Winding
+from geometries.blocks import Block, blocks_of
+from geometries.coils import coils_of
+from geometries.winding import TOLERANCE
+from geometries.windings import Arrangement, Legs, Winding
 
 JOINT_MASS = 0.3
 """Copper of all lugs, bolts and jaws together [kg]: common practice, no source."""
@@ -31,7 +35,7 @@ def heat_network(case: Case, ambient: float) -> Network:
         Temperature of the room [K].
     """
     design, core = case.design, case.design.core
-    first, second = case.found.blocks
+    blocks = case.found.blocks
     primary, secondary = design.windings.primary, design.windings.secondary
     leads, impedance = design.leads, lead_impedance(design)
     sections = []
@@ -50,32 +54,36 @@ def heat_network(case: Case, ambient: float) -> Network:
         )
     joints = JointHeat(resistance=impedance.joint_resistance, mass=JOINT_MASS) if impedance.joint_resistance else None
     return machine_network(
-        primary=_winding(case, primary, first),
-        secondary=_winding(case, secondary, second),
+        primary=_winding(case, primary, blocks_of(blocks, "primary")),
+        secondary=_winding(case, secondary, blocks_of(blocks, "secondary")),
         core_mass=core.iron_mass(case.sheet.density),
         core_surfaces=box_surfaces(core.overall_width, core.overall_height, core.stack_depth),
         leads=sections,
         joints=joints,
-        facing_area=_facing(case, first, second),
+        facing_area=_facing(case),
         ambient=ambient,
     )
 
 
-def _winding(case: Case, winding: Winding, block: Block) -> WindingHeat:
+def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> WindingHeat:
     core = case.design.core
-    state = case.windings.primary if block.winding == "primary" else case.windings.secondary
+    state = case.windings.primary if blocks[0].winding == "primary" else case.windings.secondary
     leg, depth = core.leg_width, core.stack_depth
-    # Only what lies outside the window is seen by the room: the outermost turn's face, and both edges of the end turns.
-    outside = block.turn_length(leg, depth, block.build) - 2 * depth
-    edges = 2 * (block.mean_turn(leg, depth) - 2 * depth) * block.build
+    # Only what lies outside a window is seen by the room: the outermost turn's face, and both edges of the end turns.
+    hidden = len(_windows_beside(case, blocks[0])) * depth
+    outside = sum(
+        (block.turn_length(leg, depth, block.build) - hidden) * block.height
+        + 2 * (block.mean_turn(leg, depth) - hidden) * block.build
+        for block in blocks
+    )
     in_cable = winding.conductor.cable is not None
     material = metal(winding.material)
     return WindingHeat(
         mass=state.mass,
         resistance=state.resistance,
-        conductor_area=winding.wires_in_hand * winding.conductor.area,
-        surfaces=(Surface(area=outside * block.height + edges, length=block.height, lie=Lie.VERTICAL),),
-        core_area=_to_core(case, block),
+        conductor_area=min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
+        surfaces=(Surface(area=outside, length=max(block.height for block in blocks), lie=Lie.VERTICAL),),
+        core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
         ac_factor=state.ac_ratio,
         specific_heat=COPPER_HEAT if winding.material == "copper" else ALUMINIUM_HEAT,
@@ -84,24 +92,45 @@ def _winding(case: Case, winding: Winding, block: Block) -> WindingHeat:
     )
 
 
+def _windows_beside(case: Case, block: Block) -> list[tuple[float, float]]:
+    """Return the windows to either side of the leg that a block surrounds."""
+    frame = case.design.core.frame
+    leg = frame.leg_at(block.leg_axis)
+    return [w for w in frame.windows if min(abs(w[0] - leg.x1), abs(w[1] - leg.x0)) < TOLERANCE]
+
+
 def _to_core(case: Case, block: Block) -> float:
-    """Return a winding's area that faces iron [m2]: leg, outer legs and the nearer yoke, where nothing lies between."""
+    """Return a coil's area that faces iron [m2]: leg, next legs and the nearer yoke, where nothing lies between."""
     core, windings = case.design.core, case.design.windings
-    depth = core.stack_depth
+    depth, sides = core.stack_depth, len(_windows_beside(case, block))
     concentric = windings.arrangement is Arrangement.CONCENTRIC
     inner = not concentric or windings.inner == block.winding
     outer = not concentric or not inner
     leg = block.turn_length(core.leg_width, depth, 0.0) * block.height if inner else 0.0
-    legs = 2 * depth * block.height if outer else 0.0
-    yokes = 2 * depth * block.build * (2 if concentric else 1)
-    return leg + legs + yokes
+    legs = sides * depth * block.height if outer and windings.legs is Legs.ONE else 0.0
+    faces = 1.0
+    if concentric or windings.legs is Legs.EACH:
+        faces = 2.0
+    elif windings.arrangement is Arrangement.INTERLEAVED:
+        everywhere = case.found.blocks
+        lowest, highest = min(b.bottom for b in everywhere), max(b.top for b in everywhere)
+        faces = float(block.bottom <= lowest + TOLERANCE) + float(block.top >= highest - TOLERANCE)
+    return leg + legs + sides * depth * block.build * faces
 
 
-def _facing(case: Case, first: Block, second: Block) -> float:
+def _facing(case: Case) -> float:
     """Return the area of the windings against each other [m2]."""
-    core = case.design.core
+    core, blocks = case.design.core, case.found.blocks
+    leg, depth = core.leg_width, core.stack_depth
+    pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
+    if case.design.windings.legs is Legs.EACH:
+        return sum(depth * max(min(a.top, b.top) - max(a.bottom, b.bottom), 0.0) for a, b in pairs)
     if case.design.windings.arrangement is Arrangement.CONCENTRIC:
-        inner = min(first, second, key=lambda b: b.leg_clearance)
-        shared = min(first.top, second.top) - max(first.bottom, second.bottom)
-        return inner.turn_length(core.leg_width, core.stack_depth, inner.build) * max(shared, 0.0)
-    return first.mean_turn(core.leg_width, core.stack_depth) * min(first.build, second.build)
+        area = 0.0
+        for pair in pairs:
+            inner = min(pair, key=lambda b: b.leg_clearance)
+            shared = min(b.top for b in pair) - max(b.bottom for b in pair)
+            area += inner.turn_length(leg, depth, inner.build) * max(shared, 0.0)
+        return area
+    along = sorted(blocks, key=lambda b: b.bottom)
+    return sum(a.mean_turn(leg, depth) * min(a.build, b.build) for a, b in pairwise(along) if a.winding != b.winding)

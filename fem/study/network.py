@@ -23,7 +23,8 @@ from fem.lumped.leads import round_pair_inductance
 from fem.lumped.losses import SeparatedLoss
 from fem.materials.metals import metal
 from fem.study.design import Design
-from geometries.blocks import Block
+from geometries.blocks import Block, blocks_of
+from geometries.coils import coils_of
 from geometries.windings import Winding
 
 
@@ -88,9 +89,11 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
         conductors thicker than a skin depth). Without it wires in hand are taken to share evenly.
     """
     pair = (design.windings.primary, design.windings.secondary)
+    # extra turns of finer or thicker wire count with the rest's
+    as_one = tuple(w.model_copy(update={"turns": w.net_turns}) for w in pair)
     ac = ac_resistance(
         design.core,
-        pair,
+        (as_one[0], as_one[1]),
         found.blocks,
         found.leakage,
         frequency=design.mains.frequency,
@@ -99,23 +102,29 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
         transposed=not with_slice or design.fitted_shunt is not None,
     )
     primary, secondary = (
-        _state(design, winding, block, ratio.resistance_ratio)
-        for winding, block, ratio in zip(pair, found.blocks, (ac.primary, ac.secondary), strict=True)
+        _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)
+        for winding, ratio in zip(pair, (ac.primary, ac.secondary), strict=True)
     )
     return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio)
 
 
-def _state(design: Design, winding: Winding, block: Block, ac_ratio: float) -> WindingState:
+def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> WindingState:
     """Return one winding's state; what was measured overrides."""
     core, material = design.core, metal(winding.material)
-    mean_turn = winding.mean_turn or block.mean_turn(core.leg_width, core.stack_depth)
-    length = winding.turns * mean_turn
+    coils = coils_of(design.windings, blocks)
+    turns = sum(coil.turns for coil in coils)
+    computed = [coil.length(core.leg_width, core.stack_depth) for coil in coils]
+    mean_turn = winding.mean_turn or sum(computed) / turns
+    lengths = [length * mean_turn * turns / sum(computed) for length in computed]
     if winding.resistance is None:
-        ohms = resistance(
-            material,
-            length=length,
-            area=winding.wires_in_hand * winding.conductor.conducting_area,
-            temperature=design.temperature,
+        ohms = sum(
+            resistance(
+                material,
+                length=length,
+                area=coil.wires_in_hand * coil.conductor.conducting_area,
+                temperature=design.temperature,
+            )
+            for coil, length in zip(coils, lengths, strict=True)
         )
     else:
         ohms = at_temperature(
@@ -128,7 +137,8 @@ def _state(design: Design, winding: Winding, block: Block, ac_ratio: float) -> W
         mean_turn=mean_turn,
         resistance=ohms,
         ac_ratio=ac_ratio,
-        mass=length * winding.wires_in_hand * winding.conductor.area * material.density,
+        mass=material.density
+        * sum(length * coil.wires_in_hand * coil.conductor.area for coil, length in zip(coils, lengths, strict=True)),
     )
 
 
@@ -206,8 +216,8 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         frequency=design.mains.frequency,
         source_resistance=source.resistance,
         source_inductance=source.inductance,
-        primary_turns=design.windings.primary.turns,
-        secondary_turns=design.windings.secondary.turns,
+        primary_turns=design.windings.primary.net_turns,
+        secondary_turns=design.windings.secondary.net_turns,
         primary_resistance=windings.primary.resistance * windings.primary.ac_ratio,
         secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
         lead_resistance=leads.resistance,

@@ -8,7 +8,7 @@ from fem.field.model import SolvedField
 from fem.field.problem import Array
 from fem.lumped.work_piece_results import HeatingRun
 from geometries.blocks import Block
-from geometries.cores import ShellCore
+from geometries.core_types import AnyCore
 from geometries.section import Section
 
 
@@ -27,7 +27,7 @@ class Pictures:
     ampere_turns, flux_per_turn
         Magnetisation curve of the energised primary (n,) [A], [Wb].
     flux_density
-        The centre leg's iron along that curve (n,) [T].
+        The primary's leg's iron along that curve (n,) [T].
     operating_flux_per_turn, operating_ampere_turns
         Peak values idle [Wb], [A].
     knee_flux_per_turn
@@ -38,8 +38,8 @@ class Pictures:
         The work in a burst, or None.
     """
 
-    core: ShellCore
-    blocks: tuple[Block, Block]
+    core: AnyCore
+    blocks: tuple[Block, ...]
     section: Section
     idle_field: SolvedField
     leakage_field: SolvedField

@@ -73,7 +73,7 @@ class Saturation:
     """Flux in the core, idle."""
 
     volts_per_turn: float = of("V", "volts per turn, r.m.s.")
-    peak_flux_density: float = of("T", "peak flux density, centre leg, iron, idle")
+    peak_flux_density: float = of("T", "peak flux density, the primary's leg, iron, idle")
     peak_flux_density_by_place: Mapping[str, float] = of("T", "peak flux density by place, iron, idle")
     knee_voltage: float | None = of("V", "mains voltage at the knee point (IEC 61869-2)")
     margin: float | None = of("-", "how far the knee lies above the mains voltage, as a share of it")
@@ -118,7 +118,7 @@ class Leakage:
     permeance: float = of("H", "leakage inductance per turn squared, windings only")
     window_permeance: float = of("H", "of it within the stack's depth (2-D field)")
     end_turn_permeance: float = of("H", "of it in the end turns (3-D field)")
-    recipe_permeance: float = of("H", "the whole by the 2-D recipe, as a cross-check")
+    recipe_permeance: float | None = of("H", "the whole by the 2-D recipe, as a cross-check")
     shorted_permeance: float | None = of("H", "with shunts: the same at the short circuit's peak, saturated")
     lead_loop_inductance: float = of("H", "inductance of the lead loop")
     inductance_primary: float = of("H", "leakage with leads, seen from the primary")
@@ -191,7 +191,7 @@ class LoadState:
 class SwitchOn:
     """Switched on with nothing connected, at the worst moment: the voltage's zero crossing."""
 
-    remanent_flux_density: float = of("T", "remanence assumed in the centre leg")
+    remanent_flux_density: float = of("T", "remanence assumed in the primary's leg")
     primary_first_peak: float = of("A", "primary first peak")
     primary_first_peak_without_remanence: float = of("A", "primary first peak without remanence")
     rms_10_ms: float = of("A", "r.m.s. over the first 10 ms, as a fast clamp reads")
@@ -207,7 +207,7 @@ class HalfWaveSupply:
     current_rms: float = of("A", "primary current, r.m.s.")
     current_mean: float = of("A", "direct part of the primary current")
     current_peak: float = of("A", "primary current, peak")
-    peak_flux_density: float = of("T", "peak flux density, centre leg, iron")
+    peak_flux_density: float = of("T", "peak flux density, the primary's leg, iron")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

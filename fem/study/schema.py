@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from fem.study.design import Design, Duty, Joints, Leads, Limits, Load
 from fem.study.mains import Mains
 from fem.study.work_piece import Carbons, Jaws, WorkJoint, WorkPieceDescription, WorkSection
-from geometries import Conductor, ShellCore, Winding, Windings
+from geometries import Conductor, ExtraTurns, ShellCore, TwoLegCore, Winding, Windings
 from geometries.cores import STAMPED
 from geometries.quantities import Between, format_quantity
 from geometries.shunt import Shunt
@@ -20,8 +20,10 @@ _MODELS: tuple[type[BaseModel], ...] = (
     Design,
     Mains,
     ShellCore,
+    TwoLegCore,
     Windings,
     Winding,
+    ExtraTurns,
     Conductor,
     Shunt,
     Leads,
@@ -57,7 +59,11 @@ def job_schema() -> dict[str, Any]:
     core = tables["ShellCore"]
     core["required"] = [name for name in core["required"] if name not in STAMPED]
     core["anyOf"] = [{"required": ["lamination"]}, {"required": list(STAMPED)}]
-    core["oneOf"] = [{"required": ["steel"]}, {"required": ["bh_table"]}]
+    for core in (tables["ShellCore"], tables["TwoLegCore"]):
+        core["oneOf"] = [{"required": ["steel"]}, {"required": ["bh_table"]}]
+    # without a type it is a shell core
+    tables["TwoLegCore"]["required"].append("type")
+    schema["properties"]["core"]["description"] = "The core: three legs (shell) or two legs round one window (two-leg)"
     tables["Conductor"]["oneOf"] = [{"required": [kind]} for kind in ("round", "strip", "cable")]
     return {"$schema": DIALECT, **schema, "title": "Job file"}
 

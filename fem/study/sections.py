@@ -10,6 +10,7 @@ import numpy as np
 
 from fem.characteristics.ac_leads import pair_force_per_m
 from fem.characteristics.characterise import Characteristics, Fields
+from fem.characteristics.end_recipe import no_recipe_reason
 from fem.characteristics.shorted_flux import shorted_flux
 from fem.characteristics.winding_force import winding_forces
 from fem.lumped.bias import periodic, phasor_difference
@@ -25,6 +26,7 @@ from fem.study import results
 from fem.study.design import Design, Load, RectifierKind
 from fem.study.network import Windings, lead_impedance
 from fem.study.sheet import Sheet
+from geometries.blocks import blocks_of, winding_names
 from geometries.fit import Fit
 from geometries.windings import Arrangement
 
@@ -65,18 +67,19 @@ def build(case: Case) -> results.Build:
     """Return what is built."""
     design, fitted = case.design, case.fitted
     states = {}
-    for winding, block, room, state in zip(
+    for name, winding, room, state in zip(
+        winding_names(case.found.blocks),
         (design.windings.primary, design.windings.secondary),
-        case.found.blocks,
         (fitted.primary, fitted.secondary),
         (case.windings.primary, case.windings.secondary),
         strict=True,
     ):
-        states[block.winding] = results.WindingState(
-            turns=winding.turns,
+        coils = blocks_of(case.found.blocks, name)
+        states[name] = results.WindingState(
+            turns=winding.net_turns,
             mean_turn=state.mean_turn,
-            height=block.height,
-            build=block.build,
+            height=sum(coil.height for coil in coils),
+            build=max(coil.build for coil in coils),
             spare_build=room.side_room,
             resistance=state.resistance,
             ac_ratio=state.ac_ratio,
@@ -109,7 +112,7 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     limits = case.design.limits
     fewest = extra = None
     if remedies:
-        remedy = turns_for_peak_flux(circuit, found.magnetising.flux_at("centre leg", limits.flux_density))
+        remedy = turns_for_peak_flux(circuit, found.magnetising.flux_at(found.flux_place, limits.flux_density))
         if limits.idle_current is not None:
             other = turns_for_idle_current(circuit, limits.idle_current)
             remedy = max(remedy, other, key=lambda r: r.primary_turns)
@@ -117,7 +120,7 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     knee_voltage = None if case.knee.volts_per_turn is None else case.knee.volts_per_turn * circuit.primary_turns
     return results.Saturation(
         volts_per_turn=sqrt(2) * pi * circuit.frequency * flux,
-        peak_flux_density=by_place["centre leg"],
+        peak_flux_density=by_place[found.flux_place],
         peak_flux_density_by_place=by_place,
         knee_voltage=knee_voltage,
         margin=None if knee_voltage is None else knee_voltage / circuit.voltage_rms - 1,
@@ -173,7 +176,7 @@ def short_circuit(
     peaks = worst_first_peaks(circuit) if first_peaks else None
     secondary_peak = None if peaks is None else peaks.secondary.current
     # the leakage field behind the forces is linear: with shunts it would not hold at the peak
-    no_forces = secondary_peak is None or design.fitted_shunt is not None
+    no_forces = secondary_peak is None or design.fitted_shunt is not None or not case.found.leakage.forces
     forces = (None, None) if no_forces else _winding_forces(case, secondary_peak or 0.0)
     return results.ShortCircuit(
         secondary_current_rms=shorted.secondary_current_rms,
@@ -231,7 +234,7 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
         fields.model,
         case.found.iron,
         case.found.magnetising,
-        secondary=case.found.blocks[1].winding,
+        secondary=winding_names(case.found.blocks)[1],
         depth=case.design.core.stack_depth,
         primary_end_permeance=case.found.leakage.primary_end_permeance,
         primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
@@ -293,6 +296,11 @@ def reasons(case: Case) -> dict[str, str]:
         found["idle.share_of_rated"] = "neither mains.rated_current nor mains.breaker is given"
     if case.design.load is None:
         found["load"] = "no [load] is described"
+    if case.found.leakage.recipe_permeance is None:
+        found["leakage.recipe_permeance_H"] = no_recipe_reason(case.design.core, case.found.blocks) or "no recipe"
+    if not case.found.leakage.forces:
+        for name in ("axial_force_N", "radial_force_N"):
+            found[f"short_circuit.{name}"] = "told only for cores that are the same on both sides of the primary's leg"
     if case.design.fitted_shunt is not None:
         for name in ("axial_force_N", "radial_force_N"):
             found[f"short_circuit.{name}"] = "not known with shunts, which saturate"

@@ -8,7 +8,7 @@ from pathlib import Path
 from fem.materials.bh import BHCurve, read_bh_table
 from fem.materials.loss import CoreLoss
 from fem.materials.steel import steel
-from geometries.cores import ShellCore
+from geometries.core_types import AnyCore
 from geometries.shunt import Shunt
 
 UNKNOWN_SHEET_LOSS = "M800-65A"
@@ -37,7 +37,7 @@ class Sheet:
     shunt: BHCurve | None = None
 
 
-def sheet_of(core: ShellCore, shunt: Shunt | None = None) -> Sheet:
+def sheet_of(core: AnyCore, shunt: Shunt | None = None) -> Sheet:
     """Return the sheet of a core and its shunts.
 
     Raises

@@ -169,7 +169,7 @@ def end_turns() -> dict[str, float]:
         section = shell_section(core, blocks, joint_regions=False).half()
         whole, _ = leakage(build_model(mesh_section(section), linear_iron()), core, blocks)
         found[f"leakage_3d_{name}"] = found[f"leakage_bound_{name}"] = whole.permeance
-        found[f"leakage_recipe_{name}"] = whole.recipe_permeance
+        found[f"leakage_recipe_{name}"] = whole.recipe_permeance or 0.0
     return found
 
 

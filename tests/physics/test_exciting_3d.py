@@ -1,14 +1,12 @@
 """Exciting inductance of a gapped core in three dimensions, linear iron, bracketed from below by edge elements."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from fem.characteristics.end_region import solve_exciting
 from fem.characteristics.end_region_exciting import exciting_end
+from fem.characteristics.end_region_shape import CoreShape
 from fem.characteristics.iron import LINEAR_MU_R
-from fem.characteristics.leakage import core_shape
 from fem.field.model import build_model, solve_model
 from fem.field.quantities import both
 from fem.materials.mixture import Reluctivity
@@ -57,7 +55,15 @@ def test_exciting_inductance_is_bracketed(gap: float, joint: float) -> None:
     core = gapped(gap)
     model = build_model(mesh_section(shell_section(core, (BLOCK,)).half()), law_of)
     planar = both(solve_model(model, {BLOCK.winding: 1.0}), BLOCK.winding)[1] * core.stack_depth
-    shape = replace(core_shape(core), joint_gap=gap)
+    shape = CoreShape(
+        leg_width=core.leg_width,
+        outer_leg_widths=core.outer_leg_widths,
+        yoke_height=core.yoke_height,
+        window_width=core.window_width,
+        window_height=core.window_height,
+        stack_depth=core.stack_depth,
+        joint_gap=gap,
+    )
     tool = planar + float(exciting_end(shape, (BLOCK,)).end_of_planar(np.array([planar]))[0, 0])
     above = solve_exciting(shape, BLOCK, mu_r=LINEAR_MU_R)
     mesh = edge_mesh(shape, (BLOCK,), size=5 * MM, corner=2 * MM, joint=joint, margin=120 * MM)

@@ -9,7 +9,7 @@ import pytest
 from fem.characteristics.ac_leads import pair_force_per_m
 from fem.characteristics.end_region import solve_end_region
 from fem.characteristics.iron import linear_iron
-from fem.characteristics.leakage import core_shape, leakage
+from fem.characteristics.leakage import leakage
 from fem.characteristics.leakage_field import BlockForce, block_forces
 from fem.characteristics.winding_force import winding_forces
 from fem.constants import MU0
@@ -185,7 +185,7 @@ def test_whole_force_against_virtual_work_in_three_dimensions(concentric: bool) 
             if concentric
             else replace(b, bottom=b.bottom + d)
         )
-        return solve_end_region(core_shape(CORE), (blocks[0], moved)).permeance
+        return solve_end_region(CORE.frame.closed, (blocks[0], moved)).permeance
 
     work = (permeance(step) - permeance(-step)) / (2 * step) / 2
     _, second = winding_forces(leak, CORE, 1.0)

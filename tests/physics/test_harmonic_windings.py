@@ -51,6 +51,8 @@ def built(secondary: Winding, arrangement: Arrangement) -> tuple[Windings, tuple
             primary_end_permeance=0.0,
             mean_squares={name: mean_squares(field, name) for name in ("primary", "secondary")},
             forces=(),
+            ampere_turns=None,
+            flux_per_turn=None,
             discretisation_error=0.0,
             end_region_unknowns=0,
         ),

@@ -22,7 +22,7 @@ def test_average_is_the_share_of_iron_and_the_rest_of_air(stacking_factor: float
 
     At the law's own table points that is exact but for the inversion, which stops at 1e-13.
     """
-    law_of, _ = saturating_iron(CURVE, stacking_factor, Joint.INTERLEAVED)
+    law_of, *_ = saturating_iron(CURVE, stacking_factor, Joint.INTERLEAVED)
     law = law_of(Region(name="part", role=role, x0=0.0, y0=0.0, x1=1.0, y1=1.0))
     assert law is not None
     H = law.nu_dnu(GRID**2)[0] * GRID
@@ -32,5 +32,5 @@ def test_average_is_the_share_of_iron_and_the_rest_of_air(stacking_factor: float
 
 @pytest.mark.parametrize("joint", [Joint.BUTT, Joint.WELDED])
 def test_other_joints_are_air(joint: Joint) -> None:
-    law_of, _ = saturating_iron(CURVE, 0.95, joint)
+    law_of, *_ = saturating_iron(CURVE, 0.95, joint)
     assert law_of(Region(name="part", role=Role.JOINT, x0=0.0, y0=0.0, x1=1.0, y1=1.0)) is None

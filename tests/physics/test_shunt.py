@@ -29,7 +29,7 @@ def shunted() -> Leakage:
     )
     section = shell_section(core, blocks, joint_regions=False, shunt=shunt).half()
     mesh = mesh_section(section)
-    law_of, _ = saturating_iron(steel("M530-50A").curve, 0.95, Joint.BUTT)
+    law_of, *_ = saturating_iron(steel("M530-50A").curve, 0.95, Joint.BUTT)
     found, _ = leakage(
         build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=build_model(mesh, law_of)
     )
