@@ -1,0 +1,192 @@
+"""Fields kept on disk: the same numbers come back, damage and lack of space cost nothing but time."""
+
+import logging
+from dataclasses import fields
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fem.characteristics.characterise import Characteristics
+from fem.study import cache, cache_files
+from fem.study.cache import Kept, characteristics_key, default_folder, prune
+from fem.study.design import Design
+from fem.study.estimate import estimate
+from fem.study.job import read_job
+from fem.study.sheet import sheet_of
+from fem.study.sweep import flat
+from geometries.windings import place
+
+
+@pytest.fixture(scope="module")
+def design() -> Design:
+    return read_job(str(files("fem.examples") / "bandsaw_brazing.toml"))
+
+
+@pytest.fixture(scope="module")
+def solved(design: Design, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, object]]:
+    """Return a folder that holds the example's field, and its estimate."""
+    folder = tmp_path_factory.mktemp("fields")
+    kept = Kept(folder=folder)
+    found = estimate(design, wanted=frozenset(), characteristics=kept)
+    assert (kept.solved, kept.read) == (1, 0)
+    return folder, flat(found.to_dict())
+
+
+def equal(a: object, b: object) -> bool:
+    if isinstance(a, np.ndarray):
+        return isinstance(b, np.ndarray) and a.dtype == b.dtype and np.array_equal(a, b)
+    if hasattr(a, "__dataclass_fields__"):
+        return type(a) is type(b) and all(equal(getattr(a, f.name), getattr(b, f.name)) for f in fields(a))  # type: ignore[arg-type]
+    if isinstance(a, dict):
+        return isinstance(b, dict) and a.keys() == b.keys() and all(equal(a[k], b[k]) for k in a)
+    if isinstance(a, tuple):
+        return isinstance(b, tuple) and len(a) == len(b) and all(map(equal, a, b))
+    return type(a) is type(b) and a == b
+
+
+def test_the_disk_gives_back_every_bit(design: Design, solved: tuple[Path, dict[str, object]]) -> None:
+    folder, expected = solved
+    kept = Kept(folder=folder)
+    assert flat(estimate(design, wanted=frozenset(), characteristics=kept).to_dict()) == expected
+    assert (kept.solved, kept.read) == (0, 1)
+    blocks, sheet = place(design.core, design.windings), sheet_of(design.core)
+    first, _ = kept(design, blocks, sheet, lambda _: None)
+    file = next(folder.glob("*.npz"))
+    again = Kept(folder=folder)
+    second, _ = again(design, blocks, sheet, lambda _: None)
+    assert isinstance(first, Characteristics)
+    assert equal(first, second)
+    assert file.stat().st_size < 200_000
+
+
+@pytest.mark.parametrize("damage", ["cut short", "a bit flipped", "empty", "text", "another key", "another schema"])
+def test_a_damaged_file_is_solved_again_and_rewritten(
+    damage: str,
+    design: Design,
+    solved: tuple[Path, dict[str, object]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    """The solver is replaced by what it said before; that it is asked, is the test."""
+    source = next(solved[0].glob("*.npz"))
+    blocks, sheet = place(design.core, design.windings), sheet_of(design.core)
+    genuine, _ = Kept(folder=solved[0])(design, blocks, sheet, lambda _: None)
+    good = bytearray(source.read_bytes())
+    target = tmp_path / source.name
+    if damage == "another schema":
+        monkeypatch.setattr(cache_files, "SCHEMA", cache_files.SCHEMA + 1)
+    if damage == "another key":
+        other = Kept(folder=tmp_path)
+        other._write("0" * 64, genuine)
+        (tmp_path / f"{'0' * 64}.npz").rename(target)
+    elif damage == "a bit flipped":
+        good[len(good) // 2] ^= 1
+        target.write_bytes(good)
+    else:
+        target.write_bytes({"cut short": good[:-500], "empty": b"", "text": b"not a field"}.get(damage, good))
+    monkeypatch.setattr(cache, "solve_characteristics", lambda *_: (genuine, None))
+    kept = Kept(folder=tmp_path)
+    with caplog.at_level(logging.WARNING):
+        kept(design, blocks, sheet, lambda _: None)
+    assert kept.solved == 1
+    assert "solved again" in caplog.text
+    after = Kept(folder=tmp_path)
+    after(design, blocks, sheet, lambda _: None)
+    assert (after.solved, after.read) == (0, 1)
+    assert not list(tmp_path.glob("*.part"))
+
+
+def test_a_folder_that_cannot_be_written_costs_only_time(
+    design: Design, tmp_path: Path, solved: tuple[Path, dict[str, object]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").write_text("in the way", "utf-8")
+    blocks, sheet = place(design.core, design.windings), sheet_of(design.core)
+    genuine, _ = Kept(folder=solved[0])(design, blocks, sheet, lambda _: None)
+    monkeypatch.setattr(cache, "solve_characteristics", lambda *_: (genuine, None))
+    kept = Kept(folder=tmp_path / "file")
+    kept(design, blocks, sheet, lambda _: None)
+    assert kept.solved == 1
+
+
+def test_what_a_field_depends_on_and_what_not(design: Design) -> None:
+    """As physics has it: no turns, wires of the same block, leads, loads, supply; but core, joint, steel, blocks."""
+    fixed = design
+    for name, height, build in (("primary", 0.031, 0.0225), ("secondary", 0.0339, 0.0226)):
+        fixed = fixed.vary(f"windings.{name}.height", height).vary(f"windings.{name}.build", build)
+
+    def key(found: Design) -> str:
+        return characteristics_key(found, place(found.core, found.windings), sheet_of(found.core, found.fitted_shunt))
+
+    same = {
+        "windings.primary.turns": 225,
+        "windings.secondary.turns": 2,
+        "leads.length": 2.0,
+        "mains.frequency": 60.0,
+        "mains.voltage": 115.0,
+        "load.resistance": 1e-3,
+        "temperature": 330.0,
+    }
+    for path, value in same.items():
+        assert key(fixed.vary(path, value)) == key(fixed), path
+    other = [key(replace_core(fixed, name, value)) for name, value in CORE.items()]
+    other += [key(fixed.vary("windings.primary.height", 0.0305)), key(fixed.vary("windings.leg_clearance", 1.6e-3))]
+    other += [key(fixed.vary("windings.end_clearance", 4e-3))]
+    assert len({key(fixed), *other}) == len(other) + 1
+
+
+CORE = {
+    "stack_depth": 0.065,
+    "stacking_factor": 0.94,
+    "window_width": 0.0265,
+    "joint_gap": 2e-4,
+    "joint": "interleaved",
+    "steel": "M800-65A",
+}
+
+
+def replace_core(design: Design, name: str, value: object) -> Design:
+    """Return the design with one key of its core changed."""
+    given = design.model_dump(exclude_unset=True)
+    given["core"][name] = value
+    return Design.model_validate(given)
+
+
+def test_bounded_on_disk_by_last_use(tmp_path: Path) -> None:
+    import os
+
+    for k in range(6):
+        file = tmp_path / f"{k}.npz"
+        file.write_bytes(bytes(100))
+        os.utime(file, (1000 + k, 1000 + k))
+    os.utime(tmp_path / "0.npz")
+    prune(tmp_path, 350)
+    assert sorted(f.name for f in tmp_path.glob("*.npz")) == ["0.npz", "4.npz", "5.npz"]
+
+
+def test_bounded_in_memory(design: Design, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cache, "solve_characteristics", lambda design, *_: (design.core.stack_depth, None))
+    kept = Kept(capacity=2)
+    for depth in (0.06, 0.061, 0.062, 0.062, 0.06):
+        other = replace_core(design, "stack_depth", depth)
+        kept(other, place(other.core, other.windings), sheet_of(other.core), lambda _: None)
+    assert kept.solved == 4  # 0.06 had to go
+    assert len(kept._store) == 2
+
+
+def test_the_folder_follows_the_environment(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("REWOUND_CACHE", str(tmp_path))
+    assert default_folder() == tmp_path
+    for word in ("off", "0", ""):
+        monkeypatch.setenv("REWOUND_CACHE", word)
+        assert default_folder() is None
+    monkeypatch.delenv("REWOUND_CACHE")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert default_folder() == tmp_path / "rewound" / "fields"
+
+
+def test_values_of_other_kinds_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(TypeError, match="cannot be kept"):
+        cache_files.write_values(tmp_path / "x.npz", {"a": object()}, "k")
