@@ -6,6 +6,7 @@ import csv
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+import numpy as np
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -24,6 +25,11 @@ COLUMNS = (
 )
 """Results shown where none are chosen."""
 
+SHORT_CAUTION = (
+    "Computed estimates. The primary is live and can kill; bare metal burns; strong fields upset implants. Local "
+    "electrical code and licensed practice decide; rewound estimate prints all cautions for one design."
+)
+
 
 def sweep_table(rows: Sequence[Row], columns: Sequence[str], *, most: int) -> RenderableType:
     """Show the first rows with what was varied and the chosen results."""
@@ -38,6 +44,20 @@ def sweep_table(rows: Sequence[Row], columns: Sequence[str], *, most: int) -> Re
         table.add_row(*map(Text, cells))
     left = len(rows) - most
     return Group(table, Text(f"... and {left} more rows")) if left > 0 else table
+
+
+def spread_table(rows: Sequence[Row], columns: Sequence[str]) -> RenderableType:
+    """Show between which values the middle nine tenths of the rows lie, and their median."""
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, title_justify="left", title_style="")
+    table.title = f"\nspread of {len(rows)} rows"
+    for heading in ("", "5 % below", "median", "5 % above"):
+        table.add_column(heading, justify="right" if heading else "left")
+    for key in columns:
+        values = [float(v) for v in (row.results.get(key) for row in rows) if isinstance(v, int | float)]
+        if values:
+            numbers = np.quantile(values, (0.05, 0.5, 0.95))
+            table.add_row(Text(key), *(digits(float(value)) for value in numbers))
+    return table
 
 
 def _heading(key: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from typing import Any
 import numpy as np
 
 MOST_VALUES = 100_000
+MOST_POINTS = 10_000_000
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _RANGE = re.compile(rf"^({_NUMBER}):({_NUMBER})(?::(log)?({_NUMBER}))?\s*(\S*)$")
 _WITH_UNIT = re.compile(rf"^({_NUMBER})\s*(\S*)$")
@@ -125,8 +125,8 @@ def points(axes: Sequence[Axis], *, zipped: bool = False) -> list[Point]:
             f"{k} has {n}" for k, n in zip(keys, lengths, strict=True)
         )
         raise AxisError(msg)
-    if not zipped and sum(log(n) for n in lengths) > log(1e7):
-        msg = f"{' x '.join(map(str, lengths))} points are more than ten million"
+    if not zipped and sum(log(n) for n in lengths) > log(MOST_POINTS):
+        msg = f"{' x '.join(map(str, lengths))} points are more than {MOST_POINTS}"
         raise AxisError(msg)
     combine: Iterator[tuple[Value, ...]] = (
         zip(*(axis.values for axis in axes), strict=True) if zipped else product(*(axis.values for axis in axes))
@@ -135,15 +135,14 @@ def points(axes: Sequence[Axis], *, zipped: bool = False) -> list[Point]:
 
 
 def job_at(job: Mapping[str, Any], point: Point) -> dict[str, Any]:
-    """Return a copy of a job's tables with the keys of a point set."""
-    found = copy.deepcopy(dict(job))
+    """Return a job's tables with the keys of a point set; tables that stay as they are, are shared, not copied."""
+    found = dict(job)
     for key, value in point.items():
         table = found
         *parents, last = key.split(".")
         for name in parents:
             inner = table.get(name)
-            if not isinstance(inner, dict):
-                inner = table[name] = {}
-            table = inner
+            table[name] = dict(inner) if isinstance(inner, dict) else {}
+            table = table[name]
         table[last] = value
     return found

@@ -29,10 +29,11 @@ class SelectionError(ValueError):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Condition:
-    """Something a row must meet, and how it was written."""
+    """Something a row must meet, how it was written, and the result it compares (None where it has a name)."""
 
     text: str
     holds: Callable[[Row], bool]
+    key: str | None = None
 
 
 def _fits(row: Row) -> bool:
@@ -82,7 +83,7 @@ def read_condition(text: str) -> Condition:
         value = row.results.get(key)
         return isinstance(value, int | float) and compare(float(value), limit)
 
-    return Condition(text=text, holds=holds)
+    return Condition(text=text, holds=holds, key=key)
 
 
 def kept(rows: Iterable[Row], conditions: Sequence[Condition]) -> list[Row]:

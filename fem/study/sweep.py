@@ -6,21 +6,22 @@ import hashlib
 import json
 import math
 import os
+import sys
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass
 from functools import cache
 from multiprocessing import get_context
+from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from fem.errors import NotConverged, OutOfRange
 from fem.study.axes import Point, job_at
-from fem.study.cache import Kept
-from fem.study.design import Design
+from fem.study.cache import Kept, default_folder
+from fem.study.design import Design, as_given
 from fem.study.estimate import DoesNotFit, Part, estimate, versions
 from fem.study.store import Row, Status
 from geometries.errors import faults
@@ -87,9 +88,28 @@ def sweep(
 
 
 def point_key(job: Mapping[str, Any], wanted: Set[Part]) -> str:
-    """Return the digest of a whole job, the solver's versions and what is asked for."""
+    """Return the digest of a whole job with the B-H table it names, of the versions and of what is asked for."""
     parts = [job, sorted(versions().items()), sorted(part.name for part in wanted)]
+    core = job.get("core")
+    table = core.get("bh_table") if isinstance(core, Mapping) else None
+    if isinstance(table, str):
+        parts.append(_content(table))
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=str).encode()).hexdigest()
+
+
+@cache
+def _content(file: str) -> str:
+    """Return a digest of a file as it is when first asked for; empty where it cannot be read, which the point says."""
+    try:
+        return hashlib.sha256(Path(file).read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def of_designs(designs: Iterable[Design]) -> Iterator[tuple[Point, Mapping[str, Any]]]:
+    """Yield designs as `sweep` takes them; the point is a design's number among them."""
+    for number, design in enumerate(designs):
+        yield {"design": number}, as_given(design)
 
 
 def _tasks(
@@ -122,8 +142,8 @@ def _task(
 
 @cache
 def _kept() -> Kept:
-    """Return this process's store of characteristics."""
-    return Kept()
+    """Return this process's store of characteristics, on a disk it shares with the others."""
+    return Kept(folder=default_folder())
 
 
 def run_task(task: Task) -> list[Row]:
@@ -147,8 +167,8 @@ def _run(position: int, key: str, point: Point, job: Mapping[str, Any], wanted: 
         found = estimate(design, wanted=wanted, characteristics=_kept())
     except (DoesNotFit, OutOfRange) as error:
         return row(Status.REFUSED, str(error))
-    except NotConverged as error:
-        return row(Status.FAILED, str(error))
+    except (NotConverged, ValueError, ArithmeticError, OSError) as error:
+        return row(Status.FAILED, f"{type(error).__name__}: {error}")
     return row(Status.DONE, results=flat(found.to_dict()))
 
 
@@ -220,8 +240,14 @@ def _through(
                 task = under_way.pop(future)
                 try:
                     yield future.result()
-                except BrokenProcessPool:
+                except BrokenExecutor:
                     broken.append(task)
+                except _deaths():
+                    # this executor goes on without its dead worker
+                    if len(task.keys) == 1:
+                        yield [_lost(task)]
+                    else:
+                        waiting += _singles(task)
             if not broken:
                 continue
             if alone and len(broken) == 1 and len(broken[0].keys) == 1:
@@ -230,6 +256,8 @@ def _through(
             broken += under_way.values()
             under_way.clear()
             if new_executor is None:
+                broken += reversed(waiting)
+                waiting.clear()
                 for task in broken:
                     yield [_lost(single) for single in _singles(task)]
                 continue
@@ -248,6 +276,15 @@ def _through(
             future.cancel()
         if current is not executor:
             current.shutdown(wait=False, cancel_futures=True)
+
+
+def _deaths() -> tuple[type[BaseException], ...]:
+    """Return what a cluster's executor raises for a task whose workers died, where a cluster is in use."""
+    if "distributed" not in sys.modules:
+        return ()
+    from distributed import KilledWorker
+
+    return (KilledWorker,)
 
 
 def _singles(task: Task) -> list[Task]:

@@ -7,18 +7,21 @@ import json
 from collections.abc import Callable, Sequence, Set
 from concurrent.futures import Executor
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from types import TracebackType
+from typing import Any, Self
 
 from pydantic import ValidationError
 
-from fem.study.axes import Axis, AxisError, job_at, points
+from fem.study.axes import Axis, AxisError, Point, job_at, points
 from fem.study.design import Design
 from fem.study.estimate import Part, versions
 from fem.study.job import JobError, read_tables
+from fem.study.sample import Tolerance, sampled
+from fem.study.search import Along, Target, find
 from fem.study.store import Row, Store, StoreError
-from fem.study.sweep import process_pool, sweep, varied
+from fem.study.sweep import point_key, process_pool, sweep, varied
 from geometries.errors import Fault, faults
 
 Watch = Callable[[int, int], None]
@@ -35,6 +38,8 @@ class Plan:
         The job file.
     axes, zipped
         What is varied; crossed unless zipped.
+    tolerances, samples, seed
+        Random points round each of these, within tolerances; none where there are no tolerances.
     wanted
         Costly parts to compute.
     workers
@@ -50,6 +55,9 @@ class Plan:
     job: Path
     axes: tuple[Axis, ...]
     zipped: bool = False
+    tolerances: tuple[Tolerance, ...] = ()
+    samples: int = 100
+    seed: int = 0
     wanted: Set[Part] = frozenset()
     workers: int = 1
     scheduler: str | None = None
@@ -76,6 +84,93 @@ class Outcome:
     notes: tuple[str, ...]
 
 
+class Run:
+    """A job with its rows on disk and whoever computes them, for one set of points after another.
+
+    Use it as a context manager.
+
+    Parameters
+    ----------
+    plan
+        What to sweep and how.
+    watch
+        Told of the progress.
+
+    Raises
+    ------
+    JobError
+        If the job cannot be read.
+    AxisError
+        If a scheduler is asked for whose library is not installed.
+    StoreError
+        If the store is there already and is not to be resumed, or is none.
+    """
+
+    def __init__(self, plan: Plan, watch: Watch) -> None:
+        self.job = read_tables(plan.job)
+        self.stopped = False
+        self.notes: list[str] = []
+        self.taken_over = 0
+        self._plan, self._watch = plan, watch
+        if plan.store is not None and plan.store.exists() and not plan.resume:
+            msg = f"{plan.store} is there already: --resume goes on with it, or name another"
+            raise StoreError(msg)
+        with ExitStack() as stack:
+            self._store = stack.enter_context(Store(plan.store)) if plan.store is not None else None
+            if self._store is not None:
+                self.notes += _about(self._store, self.job)
+            self._executor, self._again = _executor(plan, stack)
+            self._stack = stack.pop_all()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._stack.__exit__(kind, error, trace)
+
+    def rows_at(self, every: Sequence[Point]) -> list[Row]:
+        """Return the rows of points in their order: taken from the store, or computed and put there.
+
+        After Ctrl-C as far as they are computed; `stopped` says so. A row that is computed is never lost.
+        """
+        rows = self._known(every)
+        self.taken_over += len(rows)
+        known = {row.key for row in rows}
+        try:
+            for found in sweep(
+                varied(self.job, every),
+                wanted=self._plan.wanted,
+                executor=self._executor,
+                workers=self._plan.workers,
+                known=known,
+                new_executor=self._again,
+                job_file=True,
+            ):
+                if self._store is not None:
+                    self._store.add(found)
+                rows += found
+                self._watch(len(rows), len(every))
+        except KeyboardInterrupt:
+            self.stopped = True
+            if self._executor is not None:
+                self._executor.shutdown(wait=False, cancel_futures=True)
+        return sorted(rows, key=lambda row: row.position)
+
+    def _known(self, every: Sequence[Point]) -> list[Row]:
+        """Return the rows of these points that the store has, as points of this sweep; what failed is tried again."""
+        done = self._store.done() if self._store is not None else set()
+        if self._store is None or not done:
+            return []
+        places = {
+            point_key(job, self._plan.wanted): (position, point)
+            for position, (point, job) in enumerate(varied(self.job, every))
+        }
+        found = (row for row in self._store.rows() if row.key in done and row.key in places)
+        return [replace(row, position=places[row.key][0], point=places[row.key][1]) for row in found]
+
+
 def run_sweep(plan: Plan, watch: Watch) -> Outcome:
     """Run a sweep; whatever happens, the rows that are computed are kept.
 
@@ -89,63 +184,57 @@ def run_sweep(plan: Plan, watch: Watch) -> Outcome:
         If the store is there already and is not to be resumed, or is none.
     """
     job = read_tables(plan.job)
-    every = points(plan.axes, zipped=plan.zipped)
+    every = _points(plan, job)
     _check(plan.job, job, every)
-    if plan.store is not None and plan.store.exists() and not plan.resume:
-        msg = f"{plan.store} is there already: --resume goes on with it, or name another"
-        raise StoreError(msg)
-    rows: list[Row] = []
-    notes: list[str] = []
-    stopped = False
-    with ExitStack() as stack:
-        store = stack.enter_context(Store(plan.store)) if plan.store is not None else None
-        known: set[str] = set()
-        if store is not None:
-            notes += _about(store, job)
-            known = store.done()
-        executor, again = _executor(plan, stack)
-        done = 0
-        try:
-            for found in sweep(
-                varied(job, every),
-                wanted=plan.wanted,
-                executor=executor,
-                workers=plan.workers,
-                known=known,
-                new_executor=again,
-                job_file=True,
-            ):
-                if store is not None:
-                    store.add(found)
-                rows += found
-                done += len(found)
-                watch(done, len(every))
-        except KeyboardInterrupt:
-            stopped = True
-            if executor is not None:
-                executor.shutdown(wait=False, cancel_futures=True)
-        if store is not None:
-            kept = list(store.rows())
-            taken = len(kept) - len(rows)
-            if taken > 0:
-                notes.append(f"{taken} rows taken over from {plan.store}")
-            rows = kept
-    return Outcome(rows=tuple(sorted(rows, key=lambda row: row.position)), stopped=stopped, notes=tuple(notes))
+    with Run(plan, watch) as run:
+        rows = run.rows_at(every)
+        return _outcome(run, plan, rows)
+
+
+def run_search(plan: Plan, goal: Target, along: Along, watch: Watch) -> Outcome:
+    """Find, at every point of a sweep, where along one more key a result takes a value; see `search.find`.
+
+    Raises
+    ------
+    JobError, AxisError, StoreError
+        As `run_sweep`.
+    """
+    job = read_tables(plan.job)
+    every = _points(plan, job) if plan.axes or plan.tolerances else [{}]
+    if any(along.key in point for point in every):
+        msg = f"{along.key} is searched along and varied too"
+        raise AxisError(msg)
+    _check(plan.job, job, [{**every[0], along.key: along.value(0.0)}, {**every[-1], along.key: along.value(1.0)}])
+    with Run(plan, watch) as run:
+        rows = find(run.rows_at, every, goal, along)
+        return _outcome(run, plan, rows)
+
+
+def _points(plan: Plan, job: dict[str, Any]) -> list[Point]:
+    every = points(plan.axes, zipped=plan.zipped)
+    if plan.tolerances:
+        return sampled(job, every, plan.tolerances, count=plan.samples, seed=plan.seed)
+    if not plan.axes:
+        msg = "nothing to sweep: give at least one --vary or --within"
+        raise AxisError(msg)
+    return every
+
+
+def _outcome(run: Run, plan: Plan, rows: list[Row]) -> Outcome:
+    taken = [f"{run.taken_over} rows taken over from {plan.store}"] if run.taken_over else []
+    return Outcome(rows=tuple(rows), stopped=run.stopped, notes=(*run.notes, *taken))
 
 
 def _check(path: Path, job: dict[str, Any], every: Sequence[dict[str, Any]]) -> None:
     """Refuse a sweep whose keys or values are wrong, by its first and its last point."""
     found: list[list[Fault]] = []
-    for point in (every[0], every[-1]) if every else ():
+    for point in (every[0], every[-1]):
         try:
             Design.model_validate(job_at(job, point), context={"job_file": True})
         except ValidationError as error:
             found.append(faults(error))
         else:
             return
-    if not every:
-        msg = "nothing to sweep: give at least one --vary"
-        raise AxisError(msg)
     raise JobError(str(path), found[0])
 
 
@@ -156,7 +245,8 @@ def _about(store: Store, job: dict[str, Any]) -> list[str]:
     notes = []
     before = store.note("job", digest)
     if before is not None and before != digest:
-        notes.append("the job has changed since this store was made: its points are computed anew beside the old rows")
+        text = "the job has changed since this store was made: all points are computed anew, the old rows stay in it"
+        notes.append(text)
     before = store.note("versions", now)
     if before is not None and before != now:
         notes.append(f"versions have changed since (then {before}): all points are computed anew")

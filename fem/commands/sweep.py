@@ -1,0 +1,161 @@
+"""The command `sweep`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fem.commands.terminal import BAD_INPUT, POINTS_FAILED, PROGRAM, STOPPED, Refused, result_console, say, write_output
+
+if TYPE_CHECKING:
+    from rich.progress import Task
+    from rich.text import Text
+
+
+def sweep(
+    job: Annotated[Path, typer.Argument(help="Job file.")],
+    vary: Annotated[
+        list[str] | None, typer.Option(metavar="KEY=VALUES", help="What to vary: a:b, a:b:step, a:b:log9, or a list.")
+    ] = None,
+    zipped: Annotated[bool, typer.Option("--zip", help="One value of each at a time; else every combination.")] = False,
+    within: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY=+-TOLERANCE", help="Draw at random within this of the job: core.stack_depth=+-1mm."),
+    ] = None,
+    samples: Annotated[int, typer.Option("--sample", min=1, help="How many to draw with --within.")] = 100,
+    seed: Annotated[int, typer.Option(min=0, help="Another gives other draws.")] = 0,
+    find: Annotated[
+        str | None, typer.Option(metavar="RESULT=VALUE", help="Find where a result takes a value; with --along.")
+    ] = None,
+    along: Annotated[
+        str | None, typer.Option(metavar="KEY=LEAST:GREATEST", help="The key to search: leads.length=0.5:3m.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", metavar="FILE.csv", help="Write all rows, and keep them as .sqlite.")
+    ] = None,
+    store: Annotated[Path | None, typer.Option(metavar="FILE", help="Keep rows here instead of beside --out.")] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with the rows that are kept.")] = False,
+    workers: Annotated[int, typer.Option(min=1, max=256, help="Local processes.")] = 1,
+    scheduler: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="A dask.distributed scheduler in place of local processes.")
+    ] = None,
+    with_part: Annotated[
+        list[str] | None, typer.Option("--with", metavar="PART", help="Also compute a costly part; see the README.")
+    ] = None,
+    sort: Annotated[str | None, typer.Option(metavar="RESULT", help="Greatest first; -RESULT for least first.")] = None,
+    keep: Annotated[
+        list[str] | None, typer.Option(metavar="CONDITION", help="Show only rows that meet it: 'breaker holds'.")
+    ] = None,
+    pareto: Annotated[
+        str | None, typer.Option("--front", metavar="GOALS", help="Show only what no row beats: key:max,key:min.")
+    ] = None,
+    most: Annotated[int, typer.Option("--top", min=1, help="Rows to show.")] = 20,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
+) -> int:
+    """Estimate many designs: vary any keys of a job.
+
+    Every point becomes a row; one that fails says why. Ctrl-C keeps what is computed; --resume goes on.
+
+    Example: rewound sweep my.toml --vary windings.secondary.turns=1:6 --vary leads.area=35,50,70mm2 -o rows.csv
+
+    Example: rewound sweep my.toml --within core.stack_depth=+-1mm --sample 200
+
+    Example: rewound sweep my.toml --vary windings.secondary.turns=1:4 --find
+    short_circuit.secondary_current_rms_A=1500 --along leads.length=0.5:4m
+    """
+    from fem.report.sweep_table import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
+    from fem.study.axes import AxisError, read_axis
+    from fem.study.estimate import Part
+    from fem.study.job import JobError
+    from fem.study.sample import read_tolerance
+    from fem.study.search import read_along, read_target
+    from fem.study.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
+    from fem.study.store import Status, StoreError
+    from fem.study.sweep_run import Plan, run_search, run_sweep
+
+    if (find is None) is not (along is None):
+        msg = f"{PROGRAM} sweep: --find says what is wanted, --along what to search for it: give both"
+        raise Refused(msg)
+    names = {part.name.lower().replace("_", "-"): part for part in Part}
+    if unknown := [name for name in with_part or () if name not in names]:
+        msg = f'{PROGRAM} sweep: no part "{unknown[0]}"; parts are {", ".join(names)}'
+        raise Refused(msg)
+    try:
+        goals = read_front(pareto) if pareto else ()
+        conditions = [read_condition(text) for text in keep or ()]
+        target = read_target(find) if find else None
+        search = read_along(along) if along else None
+        plan = Plan(
+            job=job,
+            axes=tuple(read_axis(text) for text in vary or ()),
+            zipped=zipped,
+            tolerances=tuple(read_tolerance(text) for text in within or ()),
+            samples=samples,
+            seed=seed,
+            wanted=frozenset(names[name] for name in with_part or ()),
+            workers=workers,
+            scheduler=scheduler,
+            store=store or (out.with_suffix(".sqlite") if out is not None else None),
+            resume=resume,
+        )
+        with _counter(quiet) as watch:
+            if target is not None and search is not None:
+                found = run_search(plan, target, search, watch)
+            else:
+                found = run_sweep(plan, watch)
+        for note in found.notes:
+            say(f"{PROGRAM}: {note}")
+        saved = out is None or write_output(out, lambda path: write_csv(found.rows, path), quiet)
+        wanted = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
+        wanted += [condition.key for condition in conditions if condition.key is not None]
+        wanted += [target.key] if target is not None else []
+        check_keys(found.rows, wanted)
+    except JobError as error:
+        raise Refused("\n".join(error.lines)) from error
+    except (AxisError, SelectionError, StoreError) as error:
+        msg = f"{PROGRAM} sweep: {error}"
+        raise Refused(msg) from error
+    shown = kept(found.rows, conditions)
+    shown = front(shown, goals) if goals else shown
+    if sort:
+        shown = ordered(shown, sort.lstrip("-"), least_first=sort.startswith("-"))
+    columns = list(dict.fromkeys([*wanted, *COLUMNS]))
+    screen = result_console()
+    screen.print(sweep_table(shown, columns, most=most))
+    if within and shown:
+        screen.print(spread_table(shown, columns))
+    screen.print(f"\n{SHORT_CAUTION}")
+    if not quiet:
+        say(f"{PROGRAM}: {summary(found.rows)}")
+    if not saved:
+        return BAD_INPUT
+    if found.stopped:
+        return STOPPED
+    return POINTS_FAILED if any(row.status is Status.FAILED for row in found.rows) else 0
+
+
+@contextmanager
+def _counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
+    """Yield what shows the progress of a sweep on standard error, with rate and time left."""
+    if quiet:
+        yield lambda done, whole: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, ProgressColumn, TextColumn, TimeRemainingColumn
+    from rich.text import Text
+
+    class Rate(ProgressColumn):
+        """Points a second."""
+
+        def render(self, task: Task) -> Text:
+            return Text("" if task.speed is None else f"{task.speed:.3g}/s")
+
+    bar = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), Rate(), TimeRemainingColumn())
+    messages = Console(stderr=True)
+    with Progress(*bar, console=messages, transient=True, disable=not messages.is_terminal) as progress:
+        task = progress.add_task("sweep", total=None)
+        yield lambda done, whole: progress.update(task, completed=done, total=whole)
