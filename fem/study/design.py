@@ -279,9 +279,12 @@ class Design(Description):
         given = self.model_dump(exclude_unset=True)
         table = given
         *parents, last = path.split(".")
+        here: Any = self
         model: Any = type(self)
         for name in parents:
-            model = _submodel(model, name, path)
+            # what is there says which of several models; where nothing is, the annotation does
+            here = getattr(here, name, None)
+            model = type(here) if isinstance(here, Description) else _submodel(model, name, path)
             if not isinstance(table.get(name), dict):
                 table[name] = {}
             table = table[name]
