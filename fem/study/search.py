@@ -90,6 +90,7 @@ class _Bracket:
     high: float
     at_low: float
     at_high: float
+    moved: int = 0
     row: Row | None = None
 
     def next_share(self) -> float:
@@ -99,13 +100,15 @@ class _Bracket:
         return min(max(share, self.low + margin), self.high - margin)
 
     def take(self, share: float, off: float) -> None:
-        """Shrink to where the sign changes; an end that stays counts half, so that it moves next (Illinois)."""
+        """Shrink to where the sign changes; an end that stays twice counts half, so that it moves next (Illinois)."""
         if (off > 0) == (self.at_low > 0):
             self.low, self.at_low = share, off
-            self.at_high /= 2
+            self.at_high /= 2 if self.moved < 0 else 1
+            self.moved = -1
         else:
             self.high, self.at_high = share, off
-            self.at_low /= 2
+            self.at_low /= 2 if self.moved > 0 else 1
+            self.moved = 1
 
 
 def find(evaluate: Evaluate, points: Sequence[Point], target: Target, along: Along) -> list[Row]:
