@@ -162,7 +162,7 @@ def test_stress_needs_air_around() -> None:
 
 
 def test_block_that_is_not_there() -> None:
-    with pytest.raises(ValueError, match="tertiary: 0 blocks"):
+    with pytest.raises(ValueError, match="tertiary: no coil"):
         block_forces(apart(), senses=(("tertiary", 1),))
 
 
