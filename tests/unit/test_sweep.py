@@ -2,7 +2,7 @@
 
 import json
 import math
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from importlib.resources import files
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from fem.study.estimate import estimate
 from fem.study.job import read_job, read_tables
 from fem.study.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
 from fem.study.store import Row, Status, Store, StoreError
-from fem.study.sweep import flat, point_key, sweep, varied
+from fem.study.sweep import WINDOW, Task, flat, point_key, sweep, varied
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 
@@ -65,8 +65,10 @@ def test_points_cross_or_zip() -> None:
     assert job == {"a": {"b": 0, "z": 1}}
 
 
-def row(position: int, status: Status = Status.DONE, **results: float | str) -> Row:
-    return Row(key=f"k{position}", position=position, point={"n": position}, status=status, reason="", results=results)
+def row(position: int, status: Status = Status.DONE, key: str = "", **results: float | str) -> Row:
+    return Row(
+        key=key or f"k{position}", position=position, point={"n": position}, status=status, reason="", results=results
+    )
 
 
 def test_the_store_survives_and_takes_no_row_twice(tmp_path: Path) -> None:
@@ -181,3 +183,69 @@ def test_keys_tell_designs_and_questions_apart(job: dict[str, object]) -> None:
 def test_flat_results_are_finite(job: dict[str, object]) -> None:
     found = flat({"a": {"b": math.inf, "c": 1, "d": "x", "e": [1, 2]}, "title": "t"})
     assert found == {"a.b": None, "a.c": 1, "a.d": "x"}
+
+
+class Mortal(Executor):
+    """Runs tasks at once; one that holds a poisoned point breaks it, and with it whatever is submitted later."""
+
+    def __init__(self, poisoned: set[str]) -> None:
+        self.poisoned, self.broken = poisoned, False
+
+    def submit(self, work, /, task):  # type: ignore[override]
+        future: Future[list[Row]] = Future()
+        self.broken = self.broken or bool(self.poisoned & set(task.keys))
+        if self.broken:
+            future.set_exception(BrokenExecutor("a worker died"))
+        else:
+            future.set_result(work(task))
+        return future
+
+
+def quick(task: Task) -> list[Row]:
+    return [row(position, key=key) for position, key in zip(task.positions, task.keys, strict=True)]
+
+
+@pytest.mark.parametrize("poisoned", [[], [5], [3, 70, 99]])
+def test_a_point_that_kills_its_worker_takes_no_other_with_it(poisoned: list[int], monkeypatch) -> None:
+    monkeypatch.setattr("fem.study.sweep.run_task", quick)
+    jobs = [({"n": n}, {"title": str(n)}) for n in range(100)]
+    deadly = {point_key(jobs[n][1], frozenset()) for n in poisoned}
+    found = [
+        r for rows in sweep(jobs, executor=Mortal(deadly), workers=2, new_executor=lambda: Mortal(deadly)) for r in rows
+    ]
+    assert sorted(r.position for r in found) == list(range(100))
+    assert sorted(r.position for r in found if r.status is Status.FAILED) == poisoned
+
+
+def test_without_another_executor_what_is_lost_is_said_and_tried_again_next_time(monkeypatch) -> None:
+    monkeypatch.setattr("fem.study.sweep.run_task", quick)
+    jobs = [({"n": n}, {"title": str(n)}) for n in range(100)]
+    deadly = {point_key(jobs[40][1], frozenset())}
+    found = [r for rows in sweep(jobs, executor=Mortal(deadly), workers=1) for r in rows]
+    assert sorted(r.position for r in found) == list(range(100))
+    assert all(r.status is Status.DONE for r in found if r.position < 32)
+    assert all("died" in r.reason for r in found if r.status is Status.FAILED)
+
+
+def test_a_window_of_tasks_is_under_way(monkeypatch) -> None:
+    """However many points there are, only some are handed over at a time."""
+    monkeypatch.setattr("fem.study.sweep.run_task", quick)
+    most = 0
+
+    class Watched(ThreadPoolExecutor):
+        under_way = 0
+
+        def submit(self, *arguments, **options):  # type: ignore[override]
+            nonlocal most
+            self.under_way += 1
+            most = max(most, self.under_way)
+            future = super().submit(*arguments, **options)
+            return future
+
+    with Watched(2) as pool:
+        count = 0
+        for rows in sweep([({"n": n}, {"title": str(n)}) for n in range(2000)], executor=pool, workers=2):
+            pool.under_way -= 1
+            count += len(rows)
+    assert count == 2000
+    assert most <= 2 * WINDOW
