@@ -200,9 +200,16 @@ def card(
     Example: rewound card my.toml
     """
     from fem.report.card import card_json, card_table
+    from fem.study.cache import Kept, default_folder
+    from fem.study.card import NotTurnFree
     from fem.study.card import card as compute
 
-    found = compute(_read(job, quiet), progress=None if quiet else say)
+    kept = Kept(folder=default_folder())
+    try:
+        found = compute(_read(job, quiet), characteristics=kept, progress=None if quiet else say)
+    except NotTurnFree as error:
+        msg = f"{job}: {error}"
+        raise Refused(msg) from error
     if json_file == "-":
         sys.stdout.write(card_json(found))
         return 0

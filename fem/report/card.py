@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from fem.report.numbers import digits, percent, shown
+from fem.report.sweep_table import SHORT_CAUTION
 from fem.study.card import Card
+from fem.study.general_cautions import GENERAL
+from fem.study.results import plain
 
 
 def card_table(found: Card) -> RenderableType:
@@ -32,22 +34,29 @@ def card_table(found: Card) -> RenderableType:
     lines = (
         f"At {found.frequency:g} Hz; flux at given ampere-turns to +-{percent(found.flux_band)} (steel, stacking, "
         "dimensions).",
+        f"Core loss by the sheet's guaranteed figures; built cores {percent(found.core_loss_low)} to "
+        f"{percent(found.core_loss_high)} of it.",
         f"Knee (IEC 61869-2): {knee}",
         f"Leakage: {shown(found.leakage_per_turn_squared, 'H')} per turn squared, +-{percent(found.leakage_band)}",
         f"Coupling of the secondary at 1.5 T: {percent(found.coupling)}",
-        f"Window: {shown(found.window_area, 'm2')}; copper by hand at most {shown(found.copper_area, 'm2')}",
+        f"Window: {shown(found.window_area, 'm2')}; copper by hand {shown(found.copper_area_easy, 'm2')} easily, "
+        f"at most {shown(found.copper_area_most, 'm2')}",
         f"Primary block {shown(found.primary_area, 'm2')}, mean turn {shown(found.primary_mean_turn, 'm')}; secondary "
         f"block {shown(found.secondary_area, 'm2')}, mean turn {shown(found.secondary_mean_turn, 'm')}",
+        *found.notes,
         "",
         "On paper: primary turns = mains volts / volts per turn; idle current = ampere-turns / turns; no-load volts = "
         "secondary turns x volts per turn x coupling;",
         "reactance at the secondary = 2 pi f x (turns squared x leakage + lead inductance); short circuit = no-load "
         "volts / root(resistance squared + reactance squared), the primary's and the supply's resistance carried over "
         "by the turns ratio squared.",
+        "",
+        SHORT_CAUTION,
     )
     return Group(Text(found.title, style="bold"), Text(), table, Text(), *(Text(line) for line in lines))
 
 
 def card_json(found: Card) -> str:
-    """Return the card as a JSON text that ends in a newline; numbers are SI."""
-    return json.dumps(asdict(found), indent=2, allow_nan=False) + "\n"
+    """Return the card as a JSON text that ends in a newline; numbers are SI, with the unit in the key."""
+    cautions = [{"about": about, "text": text} for about, text in GENERAL]
+    return json.dumps({**plain(found), "cautions": cautions}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -11,10 +11,13 @@ from fem.characteristics.characterise import Progress
 from fem.lumped.curves import MagnetisingCurve
 from fem.lumped.excitation import excitation_rms
 from fem.lumped.knee import knee_point
+from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
+from fem.materials.loss import LOWEST_SHARE
 from fem.study.bands import DIMENSIONS, STACKING, STEEL
 from fem.study.design import Design
-from fem.study.estimate import DoesNotFit, solve_characteristics
+from fem.study.estimate import Characterise, DoesNotFit, solve_characteristics
 from fem.study.network import separated_loss
+from fem.study.results import of
 from fem.study.sheet import sheet_of
 from geometries.blocks import blocks_of, winding_mean_turn, winding_names
 from geometries.fit import FILL_LIMIT, fit
@@ -24,91 +27,90 @@ FLUX_DENSITIES = (1.0, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8)
 """Peak in the centre leg's iron [T]."""
 
 
+SHUNTED = (
+    "With shunts the leakage falls once they saturate: the figure is that of small currents, and the short-circuit "
+    "current comes out larger than by it."
+)
+EASY_FILL = 0.30
+"""Share of a window that is filled with copper without pains, by hand with thick cable. Common practice, no source."""
+
+
+class NotTurnFree(ValueError):
+    """An arrangement whose field depends on the numbers of turns."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class CardRow:
-    """The core at one flux density.
+    """The core at one flux density."""
 
-    Parameters
-    ----------
-    flux_density
-        Peak in the centre leg's iron [T].
-    volts_per_turn
-        R.m.s. of a sinusoid [V].
-    ampere_turns_peak, ampere_turns_rms
-        Magnetising, primary energised, sinusoidal flux [A].
-    core_loss
-        Of the sheet's guaranteed figures [W].
-    """
-
-    flux_density: float
-    volts_per_turn: float
-    ampere_turns_peak: float
-    ampere_turns_rms: float
-    core_loss: float
+    flux_density: float = of("T", "peak in the iron of the primary's leg")
+    volts_per_turn: float = of("V", "r.m.s. of a sinusoid")
+    ampere_turns_peak: float = of("A", "magnetising, primary energised, sinusoidal flux, peak")
+    ampere_turns_rms: float = of("A", "the same, r.m.s.")
+    core_loss: float = of("W", "core loss by the sheet's guaranteed figures")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Card:
     """A core with its arrangement of windings, turn-free.
 
-    Parameters
-    ----------
-    title
-        Of the job.
-    frequency
-        [Hz].
-    rows
-        At chosen flux densities.
-    knee_volts_per_turn, knee_reason
-        R.m.s. volts per turn at the knee point (IEC 61869-2) [V], or why there is none.
-    leakage_per_turn_squared, leakage_band
-        [H]; relative half-width.
-    coupling
-        Share of the primary's flux that the secondary links at 1.5 T [-].
-    flux_band
-        Relative half-width of flux at given ampere-turns: steel, stacking, dimensions.
-    window_area, copper_area
-        Of one window, and the copper that goes in by hand at most [m2].
-    primary_area, secondary_area
-        Cross-section of each block in one window [m2].
-    primary_mean_turn, secondary_mean_turn
-        [m].
+    Bands are relative half-widths. `notes` says what else to mind with this arrangement.
     """
 
     title: str
-    frequency: float
-    rows: tuple[CardRow, ...]
-    knee_volts_per_turn: float | None
-    knee_reason: str | None
-    leakage_per_turn_squared: float
-    leakage_band: float
-    coupling: float
-    flux_band: float
-    window_area: float
-    copper_area: float
-    primary_area: float
-    secondary_area: float
-    primary_mean_turn: float
-    secondary_mean_turn: float
+    frequency: float = of("Hz", "mains frequency")
+    rows: tuple[CardRow, ...] = of("", "at chosen flux densities")
+    knee_volts_per_turn: float | None = of("V", "r.m.s. volts per turn at the knee point (IEC 61869-2)")
+    knee_reason: str | None = of("", "why there is no knee point")
+    leakage_per_turn_squared: float = of("H", "leakage inductance per turn squared, windings only")
+    leakage_band: float = of("-", "its band")
+    coupling: float = of("-", "share of the primary's flux that the secondary links at 1.5 T")
+    flux_band: float = of("-", "band of flux at given ampere-turns: steel, stacking, dimensions")
+    core_loss_low: float = of("-", "least core loss to expect, as a share of the rows'")
+    core_loss_high: float = of("-", "greatest core loss to expect, as a share of the rows'")
+    window_area: float = of("m2", "one window")
+    copper_area_easy: float = of("m2", "copper that goes into it by hand without pains")
+    copper_area_most: float = of("m2", "copper that goes into it by hand at most")
+    primary_area: float = of("m2", "cross-section of the primary's blocks in one window")
+    secondary_area: float = of("m2", "cross-section of the secondary's blocks in one window")
+    primary_mean_turn: float = of("m", "mean length of the primary's turns")
+    secondary_mean_turn: float = of("m", "mean length of the secondary's turns")
+    notes: tuple[str, ...] = of("", "what else to mind")
 
 
-def card(design: Design, *, progress: Progress | None = None) -> Card:
+def card(
+    design: Design, *, characteristics: Characterise = solve_characteristics, progress: Progress | None = None
+) -> Card:
     """Return the card of a design's core and arrangement.
+
+    Parameters
+    ----------
+    design
+        Its turns play no part, but for the size of blocks where that is not given.
+    characteristics
+        Where the field's curves and numbers come from.
+    progress
+        Told in words what is under way.
 
     Raises
     ------
+    NotTurnFree
+        If the primary has extra turns: how they share the field depends on all turns.
     DoesNotFit
         If the windings do not go into the window.
     NotConverged
         If a field does not converge.
     """
     core, mains = design.core, design.mains
+    if design.windings.primary.extra is not None:
+        msg = "windings.primary.extra: with extra turns the field depends on all turns; make the card without them"
+        raise NotTurnFree(msg)
     blocks = place(core, design.windings)
-    fitted = fit(core, design.windings, blocks)
-    if not fitted.fits:
-        raise DoesNotFit(tuple((fault.key, fault.message) for fault in fitted.faults))
+    in_the_way = [] if design.fitted_shunt is None else design.fitted_shunt.faults(core, blocks)
+    if faults := (*fit(core, design.windings, blocks).faults, *in_the_way):
+        raise DoesNotFit(tuple((fault.key, fault.message) for fault in faults))
     sheet = sheet_of(core, design.fitted_shunt)
-    found, _ = solve_characteristics(design, blocks, sheet, progress or (lambda _: None))
+    found, _ = characteristics(design, blocks, sheet, progress or (lambda _: None))
     curve = MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)
     loss = separated_loss(found).at(mains.frequency)
     rows = []
@@ -125,6 +127,7 @@ def card(design: Design, *, progress: Progress | None = None) -> Card:
                 core_loss=loss.conductance(flux, mains.frequency) * volts**2,
             )
         )
+    low, high = BUILDING_FACTORS[CoreBuild(core.joint.value)]
     knee = knee_point(curve, mains.frequency)
     middle = found.magnetising.flux_at(found.flux_place, 1.5)
     leg, depth = core.leg_width, core.stack_depth
@@ -140,9 +143,13 @@ def card(design: Design, *, progress: Progress | None = None) -> Card:
         coupling=float(found.magnetising.other_flux(np.array([middle]))[0] / middle),
         flux_band=sqrt(STEEL**2 + STACKING**2 + DIMENSIONS**2),
         window_area=core.window_area,
-        copper_area=FILL_LIMIT * core.window_area,
+        core_loss_low=LOWEST_SHARE * low,
+        core_loss_high=high,
+        copper_area_easy=EASY_FILL * core.window_area,
+        copper_area_most=FILL_LIMIT * core.window_area,
         primary_area=sum(block.area for block in blocks_of(blocks, "primary")),
         secondary_area=sum(block.area for block in blocks_of(blocks, "secondary")),
         primary_mean_turn=turns[0],
         secondary_mean_turn=turns[1],
+        notes=() if design.fitted_shunt is None else (SHUNTED,),
     )

@@ -462,19 +462,20 @@ class Estimate:
         """Return plain nested dictionaries with units in the keys, ready for JSON."""
         out: dict[str, Any] = {"title": self.title}
         for name in SECTIONS:
-            out[name] = _plain(getattr(self, name))
+            out[name] = plain(getattr(self, name))
         out["bands"] = {key: {"low": b.low, "high": b.high, "why": b.why} for key, b in self.bands.items()}
         out["reasons"] = dict(self.reasons)
         out["cautions"] = [{"about": c.about, "text": c.text} for c in self.cautions]
-        out["provenance"] = _plain(self.provenance)
+        out["provenance"] = plain(self.provenance)
         return out
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """Return results as plain nested dictionaries and lists, with units in the keys."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name + SUFFIX[f.metadata.get("unit", "")]: _plain(getattr(value, f.name)) for f in fields(value)}
+        return {f.name + SUFFIX[f.metadata.get("unit", "")]: plain(getattr(value, f.name)) for f in fields(value)}
     if isinstance(value, tuple):
-        return [_plain(v) for v in value]
+        return [plain(v) for v in value]
     if isinstance(value, Mapping):
-        return {str(k): _plain(v) for k, v in value.items()}
+        return {str(k): plain(v) for k, v in value.items()}
     return value

@@ -1,12 +1,17 @@
 """The card: from it and hand formulas alone, what the whole estimate says of five secondaries and primaries."""
 
+import io
+import json
 from importlib.resources import files
 from math import pi, sqrt
 
 import numpy as np
 import pytest
+from rich.console import Console
 
-from fem.study.card import Card, card
+from fem.report.card import card_json, card_table
+from fem.study.cache import Kept
+from fem.study.card import Card, NotTurnFree, card
 from fem.study.design import Design
 from fem.study.estimate import estimate
 from fem.study.job import read_job
@@ -22,14 +27,22 @@ def design() -> Design:
 
 
 @pytest.fixture(scope="module")
-def paper(design: Design) -> Card:
-    return card(design)
+def kept() -> Kept:
+    """One field for all: the designs differ in turns and leads."""
+    return Kept()
+
+
+@pytest.fixture(scope="module")
+def paper(design: Design, kept: Kept) -> Card:
+    return card(design, characteristics=kept)
 
 
 @pytest.mark.parametrize(
     ("primary", "secondary", "length"), [(230, 3, 1.2), (250, 3, 1.2), (270, 2, 0.8), (240, 1, 1.5), (260, 3, 2.0)]
 )
-def test_five_designs_on_paper(design: Design, paper: Card, primary: int, secondary: int, length: float) -> None:
+def test_five_designs_on_paper(
+    design: Design, kept: Kept, paper: Card, primary: int, secondary: int, length: float
+) -> None:
     """Within what the hand formulas leave out.
 
     Flux and no-load volts: the idle current's drop, 0.5 %. Idle current: straight lines between rows a tenth of a tesla
@@ -37,7 +50,7 @@ def test_five_designs_on_paper(design: Design, paper: Card, primary: int, second
     """
     built = design.vary("windings.primary.turns", primary).vary("windings.secondary.turns", secondary)
     built = built.vary("leads.length", length)
-    found = estimate(built, wanted=frozenset())
+    found = estimate(built, wanted=frozenset(), characteristics=kept)
     volts = [row.volts_per_turn for row in paper.rows]
 
     def at(values: list[float]) -> float:
@@ -73,3 +86,23 @@ def test_what_the_card_says_of_the_core(paper: Card) -> None:
         assert row.ampere_turns_rms < row.ampere_turns_peak < 3 * row.ampere_turns_rms
     losses = [row.core_loss for row in paper.rows]
     assert losses == sorted(losses)
+
+
+def test_extra_turns_have_no_card(design: Design) -> None:
+    extra = {"turns": 8, "conductor": {"round": "1.6 mm"}, "height": 0.003, "build": 0.004}
+    with pytest.raises(NotTurnFree, match="extra"):
+        card(design.vary("windings.primary.extra", extra))
+
+
+def test_the_card_as_json_and_on_screen(paper: Card) -> None:
+    found = json.loads(card_json(paper))
+    assert found["rows"][5]["flux_density_T"] == 1.5
+    assert found["rows"][5]["volts_per_turn_V"] == paper.rows[5].volts_per_turn
+    assert {"leakage_per_turn_squared_H", "copper_area_easy_m2", "copper_area_most_m2", "flux_band"} <= set(found)
+    assert found["copper_area_easy_m2"] == pytest.approx(0.3 * 0.026 * 0.076)
+    assert {caution["about"] for caution in found["cautions"]} >= {"mains", "burns", "who decides"}
+    console = Console(width=100, file=io.StringIO())
+    console.print(card_table(paper))
+    text = console.file.getvalue()
+    assert "can kill" in text
+    assert max(map(len, text.splitlines())) <= 100
