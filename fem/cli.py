@@ -267,6 +267,7 @@ def _read(job: Path | None, quiet: bool) -> Design:
 def _estimated(design: Design, quiet: bool, verbose: bool) -> Estimate:
     from rich.console import Console
 
+    from fem.study.cache import Kept, default_folder
     from fem.study.estimate import estimate as compute
 
     # A spinner on a terminal; a pipe or a file gets nothing.
@@ -279,7 +280,7 @@ def _estimated(design: Design, quiet: bool, verbose: bool) -> Estimate:
             elif status is not None:
                 status.update(step)
 
-        return compute(design, progress=tell)
+        return compute(design, characteristics=Kept(folder=default_folder()), progress=tell)
 
 
 def _write_json(found: Estimate, file: Path) -> None:

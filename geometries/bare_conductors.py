@@ -65,7 +65,7 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
     if kind == "round":
         if gauge is not None:
             diameter, label = awg_diameter(gauge), f"{awg_name(gauge)} wire"
-        elif isinstance(given, str) and _is(given, AREA):
+        elif isinstance(given, str) and not _is(given, LENGTH) and _is(given, AREA):  # lengths are the quicker to tell
             diameter = round_diameter(parse_quantity(given, AREA))
             label = f"{_mm(diameter)} wire"
         else:
