@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from skfem import MeshTri
 
 from fem.field.newton import FieldSolution, solve
 from fem.field.problem import Array, Law, Problem, winding_source
-from fem.field.space import Prolongation, Where, build_geometry, build_space, prolongation, value_at
+from fem.field.space import Prolongation, Space, Where, build_geometry, value_at
+from fem.field.topology import build_topology, kept_topology
 from geometries.mesh import SectionMesh
 from geometries.section import Cut, Region, Role
 
@@ -63,7 +63,7 @@ class SolvedField:
 
 
 def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None) -> FieldModel:
-    """Prepare a meshed section for solving.
+    """Prepare a meshed section for solving; models on the same triangles share what does not depend on their places.
 
     Parameters
     ----------
@@ -74,18 +74,19 @@ def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None)
     fixed
         Where on the boundary A = 0 (see `build_space`); everywhere if None.
     """
-    once = MeshTri(mesh.points, mesh.triangles)
-    twice = once.refined()
-    coarse = _grid(mesh, once, mesh.region, law_of, fixed)
-    fine = _grid(mesh, twice, np.tile(mesh.region, 4), law_of, fixed)
-    refine = prolongation(coarse.problem.space, coarse.problem.geometry, fine.problem.space, fine.problem.geometry)
-    return FieldModel(mesh=mesh, coarse=coarse, fine=fine, refine=refine)
+    points, triangles = mesh.points, mesh.triangles
+    shape = kept_topology(points, triangles) if fixed is None else build_topology(points, triangles, fixed)
+    return FieldModel(
+        mesh=mesh,
+        coarse=_grid(mesh, shape.coarse, points, mesh.region, law_of),
+        fine=_grid(mesh, shape.fine, shape.fine_points(points), np.tile(mesh.region, 4), law_of),
+        refine=shape.refine,
+    )
 
 
-def _grid(mesh: SectionMesh, tri: MeshTri, region: NDArray[np.int64], law_of: LawOf, fixed: Where | None) -> Grid:
+def _grid(mesh: SectionMesh, space: Space, points: Array, region: NDArray[np.int64], law_of: LawOf) -> Grid:
     section = mesh.section
-    space = build_space(tri.p, tri.t, fixed)
-    geometry = build_geometry(tri.p, tri.t)
+    geometry = build_geometry(points, space.triangles)
     by_law: dict[int, tuple[Law, list[int]]] = {}
     parts: dict[str, list[tuple[NDArray[np.int64], float]]] = {}
     for index, r in enumerate(section.regions):

@@ -188,7 +188,8 @@ def prolongation(coarse: Space, coarse_geometry: Geometry, fine: Space, fine_geo
     """Tabulate how a coarse field is written exactly in the refined space, whose children come in four blocks of m."""
     parent = np.arange(fine.elements) % coarse.elements
     nodes = node_locations(fine, fine_geometry)[:, fine.element_dofs]  # (2, 6, 4m)
-    reference = _to_reference(coarse_geometry, coarse.triangles[:, parent], nodes)
+    # They lie at quarters of their parent; without its rounding the weights are the same wherever the points are.
+    reference = np.round(4 * _to_reference(coarse_geometry, coarse.triangles[:, parent], nodes)) / 4
     weights = shape_values(reference.reshape(2, -1)).reshape(6, 6, -1)  # coarse shape, fine node, element
     return Prolongation(
         source=coarse.element_dofs[:, parent], target=fine.element_dofs, weights=weights, size=fine.size
