@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fem.report.lines import Line, lines_of
 from fem.report.numbers import percent, shown
-from fem.study.results import BurstState, DeviceForecast, Estimate, InrushMeter, SteadyMeter
+from fem.study.results import BurstState, DeviceForecast, DutyState, Estimate, InrushMeter, PulseTrain, SteadyMeter
 
 MINUTE, HOUR = 60.0, 3600.0
 
@@ -39,11 +39,16 @@ def heating(estimate: Estimate) -> list[Line]:
     else:
         first = "" if idle.first_too_hot is None else f", the first after {duration(idle.first_too_hot)}"
         found.append(Line(label="plugged in idle for good", value="too hot", note=", ".join(idle.too_hot) + first))
-    duty = state.duty
+    return [*found, *_duty(estimate, state.duty), *_pulse_train(state.pulses)]
+
+
+def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
     if duty is None:
-        return [*found, Line(label="repeated bursts", value="none", note=estimate.reasons.get("heating.duty", ""))]
+        return [Line(label="repeated bursts", value="none", note=estimate.reasons.get("heating.duty", ""))]
     limit = "" if duty.limiting_part is None else f"set by {duty.limiting_part}"
-    found += [
+    if (band := estimate.bands.get("heating.duty.allowed_share")) is not None:
+        limit = "; ".join(filter(None, (limit, f"{percent(band.low)} to {percent(band.high)}: {band.why}")))
+    found = [
         Line(label="repeated bursts, duty", value=percent(duty.share), note="too hot: " + ", ".join(duty.too_hot))
         if duty.too_hot
         else Line(label="repeated bursts, duty", value=percent(duty.share), note="within the limits of repeated work"),
@@ -55,6 +60,19 @@ def heating(estimate: Estimate) -> list[Line]:
     if duty.bursts_to_steady is not None and duty.cool_down is not None:
         note = f"bursts until steady; {duration(duty.cool_down)} to cool down to 40 degC"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
+    return found
+
+
+def _pulse_train(train: PulseTrain | None) -> list[Line]:
+    if train is None:
+        return []
+    note = "too hot: " + ", ".join(train.too_hot) if train.too_hot else "within the limits of repeated work"
+    found = [Line(label="a train of pulses", value=duration(train.duration), note=note)]
+    found.append(Line(label="current in a pulse, cold machine, r.m.s.", value=shown(train.current_rms, "A")))
+    for name, temperature in train.peak_temperatures.items():
+        steady = train.steady_temperatures
+        repeated = "" if steady is None else f"{shown(steady[name], 'K')} with trains repeated for good"
+        found.append(Line(label=f"  {name}, hottest in one train", value=shown(temperature, "K"), note=repeated))
     return found
 
 

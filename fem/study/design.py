@@ -213,6 +213,25 @@ class Duty(Description):
     plugged_in: bool = True
 
 
+class Pulses(Description):
+    """A train of short bursts counted in mains cycles, as for tab welds.
+
+    Parameters
+    ----------
+    weld_cycles, pause_cycles
+        Mains cycles of each pulse, and of each pause between two [-].
+    count
+        Pulses in a train [-].
+    rest
+        Between two trains [s], where they are repeated for good.
+    """
+
+    weld_cycles: Annotated[int, WholeNumber(1, 10_000)]
+    pause_cycles: Annotated[int, WholeNumber(1, 10_000)]
+    count: Annotated[int, WholeNumber(1, 1000)] = 2
+    rest: Annotated[Duration, Between(0.1, 86400.0, "s")] | None = None
+
+
 class Limits(Description):
     """What the user is content with; the remedies for a saturated core aim at these.
 
@@ -235,7 +254,7 @@ class Design(Description):
     ----------
     title
         For headings.
-    mains, core, windings, shunt, leads, load, work_piece, duty, limits
+    mains, core, windings, shunt, leads, load, work_piece, duty, pulses, limits
         See each. Without leads the lead ends are the secondary's own; without a load, a work piece or a duty none is
         computed.
     temperature
@@ -251,6 +270,7 @@ class Design(Description):
     load: Load | None = None
     work_piece: WorkPieceDescription | None = None
     duty: Duty | None = None
+    pulses: Pulses | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
 

@@ -9,13 +9,22 @@ from fem.errors import OutOfRange
 from fem.lumped.duty import allowed_duty, cool_down_time
 from fem.lumped.heat import Network, Phase
 from fem.lumped.heat_adiabatic import AdiabaticMetal, adiabatic_metal
-from fem.lumped.heat_burst import burst, continuous
+from fem.lumped.heat_burst import burst, continuous, pulses
 from fem.lumped.heat_coupled import hot_cycle
-from fem.lumped.heat_machine import circuit_at, phase_idle, phase_loaded
+from fem.lumped.heat_cycle import steady_cycle
+from fem.lumped.heat_machine import (
+    WINDING_TO_CORE_BAND,
+    WINDING_TO_WINDING_BAND,
+    circuit_at,
+    phase_idle,
+    phase_loaded,
+)
+from fem.lumped.heat_march import march
 from fem.lumped.load import loaded
 from fem.study import results
-from fem.study.design import Duty
+from fem.study.design import Duty, Pulses
 from fem.study.machine import heat_network
+from fem.study.results import Band
 from fem.study.sections import Case
 
 ROOM = 298.15
@@ -42,6 +51,7 @@ def heating(case: Case, load_resistance: float | None) -> results.Heating:
         loaded=None if load_resistance is None else _burst(case, network, load_resistance),
         idle=_plugged_in(case, network),
         duty=None if duty is None else _duty(case, network, duty, load_resistance or 0.0),
+        pulses=_pulse_train(case, network, case.design.pulses, load_resistance or 0.0),
     )
 
 
@@ -54,6 +64,10 @@ def heating_reasons(case: Case, load_resistance: float | None, state: results.He
         reasons["heating.loaded"] = "neither [load] nor [work_piece] is described"
     if case.design.duty is None:
         reasons["heating.duty"] = "no [duty] is described"
+    if case.design.pulses is None:
+        reasons["heating.pulses"] = "no [pulses] are described"
+    elif case.design.pulses.rest is None:
+        reasons["heating.pulses.steady_temperatures_K"] = "no pulses.rest is given"
     if state.idle.temperatures is None:
         reasons["heating.idle.temperatures_K"] = "some part passes 627 degC before it settles"
     return reasons
@@ -97,7 +111,7 @@ def _plugged_in(case: Case, network: Network) -> results.ContinuousIdle:
 
 
 def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> results.DutyState:
-    off = phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+    off = _pause(case, duty)
     period = duty.on_time + duty.off_time
     try:
         found = hot_cycle(
@@ -126,12 +140,66 @@ def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> r
     )
 
 
+def heating_bands(case: Case, state: results.Heating | None, load_resistance: float | None) -> dict[str, Band]:
+    """Return what poor and good contact between windings and core makes of the duty that is allowed."""
+    duty = case.design.duty
+    if duty is None or state is None or state.duty is None:
+        return {}
+    shares = []
+    for to_core, to_winding in zip(WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, strict=True):
+        network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
+        phase = phase_loaded(loaded(case.circuit, load_resistance or 0.0), 1.0)
+        shares.append(allowed_duty(network, phase, duty.on_time + duty.off_time, off=_pause(case, duty)).share)
+    low, high = WINDING_TO_CORE_BAND
+    return {
+        "heating.duty.allowed_share": Band(
+            low=min(*shares, state.duty.allowed_share),
+            high=max(*shares, state.duty.allowed_share),
+            why=f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice",
+        )
+    }
+
+
+def _pause(case: Case, duty: Duty) -> Phase:
+    return phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+
+
+def _pulse_train(
+    case: Case, network: Network, given: Pulses | None, load_resistance: float
+) -> results.PulseTrain | None:
+    if given is None:
+        return None
+    cold = loaded(circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature), load_resistance)
+    idling = phase_idle(case.at_idle, 1.0)
+    train = pulses(
+        phase_loaded(cold, 1.0),
+        idling,
+        cycles_on=given.weld_cycles,
+        cycles_off=given.pause_cycles,
+        count=given.count,
+        frequency=case.design.mains.frequency,
+    )
+    once = march(network, train).temperatures.max(axis=0)
+    steady = None
+    if given.rest is not None:
+        steady = steady_cycle(network, (*train, idling.lasting(given.rest)), count=False).peak
+    hottest = once if steady is None else steady
+    limits = [(k, n) for k, n in enumerate(network.nodes) if n.insulation is not None]
+    return results.PulseTrain(
+        duration=sum(phase.duration for phase in train),
+        current_rms=cold.secondary_current_rms,
+        peak_temperatures=_named(network, once),
+        steady_temperatures=None if steady is None else _named(network, steady),
+        too_hot=tuple(n.name for k, n in limits if n.insulation is not None and hottest[k] > n.insulation.mean_limit),
+    )
+
+
 def _too_much(case: Case, network: Network, duty: Duty, load_resistance: float) -> results.DutyState:
     """Return a duty that no part of the network survives: what is allowed instead, with the cold machine's currents."""
     cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
     state = loaded(cold, load_resistance)
     period = duty.on_time + duty.off_time
-    off = phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+    off = _pause(case, duty)
     allowed = allowed_duty(network, phase_loaded(state, 1.0), period, off=off)
     return results.DutyState(
         share=duty.on_time / period,

@@ -6,7 +6,15 @@ from itertools import combinations, pairwise
 
 from fem.lumped.heat import Network
 from fem.lumped.heat_limits import insulation
-from fem.lumped.heat_machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.lumped.heat_machine import (
+    WINDING_TO_CORE,
+    WINDING_TO_WINDING,
+    JointHeat,
+    LeadHeat,
+    WindingHeat,
+    box_surfaces,
+    machine_network,
+)
 from fem.lumped.heat_surface import Lie, Surface
 from fem.materials.metals import metal
 from fem.study.network import lead_impedance
@@ -24,7 +32,13 @@ COPPER_HEAT = 385.0
 """Specific heat of copper [J/(kg K)]: Incropera and DeWitt, Heat and Mass Transfer, table A.1."""
 
 
-def heat_network(case: Case, ambient: float) -> Network:
+def heat_network(
+    case: Case,
+    ambient: float,
+    *,
+    winding_to_core: float = WINDING_TO_CORE,
+    winding_to_winding: float = WINDING_TO_WINDING,
+) -> Network:
     """Return the heat network of a design.
 
     Parameters
@@ -33,6 +47,8 @@ def heat_network(case: Case, ambient: float) -> Network:
         The design with its windings' masses and resistances.
     ambient
         Temperature of the room [K].
+    winding_to_core, winding_to_winding
+        How well they touch [W/(m2 K)].
     """
     design, core = case.design, case.design.core
     blocks = case.found.blocks
@@ -62,6 +78,8 @@ def heat_network(case: Case, ambient: float) -> Network:
         joints=joints,
         facing_area=_facing(case),
         ambient=ambient,
+        winding_to_core=winding_to_core,
+        winding_to_winding=winding_to_winding,
     )
 
 

@@ -276,6 +276,17 @@ class DutyState:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class PulseTrain:
+    """Pulses counted in mains cycles; the machine idles between them."""
+
+    duration: float = of("s", "of one train")
+    current_rms: float = of("A", "secondary current during a pulse, cold machine, r.m.s.")
+    peak_temperatures: Mapping[str, float] = of("K", "highest mean temperature by part, one train from cold")
+    steady_temperatures: Mapping[str, float] | None = of("K", "the same with trains repeated for good")
+    too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Heating:
     """Heat in windings, core, leads and joints."""
 
@@ -284,6 +295,7 @@ class Heating:
     loaded: BurstState | None = of("", "one burst, with the load")  # noqa: RUF009
     idle: ContinuousIdle = of("", "plugged in, nothing connected")  # noqa: RUF009
     duty: DutyState | None = of("", "repeated bursts")  # noqa: RUF009
+    pulses: PulseTrain | None = of("", "a train of pulses")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from fem.study.design import Design, Duty, Joints, Leads, Limits, Load
+from fem.study.design import Design, Duty, Joints, Leads, Limits, Load, Pulses
 from fem.study.mains import Mains
 from fem.study.work_piece import Carbons, Jaws, WorkJoint, WorkPieceDescription, WorkSection
 from geometries import Conductor, ExtraTurns, ShellCore, TwoLegCore, Winding, Windings
@@ -35,6 +35,7 @@ _MODELS: tuple[type[BaseModel], ...] = (
     WorkJoint,
     Carbons,
     Duty,
+    Pulses,
     Limits,
 )
 
