@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fem.report.curve_figures import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.drawing import Drawing, draw
+from fem.report.loss_figure import has_loss_map, loss_map
 from fem.report.numbers import digits, shown
 from fem.report.section_figure import cross_section, edges, sides
 from fem.report.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
@@ -147,7 +148,8 @@ def idle_waveform(estimate: Estimate) -> Figure:
 def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figure]], ...]:
     """Return file name and function of each figure that this estimate has the numbers for."""
     burst = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
-    return (*FIGURES, *(burst if has_work_piece(estimate) else ()))
+    losses = (("copper-loss", loss_map),)
+    return (*FIGURES, *(losses if has_loss_map(estimate) else ()), *(burst if has_work_piece(estimate) else ()))
 
 
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (

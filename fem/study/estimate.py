@@ -268,5 +268,6 @@ def _pictures(case: Case, fields: Fields, run: HeatingRun | None) -> Pictures:
         time=at_idle.time,
         voltage=at_idle.voltage,
         current=at_idle.current,
+        ac_slice=case.windings.ac_slice,
         work_piece=run,
     )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fem.characteristics.ac_leads import lead_ratio
 from fem.characteristics.ac_resistance import ac_resistance
+from fem.characteristics.ac_slice import AcSlice
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage import Leakage
 from fem.characteristics.magnetising import REFERENCE_FREQUENCY
@@ -52,11 +53,15 @@ class WindingState:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Windings:
-    """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-]."""
+    """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-].
+
+    `ac_slice` is the time-harmonic field behind them, where one was needed.
+    """
 
     primary: WindingState
     secondary: WindingState
     permeance_ratio: float
+    ac_slice: AcSlice | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -105,7 +110,7 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
         _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)
         for winding, ratio in zip(pair, (ac.primary, ac.secondary), strict=True)
     )
-    return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio)
+    return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio, ac_slice=ac.slice)
 
 
 def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> WindingState:

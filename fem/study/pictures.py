@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fem.characteristics.ac_slice import AcSlice
 from fem.field.model import SolvedField
 from fem.field.problem import Array
 from fem.lumped.work_piece_results import HeatingRun
@@ -36,6 +37,8 @@ class Pictures:
         One idle period: mains voltage and current (n,) [s], [V], [A].
     work_piece
         The work in a burst, or None.
+    ac_slice
+        The time-harmonic field of thick conductors or wires in hand, where one was needed.
     """
 
     core: AnyCore
@@ -53,3 +56,4 @@ class Pictures:
     voltage: Array
     current: Array
     work_piece: HeatingRun | None
+    ac_slice: AcSlice | None = None

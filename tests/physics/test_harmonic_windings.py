@@ -4,6 +4,7 @@ from dataclasses import replace
 from functools import cache
 from math import pi
 
+import numpy as np
 import pytest
 
 from fem.characteristics.ac_resistance import AcResistance, Route, ac_resistance
@@ -13,6 +14,7 @@ from fem.characteristics.leakage import Leakage
 from fem.characteristics.leakage_field import mean_squares
 from fem.field.model import build_model, solve_model
 from fem.field.quantities import both
+from fem.materials.metals import metal
 from geometries.blocks import Block
 from geometries.conductors import Conductor
 from geometries.cores import ShellCore
@@ -233,3 +235,19 @@ def test_bare_rounds_that_touch() -> None:
     pair = (windings.primary, windings.secondary)
     slow = ac_slice(CORE, pair, blocks, frequency=0.5, temperature=ROOM)
     assert slow.resistance_ratios["secondary"] == pytest.approx(1, abs=1e-4)
+
+
+def test_the_loss_map_shows_every_watt_in_the_window() -> None:
+    """What is drawn, element by element, sums to the r.m.s. current squared times the a.c. resistance in the window."""
+    winding = Winding(turns=3, conductor=Conductor(strip="8 mm x 6 mm"))
+    whole = found(winding, with_slice=True)
+    assert whole.slice is not None
+    mesh, field = whole.slice.mesh, whole.slice.field
+    own = [k for k, region in enumerate(mesh.section.regions) if region.winding == "secondary"]
+    here = np.isin(mesh.region, own)
+    corners = mesh.points[:, mesh.triangles[:, here]]
+    u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    drawn = field.response.problem.copies * float(field.loss_density()[here] @ (0.5 * (u[0] * v[1] - u[1] * v[0])))
+    sigma = 1 / float(metal("copper").resistivity(ROOM))
+    direct = 2 * 3 / (sigma * winding.conductor.conducting_area) / 3**2
+    assert drawn == pytest.approx(direct * whole.secondary.window_ratio, rel=1e-9)
