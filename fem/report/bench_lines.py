@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fem.report.lines import Line, lines_of
 from fem.report.numbers import percent, shown
-from fem.study.results import BurstState, DeviceForecast, DutyState, Estimate, InrushMeter, PulseTrain, SteadyMeter
+from fem.study.results import Estimate
+from fem.study.results_bench import BurstState, DeviceForecast, DutyState, InrushMeter, PulseTrain, SteadyMeter
 
 MINUTE, HOUR = 60.0, 3600.0
 

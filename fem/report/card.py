@@ -12,7 +12,7 @@ from fem.report.numbers import digits, percent, shown
 from fem.report.sweep_table import SHORT_CAUTION
 from fem.study.card import Card
 from fem.study.general_cautions import GENERAL
-from fem.study.results import plain
+from fem.study.result_fields import plain
 
 
 def card_table(found: Card) -> RenderableType:

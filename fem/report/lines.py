@@ -7,7 +7,8 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from fem.report.numbers import percent, shown
-from fem.study.results import SUFFIX, Estimate
+from fem.study.result_fields import SUFFIX
+from fem.study.results import Estimate
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

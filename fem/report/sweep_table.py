@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.report.numbers import digits
-from fem.study.results import SUFFIX
+from fem.study.result_fields import SUFFIX
 from fem.study.store import Row, Status
 
 COLUMNS = (

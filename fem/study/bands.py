@@ -14,7 +14,7 @@ from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
 from fem.lumped.short_circuit import short_circuit
 from fem.materials.loss import LOWEST_SHARE
 from fem.study.design import Design
-from fem.study.results import Band
+from fem.study.result_fields import Band
 from geometries.cores import Joint
 
 MAINS = 0.10

@@ -12,7 +12,7 @@ from fem.lumped.meters import SteadyReading, TransientReading, meter_readings
 from fem.lumped.supply import prospective_current
 from fem.lumped.switch_on import switch_on
 from fem.lumped.transient import SHORTED
-from fem.study import results
+from fem.study import results, results_bench
 from fem.study.network import lead_impedance
 from fem.study.sections import Case
 
@@ -20,7 +20,7 @@ SEEN_FOR = 0.1
 """How long a record of switching on the meters' windows need [s]."""
 
 
-def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results.Supply:
+def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results_bench.Supply:
     """Return what the mains circuit sees."""
     mains, circuit = case.design.mains, case.circuit
     source = mains.impedance
@@ -33,14 +33,14 @@ def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn 
         found = {state: _forecast(device, current) for state, current in currents.items()}
         if switch is not None:
             peak = forecast_peak(device, switch.primary_first_peak)
-            found["switching on"] = results.DeviceForecast(
+            found["switching on"] = results_bench.DeviceForecast(
                 behaviour=peak.behaviour.value,
                 multiple=peak.multiple,
                 earliest=_finite(peak.earliest),
                 latest=_finite(peak.latest),
             )
         devices[name] = found
-    return results.Supply(
+    return results_bench.Supply(
         resistance=impedance.real,
         reactance=impedance.imag,
         assumed=mains.source_assumed,
@@ -56,9 +56,9 @@ def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn 
     )
 
 
-def _forecast(device: Device, current: float) -> results.DeviceForecast:
+def _forecast(device: Device, current: float) -> results_bench.DeviceForecast:
     found = forecast(device, current)
-    return results.DeviceForecast(
+    return results_bench.DeviceForecast(
         behaviour=found.behaviour.value,
         multiple=found.multiple,
         earliest=_finite(found.earliest),
@@ -66,7 +66,7 @@ def _forecast(device: Device, current: float) -> results.DeviceForecast:
     )
 
 
-def meters(case: Case, remanent_flux: float) -> results.Meters:
+def meters(case: Case, remanent_flux: float) -> results_bench.Meters:
     """Return what meters will show, idle, shorted and on switching on with a remanent flux per turn [Wb]."""
     circuit = case.circuit
     cycles = max(1, round(SEEN_FOR * circuit.frequency + 0.4999))
@@ -81,7 +81,7 @@ def meters(case: Case, remanent_flux: float) -> results.Meters:
     )
     assert found.switch_on is not None
     assert found.shorted_switch_on is not None
-    return results.Meters(
+    return results_bench.Meters(
         open_voltage=_steady(found.open_voltage),
         idle_current=_steady(found.idle_current),
         idle_power=found.idle_power,
@@ -93,26 +93,26 @@ def meters(case: Case, remanent_flux: float) -> results.Meters:
     )
 
 
-def _steady(reading: SteadyReading) -> results.SteadyMeter:
-    return results.SteadyMeter(true_rms=reading.true_rms, averaging=reading.averaging, peak=reading.peak)
+def _steady(reading: SteadyReading) -> results_bench.SteadyMeter:
+    return results_bench.SteadyMeter(true_rms=reading.true_rms, averaging=reading.averaging, peak=reading.peak)
 
 
-def _inrush(reading: TransientReading) -> results.InrushMeter:
-    return results.InrushMeter(
+def _inrush(reading: TransientReading) -> results_bench.InrushMeter:
+    return results_bench.InrushMeter(
         peak=reading.peak,
         sine_equivalent=reading.sine_equivalent,
         highest_rms={f"{window * 1e3:g} ms": rms for window, rms in reading.highest_rms.items()},
     )
 
 
-def load_line(case: Case, load_resistance: float | None) -> results.LoadLineState:
+def load_line(case: Case, load_resistance: float | None) -> results_bench.LoadLineState:
     """Return the lead ends from open circuit to short circuit, and where the volts go at the load (else shorted)."""
     found = trace_load_line(case.circuit)
     budget = voltage_budget(
         case.circuit, load_resistance or 0.0, joint_resistance=lead_impedance(case.design).joint_resistance
     )
     strongest: Loaded = found.strongest
-    return results.LoadLineState(
+    return results_bench.LoadLineState(
         current_rms=tuple(map(float, found.current)),
         voltage_rms=tuple(map(float, found.voltage)),
         input_current_rms=tuple(map(float, found.primary_current)),
@@ -120,7 +120,7 @@ def load_line(case: Case, load_resistance: float | None) -> results.LoadLineStat
         most_power=strongest.load_power,
         resistance_of_most_power=strongest.load_resistance,
         current_of_most_power=strongest.secondary_current_rms,
-        drops={drop.name: results.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget.drops},
+        drops={drop.name: results_bench.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget.drops},
     )
 
 

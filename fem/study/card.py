@@ -17,7 +17,7 @@ from fem.study.bands import DIMENSIONS, STACKING, STEEL
 from fem.study.design import Design
 from fem.study.estimate import Characterise, DoesNotFit, solve_characteristics
 from fem.study.network import separated_loss
-from fem.study.results import of
+from fem.study.result_fields import of
 from fem.study.sheet import sheet_of
 from geometries.blocks import blocks_of, winding_mean_turn, winding_names
 from geometries.fit import FILL_LIMIT, fit

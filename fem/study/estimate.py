@@ -14,7 +14,7 @@ from fem.characteristics.characterise import Characteristics, Fields, Progress, 
 from fem.field.model import solve_model
 from fem.lumped.short_circuit import short_circuit
 from fem.lumped.work_piece_results import HeatingRun
-from fem.study import bench_sections, heat_sections, idle_sections, results, sections, work_sections
+from fem.study import bench_sections, heat_sections, idle_sections, results, results_bench, sections, work_sections
 from fem.study.bands import bands
 from fem.study.cautions import cautions
 from fem.study.design import Design, RectifierKind, as_given
@@ -217,7 +217,7 @@ _KEYS = {
 }
 
 
-def _load_resistance(design: Design, work: results.WorkPieceState | None) -> float | None:
+def _load_resistance(design: Design, work: results_bench.WorkPieceState | None) -> float | None:
     """Return what the machine works into [ohm]: the load, else the hot work piece, else nothing known."""
     if design.load is not None and design.load.rectifier is RectifierKind.NONE:
         return design.load.resistance

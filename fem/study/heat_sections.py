@@ -21,10 +21,10 @@ from fem.lumped.heat_machine import (
 )
 from fem.lumped.heat_march import march
 from fem.lumped.load import loaded
-from fem.study import results
+from fem.study import results_bench
 from fem.study.design import Duty, Pulses
 from fem.study.machine import heat_network
-from fem.study.results import Band
+from fem.study.result_fields import Band
 from fem.study.sections import Case
 
 ROOM = 298.15
@@ -32,7 +32,7 @@ COOL = 313.15
 """Temperature [K] down to which cooling is counted: 40 degC."""
 
 
-def heating(case: Case, load_resistance: float | None) -> results.Heating:
+def heating(case: Case, load_resistance: float | None) -> results_bench.Heating:
     """Return what the machine's parts stand.
 
     Parameters
@@ -45,7 +45,7 @@ def heating(case: Case, load_resistance: float | None) -> results.Heating:
     duty = case.design.duty
     ambient = duty.ambient if duty is not None else ROOM
     network = heat_network(case, ambient)
-    return results.Heating(
+    return results_bench.Heating(
         ambient=ambient,
         shorted=_burst(case, network, 0.0),
         loaded=None if load_resistance is None else _burst(case, network, load_resistance),
@@ -55,7 +55,7 @@ def heating(case: Case, load_resistance: float | None) -> results.Heating:
     )
 
 
-def heating_reasons(case: Case, load_resistance: float | None, state: results.Heating | None) -> dict[str, str]:
+def heating_reasons(case: Case, load_resistance: float | None, state: results_bench.Heating | None) -> dict[str, str]:
     """Return why results about heat are None."""
     if state is None:
         return {}
@@ -81,15 +81,15 @@ def _metals(case: Case) -> dict[str, AdiabaticMetal]:
     return {node: adiabatic_metal(name) for node, name in found.items()}
 
 
-def _burst(case: Case, network: Network, load_resistance: float) -> results.BurstState:
+def _burst(case: Case, network: Network, load_resistance: float) -> results_bench.BurstState:
     cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
     found = burst(network, phase_loaded(loaded(cold, load_resistance), 1.0), metals=_metals(case))
-    return results.BurstState(
+    return results_bench.BurstState(
         load_resistance=load_resistance,
         longest=_finite(found.longest),
         limiting_part=found.limiting,
         parts={
-            name: results.PartBurst(
+            name: results_bench.PartBurst(
                 working=_finite(part.working),
                 once=_finite(part.once),
                 adiabatic_once=part.adiabatic_once,
@@ -100,17 +100,17 @@ def _burst(case: Case, network: Network, load_resistance: float) -> results.Burs
     )
 
 
-def _plugged_in(case: Case, network: Network) -> results.ContinuousIdle:
+def _plugged_in(case: Case, network: Network) -> results_bench.ContinuousIdle:
     found = continuous(network, phase_idle(case.at_idle, 1.0))
     settled = found.temperatures
-    return results.ContinuousIdle(
+    return results_bench.ContinuousIdle(
         temperatures=None if settled is None else _named(network, settled),
         too_hot=found.over,
         first_too_hot=_finite(found.first_over),
     )
 
 
-def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> results.DutyState:
+def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> results_bench.DutyState:
     off = _pause(case, duty)
     period = duty.on_time + duty.off_time
     try:
@@ -128,7 +128,7 @@ def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> r
     limits = {n.name: n.insulation.mean_limit for n in network.nodes if n.insulation is not None}
     peaks = _named(network, cycle.peak)
     allowed = allowed_duty(network, phase_loaded(found.state, 1.0), period, off=off)
-    return results.DutyState(
+    return results_bench.DutyState(
         share=duty.on_time / period,
         current_rms=found.state.secondary_current_rms,
         peak_temperatures=peaks,
@@ -140,7 +140,7 @@ def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> r
     )
 
 
-def heating_bands(case: Case, state: results.Heating | None, load_resistance: float | None) -> dict[str, Band]:
+def heating_bands(case: Case, state: results_bench.Heating | None, load_resistance: float | None) -> dict[str, Band]:
     """Return what poor and good contact between windings and core makes of the duty that is allowed."""
     duty = case.design.duty
     if duty is None or state is None or state.duty is None:
@@ -166,7 +166,7 @@ def _pause(case: Case, duty: Duty) -> Phase:
 
 def _pulse_train(
     case: Case, network: Network, given: Pulses | None, load_resistance: float
-) -> results.PulseTrain | None:
+) -> results_bench.PulseTrain | None:
     if given is None:
         return None
     cold = loaded(circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature), load_resistance)
@@ -185,7 +185,7 @@ def _pulse_train(
         steady = steady_cycle(network, (*train, idling.lasting(given.rest)), count=False).peak
     hottest = once if steady is None else steady
     limits = [(k, n) for k, n in enumerate(network.nodes) if n.insulation is not None]
-    return results.PulseTrain(
+    return results_bench.PulseTrain(
         duration=sum(phase.duration for phase in train),
         current_rms=cold.secondary_current_rms,
         peak_temperatures=_named(network, once),
@@ -194,14 +194,14 @@ def _pulse_train(
     )
 
 
-def _too_much(case: Case, network: Network, duty: Duty, load_resistance: float) -> results.DutyState:
+def _too_much(case: Case, network: Network, duty: Duty, load_resistance: float) -> results_bench.DutyState:
     """Return a duty that no part of the network survives: what is allowed instead, with the cold machine's currents."""
     cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
     state = loaded(cold, load_resistance)
     period = duty.on_time + duty.off_time
     off = _pause(case, duty)
     allowed = allowed_duty(network, phase_loaded(state, 1.0), period, off=off)
-    return results.DutyState(
+    return results_bench.DutyState(
         share=duty.on_time / period,
         current_rms=state.secondary_current_rms,
         peak_temperatures=None,

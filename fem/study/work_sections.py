@@ -6,11 +6,11 @@ import numpy as np
 
 from fem.lumped.work_piece import heat, settle, work_piece_line
 from fem.lumped.work_piece_results import HeatingRun, milestones
-from fem.study import results
+from fem.study import results_bench
 from fem.study.sections import Case
 
 
-def work_piece(case: Case) -> tuple[results.WorkPieceState, HeatingRun] | tuple[None, None]:
+def work_piece(case: Case) -> tuple[results_bench.WorkPieceState, HeatingRun] | tuple[None, None]:
     """Return the work in a burst and the run behind it; None without a work piece."""
     given = case.design.work_piece
     if given is None:
@@ -29,7 +29,7 @@ def work_piece(case: Case) -> tuple[results.WorkPieceState, HeatingRun] | tuple[
     lasting = settle(chain, line, start_temperature=given.ambient, frequency=frequency)
     end = int(np.flatnonzero(run.current_rms > 0)[-1])
     energy = run.energy
-    return results.WorkPieceState(
+    return results_bench.WorkPieceState(
         cold_current_rms=float(run.current_rms[0]),
         hot_current_rms=float(run.current_rms[end]),
         cold_resistance=float(run.resistance[0]),
@@ -49,7 +49,7 @@ def work_piece(case: Case) -> tuple[results.WorkPieceState, HeatingRun] | tuple[
     ), run
 
 
-def work_piece_reasons(case: Case, state: results.WorkPieceState | None) -> dict[str, str]:
+def work_piece_reasons(case: Case, state: results_bench.WorkPieceState | None) -> dict[str, str]:
     """Return why results about the work are None."""
     given = case.design.work_piece
     if given is None or state is None:

@@ -14,8 +14,8 @@ from fem.study.cautions import cautions
 from fem.study.design import Design
 from fem.study.job import read_job
 from fem.study.pictures import Pictures
+from fem.study.result_fields import Band
 from fem.study.results import (
-    Band,
     Build,
     Estimate,
     HalfWaveSupply,
@@ -27,11 +27,11 @@ from fem.study.results import (
     Saturation,
     ShortCircuit,
     ShortTest,
-    Supply,
     SwitchOn,
     VoltageSweep,
     WindingState,
 )
+from fem.study.results_bench import Supply
 from geometries import Block, Role, fit, place, shell_section
 from geometries.mesh import mesh_section
 
