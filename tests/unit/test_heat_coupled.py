@@ -5,8 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.heat import Network, Phase
 from fem.lumped.heat_coupled import hot_cycle
 from fem.lumped.heat_cycle import steady_cycle
@@ -23,28 +21,7 @@ from fem.lumped.heat_machine import (
 from fem.lumped.heat_surface import Lie, Surface
 from fem.lumped.idle import idle
 from fem.lumped.load import loaded
-
-
-def circuit(magnetising_per_turn_squared: float = 4e-5, **changes: object) -> Circuit:
-    ampere_turns = np.array([0.0, 50.0, 100.0])
-    numbers: dict[str, object] = {
-        "voltage_rms": 230.0,
-        "frequency": 50.0,
-        "source_resistance": 0.4,
-        "source_inductance": 3e-4,
-        "primary_turns": 200,
-        "secondary_turns": 3,
-        "primary_resistance": 1.2,
-        "secondary_resistance": 4e-4,
-        "lead_resistance": 6e-4,
-        "lead_inductance": 4e-7,
-        "leakage_permeance": 1.5e-7,
-        "magnetising": MagnetisingCurve(
-            ampere_turns=ampere_turns, flux_per_turn=magnetising_per_turn_squared * ampere_turns
-        ),
-        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
-    }
-    return Circuit(**(numbers | changes))
+from tests.support.circuits import straight_circuit as circuit
 
 
 def small_machine() -> Network:

@@ -6,39 +6,18 @@ import numpy as np
 import pytest
 
 from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.lumped.curves import CoreLossCurve, LeakageCurve
 from fem.lumped.idle import idle
 from fem.lumped.load import loaded
 from fem.lumped.load_line import inner_impedance, load_line, voltage_budget
 from fem.lumped.short_circuit import short_circuit
-
-
-def circuit(magnetising_per_turn_squared: float = 4e-5, **changes: object) -> Circuit:
-    ampere_turns = np.array([0.0, 50.0, 100.0])
-    numbers: dict[str, object] = {
-        "voltage_rms": 230.0,
-        "frequency": 50.0,
-        "source_resistance": 0.4,
-        "source_inductance": 3e-4,
-        "primary_turns": 200,
-        "secondary_turns": 3,
-        "primary_resistance": 1.2,
-        "secondary_resistance": 4e-4,
-        "lead_resistance": 6e-4,
-        "lead_inductance": 4e-7,
-        "leakage_permeance": 1.5e-7,
-        "magnetising": MagnetisingCurve(
-            ampere_turns=ampere_turns, flux_per_turn=magnetising_per_turn_squared * ampere_turns
-        ),
-        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
-    }
-    return Circuit(**(numbers | changes))
+from tests.support.circuits import straight_circuit as circuit
 
 
 def no_branch() -> Circuit:
     """Return a circuit whose magnetising branch takes next to nothing: a millionth of the load current."""
     none = CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[0.0, 0.0])
-    return circuit(magnetising_per_turn_squared=1e2, core_loss=none)
+    return circuit(permeance=1e2, core_loss=none)
 
 
 def test_ends_are_open_and_short_circuit() -> None:

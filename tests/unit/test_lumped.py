@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.lumped.circuit import Circuit
 from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.errors import NotConverged
 from fem.lumped.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
@@ -18,32 +17,7 @@ from fem.lumped.load import loaded
 from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux, with_primary_turns
 from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import first_peaks
-
-
-def saturating_curve() -> MagnetisingCurve:
-    """Return an invented curve: any odd rising one serves these relations."""
-    ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
-    flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
-    return MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux)
-
-
-def circuit(**changes: object) -> Circuit:
-    numbers: dict[str, object] = {
-        "voltage_rms": 230.0,
-        "frequency": 50.0,
-        "source_resistance": 0.4,
-        "source_inductance": 3e-4,
-        "primary_turns": 200,
-        "secondary_turns": 3,
-        "primary_resistance": 1.2,
-        "secondary_resistance": 4e-4,
-        "lead_resistance": 6e-4,
-        "lead_inductance": 4e-7,
-        "leakage_permeance": 1.5e-7,
-        "magnetising": saturating_curve(),
-        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
-    }
-    return Circuit(**(numbers | changes))
+from tests.support.circuits import circuit, saturating_curve
 
 
 def test_curve_passes_through_its_points_and_is_odd() -> None:

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from fem.lumped.bias import periodic
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.lumped.curves import CoreLossCurve, LeakageCurve
 from fem.lumped.idle import HARMONIC_ORDERS, idle
 from fem.lumped.knee import volts_per_turn_for
 from fem.lumped.load import loaded, secondary_impedance
@@ -15,32 +14,7 @@ from fem.lumped.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
 from fem.lumped.switch_on import joule_integral, remanence_range, switch_on
 from fem.lumped.transient import OPEN, Connection, Rectifier, transient
 from fem.lumped.voltage_sweep import idle_at_mains, idle_curve, voltage_for_idle_current, voltages_up_to
-
-
-def saturating_curve() -> MagnetisingCurve:
-    """Return an invented curve: any odd rising one serves these relations."""
-    ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
-    flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
-    return MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux)
-
-
-def circuit(**changes: object) -> Circuit:
-    numbers: dict[str, object] = {
-        "voltage_rms": 230.0,
-        "frequency": 50.0,
-        "source_resistance": 0.4,
-        "source_inductance": 3e-4,
-        "primary_turns": 200,
-        "secondary_turns": 3,
-        "primary_resistance": 1.2,
-        "secondary_resistance": 4e-4,
-        "lead_resistance": 6e-4,
-        "lead_inductance": 4e-7,
-        "leakage_permeance": 1.5e-7,
-        "magnetising": saturating_curve(),
-        "core_loss": CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
-    }
-    return Circuit(**(numbers | changes))
+from tests.support.circuits import circuit
 
 
 def sixty_hertz_loss() -> SeparatedLoss:
