@@ -124,11 +124,16 @@ def morphed_section(section: Section, *, level: int = 0) -> SectionMesh:
     MesherUnavailable, ValueError
         As `mesh_section`; also if a region is a disc.
     """
-    base = _base(canonical(section), level)
+    base = base_mesh(section, level=level)
     mesh = moved(base, section)
     if float((quality(mesh) / quality(base)).min()) < POOREST:
         return mesh_section(section, level=level)
     return mesh
+
+
+def base_mesh(section: Section, *, level: int = 0) -> SectionMesh:
+    """Return the canonical mesh that `morphed_section` moves: a field solved on it is near those of all that share it."""
+    return _base(canonical(section), level)
 
 
 @lru_cache(maxsize=_KEPT_BASES)

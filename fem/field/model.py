@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from fem.field.newton import FieldSolution, solve
 from fem.field.problem import Array, Law, Problem, winding_source
-from fem.field.space import Prolongation, Space, Where, build_geometry, value_at
+from fem.field.space import Prolongation, Space, Where, build_geometry, values_at
 from fem.field.topology import build_topology, kept_topology
 from geometries.mesh import SectionMesh
-from geometries.section import Cut, Region, Role
+from geometries.section import Region, Role
 
 LawOf = Callable[[Region], Law | None]
 """Which material fills a region; None for air and non-magnetic conductors."""
@@ -103,23 +103,48 @@ def _grid(mesh: SectionMesh, space: Space, points: Array, region: NDArray[np.int
         copies=2 if section.halved else 1,
     )
 
-    def at(x: float, y: float) -> Array:
-        # in the mirror half A has the opposite sign
-        if section.halved and x < 0:
-            return -value_at(space, geometry, -x, y)
-        return value_at(space, geometry, x, y)
-
-    def across(cut: Cut) -> Array:
-        return at(cut.x0, cut.y0) - at(cut.x1, cut.y1)
-
-    return Grid(
-        problem=problem, regions=section.regions, region=region, cuts={cut.name: across(cut) for cut in section.cuts}
-    )
+    # in the mirror half A has the opposite sign
+    mirrored = [section.halved and x < 0 for cut in section.cuts for x in (cut.x0, cut.x1)]
+    ends = [end for cut in section.cuts for end in ((cut.x0, cut.y0), (cut.x1, cut.y1))]
+    at = values_at(space, geometry, [(-x if m else x, y) for (x, y), m in zip(ends, mirrored, strict=True)])
+    signed = [-vector if m else vector for m, vector in zip(mirrored, at, strict=True)]
+    cuts = {cut.name: signed[2 * k] - signed[2 * k + 1] for k, cut in enumerate(section.cuts)}
+    return Grid(problem=problem, regions=section.regions, region=region, cuts=cuts)
 
 
-def solve_model(model: FieldModel, ampere_turns: Mapping[str, float]) -> SolvedField:
-    """Solve at one set of ampere-turns [A] on both meshes."""
-    return solve_both(model, [ampere_turns], [None])[0]
+def solve_model(
+    model: FieldModel, ampere_turns: Mapping[str, float], *, near: SolvedField | None = None
+) -> SolvedField:
+    """Solve at one set of ampere-turns [A] on both meshes.
+
+    Parameters
+    ----------
+    model
+        What to solve.
+    ampere_turns
+        Per winding [A].
+    near
+        A field to start from, on the same triangles with their points elsewhere: on the finer mesh with what refinement
+        changed there. It spares steps and leaves the solution as it is, to the solver's tolerance.
+
+    Raises
+    ------
+    ValueError
+        If that field's triangles are others.
+    NotConverged
+        If it does not converge.
+    """
+    if near is None:
+        return solve_both(model, [ampere_turns], [None])[0]
+    if near.coarse.A.shape != (model.coarse.problem.space.size,) or not np.array_equal(
+        near.model.coarse.problem.space.triangles, model.coarse.problem.space.triangles
+    ):
+        msg = "the field to start from belongs to other triangles"
+        raise ValueError(msg)
+    low = solve(model.coarse.problem, ampere_turns, start=near.coarse.A)
+    change = near.fine.A - near.model.refine(near.coarse.A)
+    high = solve(model.fine.problem, ampere_turns, start=model.refine(low.A) + change)
+    return SolvedField(model=model, coarse=low, fine=high)
 
 
 def solve_both(

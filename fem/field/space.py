@@ -6,7 +6,7 @@ it is made once and shared.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -172,16 +172,34 @@ def value_at(space: Space, geometry: Geometry, x: float, y: float) -> NDArray[np
     ValueError
         If the point lies outside the mesh.
     """
-    reference = _to_reference(geometry, space.triangles, np.array([x, y]))
-    barycentric = np.stack([1 - reference[0] - reference[1], reference[0], reference[1]])
-    depth = barycentric.min(axis=0)
-    element = int(depth.argmax())
-    if depth[element] < -1e-9:
-        msg = f"the point ({x:g}, {y:g}) m lies outside the mesh"
-        raise ValueError(msg)
-    vector = np.zeros(space.size)
-    vector[space.element_dofs[:, element]] = shape_values(reference[:, element : element + 1])[:, 0]
-    return vector
+    return values_at(space, geometry, [(x, y)])[0]
+
+
+def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> list[NDArray[np.float64]]:
+    """Return `value_at` for several points (x, y) [m]; only elements whose bounding box holds a point are looked into.
+
+    Raises
+    ------
+    ValueError
+        If a point lies outside the mesh.
+    """
+    corners = geometry.points[:, space.triangles]  # (2, 3, m)
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    rim = 1e-9 * float(np.ptp(geometry.points))
+    found = []
+    for x, y in points:
+        inside = (low[0] <= x + rim) & (high[0] >= x - rim) & (low[1] <= y + rim) & (high[1] >= y - rim)
+        near = np.flatnonzero(inside)
+        reference = _to_reference(geometry, space.triangles[:, near], np.array([x, y]))
+        depth = np.stack([1 - reference[0] - reference[1], reference[0], reference[1]]).min(axis=0)
+        if near.size == 0 or depth.max() < -1e-9:
+            msg = f"the point ({x:g}, {y:g}) m lies outside the mesh"
+            raise ValueError(msg)
+        k = int(depth.argmax())
+        vector = np.zeros(space.size)
+        vector[space.element_dofs[:, near[k]]] = shape_values(reference[:, k : k + 1])[:, 0]
+        found.append(vector)
+    return found
 
 
 def prolongation(coarse: Space, coarse_geometry: Geometry, fine: Space, fine_geometry: Geometry) -> Prolongation:

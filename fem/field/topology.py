@@ -17,7 +17,7 @@ from skfem import MeshTri
 
 from fem.field.space import Prolongation, Space, Where, build_geometry, build_space, prolongation
 
-MOST_KEPT = 4
+MOST_KEPT = 8
 """Per thread. One takes some 10 MB at 20 000 unknowns."""
 
 
