@@ -1,7 +1,7 @@
 """Another finite-element library made as fast as we know how, for timings side by side.
 
 The same start, line search and tolerance as ours; three quadrature points like ours; its own sparse Cholesky factor,
-its symbolic part kept between steps; compiled coefficient functions, no form set up twice. Import this module only after
+its symbolic part kept between steps; compiled coefficient functions, no form set up twice. Import it only after
 `pytest.importorskip("ngsolve")`.
 """
 
