@@ -137,8 +137,6 @@ def test_kept_characteristics_serve_other_turns_cables_and_loads() -> None:
     assert store.solved == 1
     fresh = estimate(variants[3], wanted=frozenset())
     assert flat(found[3].to_dict()) == flat(fresh.to_dict())
-    estimate(fixed.vary("core.stack_depth", 0.065), wanted=frozenset(), characteristics=store)
-    assert store.solved == 2
 
 
 @pytest.fixture(scope="module")
@@ -147,8 +145,8 @@ def job() -> dict[str, object]:
 
 
 AXES = (
-    Axis(key="windings.secondary.turns", values=(2, 3, 9)),
-    Axis(key="leads.area", values=("35 mm2", "70 mm2")),
+    Axis(key="windings.secondary.turns", values=(3, 9)),
+    Axis(key="leads.area", values=("35 mm2", "50 mm2", "70 mm2")),
 )
 
 
@@ -157,7 +155,7 @@ def test_serial_and_shuffled_and_threaded_rows_are_equal(job: dict[str, object])
     serial = {r.key: r for rows in sweep(varied(job, every), job_file=True) for r in rows}
     assert len(serial) == 6
     refused = [r for r in serial.values() if r.status is Status.REFUSED]
-    assert len(refused) == 2
+    assert len(refused) == 3
     assert all("mm too much" in r.reason for r in refused)
     shuffled = {r.key: r for rows in sweep(varied(job, every[::-1]), job_file=True) for r in rows}
     with ThreadPoolExecutor(2) as pool:
