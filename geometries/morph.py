@@ -132,7 +132,7 @@ def morphed_section(section: Section, *, level: int = 0) -> SectionMesh:
 
 
 def base_mesh(section: Section, *, level: int = 0) -> SectionMesh:
-    """Return the canonical mesh that `morphed_section` moves: a field solved on it is near those of all that share it."""
+    """Return the canonical mesh that `morphed_section` moves; a field on it is near those of all that share it."""
     return _base(canonical(section), level)
 
 
