@@ -38,15 +38,31 @@ def filling(iron: SmoothIron):
     return fill
 
 
+def potential_at(solution: FieldSolution, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    problem = solution.problem
+    return np.array([value_at(problem.space, problem.geometry, x, y) @ solution.A for x, y in points.T])
+
+
 def compare(
-    ours: FieldSolution, twin: Twin, points: NDArray[np.float64], *, flux: float, energy: float, field: float
+    ours: FieldSolution,
+    twin: Twin,
+    points: NDArray[np.float64],
+    *,
+    flux: float,
+    energy: float,
+    field: float,
+    potential: float | None = None,
 ) -> None:
-    """Assert that linkages, A, energy and B at points agree to these fractions of the largest of their kind."""
+    """Assert that linkages, A, energy and B at points agree to these fractions of the largest of their kind.
+
+    A is to agree as well as the linkages do, unless another fraction is given.
+    """
     problem = ours.problem
     linkages = np.array([[problem.sources[w] @ ours.A, twin.linkage_per_m(w)] for w in ("primary", "secondary")])
     assert np.all(np.abs(linkages[:, 0] - linkages[:, 1]) < flux * np.abs(linkages).max()), linkages
-    potential = np.array([value_at(problem.space, problem.geometry, x, y) @ ours.A for x, y in points.T])
-    assert np.abs(potential - twin.potential(points)).max() < flux * np.abs(ours.A).max()
+    assert (
+        np.abs(potential_at(ours, points) - twin.potential(points)).max() < (potential or flux) * np.abs(ours.A).max()
+    )
     assert problem.energy_per_m(ours.A) / problem.copies == pytest.approx(twin.energy_per_m(), rel=energy)
     B = flux_density_at(problem, ours.A, points), twin.flux_density(points)
     largest = np.hypot(*B[0]).max()
@@ -112,12 +128,28 @@ def test_on_its_own_mesh_many(seed: int) -> None:
 def own_mesh(seed: int) -> None:
     section, iron, ampere_turns, points = random_section(seed)
     solved = solve_model(build_model(mesh_section(section), filling(iron)), ampere_turns)
-    coarse, ours = (flux_density_at(grid.problem, grid.A, points) for grid in (solved.coarse, solved.fine))
+    pair = (solved.coarse, solved.fine)
+    coarse, ours = (flux_density_at(grid.problem, grid.A, points) for grid in pair)
     mesh = on_own_mesh(section, largest=6 * MM, corner=0.3 * MM)
     twin = solve_twin(mesh, section, ampere_turns, iron, order=3)
     # Level 0 refined once has flux within 5e-4 and, energy being quadratic in what is near a corner, energy within
-    # 1e-3; cubic elements of that grading are within 1e-4. B at a point is of one order less: 1 %, or, between opposite
-    # ampere-turns in saturated iron, at most what the refinement changed (what is left after a halving is no more than
-    # that from first order up).
-    changed = float(np.abs(coarse - ours).max() / np.hypot(*ours).max())
-    compare(solved.fine, twin, points, flux=7e-4, energy=1.5e-3, field=max(1e-2, changed))
+    # 1e-3; cubic elements of that grading are within 1e-4. Where the mesh happens to suit a section less, a corner of
+    # iron lets flux and energy converge as h^(4/3) at worst: what is left after a halving is at most
+    # 1/(2^(4/3) - 1) = 0.66 of what the halving changed, and that stays below 4e-3. At a point
+    # between opposite ampere-turns in saturated iron A and B are off by at most what the refinement changed (what is
+    # left is no more than that from first order up); B is of one order less than A, elsewhere within 1 %.
+    flux = [np.array([grid.problem.sources[w] @ grid.A for w in ("primary", "secondary")]) for grid in pair]
+    energy = [grid.problem.energy_per_m(grid.A) for grid in pair]
+    steps = [float(np.abs(first - second).max() / np.abs(second).max()) for first, second in (flux, energy)]
+    assert max(steps) < 4e-3
+    left = [0.66 * step + 1e-4 for step in steps]
+    moved = potential_at(solved.coarse, points) - potential_at(solved.fine, points)
+    compare(
+        solved.fine,
+        twin,
+        points,
+        flux=max(7e-4, left[0]),
+        energy=max(1.5e-3, left[1]),
+        potential=max(7e-4, float(np.abs(moved).max() / np.abs(solved.fine.A).max())),
+        field=max(1e-2, float(np.abs(coarse - ours).max() / np.hypot(*ours).max())),
+    )
