@@ -13,6 +13,7 @@ from geometries.quantities import format_quantity
 from geometries.section import Cut, Region, Role, Section
 from geometries.shell_section import shell_section
 from geometries.shunt import Shunt
+from geometries.stack import Primaries, SecondCore
 from geometries.two_leg import TwoLegCore
 from geometries.winding import ExtraTurns, InsulationClass, Sense, Winding
 from geometries.windings import Arrangement, Legs, Windings, place
@@ -38,8 +39,10 @@ __all__ = [
     "Leg",
     "Legs",
     "Part",
+    "Primaries",
     "Region",
     "Role",
+    "SecondCore",
     "Section",
     "Sense",
     "ShellCore",

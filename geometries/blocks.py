@@ -33,6 +33,8 @@ class Block:
         Where the axis of the leg lies that it surrounds, x [m].
     coil
         Tells the blocks of a winding apart; empty where there is one.
+    round_both
+        Of two cores one behind the other: whether it surrounds the legs of both, or each has such a block.
     """
 
     winding: str
@@ -44,6 +46,7 @@ class Block:
     share: float = 1.0
     leg_axis: float = 0.0
     coil: str = ""
+    round_both: bool = False
 
     @property
     def name(self) -> str:
@@ -95,17 +98,3 @@ def blocks_of(blocks: Sequence[Block], winding: str) -> tuple[Block, ...]:
         msg = f"the blocks of {winding!r} hold {total:g} of its turns together, not 1"
         raise ValueError(msg)
     return found
-
-
-def winding_mean_turn(blocks: Sequence[Block], leg_width: float, stack_depth: float) -> float:
-    """Return the mean length of a winding's turns [m]: that of its blocks, each by its number of turns.
-
-    Parameters
-    ----------
-    blocks
-        Of one winding.
-    leg_width, stack_depth
-        Section of the leg [m].
-    """
-    turns = sum(abs(block.share) for block in blocks)
-    return sum(abs(b.share) * b.mean_turn(leg_width, stack_depth) for b in blocks) / turns

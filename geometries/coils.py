@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from geometries.blocks import Block
 from geometries.conductors import Conductor
+from geometries.frame import Framed
 from geometries.windings import Winding, Windings
 
 
@@ -48,9 +49,9 @@ class Coil:
         """Nominal conductor area of all turns in one window [m2]."""
         return self.conductors * self.conductor.area
 
-    def length(self, leg_width: float, stack_depth: float) -> float:
-        """Return the length of all turns in series round a leg of this section [m]."""
-        return self.turns * self.block.mean_turn(leg_width, stack_depth)
+    def length(self, core: Framed) -> float:
+        """Return the length of all turns in series [m]; with two cores, of one of them."""
+        return self.turns * self.block.mean_turn(*core.frame.surrounded(self.block))
 
 
 def coils_of(windings: Windings, blocks: Sequence[Block]) -> tuple[Coil, ...]:

@@ -53,6 +53,8 @@ class ShellCore(StackedCore):
         A gap sawn or spaced into the centre leg [m], besides the joints.
     leg_gap_position
         Of its middle above the lower yoke [m]; half the window's height where not given.
+    second
+        A second core like this one behind it, and how its primary is wired.
     steel
         Grade, by its name in the materials tables.
     bh_table

@@ -13,7 +13,7 @@ from geometries.errors import Fault
 from geometries.frame import Frame, Framed
 from geometries.frame_section import overlap
 from geometries.winding import TOLERANCE, lay
-from geometries.windings import Legs, Windings
+from geometries.windings import Arrangement, Legs, Windings
 
 FILL_LIMIT = 0.40
 """Copper in the window that a hand-wound core rarely exceeds [-]: common practice, no source."""
@@ -114,6 +114,7 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
         tight.append("no clearance to the yokes; a winding that creeps touches the iron")
     for a, b in combinations(blocks, 2):
         _judge_distance(windings, a, b, -overlap(frame, a, b), found, tight)
+    found += _between_cores(frame, windings, blocks)
     pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
     fill = sum(coil.copper_area for coil in coils) / (frame.window_width * frame.window_height)
     if fill > FILL_LIMIT:
@@ -128,6 +129,30 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
         faults=tuple(found),
         warnings=tuple(tight),
     )
+
+
+def _between_cores(frame: Frame, windings: Windings, blocks: Sequence[Block]) -> list[Fault]:
+    """Say what two cores cannot have: end turns that meet, or a primary outside the secondary that runs round both."""
+    if frame.second_behind is None:
+        return []
+    found = []
+    need = 2 * max(block.end_clearance + block.build for block in blocks if not block.round_both)
+    if (over := need - frame.second_behind) > TOLERANCE:
+        found.append(
+            Fault(
+                "core.second.spacing",
+                f"the primaries' end turns need {_mm(need)} between the cores, {_mm(frame.second_behind)} is there: "
+                f"{_mm(over)} too little",
+            )
+        )
+    if windings.arrangement is Arrangement.CONCENTRIC:
+        if windings.inner == "secondary":
+            text = "a secondary that runs round both cores cannot lie inside their primaries"
+            found.append(Fault("windings.inner", text))
+        if windings.primary.extra is not None:
+            text = "extra turns would lie outside of the secondary, which runs on to the other core"
+            found.append(Fault("windings.primary.extra", text))
+    return found
 
 
 def _judge_distance(windings: Windings, a: Block, b: Block, apart: float, found: list[Fault], tight: list[str]) -> None:

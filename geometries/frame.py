@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from itertools import pairwise
 from typing import Protocol
 
+from geometries.blocks import Block
 from geometries.section import GRID
 
 
@@ -117,6 +119,8 @@ class Frame:
         Whether there are joints at the legs' lower ends as well as at the upper ones.
     leg_gap
         A gap in the leg that carries the primary.
+    second_behind
+        Distance to a second frame like this one, from stack to stack [m]; None where there is none.
 
     Raises
     ------
@@ -131,6 +135,7 @@ class Frame:
     joint_gap: float = 0.0
     joints_below: bool = False
     leg_gap: LegGap | None = None
+    second_behind: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse what is no frame."""
@@ -146,6 +151,9 @@ class Frame:
             raise ValueError(msg)
         if not 0 <= self.joint_gap < self.window_height / 2:
             msg = f"joint_gap must lie between 0 and half the window's {self.window_height} m, got {self.joint_gap} m"
+            raise ValueError(msg)
+        if self.second_behind is not None and not self.second_behind >= 0:
+            msg = f"a second frame must stand behind the first, got a distance of {self.second_behind} m"
             raise ValueError(msg)
         if sum(leg.part is Part.WOUND_LEG for leg in self.legs) != 1:
             msg = f"one leg must stand at x = 0, got axes {[leg.axis for leg in self.legs]} m"
@@ -200,6 +208,45 @@ class Frame:
         return self.legs[-1].x1
 
     @property
+    def stacks(self) -> int:
+        """How many frames there are [-]: one, or two behind each other."""
+        return 1 if self.second_behind is None else 2
+
+    @property
+    def iron_depth(self) -> float:
+        """Depth of all stacks together [m]."""
+        return self.stacks * self.stack_depth
+
+    @property
+    def nearest_stack(self) -> tuple[float, float]:
+        """Where the stack at z > 0 begins and ends [m]; z = 0 is its own middle, or that between two stacks."""
+        if self.second_behind is None:
+            return 0.0, self.stack_depth / 2
+        return self.second_behind / 2, self.second_behind / 2 + self.stack_depth
+
+    def turn_centre(self, block: Block) -> float:
+        """Return where the middle of a block's turns at z >= 0 lies [m]."""
+        if self.second_behind is None or block.round_both:
+            return 0.0
+        return (self.second_behind + self.stack_depth) / 2
+
+    def surrounded(self, block: Block) -> tuple[float, float]:
+        """Return width and depth of what a block's turns run round [m]."""
+        depth = self.stack_depth
+        if self.second_behind is not None and block.round_both:
+            depth = 2 * depth + self.second_behind
+        return self.leg_at(block.leg_axis).width, depth
+
+    def iron_within(self, block: Block) -> float:
+        """Return the depth of iron that a block's turns run round [m]: of one stack or of both."""
+        return self.iron_depth if block.round_both else self.stack_depth
+
+    def mean_turn(self, blocks: Sequence[Block]) -> float:
+        """Return the mean length of a winding's turns [m]: that of its blocks, each by its number of turns."""
+        turns = sum(abs(block.share) for block in blocks)
+        return sum(abs(b.share) * b.mean_turn(*self.surrounded(b)) for b in blocks) / turns
+
+    @property
     def mirror_symmetric(self) -> bool:
         """Whether the iron is its own mirror image about x = 0."""
         faces = [round(x / GRID) for leg in self.legs for x in (leg.x0, leg.x1)]
@@ -207,7 +254,7 @@ class Frame:
 
     @property
     def closed(self) -> Frame:
-        """The frame with its joints closed; a gap in the leg stays."""
+        """The frame with its joints closed; a gap in the leg and a second frame stay."""
         return replace(self, joint_gap=0.0)
 
     def boxes(self, thinnest: float = 0.0) -> tuple[Box, ...]:

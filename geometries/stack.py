@@ -38,6 +38,28 @@ TYPICAL_GAP = {
 }
 
 
+class Primaries(Enum):
+    """How the primaries of two cores are wired to the mains."""
+
+    SERIES = "series"
+    PARALLEL = "parallel"
+
+
+class SecondCore(Description):
+    """A second core like the first, standing behind it, with a primary of its own; the secondary runs round both.
+
+    Parameters
+    ----------
+    spacing
+        From stack to stack, where both primaries' end turns have to go in [m].
+    primaries
+        Both primaries in series on the mains, or side by side in parallel.
+    """
+
+    spacing: Annotated[Length, Between(0.0, 0.5, "m")]
+    primaries: Primaries
+
+
 class StackedCore(Description):
     """A core of sheets whose legs stand between two straight yokes.
 
@@ -58,6 +80,7 @@ class StackedCore(Description):
     joint_gap: Annotated[Length, Between(1e-6, 5e-3, "m")] = 1e-4
     leg_gap: Annotated[Length, Between(10e-6, 20e-3, "m")] | None = None
     leg_gap_position: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
+    second: SecondCore | None = None
     steel: StrictStr | None = None
     bh_table: StrictStr | None = None
     saturation_polarisation: Annotated[FluxDensity, Between(1.0, 2.5, "T")] | None = None
@@ -144,10 +167,21 @@ class StackedCore(Description):
             stack_depth=self.stack_depth,
             joint_gap=self.joint_gap,
             joints_below=self.joint is Joint.INTERLEAVED,
+            second_behind=None if self.second is None else self.second.spacing,
         )
         if self.leg_gap is None:
             return bare
         return replace(bare, leg_gap=LegGap(bottom=self._leg_gap_middle(bare) - self.leg_gap / 2, height=self.leg_gap))
+
+    @property
+    def count(self) -> int:
+        """How many cores there are under the secondary [-]."""
+        return 1 if self.second is None else 2
+
+    @property
+    def parallel_primaries(self) -> int:
+        """How many primaries share the input current [-]."""
+        return 1 if self.second is None or self.second.primaries is Primaries.SERIES else 2
 
     @property
     def joint_gap_band(self) -> tuple[float, float]:
@@ -164,7 +198,7 @@ class StackedCore(Description):
 
     @property
     def leg_iron_area(self) -> float:
-        """Iron cross-section of the leg that carries the primary [m2]."""
+        """Iron cross-section of the leg that carries the primary, of one core [m2]."""
         return self.leg_width * self.stack_depth * self.stacking_factor
 
     @property
@@ -204,8 +238,8 @@ class StackedCore(Description):
 
     @property
     def iron_volume(self) -> float:
-        """Volume of iron, without the spaces between sheets [m3]."""
-        return self.face * self.stack_depth * self.stacking_factor
+        """Volume of iron of all cores, without the spaces between sheets [m3]."""
+        return self.face * self.frame.iron_depth * self.stacking_factor
 
     def iron_mass(self, density: float) -> float:
         """Return the mass of iron [kg] of this density [kg/m3]."""
@@ -213,18 +247,18 @@ class StackedCore(Description):
 
     @property
     def edge_area(self) -> float:
-        """Outer surface along the sheets' cut edges: sides, top and bottom [m2]."""
+        """Outer surface along the sheets' cut edges: sides, top and bottom, of one core [m2]."""
         return 2 * (self.overall_width + self.overall_height) * self.stack_depth
 
     @property
     def face_area(self) -> float:
-        """Both flat faces, without windows and without the leg that the windings cover [m2]."""
+        """Both flat faces of one core, without windows and without the leg that the windings cover [m2]."""
         return 2 * (self.face - self.leg_width * self.window_height)
 
     @property
     def exposed_area(self) -> float:
-        """Surface that gives off heat to the room: `edge_area` and `face_area` [m2]."""
-        return self.edge_area + self.face_area
+        """Surface that gives off heat to the room: `edge_area` and `face_area` of all cores [m2]."""
+        return self.count * (self.edge_area + self.face_area)
 
     def place(self, windings: Windings) -> tuple[Block, ...]:
         """Return where the windings sit, the primary's blocks first; see `geometries.windings.place`."""

@@ -35,6 +35,8 @@ class TwoLegCore(StackedCore):
         A gap sawn or spaced into the leg that carries the primary [m], besides the joints.
     leg_gap_position
         Of its middle above the lower yoke [m]; half the window's height where not given.
+    second
+        A second core like this one behind it, and how its primary is wired.
     steel
         Grade, by its name in the materials tables.
     bh_table

@@ -139,7 +139,8 @@ def place(core: Framed, windings: Windings) -> tuple[Block, ...]:
     unless they give a height, and a shorter one is centred; so does each on its own leg. Interleaved coils follow each
     other from the lower yoke's clearance upwards; the height of a winding is then that of its coils together. Extra
     turns of the primary come above all of them, or outside of what fills the window's height. An explicit `bottom`
-    is kept. Whether it all goes in is for `fit` to say.
+    is kept. Of two cores each has such a primary, and the secondary runs round the legs of both. Whether it all goes in
+    is for `fit` to say.
 
     Parameters
     ----------
@@ -162,7 +163,10 @@ def place(core: Framed, windings: Windings) -> tuple[Block, ...]:
         blocks = _on_each_leg(frame, windings)
     else:
         blocks = _side_by_side(frame, windings)
-    return _with_extra(frame, windings, blocks)
+    placed = _with_extra(frame, windings, blocks)
+    if frame.stacks == 1:
+        return placed
+    return tuple(replace(block, round_both=block.winding == "secondary") for block in placed)
 
 
 def _room(frame: Frame, windings: Windings) -> float:

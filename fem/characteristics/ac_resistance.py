@@ -10,7 +10,7 @@ from fem.characteristics.ac_thin import WireLoss, field_excess, wire_loss
 from fem.characteristics.leakage import Leakage
 from fem.field.harmonic import skin_depth
 from fem.materials.metals import metal
-from geometries.blocks import Block, blocks_of, winding_mean_turn, winding_names
+from geometries.blocks import Block, blocks_of, winding_names
 from geometries.conductor_layout import MOST_PLACED
 from geometries.core_types import AnyCore
 from geometries.cores import ShellCore
@@ -189,9 +189,9 @@ def _winding(
         thick_block = winding.conductors > MOST_PLACED and wire.thickness > THIN
         route, band = Route.SLICE, THICK_BAND if thick_block else EXCESS_BAND
         smeared = 0.0
-    mean_turn = winding.mean_turn or winding_mean_turn(blocks, core.leg_width, core.stack_depth)
+    mean_turn = winding.mean_turn or core.frame.mean_turn(blocks)
     excess = in_window - wire.own_ratio
-    window_share = 2 * core.stack_depth / mean_turn
+    window_share = 2 * core.frame.iron_within(blocks[0]) / mean_turn
     end_excess = excess * window_share * (leakage.permeance / leakage.window_permeance - 1)
     whole = wire.own_ratio + excess * window_share + end_excess
     return AcWinding(

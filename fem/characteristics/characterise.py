@@ -130,7 +130,7 @@ def characterise(
             model,
             winding=primary,
             other=secondary,
-            depth=core.stack_depth,
+            depth=core.frame.iron_depth,
             window_height=core.window_height,
             iron=iron,
             bridge=bridge,

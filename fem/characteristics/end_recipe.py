@@ -17,7 +17,7 @@ from fem.characteristics.end_region_exciting import END_RESOLUTION
 from fem.characteristics.end_region_grid import end_region_grid
 from fem.characteristics.end_region_plane import end_radius, end_slice, planar_slice
 from fem.characteristics.end_region_shape import ShuntBar
-from geometries.blocks import Block, blocks_of, winding_mean_turn, winding_names
+from geometries.blocks import Block, blocks_of, winding_names
 from geometries.frame import Framed
 
 CORNER_REACH = 0.40
@@ -99,9 +99,8 @@ def window_per_m_linear(
 
 def _outside(core: Framed, blocks: Sequence[Block]) -> float:
     """Return the mean turn's length outside the stack [m], the mean of the windings."""
-    width, depth = core.frame.wound_leg.width, core.frame.stack_depth
-    turns = [winding_mean_turn(blocks_of(blocks, name), width, depth) for name in winding_names(blocks)]
-    return float(np.mean(turns)) - 2 * depth
+    turns = [core.frame.mean_turn(blocks_of(blocks, name)) for name in winding_names(blocks)]
+    return float(np.mean(turns)) - 2 * core.frame.stack_depth
 
 
 def _circumference(core: Framed, blocks: Sequence[Block]) -> float:
@@ -124,6 +123,8 @@ def no_recipe_reason(core: Framed, blocks: Sequence[Block]) -> str | None:
     blocks
         Those of the windings.
     """
+    if core.frame.stacks > 1:
+        return "what two cores have between them no slice shows"
     if any(block.leg_axis for block in blocks):
         return "windings on different legs leak from yoke to yoke round the whole core, which no slice shows"
     if len(core.frame.legs) > 3:
@@ -258,6 +259,6 @@ def exciting_end_permeance(core: Framed, block: Block, *, mu_r: float = 4000.0) 
     """
     check_arrangement(core, (block,), (), mu_r=mu_r, resolution=1.0)
     grid = end_region_grid(core, (block,), (), mu_r=mu_r, resolution=END_RESOLUTION, resolve_gap=False)
-    grids = grid, grid.slab(core.frame.stack_depth)
+    grids = grid, grid.slab(core)
     whole, planar = (fluxes_per_turn(g, core, (block,), (1.0,))[0][0] for g in grids)
     return float(whole - planar)

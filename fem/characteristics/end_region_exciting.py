@@ -220,7 +220,7 @@ def _scaled(mu: IronMu, factor: float) -> IronMu:
 def _part_cells(grid: TensorGrid, frame: Frame, boxes: Sequence[Box]) -> list[Floats]:
     """Return which cells are air and which belong to each of `PARTS`."""
     cells = [
-        cells_within(grid, [box for box in boxes if box.part is part], frame.stack_depth).astype(np.float64)
+        cells_within(grid, [box for box in boxes if box.part is part], *frame.nearest_stack).astype(np.float64)
         for part in PARTS
     ]
     return [1 - sum(cells, np.zeros_like(cells[0])), *cells]
@@ -283,5 +283,5 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
     layers = _Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
     weights = [layers.weights(mu) for mu in (*UNBRIDGED, *(BRIDGED if frame.joints_below else ()))]
     grid = end_region_grid(frame, blocks, (), mu_r=2.0, resolution=resolution, resolve_gap=False, thinnest=thinnest)
-    whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame.stack_depth)))
+    whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))
     return ExcitingEnd(whole=whole, slab=slab, layers=layers)

@@ -15,7 +15,8 @@ from geometries.frame_section import side_edges
 MARGIN = 3.0
 """Air round the core as a multiple of the window height; a dipole's energy outside falls with its third power."""
 APART = 2.0
-"""That many times the air where windings sit on different legs: what leaks from yoke to yoke goes far round (1 %)."""
+"""That many times the air where windings sit on different legs, for what leaks from yoke to yoke goes far round (1 %),
+and where a secondary runs on to a second core, for its go and return are far apart there (1 %)."""
 EDGE_SIZE, GROWTH, LARGEST = 0.12, 0.8, 0.5
 """Cell size at an iron edge over window width, its growth with distance, the largest by the windows over that width."""
 SAME = 1e-9
@@ -45,20 +46,22 @@ class TensorGrid:
     copies: int
     closed: bool = False
 
-    def slab(self, stack_depth: float) -> "TensorGrid":
+    def slab(self, core: Framed) -> "TensorGrid":
         """Return one layer of cells in the stack between two mirror planes: the planar field times the depth.
 
         Parameters
         ----------
-        stack_depth
-            Depth of the stack [m].
+        core
+            The iron.
 
         Returns
         -------
-        The grid of the layer, from mid-stack to the stack's face, with these lines across and along the legs.
+        The grid of the layer, as much of the stack as this grid holds, with these lines across and along the legs.
         """
-        z = np.array([0.0, stack_depth / 2])
-        return TensorGrid(x=self.x, y=self.y, z=z, mu_r=self.mu_r[:, :, :1], copies=self.copies, closed=True)
+        z = np.array(core.frame.nearest_stack)
+        inside = int(np.searchsorted(self.z, z[1] - SAME)) - 1
+        mu_r = self.mu_r[:, :, inside : inside + 1]
+        return TensorGrid(x=self.x, y=self.y, z=z, mu_r=mu_r, copies=self.copies, closed=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +110,8 @@ def _beside(frame: Frame, bars: Sequence[ShuntBar]) -> list[tuple[ShuntBar, floa
 
 def _air(frame: Frame, blocks: Sequence[Block]) -> float:
     """Return the width of the air round the core [m]."""
-    on_one_leg = len({round(block.leg_axis / SAME) for block in blocks}) <= 1
-    return MARGIN * frame.window_height * (1.0 if on_one_leg else APART)
+    together = frame.stacks == 1 and len({round(block.leg_axis / SAME) for block in blocks}) <= 1
+    return MARGIN * frame.window_height * (1.0 if together else APART)
 
 
 def _across(
@@ -173,23 +176,33 @@ def _along(
 def _deep(
     frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
 ) -> NDArray[np.float64]:
-    """Return the lines in the stack direction, from mid-stack outwards."""
-    face, width = frame.stack_depth / 2, frame.window_width
-    points = [0.0, face, face + _air(frame, blocks), *(bar.depth / 2 for bar in bars)]
-    edges = [_Edge(face, min(EDGE_SIZE * width, _narrowest(boxes)))]
+    """Return the lines in the stack direction, from mid-stack or from the middle between two stacks outwards."""
+    (near, face), width = frame.nearest_stack, frame.window_width
+    faces = [face] if frame.second_behind is None else [near, face]
+    points = [0.0, *faces, face + _air(frame, blocks)]
+    points += [end for bar in bars for end in _bar_ends(frame, bar)]
+    edges = [_Edge(at, min(EDGE_SIZE * width, _narrowest(boxes))) for at in faces]
     for block in blocks:
-        inner = face + block.end_clearance
-        points += [inner, inner + block.build]
-    return _graded(points, edges, (0.0, face + width), width, resolution)
+        centre, inner = frame.turn_centre(block), frame.surrounded(block)[1] / 2 + block.end_clearance
+        points += [centre + side * at for side in (-1, 1) for at in (inner, inner + block.build)]
+    return _graded([at for at in points if at > -SAME], edges, (0.0, face + width), width, resolution)
 
 
-def cells_within(grid: TensorGrid, boxes: Sequence[Box], depth: float) -> NDArray[np.bool_]:
-    """Return which cells lie in one of the boxes, within half the depth [m] of mid-stack, shape (nx, ny, nz)."""
+def _bar_ends(frame: Frame, bar: ShuntBar) -> tuple[float, float]:
+    """Return where a bar, centred on its stack, begins and ends along the part of the stack at z > 0 [m]."""
+    near, far = frame.nearest_stack
+    if frame.second_behind is None:
+        return 0.0, bar.depth / 2
+    return (near + far - bar.depth) / 2, (near + far + bar.depth) / 2
+
+
+def cells_within(grid: TensorGrid, boxes: Sequence[Box], near: float, far: float) -> NDArray[np.bool_]:
+    """Return which cells lie in one of the boxes, between two depths [m], shape (nx, ny, nz)."""
     x, y, z = ((line[1:] + line[:-1]) / 2 for line in (grid.x, grid.y, grid.z))
     plane = np.zeros((x.size, y.size), dtype=np.bool_)
     for box in boxes:
         plane |= ((x > box.x0) & (x < box.x1))[:, None] & ((y > box.y0) & (y < box.y1))
-    return plane[:, :, None] & (z < depth / 2)
+    return plane[:, :, None] & ((z > near) & (z < far))
 
 
 def layer_mu_r(iron_mu_r: float, gap_mu_r: float, share: float) -> float:
@@ -239,10 +252,10 @@ def end_region_grid(
     cells = np.ones((len(x) - 1, len(y) - 1, len(z) - 1))
     grid = TensorGrid(x=x, y=y, z=z, mu_r=cells, copies=4 if half else 2)
     for box in boxes:
-        cells[cells_within(grid, (box,), frame.stack_depth)] = layer_mu_r(mu_r, 1.0, box.gap_share)
+        cells[cells_within(grid, (box,), *frame.nearest_stack)] = layer_mu_r(mu_r, 1.0, box.gap_share)
     for bar, x0, x1, _, _ in _beside(frame, bars):
         place = Box(name="shunt", part=Part.OTHER_LEG, x0=x0, y0=bar.bottom, x1=x1, y1=bar.top)
-        cells[cells_within(grid, (place,), bar.depth)] = bar.mu_r
+        cells[cells_within(grid, (place,), *_bar_ends(frame, bar))] = bar.mu_r
     return grid
 
 

@@ -213,7 +213,7 @@ def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) ->
     shares, inside, loads = [], [], []
     for block in blocks:
         leg = frame.leg_at(block.leg_axis)
-        share = encircling_share(block, leg.width, frame.stack_depth, x[:, None] - leg.axis, z)
+        share = encircling_share(block, *frame.surrounded(block), x[:, None] - leg.axis, z - frame.turn_centre(block))
         share = block.share * leg.direction * share
         share = share.reshape(len(dx), len(points), len(dz), len(points))
         moments = np.einsum("ip,xpzq,kq,x,z->xzik", shapes, share, shapes, dx, dz, optimize=True)

@@ -125,7 +125,8 @@ def leakage(
     shape = core.frame.closed  # leakage hardly crosses the joints
     bars = () if shunt is None else (shunt_bar(core, blocks, shunt),)
     whole = solve_end_region(shape, blocks, shunts=bars)
-    window = fine * core.stack_depth
+    depth = core.frame.iron_depth
+    window = fine * depth
     planar_error = float(relative_error(coarse, fine, remaining_share(field))) * window
     plain_per_m = window_per_m_linear(shape, blocks) if bars else fine / 2
     recipe = None
@@ -138,13 +139,13 @@ def leakage(
             raise ValueError(msg)
         plain = solve_end_region(shape, blocks).permeance
         reach = 1 + 2 * gap_reach(bars[0].leg_gap, bars[0].height) / core.stack_depth
-        curve = _shunted_curve(saturating, blocks, core.stack_depth, plain, 2 * plain_per_m, reach)
+        curve = _shunted_curve(saturating, blocks, depth, plain, 2 * plain_per_m, reach)
     found = Leakage(
         permeance=whole.permeance,
         window_permeance=window,
         end_turn_permeance=whole.permeance - window,
         recipe_permeance=recipe,
-        primary_end_permeance=whole.fluxes_per_turn[0] - first[1] * core.stack_depth,
+        primary_end_permeance=whole.fluxes_per_turn[0] - first[1] * depth,
         mean_squares={name: mean_squares(field, name) for name in names},
         forces=block_forces(field, senses=((primary, 1), (secondary, -1))) if shape.mirror_symmetric else (),
         ampere_turns=curve[0],

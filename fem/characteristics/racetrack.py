@@ -20,9 +20,9 @@ def encircling_share(
     block
         The winding.
     leg_width, stack_depth
-        Section of the leg it surrounds [m].
+        Section of the leg, or of both cores' legs with what lies between, that it surrounds [m].
     x, z
-        Points in the plane across the leg, measured from its axis [m]; any shapes that broadcast.
+        Points in the plane across the leg, measured from the middle of that [m]; any shapes that broadcast.
 
     Returns
     -------

@@ -5,7 +5,7 @@ from math import isfinite, pi, sqrt
 
 from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
 
-_POSITIVE = ("voltage_rms", "frequency", "secondary_turns")
+_POSITIVE = ("voltage_rms", "frequency", "primary_turns", "secondary_turns")
 _NOT_NEGATIVE = (
     "source_resistance",
     "source_inductance",
@@ -28,8 +28,8 @@ class Circuit:
         [Hz].
     source_resistance, source_inductance : float
         Of the mains loop up to the primary's ends [ohm], [H].
-    primary_turns : int
-        [-].
+    primary_turns : float
+        [-]; of primaries in parallel on like cores, a primary's turns over their number.
     secondary_turns : float
         Effective turns: the whole turns times the share of the primary's flux that they link [-], see `with_coupling`.
     primary_resistance, secondary_resistance : float
@@ -60,7 +60,7 @@ class Circuit:
     frequency: float
     source_resistance: float
     source_inductance: float
-    primary_turns: int
+    primary_turns: float
     secondary_turns: float
     primary_resistance: float
     secondary_resistance: float
@@ -85,10 +85,6 @@ class Circuit:
             if not (isfinite(value) and value >= 0):
                 msg = f"{name} must not be negative, got {value!r}"
                 raise ValueError(msg)
-        turns = self.primary_turns
-        if not (isfinite(turns) and turns >= 1 and turns == int(turns)):
-            msg = f"primary_turns must be a whole number of at least 1, got {turns!r}"
-            raise ValueError(msg)
         if self.load_resistance is not None:
             check_load(self.load_resistance)
 

@@ -17,7 +17,7 @@ class Remedy:
     Parameters
     ----------
     primary_turns : int
-        In all [-].
+        In all, of each of primaries in parallel [-].
     extra_turns : int
         More than now, in series and aiding; negative if fewer would do [-].
     idle : Idle
@@ -29,13 +29,13 @@ class Remedy:
     idle: Idle
 
 
-def with_primary_turns(circuit: Circuit, turns: int, *, resistance_per_added_turn: float | None = None) -> Circuit:
+def with_primary_turns(circuit: Circuit, turns: float, *, resistance_per_added_turn: float | None = None) -> Circuit:
     """Return the circuit with another number of primary turns.
 
     Parameters
     ----------
     circuit : Circuit
-    turns : int
+    turns : float
         In all [-].
     resistance_per_added_turn : float, optional
         Of turns beyond the present ones [ohm]; left out, as the present ones.
@@ -47,7 +47,7 @@ def with_primary_turns(circuit: Circuit, turns: int, *, resistance_per_added_tur
     Raises
     ------
     ValueError
-        If `turns` is below 1 or a resistance negative.
+        If `turns` is not above 0 or a resistance negative.
 
     Notes
     -----
@@ -60,7 +60,7 @@ def with_primary_turns(circuit: Circuit, turns: int, *, resistance_per_added_tur
 
 
 def turns_for_idle_current(
-    circuit: Circuit, current_rms: float, *, resistance_per_added_turn: float | None = None
+    circuit: Circuit, current_rms: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
 ) -> Remedy:
     """Find the fewest primary turns whose r.m.s. no-load current stays within a wanted value.
 
@@ -71,6 +71,8 @@ def turns_for_idle_current(
         [A], > 0.
     resistance_per_added_turn : float, optional
         [ohm]; see `with_primary_turns`.
+    in_parallel : int
+        Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
 
     Returns
     -------
@@ -84,11 +86,11 @@ def turns_for_idle_current(
         As `idle`.
     """
     _check("current_rms", current_rms)
-    return _fewest(circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn)
+    return _fewest(circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn, in_parallel)
 
 
 def turns_for_peak_flux(
-    circuit: Circuit, peak_flux_per_turn: float, *, resistance_per_added_turn: float | None = None
+    circuit: Circuit, peak_flux_per_turn: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
 ) -> Remedy:
     """Find the fewest primary turns whose no-load peak flux per turn stays within a wanted value.
 
@@ -99,6 +101,8 @@ def turns_for_peak_flux(
         [Wb], > 0.
     resistance_per_added_turn : float, optional
         [ohm]; see `with_primary_turns`.
+    in_parallel : int
+        Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
 
     Returns
     -------
@@ -112,7 +116,9 @@ def turns_for_peak_flux(
         As `idle`.
     """
     _check("peak_flux_per_turn", peak_flux_per_turn)
-    return _fewest(circuit, lambda state: state.peak_flux_per_turn <= peak_flux_per_turn, resistance_per_added_turn)
+    return _fewest(
+        circuit, lambda state: state.peak_flux_per_turn <= peak_flux_per_turn, resistance_per_added_turn, in_parallel
+    )
 
 
 def _check(name: str, value: float) -> None:
@@ -121,11 +127,11 @@ def _check(name: str, value: float) -> None:
         raise ValueError(msg)
 
 
-def _fewest(circuit: Circuit, meets: Callable[[Idle], bool], per_turn: float | None) -> Remedy:
+def _fewest(circuit: Circuit, meets: Callable[[Idle], bool], per_turn: float | None, parallel: int) -> Remedy:
     def state(turns: int) -> Idle:
-        return idle(with_primary_turns(circuit, turns, resistance_per_added_turn=per_turn))
+        return idle(with_primary_turns(circuit, turns / parallel, resistance_per_added_turn=per_turn))
 
-    enough = circuit.primary_turns
+    now = enough = round(circuit.primary_turns * parallel)
     best = state(enough)
     short = 0
     while not meets(best):
@@ -152,4 +158,4 @@ def _fewest(circuit: Circuit, meets: Callable[[Idle], bool], per_turn: float | N
             enough, best = middle, found
         else:
             short = middle
-    return Remedy(primary_turns=enough, extra_turns=enough - circuit.primary_turns, idle=best)
+    return Remedy(primary_turns=enough, extra_turns=enough - now, idle=best)

@@ -26,7 +26,10 @@ def cross_section(estimate: Estimate) -> Figure:
     joints = f"{core.joint.value} joints, gap {_mm(core.joint_gap)}"
     if core.leg_gap is not None:
         joints += f"; {core.flux_place} gap {_mm(core.leg_gap)}"
-    figure, axes = new_figure(estimate.title, f"Dimensions in mm; stack {_mm(core.stack_depth)} deep; {joints}")
+    stack = f"stack {_mm(core.stack_depth)} deep"
+    if core.second is not None:
+        stack = f"two stacks {_mm(core.stack_depth)} deep, {_mm(core.second.spacing)} apart"
+    figure, axes = new_figure(estimate.title, f"Dimensions in mm; {stack}; {joints}")
     colours = dict(zip(winding_names(pictures.blocks), (BLUE, ORANGE), strict=True))
     for region in pictures.section.regions:
         if region.role is Role.AIR:

@@ -85,6 +85,8 @@ def _flux(estimate: Estimate) -> list[Line]:
     verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
     lines = lines_of(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
     lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
+    if estimate.build.cores > 1:
+        lines[0] = replace(lines[0], note="of a turn round both cores")
     return lines + _by_place(saturation.peak_flux_density_by_place, skip=("centre leg", "wound leg"), target=target)
 
 
@@ -169,6 +171,9 @@ def _fit(estimate: Estimate) -> list[Line]:
     lines = []
     for name, winding in (("primary", build.primary), ("secondary", build.secondary)):
         lines += _winding(name, winding, shown(build.temperature, "K"))
+    if build.primaries is not None:
+        note = f"one behind the other, primaries in {build.primaries}; the primary's turns and length are those of one"
+        lines.insert(0, Line(label="cores under the secondary", value=f"{build.cores}", note=note))
     return [
         *lines,
         Line(label="window height to spare", value=shown(build.spare_height, "m"), note="clearances and spacing kept"),

@@ -57,7 +57,7 @@ def _idle_current(design: Design, circuit: Circuit) -> Band:
     crossings = 4 if core.joint is Joint.INTERLEAVED else 2
     # what the gap takes of the flux density at that end of the band, as r.m.s. current of a sinusoid
     bridged = 0.5 if core.joint is Joint.INTERLEAVED else 1.0
-    area = core.leg_width * core.stack_depth
+    area = core.leg_width * core.frame.iron_depth
     per_gap = [
         bridged * crossings * s.peak_flux_per_turn / area / MU0 / circuit.primary_turns / sqrt(2) for s in (low, high)
     ]

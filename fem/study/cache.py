@@ -50,6 +50,7 @@ def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet)
     section = core.section(blocks, shunt=design.fitted_shunt)
     parts: list[object] = [solver_digest(), FLUX_TARGET, type(core).__name__, section.digest]
     parts += [round(core.stack_depth * 1e9), core.stacking_factor, core.joint.value, round(core.joint_gap * 1e9)]
+    parts.append(None if core.second is None else round(core.second.spacing * 1e9))
     parts += [(block.name, round(block.end_clearance * 1e9), block.share) for block in blocks]
     parts += [sheet.density, sheet.loss]
     for curve in (sheet.curve, sheet.shunt):

@@ -19,7 +19,7 @@ from fem.study.estimate import Characterise, DoesNotFit, solve_characteristics
 from fem.study.network import separated_loss
 from fem.study.result_fields import of
 from fem.study.sheet import sheet_of
-from geometries.blocks import blocks_of, winding_mean_turn, winding_names
+from geometries.blocks import blocks_of, winding_names
 from geometries.fit import FILL_LIMIT, fit
 from geometries.windings import place
 
@@ -130,8 +130,7 @@ def card(
     low, high = BUILDING_FACTORS[CoreBuild(core.joint.value)]
     knee = knee_point(curve, mains.frequency)
     middle = found.magnetising.flux_at(found.flux_place, 1.5)
-    leg, depth = core.leg_width, core.stack_depth
-    turns = [winding_mean_turn(blocks_of(blocks, name), leg, depth) for name in winding_names(blocks)]
+    turns = [core.frame.mean_turn(blocks_of(blocks, name)) for name in winding_names(blocks)]
     return Card(
         title=design.title,
         frequency=mains.frequency,

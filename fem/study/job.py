@@ -218,7 +218,8 @@ def _table_faults(data: dict[str, Any]) -> list[Fault]:
         return []
     # Where the iron is narrowest the whole mains voltage asks for this much, before any drop.
     volt_seconds = sqrt(2) * mains.voltage / (2 * pi * mains.frequency)
-    needed = volt_seconds / (windings.primary.net_turns * core.narrowest_iron_area)
+    in_series = core.count / core.parallel_primaries
+    needed = volt_seconds / (in_series * windings.primary.net_turns * core.narrowest_iron_area)
     if needed <= curve.valid_to:
         return []
     text = (

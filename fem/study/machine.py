@@ -21,6 +21,7 @@ from fem.study.network import lead_impedance
 from fem.study.sections import Case
 from geometries.blocks import Block, blocks_of
 from geometries.coils import coils_of
+from geometries.core_types import AnyCore
 from geometries.winding import TOLERANCE
 from geometries.windings import Arrangement, Legs, Winding
 
@@ -73,7 +74,7 @@ def heat_network(
         primary=_winding(case, primary, blocks_of(blocks, "primary")),
         secondary=_winding(case, secondary, blocks_of(blocks, "secondary")),
         core_mass=core.iron_mass(case.sheet.density),
-        core_surfaces=box_surfaces(core.overall_width, core.overall_height, core.stack_depth),
+        core_surfaces=_core_surfaces(core),
         leads=sections,
         joints=joints,
         facing_area=_facing(case),
@@ -86,20 +87,22 @@ def heat_network(
 def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> WindingHeat:
     core = case.design.core
     state = case.windings.primary if blocks[0].winding == "primary" else case.windings.secondary
-    leg, depth = core.leg_width, core.stack_depth
+    frame = core.frame
     # Only what lies outside a window is seen by the room: the outermost turn's face, and both edges of the end turns.
-    hidden = len(_windows_beside(case, blocks[0])) * depth
-    outside = sum(
-        (block.turn_length(leg, depth, block.build) - hidden) * block.height
-        + 2 * (block.mean_turn(leg, depth) - hidden) * block.build
+    hidden = len(_windows_beside(case, blocks[0])) * frame.iron_within(blocks[0])
+    outside = _copies(case, blocks[0]) * sum(
+        (block.turn_length(*frame.surrounded(block), block.build) - hidden) * block.height
+        + 2 * (block.mean_turn(*frame.surrounded(block)) - hidden) * block.build
         for block in blocks
     )
+    at_once = core.parallel_primaries if blocks[0].winding == "primary" else 1
     in_cable = winding.conductor.cable is not None
     material = metal(winding.material)
     return WindingHeat(
         mass=state.mass,
         resistance=state.resistance,
-        conductor_area=min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
+        conductor_area=at_once
+        * min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
         surfaces=(Surface(area=outside, length=max(block.height for block in blocks), lie=Lie.VERTICAL),),
         core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
@@ -110,6 +113,16 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
     )
 
 
+def _core_surfaces(core: AnyCore) -> tuple[Surface, ...]:
+    """Return the core's free faces; two cores' faces towards each other give nothing off."""
+    return box_surfaces(core.overall_width, core.overall_height, core.frame.iron_depth)
+
+
+def _copies(case: Case, block: Block) -> int:
+    """Return how many there are of a block: with two cores one on each, unless it runs round both."""
+    return 1 if block.round_both else case.design.core.count
+
+
 def _windows_beside(case: Case, block: Block) -> list[tuple[float, float]]:
     """Return the windows to either side of the leg that a block surrounds."""
     frame = case.design.core.frame
@@ -118,13 +131,18 @@ def _windows_beside(case: Case, block: Block) -> list[tuple[float, float]]:
 
 
 def _to_core(case: Case, block: Block) -> float:
-    """Return a coil's area that faces iron [m2]: leg, next legs and the nearer yoke, where nothing lies between."""
-    core, windings = case.design.core, case.design.windings
-    depth, sides = core.stack_depth, len(_windows_beside(case, block))
+    """Return the area of a coil, and of its like, that faces iron [m2].
+
+    Leg, next legs and the nearer yoke, where nothing lies between.
+    """
+    frame, windings = case.design.core.frame, case.design.windings
+    depth, sides = frame.iron_within(block), len(_windows_beside(case, block))
     concentric = windings.arrangement is Arrangement.CONCENTRIC
     inner = not concentric or windings.inner == block.winding
     outer = not concentric or not inner
-    leg = block.turn_length(core.leg_width, depth, 0.0) * block.height if inner else 0.0
+    width, around = frame.surrounded(block)
+    between = 2 * (around - depth)  # nothing faces it there
+    leg = (block.turn_length(width, around, 0.0) - between) * block.height if inner else 0.0
     legs = sides * depth * block.height if outer and windings.legs is Legs.ONE else 0.0
     faces = 1.0
     if concentric or windings.legs is Legs.EACH:
@@ -133,13 +151,18 @@ def _to_core(case: Case, block: Block) -> float:
         everywhere = case.found.blocks
         lowest, highest = min(b.bottom for b in everywhere), max(b.top for b in everywhere)
         faces = float(block.bottom <= lowest + TOLERANCE) + float(block.top >= highest - TOLERANCE)
-    return leg + legs + sides * depth * block.build * faces
+    return _copies(case, block) * (leg + legs + sides * depth * block.build * faces)
 
 
 def _facing(case: Case) -> float:
     """Return the area of the windings against each other [m2]."""
-    core, blocks = case.design.core, case.found.blocks
-    leg, depth = core.leg_width, core.stack_depth
+    frame, blocks = case.design.core.frame, case.found.blocks
+    depth = frame.iron_depth
+
+    def shared_length(length: float) -> float:
+        # of two cores' primaries the end turns between the cores face no secondary
+        return length if frame.stacks == 1 else frame.stacks * (length / 2 + frame.stack_depth)
+
     pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
     if case.design.windings.legs is Legs.EACH:
         return sum(depth * max(min(a.top, b.top) - max(a.bottom, b.bottom), 0.0) for a, b in pairs)
@@ -148,7 +171,14 @@ def _facing(case: Case) -> float:
         for pair in pairs:
             inner = min(pair, key=lambda b: b.leg_clearance)
             shared = min(b.top for b in pair) - max(b.bottom for b in pair)
-            area += inner.turn_length(leg, depth, inner.build) * max(shared, 0.0)
+            length = inner.turn_length(*frame.surrounded(inner), inner.build)
+            area += shared_length(length) * max(shared, 0.0)
         return area
     along = sorted(blocks, key=lambda b: b.bottom)
-    return sum(a.mean_turn(leg, depth) * min(a.build, b.build) for a, b in pairwise(along) if a.winding != b.winding)
+    area = 0.0
+    for pair in pairwise(along):
+        if pair[0].winding != pair[1].winding:
+            shorter = min(pair, key=lambda b: b.round_both)
+            length = shorter.mean_turn(*frame.surrounded(shorter))
+            area += shared_length(length) * min(b.build for b in pair)
+    return area

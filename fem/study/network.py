@@ -38,17 +38,20 @@ class WindingState:
     mean_turn
         [m].
     resistance
-        With direct current [ohm].
+        With direct current [ohm]; of two cores' primaries as they are wired.
     ac_ratio
         Alternating over direct current, in the leakage field [-].
     mass
-        [kg].
+        [kg]; of two cores' primaries together.
+    conducting_area
+        Section that the winding's current flows through, all wires in hand and primaries in parallel [m2].
     """
 
     mean_turn: float
     resistance: float
     ac_ratio: float
     mass: float
+    conducting_area: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -114,11 +117,11 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
 
 
 def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> WindingState:
-    """Return one winding's state; what was measured overrides."""
+    """Return one winding's state; what was measured, of one core's primary where there are two, overrides."""
     core, material = design.core, metal(winding.material)
     coils = coils_of(design.windings, blocks)
     turns = sum(coil.turns for coil in coils)
-    computed = [coil.length(core.leg_width, core.stack_depth) for coil in coils]
+    computed = [coil.length(core) for coil in coils]
     mean_turn = winding.mean_turn or sum(computed) / turns
     lengths = [length * mean_turn * turns / sum(computed) for length in computed]
     if winding.resistance is None:
@@ -138,11 +141,14 @@ def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio
             measured_at=winding.resistance_temperature,
             temperature=design.temperature,
         )
+    alike, parallel = (core.count, core.parallel_primaries) if blocks[0].winding == "primary" else (1, 1)
     return WindingState(
         mean_turn=mean_turn,
-        resistance=ohms,
+        resistance=ohms * alike / parallel**2,
         ac_ratio=ac_ratio,
-        mass=material.density
+        conducting_area=parallel * winding.wires_in_hand * winding.conductor.area,
+        mass=alike
+        * material.density
         * sum(length * coil.wires_in_hand * coil.conductor.area for coil, length in zip(coils, lengths, strict=True)),
     )
 
@@ -213,7 +219,12 @@ def _leakage(leak: Leakage, permeance_ratio: float) -> float | LeakageCurve:
 
 
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
-    """Return the circuit of a design whose core and arrangement have been characterised."""
+    """Return the circuit of a design whose core and arrangement have been characterised.
+
+    Two cores under one secondary are one core with the flux of both. In series each primary has the ampere-turns of its
+    turns and takes half the voltage; in parallel each has the whole voltage and half the current, as one primary of
+    half the turns would.
+    """
     leads, source = lead_impedance(design), design.mains.impedance
     leak = found.leakage
     return Circuit(
@@ -221,7 +232,7 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         frequency=design.mains.frequency,
         source_resistance=source.resistance,
         source_inductance=source.inductance,
-        primary_turns=design.windings.primary.net_turns,
+        primary_turns=design.windings.primary.net_turns / design.core.parallel_primaries,
         secondary_turns=design.windings.secondary.net_turns,
         primary_resistance=windings.primary.resistance * windings.primary.ac_ratio,
         secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,

@@ -192,6 +192,8 @@ class WindingState:
 class Build:
     """What is built."""
 
+    cores: int = of("-", "cores under the secondary")
+    primaries: str | None = of("", "how the cores' primaries are wired")
     core_mass: float = of("kg", "iron mass")
     fill_factor: float = of("-", "bare conductor in the window, as a share of it")
     spare_height: float = of("m", "window height to spare, clearances and spacing kept")

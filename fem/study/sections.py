@@ -83,10 +83,12 @@ def build(case: Case) -> results.Build:
             spare_build=room.side_room,
             resistance=state.resistance,
             ac_ratio=state.ac_ratio,
-            conductor_area=winding.wires_in_hand * winding.conductor.area,
+            conductor_area=state.conducting_area,
             mass=state.mass,
         )
     return results.Build(
+        cores=design.core.count,
+        primaries=None if design.core.second is None else design.core.second.primaries.value,
         core_mass=design.core.iron_mass(case.sheet.density),
         fill_factor=fitted.fill_factor,
         spare_height=_spare_height(design, fitted),
@@ -109,12 +111,13 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     circuit, found = case.circuit, case.found
     flux = case.at_idle.peak_flux_per_turn
     by_place = found.magnetising.by_place(flux)
-    limits = case.design.limits
+    core, limits = case.design.core, case.design.limits
     fewest = extra = None
     if remedies:
-        remedy = turns_for_peak_flux(circuit, found.magnetising.flux_at(found.flux_place, limits.flux_density))
+        wanted, parallel = found.magnetising.flux_at(found.flux_place, limits.flux_density), core.parallel_primaries
+        remedy = turns_for_peak_flux(circuit, wanted, in_parallel=parallel)
         if limits.idle_current is not None:
-            other = turns_for_idle_current(circuit, limits.idle_current)
+            other = turns_for_idle_current(circuit, limits.idle_current, in_parallel=parallel)
             remedy = max(remedy, other, key=lambda r: r.primary_turns)
         fewest, extra = remedy.primary_turns, max(remedy.extra_turns, 0)
     knee_voltage = None if case.knee.volts_per_turn is None else case.knee.volts_per_turn * circuit.primary_turns
@@ -172,7 +175,7 @@ def short_circuit(
 ) -> results.ShortCircuit:
     """Return the state with the lead ends joined; peaks, the reduced test, forces and flux where asked for."""
     design, circuit, shorted = case.design, case.circuit, case.shorted
-    areas = [w.wires_in_hand * w.conductor.area for w in (design.windings.primary, design.windings.secondary)]
+    areas = [w.conducting_area for w in (case.windings.primary, case.windings.secondary)]
     peaks = worst_first_peaks(circuit) if first_peaks else None
     secondary_peak = None if peaks is None else peaks.secondary.current
     # the leakage field behind the forces is linear: with shunts it would not hold at the peak
@@ -235,7 +238,7 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
         case.found.iron,
         case.found.magnetising,
         secondary=winding_names(case.found.blocks)[1],
-        depth=case.design.core.stack_depth,
+        depth=case.design.core.frame.iron_depth,
         primary_end_permeance=case.found.leakage.primary_end_permeance,
         primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
         secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * current,
@@ -294,6 +297,8 @@ def reasons(case: Case) -> dict[str, str]:
         found["saturation.knee_voltage_V"] = found["saturation.margin"] = case.knee.reason
     if rated_current(case.design) is None:
         found["idle.share_of_rated"] = "neither mains.rated_current nor mains.breaker is given"
+    if case.design.core.second is None:
+        found["build.primaries"] = "there is one core"
     if case.design.load is None:
         found["load"] = "no [load] is described"
     if case.found.leakage.recipe_permeance is None:

@@ -1,6 +1,7 @@
 """Any frame of legs and yokes in three dimensions by edge elements of another library: lower bounds, front half.
 
-As `ngsolve_edges`, of which this is the case without a mirror plane across the legs. Nothing here is shared with the
+As `ngsolve_edges`, of which this is the case without a mirror plane across the legs. Of two frames one behind the other
+the front half is the front one. Nothing here is shared with the
 package but the dimensions.
 
 Import this module only after `pytest.importorskip("ngsolve")`.
@@ -37,15 +38,21 @@ from tests.support.ngsolve_edges import GAUGE, MM, NEAR, EdgeSolution
 
 def _encircled(frame: Frame, block: Block, offset: float) -> Solid:
     """Return the front half of what a turn encircles that lies `offset` [m] outside the innermost, over its height."""
-    leg = frame.leg_at(block.leg_axis)
-    axis = leg.axis / MM
-    half_x = (leg.width / 2 + block.leg_clearance + offset) / MM
-    half_z = (frame.stack_depth / 2 + block.end_clearance + offset) / MM
-    radius = (block.corner_radius + offset) / MM
+    width, depth = frame.surrounded(block)
+    centre, radius = frame.turn_centre(block) / MM, (block.corner_radius + offset) / MM
+    half_x, half_z = (
+        (v / 2 + c + offset) / MM for v, c in ((width, block.leg_clearance), (depth, block.end_clearance))
+    )
+    left, right = block.leg_axis / MM - half_x, block.leg_axis / MM + half_x
+    back, front = centre - half_z, centre + half_z
     plane = WorkPlane(Axes((0, block.bottom / MM, 0), n=-Y, h=X))
-    plane.MoveTo(axis - half_x, 0).LineTo(axis + half_x, 0).LineTo(axis + half_x, half_z - radius)
-    plane.ArcTo(axis + half_x - radius, half_z, (0, 1)).LineTo(axis - half_x + radius, half_z)
-    return plane.ArcTo(axis - half_x, half_z - radius, (-1, 0)).Close().Face().Extrude(-block.height / MM)
+    if centre == 0:
+        plane.MoveTo(left, 0).LineTo(right, 0)
+    else:
+        plane.MoveTo(left, back + radius).ArcTo(left + radius, back, (0, -1)).LineTo(right - radius, back)
+        plane.ArcTo(right, back + radius, (1, 0))
+    plane.LineTo(right, front - radius).ArcTo(right - radius, front, (0, 1)).LineTo(left + radius, front)
+    return plane.ArcTo(left, front - radius, (-1, 0)).Close().Face().Extrude(-block.height / MM)
 
 
 def frame_mesh(frame: Frame, blocks: Sequence[Block], *, size: float, corner: float, margin: float) -> Mesh:
@@ -60,12 +67,13 @@ def frame_mesh(frame: Frame, blocks: Sequence[Block], *, size: float, corner: fl
     margin
         Air round the core [m].
     """
-    far, depth, yoke, height = (v / MM for v in (margin, frame.stack_depth / 2, frame.yoke_height, frame.window_height))
+    far, yoke, height = (v / MM for v in (margin, frame.yoke_height, frame.window_height))
+    behind, depth = (v / MM for v in frame.nearest_stack)
     left, right = frame.left_edge / MM, frame.right_edge / MM
     iron = [
-        Box(Pnt(left, -yoke, 0), Pnt(right, 0, depth)),
-        Box(Pnt(left, height, 0), Pnt(right, height + yoke, depth)),
-        *(Box(Pnt(leg.x0 / MM, 0, 0), Pnt(leg.x1 / MM, height, depth)) for leg in frame.legs),
+        Box(Pnt(left, -yoke, behind), Pnt(right, 0, depth)),
+        Box(Pnt(left, height, behind), Pnt(right, height + yoke, depth)),
+        *(Box(Pnt(leg.x0 / MM, 0, behind), Pnt(leg.x1 / MM, height, depth)) for leg in frame.legs),
     ]
     turns = [_encircled(frame, block, offset) for block in blocks for offset in (0.0, block.build)]
     low, high = (left - far, -yoke - far, 0), (right + far, height + yoke + far, depth + far)
@@ -76,10 +84,9 @@ def frame_mesh(frame: Frame, blocks: Sequence[Block], *, size: float, corner: fl
     faces = [v / MM for leg in frame.legs for v in (leg.x0, leg.x1)]
     for line in shape.edges:
         c = line.center
-        in_front = (
-            abs(c.z - depth) < NEAR and left - NEAR < c.x < right + NEAR and -yoke - NEAR < c.y < height + yoke + 1
-        )
-        inside = NEAR < c.z < depth - NEAR and min(abs(c.x - v) for v in faces) < NEAR
+        on_face = abs(c.z - depth) < NEAR or (behind > 0 and abs(c.z - behind) < NEAR)
+        in_front = on_face and left - NEAR < c.x < right + NEAR and -yoke - NEAR < c.y < height + yoke + 1
+        inside = behind + NEAR < c.z < depth - NEAR and min(abs(c.x - v) for v in faces) < NEAR
         if in_front or (inside and min(abs(c.y), abs(c.y - height)) < NEAR):
             line.maxh = corner / MM
     for face in shape.faces:
@@ -98,9 +105,10 @@ def _within(value: CoefficientFunction, low: float, high: float) -> CoefficientF
 def _ampere_turns_field(frame: Frame, block: Block) -> CoefficientFunction:
     """Return T0 of one ampere-turn of its winding [1/mm]: the share of turns round a place, over the height."""
     leg, radius = frame.leg_at(block.leg_axis), block.corner_radius / MM
-    from_axis = x - leg.axis / MM
-    over_x = IfPos(from_axis, from_axis, -from_axis) - (leg.width / 2 + block.leg_clearance) / MM + radius
-    over_z = z - (frame.stack_depth / 2 + block.end_clearance) / MM + radius
+    width, depth = frame.surrounded(block)
+    from_axis, from_middle = x - leg.axis / MM, z - frame.turn_centre(block) / MM
+    over_x = IfPos(from_axis, from_axis, -from_axis) - (width / 2 + block.leg_clearance) / MM + radius
+    over_z = IfPos(from_middle, from_middle, -from_middle) - (depth / 2 + block.end_clearance) / MM + radius
     straight = IfPos(over_x - over_z, over_x, over_z)
     distance = IfPos(over_x, IfPos(over_z, sqrt(over_x * over_x + over_z * over_z), straight), straight)
     share = 1 - (distance - radius) / (block.build / MM)
@@ -125,12 +133,13 @@ def solve_frame(
     mu_r
         Relative permeability of the iron [-].
     """
-    depth, yoke, height = frame.stack_depth / 2 / MM, frame.yoke_height / MM, frame.window_height / MM
+    yoke, height = frame.yoke_height / MM, frame.window_height / MM
+    behind, depth = (v / MM for v in frame.nearest_stack)
     legs = sum((_within(x, leg.x0 / MM, leg.x1 / MM) for leg in frame.legs), CF(0.0)) * _within(y, 0, height)
     yokes = (_within(y, -yoke, 0) + _within(y, height, height + yoke)) * _within(
         x, frame.left_edge / MM, frame.right_edge / MM
     )
-    nu = IfPos((legs + yokes) * _within(z, -1, depth) - 0.5, 1 / mu_r, 1.0)
+    nu = IfPos((legs + yokes) * _within(z, behind - NEAR, depth) - 0.5, 1 / mu_r, 1.0)
     source = sum((ampere_turns[b.winding] * _ampere_turns_field(frame, b) for b in blocks), CF(0.0))
     # A x n = 0 at mid-stack as well: no flux crosses the mirror plane.
     space = HCurl(mesh, order=2, dirichlet="outer", nograds=True)

@@ -7,7 +7,7 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from geometries import Core, Role, ShellCore, Shunt, TwoLegCore, Windings, coils_of, faults, fit, place
-from geometries.blocks import blocks_of, winding_mean_turn
+from geometries.blocks import blocks_of
 
 MEASURED = {
     "leg_width": "40 mm",
@@ -106,8 +106,8 @@ def test_extra_turns_by_hand(sense, net):
     coils = coils_of(both, (main, more, secondary))
     assert [coil.turns for coil in coils] == [240, 20, 4]
     # Length of all turns: the winding's mean turn counts each coil by its turns, whatever their sense.
-    length = sum(coil.length(0.04, 0.05) for coil in coils[:2])
-    assert winding_mean_turn((main, more), 0.04, 0.05) == pytest.approx(length / 260)
+    length = sum(coil.length(SHELL) for coil in coils[:2])
+    assert SHELL.frame.mean_turn((main, more)) == pytest.approx(length / 260)
     found = fit(SHELL, both, (main, more, secondary))
     assert found.fits
     assert len(found.blocks) == 3
@@ -203,3 +203,53 @@ def test_shunts_stand_in_the_windows_beside_the_leg(core, names):
     tall = Shunt(height="13 mm", total_gap="1 mm")
     with pytest.raises(ValueError, match="shunt: overlaps the primary by 500 um"):
         core.section(blocks, shunt=tall)
+
+
+TWO_CORES = ShellCore.model_validate(
+    {**MEASURED, "outer_leg_width": "20 mm", "second": {"spacing": "70 mm", "primaries": "series"}}
+)
+
+
+def test_two_cores_have_a_primary_each_and_one_secondary():
+    both = windings()
+    primary, secondary = place(TWO_CORES, both)
+    assert (primary.round_both, secondary.round_both) == (False, True)
+    frame = TWO_CORES.frame
+    assert frame.surrounded(primary) == pytest.approx((0.04, 0.05))
+    assert frame.surrounded(secondary) == pytest.approx((0.04, 0.05 + 0.07 + 0.05))
+    assert (frame.iron_within(primary), frame.iron_within(secondary)) == pytest.approx((0.05, 0.1))
+    # z = 0 lies midway between the stacks.
+    assert frame.nearest_stack == pytest.approx((0.035, 0.085))
+    assert frame.turn_centre(primary) == pytest.approx(0.06)
+    assert TWO_CORES.iron_volume == pytest.approx(2 * SHELL.iron_volume)
+    assert fit(TWO_CORES, both, (primary, secondary)).fits
+    alone = place(SHELL, both)
+    assert not any(block.round_both for block in alone)
+    assert SHELL.section(alone).digest == TWO_CORES.section((primary, secondary)).digest
+
+
+def test_what_two_cores_cannot_have_is_named():
+    tight = TWO_CORES.model_copy(update={"second": TWO_CORES.second.model_copy(update={"spacing": 0.02})})
+    both = windings()
+    primary = place(tight, both)[0]
+    need = 2e3 * (primary.end_clearance + primary.build)
+    (fault,) = fit(tight, both, place(tight, both)).faults
+    assert fault.key == "core.second.spacing"
+    assert fault.message == (
+        f"the primaries' end turns need {need:.1f} mm between the cores, 20.0 mm is there: "
+        f"{need - 20:.1f} mm too little"
+    )
+    wire = {"conductor": {"round": "0.6 mm"}, "turns": 120}
+    inside = windings(wire, arrangement="concentric", inner="secondary")
+    assert "windings.inner" in [f.key for f in fit(TWO_CORES, inside, place(TWO_CORES, inside)).faults]
+    more = windings({**wire, "extra": {"turns": 10, "conductor": {"round": "0.6 mm"}}}, arrangement="concentric")
+    assert "windings.primary.extra" in [f.key for f in fit(TWO_CORES, more, place(TWO_CORES, more)).faults]
+
+
+def test_a_second_core_says_how_its_primary_is_wired():
+    given = {**MEASURED, "outer_leg_width": "20 mm"}
+    for second, key in (({"spacing": "60 mm"}, "primaries"), ({"spacing": "60 mm", "primaries": "star"}, "primaries")):
+        with pytest.raises(ValidationError) as caught:
+            ShellCore.model_validate({**given, "second": second})
+        (fault,) = faults(caught.value)
+        assert fault.key == f"second.{key}"

@@ -82,7 +82,7 @@ def test_bad_core_loss_is_refused(loss: list[float], message: str) -> None:
     [
         ("voltage_rms", -230.0),
         ("frequency", 0.0),
-        ("primary_turns", 3.5),
+        ("primary_turns", 0.0),
         ("secondary_turns", 0),
         ("lead_resistance", -1e-3),
         ("leakage_permeance", float("nan")),
