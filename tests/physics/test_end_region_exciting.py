@@ -40,9 +40,7 @@ def direct(core: CoreShape, mu: IronMu) -> tuple[float, float]:
     beside = np.where(x < core.leg_width, mu.leg, mu.outer_legs)[:, None, None]
     level = ((y < 0) | (y > core.window_height))[None, :, None]
     grid = replace(grid, mu_r=np.where(grid.mu_r > 1, np.where(level, mu.yokes, beside), 1.0))
-    whole, planar = (
-        float(fluxes_per_turn(g, core, (BLOCK,), (1.0,))[0][0]) for g in (grid, grid.slab(core.stack_depth))
-    )
+    whole, planar = (float(fluxes_per_turn(g, core, (BLOCK,), (1.0,))[0][0]) for g in (grid, grid.slab(core)))
     return planar, whole - planar
 
 

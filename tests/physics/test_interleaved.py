@@ -166,11 +166,9 @@ def direct(core: ShellCore, mu: IronMu) -> tuple[float, float]:
             Part.JOINT: layer_mu_r(beside, mu.joint, box.gap_share),
             Part.GAP: layer_mu_r(mu.leg, 1.0, box.gap_share),
         }[box.part]
-        cells[cells_within(grid, (box,), frame.stack_depth)] = value
+        cells[cells_within(grid, (box,), *frame.nearest_stack)] = value
     filled: TensorGrid = replace(grid, mu_r=cells)
-    whole, slab = (
-        float(fluxes_per_turn(g, frame, blocks, (1.0, 0.0))[0][0]) for g in (filled, filled.slab(frame.stack_depth))
-    )
+    whole, slab = (float(fluxes_per_turn(g, frame, blocks, (1.0, 0.0))[0][0]) for g in (filled, filled.slab(frame)))
     return slab, whole - slab
 
 
