@@ -31,6 +31,10 @@ SHUNTED = (
     "With shunts the leakage falls once they saturate: the figure is that of small currents, and the short-circuit "
     "current comes out larger than by it."
 )
+TWO_CORES = (
+    "Two cores: volts per turn are those of a turn round both. Primaries in series have the turns that follow on "
+    "paper; in parallel each has twice as many, and half of them count for currents and leakage."
+)
 EASY_FILL = 0.30
 """Share of a window that is filled with copper without pains, by hand with thick cable. Common practice, no source."""
 
@@ -150,5 +154,7 @@ def card(
         secondary_area=sum(block.area for block in blocks_of(blocks, "secondary")),
         primary_mean_turn=turns[0],
         secondary_mean_turn=turns[1],
-        notes=() if design.fitted_shunt is None else (SHUNTED,),
+        notes=tuple(
+            note for note, holds in ((SHUNTED, design.fitted_shunt), (TWO_CORES, core.second)) if holds is not None
+        ),
     )
