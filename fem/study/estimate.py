@@ -177,7 +177,11 @@ def estimate(
         heating=heat,
         supply=bench_sections.supply(case, load, switch),
         meters=(bench_sections.meters(case, idle_sections.remanent_flux(case)) if Part.METERS in wanted else None),
-        bands={**bands(design, found, circuit), **heat_sections.heating_bands(case, heat, resistance)}
+        bands={
+            **bands(design, found, circuit),
+            **work_sections.work_piece_bands(case, work),
+            **heat_sections.heating_bands(case, heat, resistance),
+        }
         if Part.BANDS in wanted
         else {},
         reasons={

@@ -206,8 +206,16 @@ class WorkPieceDescription(Description):
             raise refused(unknown(self.surface.value, surface_names(self.metal), f"surface of {self.metal}"))
         return self
 
-    def chain(self) -> WorkPiece:
-        """Return the bodies between the lead ends."""
+    @property
+    def has_contacts(self) -> bool:
+        """Whether any contact has a resistance."""
+        contacts = [self.jaws.contact_resistance]
+        contacts += [] if self.joint is None else [self.joint.resistance]
+        contacts += [] if self.carbons is None else [self.carbons.contact_resistance]
+        return any(contacts)
+
+    def chain(self, *, contacts: float = 1.0) -> WorkPiece:
+        """Return the bodies between the lead ends, every contact's resistance taken `contacts` times [-]."""
         work = Bar(
             material=work_metal(self.metal),
             section=self.section.lumped,
@@ -216,7 +224,7 @@ class WorkPieceDescription(Description):
         )
         jaws = Jaw(
             temperature=self.jaws.temperature,
-            contact=Joint(resistance=self.jaws.contact_resistance),
+            contact=Joint(resistance=contacts * self.jaws.contact_resistance),
             heat_capacity=inf if self.jaws.heat_capacity is None else self.jaws.heat_capacity,
             sink_conductance=self.jaws.sink_conductance,
         )
@@ -229,11 +237,12 @@ class WorkPieceDescription(Description):
                 emissivity=_emissivity(self.carbons.grade, "oxidised"),
                 is_work=False,
             )
-            return between_carbons(work, carbon, Joint(resistance=self.carbons.contact_resistance), jaws, around)
+            tip = Joint(resistance=contacts * self.carbons.contact_resistance)
+            return between_carbons(work, carbon, tip, jaws, around)
         if self.joint is None:
             return clamped(work, jaws, around)
         conductance = inf if self.joint.conductance is None else self.joint.conductance
-        brazed = Joint(resistance=self.joint.resistance, conductance=conductance)
+        brazed = Joint(resistance=contacts * self.joint.resistance, conductance=conductance)
         return clamped(work, jaws, around, brazed=brazed)
 
 

@@ -7,7 +7,15 @@ import numpy as np
 from fem.lumped.work_piece import heat, settle, work_piece_line
 from fem.lumped.work_piece_results import HeatingRun, milestones
 from fem.study import results_bench
+from fem.study.result_fields import Band
 from fem.study.sections import Case
+
+CONTACTS = (0.5, 2.0)
+"""What a contact closed anew may have of the resistance it had before [-]: common practice, no source."""
+LONGER = 3.0
+"""How much longer than the burst the current is left on to find when the target is reached."""
+BAND_TOLERANCE = 0.5
+"""Estimated error of one time step [K] where a band is looked for."""
 
 
 def work_piece(case: Case) -> tuple[results_bench.WorkPieceState, HeatingRun] | tuple[None, None]:
@@ -47,6 +55,40 @@ def work_piece(case: Case) -> tuple[results_bench.WorkPieceState, HeatingRun] | 
         energy_stored_share=energy.stored / energy.electric,
         energy_imbalance=energy.imbalance,
     ), run
+
+
+def work_piece_bands(case: Case, state: results_bench.WorkPieceState | None) -> dict[str, Band]:
+    """Return what better and worse contacts make of the burst: all of them half and twice what was given.
+
+    To tell how long the target takes, the current is left on for longer than the burst.
+    """
+    given = case.design.work_piece
+    if given is None or state is None or not given.has_contacts:
+        return {}
+    on = given.switch_off or given.duration
+    hottest, currents, times = [state.hottest_temperature], [state.hot_current_rms], [state.time_to_target]
+    for contacts in CONTACTS:
+        chain = given.chain(contacts=contacts)
+        run = heat(
+            chain,
+            work_piece_line(chain, case.circuit),
+            duration=LONGER * on,
+            start_temperature=given.ambient,
+            frequency=case.circuit.frequency,
+            tolerance=BAND_TOLERANCE,
+        )
+        hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
+        currents.append(float(np.interp(on, run.time, run.current_rms)))
+        times.append(milestones(run, given.target_temperature).target)
+    why = f"contacts {CONTACTS[0]:g} to {CONTACTS[1]:g} times what was given, common practice"
+    found = {
+        "work_piece.hottest_temperature_K": Band(low=min(hottest), high=max(hottest), why=why),
+        "work_piece.hot_current_rms_A": Band(low=min(currents), high=max(currents), why=why),
+    }
+    reached = [time for time in times if time is not None]
+    if state.time_to_target is not None and len(reached) == len(times):
+        found["work_piece.time_to_target_s"] = Band(low=min(reached), high=max(reached), why=why)
+    return found
 
 
 def work_piece_reasons(case: Case, state: results_bench.WorkPieceState | None) -> dict[str, str]:

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from fem.study.cache import Kept
 from fem.study.design import Design
 from fem.study.estimate import Part, estimate
 from fem.study.job import read_job
@@ -43,6 +44,27 @@ def test_energy_of_the_burst_is_accounted_for(shop: Estimate) -> None:
     """To within 0.1 %."""
     assert shop.work_piece is not None
     assert abs(shop.work_piece.energy_imbalance) < 1e-3
+
+
+def test_bands_of_the_burst_are_what_other_contacts_give(design: Design) -> None:
+    """The same job with every contact half and twice as good: time steps' 0.5 K and what 0.5 K is worth in time."""
+    kept = Kept()
+    shop = estimate(design, wanted=frozenset({Part.WORK_PIECE, Part.BANDS}), characteristics=kept)
+    jaws, joint = design.work_piece.jaws.contact_resistance, design.work_piece.joint.resistance
+    found = []
+    for factor in (0.5, 2.0):
+        other = design.vary("work_piece.jaws.contact_resistance", factor * jaws)
+        other = other.vary("work_piece.joint.resistance", factor * joint)
+        found.append(estimate(other, wanted=frozenset({Part.WORK_PIECE}), characteristics=kept).work_piece)
+    hottest = [state.hottest_temperature for state in found]
+    band = shop.bands["work_piece.hottest_temperature_K"]
+    assert (band.low, band.high) == pytest.approx((min(hottest), max(hottest)), abs=1.0)
+    assert band.low < shop.work_piece.hottest_temperature < band.high
+    times = shop.bands["work_piece.time_to_target_s"]
+    reached = [state.time_to_target for state in found if state.time_to_target is not None]
+    # within the burst of the job the target may not be reached; the band then reaches beyond its end
+    assert times.low == pytest.approx(min(reached), rel=5e-3)
+    assert times.low < shop.work_piece.time_to_target < times.high
 
 
 def test_meters_read_what_the_states_say(shop: Estimate) -> None:
