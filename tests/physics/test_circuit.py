@@ -10,13 +10,14 @@ from scipy.optimize import root
 
 from fem.lumped.asymmetry import asymmetric_peak, linear_first_peak
 from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.idle import HARMONIC_ORDERS, idle, idle_sweep
 from fem.lumped.inrush import inrush
 from fem.lumped.knee import knee_point
 from fem.lumped.load import loaded
 from fem.lumped.short_circuit import short_circuit, short_test
 from fem.lumped.switch_on import FirstPeak, first_peaks
+from tests.support.circuits import circuit as any_circuit
+from tests.support.circuits import sheet_curve, square_loss, straight_curve
 
 FREQUENCY = 50.0
 OMEGA = 2 * pi * FREQUENCY
@@ -24,46 +25,12 @@ MARGINS = (0.30, 0.10, 0.0, -0.10, -0.25)
 """Knee voltage over mains voltage, less one."""
 
 
-def saturating_curve() -> MagnetisingCurve:
-    """Return an invented curve, only a vehicle: the truth is an independent integration of the same curve."""
-    field = np.geomspace(8, 3e5, 30)
-    density = 2.05 * (2 / pi) * (0.72 * np.arctan(pi / 2 * field / 60) + 0.28 * np.arctan(field / 6000))
-    density += 4e-7 * pi * field
-    excitation = 0.32 * field + density / (4e-7 * pi) * 6e-5
-    return MagnetisingCurve(ampere_turns=np.r_[0, excitation], flux_per_turn=np.r_[0, 3e-3 * density])
-
-
-def straight(permeance: float) -> MagnetisingCurve:
-    return MagnetisingCurve(ampere_turns=[0.0, 1.0, 2.0], flux_per_turn=[0.0, permeance, 2 * permeance])
-
-
-def square_loss(conductance: float) -> CoreLossCurve:
-    """Return a loss whose conductance per turn squared [S] is the same at every flux."""
-    flux = np.array([1e-3, 2e-3])
-    return CoreLossCurve(flux_per_turn=flux, loss=conductance * (OMEGA * flux) ** 2 / 2)
-
-
 def circuit(**changes: object) -> Circuit:
-    numbers: dict[str, object] = {
-        "voltage_rms": 230.0,
-        "frequency": FREQUENCY,
-        "source_resistance": 0.4,
-        "source_inductance": 3e-4,
-        "primary_turns": 200,
-        "secondary_turns": 3,
-        "primary_resistance": 1.2,
-        "secondary_resistance": 4e-4,
-        "lead_resistance": 6e-4,
-        "lead_inductance": 4e-7,
-        "leakage_permeance": 1.5e-7,
-        "magnetising": saturating_curve(),
-        "core_loss": square_loss(25.0),
-    }
-    return Circuit(**(numbers | changes))
+    return any_circuit(**{"magnetising": sheet_curve(), "core_loss": square_loss(25.0), **changes})
 
 
 def at_margin(margin: float, **changes: object) -> Circuit:
-    knee = knee_point(saturating_curve(), FREQUENCY).volts_per_turn
+    knee = knee_point(sheet_curve(), FREQUENCY).volts_per_turn
     assert knee is not None
     return circuit(primary_turns=round((1 + margin) * 230.0 / knee), **changes)
 
@@ -116,7 +83,7 @@ def run(c: Circuit, y: list[float], span: float, angle: float, secondary_resista
 
 def test_idle_on_a_straight_curve_is_the_exact_phasor() -> None:
     permeance = 2e-5
-    c = circuit(magnetising=straight(permeance))
+    c = circuit(magnetising=straight_curve(permeance))
     n1 = c.primary_turns
     branch = 1 / (25.0 / n1**2 + 1 / (1j * OMEGA * n1**2 * permeance))
     current = 230.0 / (1.6 + 1j * OMEGA * 3e-4 + branch)
@@ -218,7 +185,7 @@ def test_idle_sweep_equals_single_solutions() -> None:
 @pytest.mark.parametrize("load_resistance", [0.0, 1e-3, 0.1])
 def test_loaded_on_a_straight_curve_is_the_exact_network(load_resistance: float) -> None:
     permeance = 2e-5
-    c = circuit(magnetising=straight(permeance))
+    c = circuit(magnetising=straight_curve(permeance))
     ratio = c.primary_turns / c.secondary_turns
     secondary = 1e-3 + load_resistance + 1j * OMEGA * (9 * 1.5e-7 + 4e-7)
     through = 1 / (25.0 / 200**2 + 1 / (1j * OMEGA * 200**2 * permeance) + 1 / (ratio**2 * secondary))
@@ -285,7 +252,7 @@ def test_peak_factor_by_search(x_over_r: float) -> None:
 
 def test_first_peaks_without_a_branch_are_the_linear_ones() -> None:
     # A branch that takes a millionth of the current; the trapezoidal rule's error is (omega step)^2 / 12 = 1.3e-5.
-    c = circuit(magnetising=straight(1e3), core_loss=square_loss(0.0))
+    c = circuit(magnetising=straight_curve(1e3), core_loss=square_loss(0.0))
     peaks = first_peaks(c)
     linear = linear_first_peak(c)
     assert peaks.secondary.current == pytest.approx(linear, rel=5e-5)

@@ -50,8 +50,8 @@ def arrangement(case: dict[str, Any]) -> tuple[CoreShape, tuple[Block, Block]]:
 def test_leakage_is_bracketed(name: str) -> None:
     """Lower bound <= true value <= tool's value, so the tool is high by no more than their distance."""
     core, blocks = arrangement(CASES[name])
-    mesh = edge_mesh(core, blocks, size=6 * MM, corner=3 * MM, joint=MM, margin=100 * MM)
-    below = solve_edges(mesh, core, blocks, (1.0, -1.0))
+    mesh = edge_mesh(core, blocks, size=6 * MM, corner=3 * MM, margin=100 * MM)
+    below = solve_edges(mesh, core, blocks, {"first": 1.0, "second": -1.0})
     # The solver's residual and the gauge: what they take from the bound is below their product with the field's energy.
     assert below.closure < 1e-3
     above = solve_end_region(core, blocks)

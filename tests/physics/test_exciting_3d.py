@@ -67,7 +67,7 @@ def test_exciting_inductance_is_bracketed(gap: float, joint: float) -> None:
     tool = planar + float(exciting_end(shape, (BLOCK,)).end_of_planar(np.array([planar]))[0, 0])
     above = solve_exciting(shape, BLOCK, mu_r=LINEAR_MU_R)
     mesh = edge_mesh(shape, (BLOCK,), size=5 * MM, corner=2 * MM, joint=joint, margin=120 * MM)
-    below = solve_edges(mesh, shape, (BLOCK,), (1.0,), mu_r=LINEAR_MU_R)
+    below = solve_edges(mesh, shape, (BLOCK,), {"primary": 1.0}, mu_r=LINEAR_MU_R)
     assert below.closure < 1e-3
     assert below.permeance < tool < above.permeance
     assert tool / below.permeance - 1 < 0.01

@@ -9,25 +9,18 @@ from scipy.integrate import solve_ivp
 
 from fem.lumped.bias import periodic, phasor_difference
 from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.lumped.curves import LeakageCurve
 from fem.lumped.load import loaded
 from fem.lumped.switch_on import by_cycle, first_peaks, joule_integral, switch_on, worst_peaks
 from fem.lumped.transient import OPEN, SHORTED, Connection, Rectifier, transient
+from tests.support.circuits import circuit as any_circuit
+from tests.support.circuits import sheet_curve, square_loss, straight_curve
 
 Floats = NDArray[np.float64]
 
 FREQUENCY = 50.0
 OMEGA = 2 * pi * FREQUENCY
 CONDUCTANCE = 25.0
-
-
-def saturating_curve() -> MagnetisingCurve:
-    """Return an invented curve, only a vehicle: the truth is an independent integration of the same curve."""
-    field = np.geomspace(8, 3e5, 30)
-    density = 2.05 * (2 / pi) * (0.72 * np.arctan(pi / 2 * field / 60) + 0.28 * np.arctan(field / 6000))
-    density += 4e-7 * pi * field
-    excitation = 0.32 * field + density / (4e-7 * pi) * 6e-5
-    return MagnetisingCurve(ampere_turns=np.r_[0, excitation], flux_per_turn=np.r_[0, 3e-3 * density])
 
 
 def saturating_leakage() -> LeakageCurve:
@@ -38,33 +31,9 @@ def saturating_leakage() -> LeakageCurve:
     )
 
 
-def straight(permeance: float) -> MagnetisingCurve:
-    return MagnetisingCurve(ampere_turns=[0.0, 1.0, 2.0], flux_per_turn=[0.0, permeance, 2 * permeance])
-
-
-def square_loss(conductance: float) -> CoreLossCurve:
-    """Return a loss whose conductance per turn squared [S] is the same at every flux."""
-    flux = np.array([1e-3, 2e-3])
-    return CoreLossCurve(flux_per_turn=flux, loss=conductance * (OMEGA * flux) ** 2 / 2)
-
-
 def circuit(**changes: object) -> Circuit:
-    numbers: dict[str, object] = {
-        "voltage_rms": 230.0,
-        "frequency": FREQUENCY,
-        "source_resistance": 0.4,
-        "source_inductance": 0.0,
-        "primary_turns": 190,
-        "secondary_turns": 3,
-        "primary_resistance": 1.2,
-        "secondary_resistance": 4e-4,
-        "lead_resistance": 6e-4,
-        "lead_inductance": 4e-7,
-        "leakage_permeance": 1.5e-7,
-        "magnetising": saturating_curve(),
-        "core_loss": square_loss(CONDUCTANCE),
-    }
-    return Circuit(**(numbers | changes))
+    given: dict[str, object] = {"source_inductance": 0.0, "primary_turns": 190, "magnetising": sheet_curve()}
+    return any_circuit(**given | {"core_loss": square_loss(CONDUCTANCE)} | changes)
 
 
 def integrated(c: Circuit, angle: float, remanence: float, resistance: float | None, times: Floats) -> list[Floats]:
@@ -115,7 +84,7 @@ def integrated(c: Circuit, angle: float, remanence: float, resistance: float | N
 @pytest.mark.parametrize("angle", [0.0, 1.0, 4.0])
 def test_short_without_a_branch_is_the_exact_transient(angle: float) -> None:
     # A branch that takes a millionth of the current.
-    c = circuit(magnetising=straight(1e3), core_loss=square_loss(0.0), source_inductance=3e-4)
+    c = circuit(magnetising=straight_curve(1e3), core_loss=square_loss(0.0), source_inductance=3e-4)
     state = transient(c, SHORTED, closing_angle=angle, cycles=3)
     ratio = c.secondary_turns / c.primary_turns
     resistance = 1e-3 + 1.6 * ratio**2
@@ -184,7 +153,7 @@ def test_energy_balance_of_a_short(leakage: float | LeakageCurve) -> None:
 
 
 def test_second_order_in_the_step() -> None:
-    c = circuit(magnetising=straight(2e-5), source_inductance=3e-4)
+    c = circuit(magnetising=straight_curve(2e-5), source_inductance=3e-4)
     at = [transient(c, SHORTED, closing_angle=0.5, steps=n).secondary_current[-1] for n in (64, 128, 256, 4096)]
     errors = [abs(value - at[-1]) for value in at[:-1]]
     rates = np.log2(np.array(errors[:-1]) / errors[1:])

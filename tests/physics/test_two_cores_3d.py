@@ -8,7 +8,7 @@ from fem.characteristics.end_region import solve_end_region
 from geometries import Block, ShellCore
 
 pytest.importorskip("ngsolve")
-from tests.support.ngsolve_frame import frame_mesh, solve_frame
+from tests.support.ngsolve_edges import edge_mesh, solve_edges
 
 pytestmark = pytest.mark.slow
 MM = 1e-3
@@ -40,8 +40,8 @@ def test_leakage_is_bracketed(blocks: tuple[Block, Block]) -> None:
     Measured 0.38 and 0.17 %.
     """
     frame = CORE.frame.closed
-    mesh = frame_mesh(frame, blocks, size=8 * MM, corner=4 * MM, margin=200 * MM)
-    below = solve_frame(mesh, frame, blocks, {"primary": 1.0, "secondary": -1.0})
+    mesh = edge_mesh(frame, blocks, size=8 * MM, corner=4 * MM, margin=200 * MM)
+    below = solve_edges(mesh, frame, blocks, {"primary": 1.0, "secondary": -1.0})
     assert below.closure < 1e-3
     above = solve_end_region(frame, blocks)
     assert below.permeance < above.permeance < 1.01 * below.permeance

@@ -1,5 +1,7 @@
 """Invented circuits and curves for relations that hold for any."""
 
+from math import pi
+
 import numpy as np
 
 from fem.lumped.circuit import Circuit
@@ -11,6 +13,21 @@ def saturating_curve() -> MagnetisingCurve:
     ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
     flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
     return MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux)
+
+
+def sheet_curve() -> MagnetisingCurve:
+    """Return an invented curve with a knee, 60 um of joints and air beyond 2 T, such as a core of sheet has."""
+    field = np.geomspace(8, 3e5, 30)
+    density = 2.05 * (2 / pi) * (0.72 * np.arctan(pi / 2 * field / 60) + 0.28 * np.arctan(field / 6000))
+    density += 4e-7 * pi * field
+    excitation = 0.32 * field + density / (4e-7 * pi) * 6e-5
+    return MagnetisingCurve(ampere_turns=np.r_[0, excitation], flux_per_turn=np.r_[0, 3e-3 * density])
+
+
+def square_loss(conductance: float, frequency: float = 50.0) -> CoreLossCurve:
+    """Return a loss whose conductance per turn squared [S] is the same at every flux."""
+    flux = np.array([1e-3, 2e-3])
+    return CoreLossCurve(flux_per_turn=flux, loss=conductance * (2 * pi * frequency * flux) ** 2 / 2)
 
 
 def straight_curve(permeance: float = 4e-5) -> MagnetisingCurve:

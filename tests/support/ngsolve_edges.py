@@ -1,4 +1,4 @@
-"""Shell-type cores in three dimensions by edge elements of another finite-element library: lower bounds.
+"""Cores in three dimensions by edge elements of another finite-element library: lower bounds.
 
 The vector potential with A x n = 0 all round maximises 2 (T0, curl A) - (nu curl A, curl A), where T0 is a y-directed
 field whose curl is the blocks' current. The maximum is the permeance; any discrete A lies below it, and so does
@@ -31,9 +31,9 @@ from ngsolve import (
     z,
 )
 
-from fem.characteristics.end_region_shape import CoreShape
 from fem.constants import MU0
 from geometries.blocks import Block
+from geometries.frame import Frame, Framed
 
 MM = 1e-3
 """Geometry and mesh are in mm: the mesher's tolerances are absolute."""
@@ -51,7 +51,7 @@ class EdgeSolution:
     Parameters
     ----------
     permeance
-        2 (T0, curl A) - (nu curl A, curl A) at the discrete A, of the whole core [H].
+        2 (T0, curl A) - (nu curl A, curl A) at the discrete A, of the whole arrangement [H].
     closure
         How far (T0, curl A) and (nu curl A, curl A), equal at the maximum, differ [-].
     unknowns, steps
@@ -64,87 +64,75 @@ class EdgeSolution:
     steps: int
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Places:
-    """Lines of a quarter of a core [mm]."""
-
-    leg: float
-    wall: float
-    edge: float
-    depth: float
-    yoke: float
-    height: float
-    gap: float
+def _quarter(frame: Frame, blocks: Sequence[Block]) -> bool:
+    """Return whether x = 0 is a mirror plane besides z = 0, mid-stack or midway between two stacks."""
+    return frame.mirror_symmetric and not any(block.leg_axis for block in blocks)
 
 
-def _places(core: CoreShape) -> _Places:
-    assert core.outer_leg_widths[0] == core.outer_leg_widths[1], "a quarter stands only for a symmetric core"
-    wall = core.leg_width / 2 + core.window_width
-    return _Places(
-        leg=core.leg_width / 2 / MM,
-        wall=wall / MM,
-        edge=(wall + core.outer_leg_widths[0]) / MM,
-        depth=core.stack_depth / 2 / MM,
-        yoke=core.yoke_height / MM,
-        height=core.window_height / MM,
-        gap=core.joint_gap / MM,
+def _encircled(frame: Frame, block: Block, offset: float) -> Solid:
+    """Return what a turn encircles that lies `offset` [m] outside the innermost, over its height."""
+    width, depth = frame.surrounded(block)
+    centre, radius = frame.turn_centre(block) / MM, (block.corner_radius + offset) / MM
+    half_x, half_z = (
+        (v / 2 + c + offset) / MM for v, c in ((width, block.leg_clearance), (depth, block.end_clearance))
     )
-
-
-def _encircled(core: CoreShape, block: Block, offset: float) -> Solid:
-    """Return the quarter of what a turn encircles that lies `offset` [m] outside the innermost, over its height."""
-    half_x = (core.leg_width / 2 + block.leg_clearance + offset) / MM
-    half_z = (core.stack_depth / 2 + block.end_clearance + offset) / MM
-    radius = (block.corner_radius + offset) / MM
+    left, right = block.leg_axis / MM - half_x, block.leg_axis / MM + half_x
+    back, front = centre - half_z, centre + half_z
     plane = WorkPlane(Axes((0, block.bottom / MM, 0), n=-Y, h=X))
-    plane.MoveTo(0, 0).LineTo(half_x, 0).LineTo(half_x, half_z - radius)
-    plane.ArcTo(half_x - radius, half_z, (0, 1))
-    return plane.LineTo(0, half_z).Close().Face().Extrude(-block.height / MM)
+    plane.MoveTo(left, back + radius).ArcTo(left + radius, back, (0, -1)).LineTo(right - radius, back)
+    plane.ArcTo(right, back + radius, (1, 0)).LineTo(right, front - radius)
+    plane.ArcTo(right - radius, front, (0, 1)).LineTo(left + radius, front)
+    return plane.ArcTo(left, front - radius, (-1, 0)).Close().Face().Extrude(-block.height / MM)
 
 
 def edge_mesh(
-    core: CoreShape, blocks: Sequence[Block], *, size: float, corner: float, joint: float, margin: float
+    core: Framed, blocks: Sequence[Block], *, size: float, corner: float, margin: float, joint: float = MM
 ) -> Mesh:
-    """Mesh a quarter of a core, its blocks and the air round it by curved tetrahedra.
+    """Mesh what mirror planes leave of the iron, the blocks and the air round them by curved tetrahedra.
 
     Parameters
     ----------
     core, blocks
-        What is built.
-    size, corner, joint
-        Largest element in the core and the blocks, along edges of iron, and on the faces of joints [m].
+        What is built; joints at the legs' upper ends only.
+    size, corner
+        Largest element in the iron and the blocks, and along edges of iron [m].
     margin
-        Air round the core [m].
+        Air round the iron [m].
+    joint
+        Largest element on the faces of joints [m].
     """
-    p, far = _places(core), margin / MM
+    frame = core.frame
+    far, yoke, height, gap = (v / MM for v in (margin, frame.yoke_height, frame.window_height, frame.joint_gap))
+    behind, depth = (v / MM for v in frame.nearest_stack)
+    left, right = frame.left_edge / MM, frame.right_edge / MM
+    low = (0 if _quarter(frame, blocks) else left - far, -yoke - far, 0)
+    high = (right + far, height + yoke + far, depth + far)
+    air = Box(Pnt(*low), Pnt(*high))
 
     def box(x0: float, x1: float, y0: float, y1: float) -> Solid:
-        return Box(Pnt(x0, y0, 0), Pnt(x1, y1, p.depth))
+        return Box(Pnt(x0, y0, behind), Pnt(x1, y1, depth))
 
-    iron = [
-        box(0, p.edge, -p.yoke, 0),
-        box(0, p.leg, 0, p.height - p.gap),
-        box(p.wall, p.edge, 0, p.height - p.gap),
-        box(0, p.edge, p.height, p.height + p.yoke),
-    ]
-    joints = [box(a, b, p.height - p.gap, p.height) for a, b in ((0, p.leg), (p.wall, p.edge)) if p.gap]
-    turns = [_encircled(core, block, offset) for block in blocks for offset in (0.0, block.build)]
-    low, high = (0, -p.yoke - far, 0), (p.edge + far, p.height + p.yoke + far, p.depth + far)
-    shape = Glue([Box(Pnt(*low), Pnt(*high)), *iron, *joints, *turns])
+    legs = [(leg.x0 / MM, leg.x1 / MM) for leg in frame.legs]
+    parts = [box(left, right, -yoke, 0), box(left, right, height, height + yoke)]
+    parts += [box(x0, x1, 0, height - gap) for x0, x1 in legs]
+    parts += [box(x0, x1, height - gap, height) for x0, x1 in legs if gap]
+    parts += [_encircled(frame, block, offset) for block in blocks for offset in (0.0, block.build)]
+    # a leg left of the mirror plane leaves nothing
+    shape = Glue([air, *(part * air for part in parts if part.bounding_box[1].x > low[0])])
     for solid in shape.solids:
-        if solid.bounding_box[1].x < p.edge + 1:
+        if solid.bounding_box[1].x < high[0] - NEAR:
             solid.maxh = size / MM
+    faces = [v for leg in legs for v in leg]
     for line in shape.edges:
         c = line.center
-        in_front = (
-            abs(c.z - p.depth) < NEAR and c.x < p.edge + NEAR and -NEAR < c.y + p.yoke < p.height + 2 * p.yoke + 1
-        )
-        inside = NEAR < c.z < p.depth - NEAR and min(abs(c.x - p.leg), abs(c.x - p.wall)) < NEAR
-        if in_front or (inside and min(abs(c.y), abs(c.y - p.height)) < NEAR):
+        on_face = abs(c.z - depth) < NEAR or (behind > 0 and abs(c.z - behind) < NEAR)
+        in_front = on_face and left - NEAR < c.x < right + NEAR and -yoke - NEAR < c.y < height + yoke + 1
+        inside = behind + NEAR < c.z < depth - NEAR and min(abs(c.x - v) for v in faces) < NEAR
+        if in_front or (inside and min(abs(c.y), abs(c.y - height)) < NEAR):
             line.maxh = corner / MM
     for face in shape.faces:
         first, last = face.bounding_box
-        if p.gap and first.y > p.height - p.gap - NEAR and last.y < p.height + NEAR and last.x < p.edge + NEAR:
+        if gap and first.y > height - gap - NEAR and last.y < height + NEAR and last.x < right + NEAR:
             face.maxh = joint / MM
         c = (face.center.x, face.center.y, face.center.z)
         outer = any(min(abs(v - a), abs(v - b)) < NEAR for v, a, b in zip(c, low, high, strict=True))
@@ -158,28 +146,33 @@ def _within(value: CoefficientFunction, low: float, high: float) -> CoefficientF
     return IfPos(value - low, IfPos(high - value, 1.0, 0.0), 0.0)
 
 
-def _reluctivity(core: CoreShape, mu_r: float) -> CoefficientFunction:
+def _reluctivity(frame: Frame, mu_r: float) -> CoefficientFunction:
     """Return nu over that of air; the mesh follows the iron's faces, so places tell what fills an element."""
-    p = _places(core)
-    legs = _within(y, -NEAR, p.height - p.gap) * (_within(x, -1, p.leg) + _within(x, p.wall, p.edge))
-    yokes = (_within(y, -p.yoke, 0) + _within(y, p.height, p.height + p.yoke)) * _within(x, -1, p.edge)
-    return IfPos((legs + yokes) * _within(z, -1, p.depth) - 0.5, 1 / mu_r, 1.0)
+    yoke, height, gap = (v / MM for v in (frame.yoke_height, frame.window_height, frame.joint_gap))
+    behind, depth = (v / MM for v in frame.nearest_stack)
+    legs = sum((_within(x, leg.x0 / MM, leg.x1 / MM) for leg in frame.legs), CF(0.0)) * _within(y, -NEAR, height - gap)
+    across = _within(x, frame.left_edge / MM, frame.right_edge / MM)
+    yokes = (_within(y, -yoke, 0) + _within(y, height, height + yoke)) * across
+    return IfPos((legs + yokes) * _within(z, behind - NEAR, depth) - 0.5, 1 / mu_r, 1.0)
 
 
-def _ampere_turns_field(core: CoreShape, block: Block) -> CoefficientFunction:
-    """Return T0 of one ampere-turn [1/mm]: the share of the turns that encircles a place, over the block's height."""
-    p, radius = _places(core), block.corner_radius / MM
-    over_x = x - (p.leg + block.leg_clearance / MM - radius)
-    over_z = z - (p.depth + block.end_clearance / MM - radius)
+def _ampere_turns_field(frame: Frame, block: Block) -> CoefficientFunction:
+    """Return T0 of one ampere-turn of its winding [1/mm]: the share of turns round a place, over the height."""
+    leg, radius = frame.leg_at(block.leg_axis), block.corner_radius / MM
+    width, depth = frame.surrounded(block)
+    from_axis, from_middle = x - leg.axis / MM, z - frame.turn_centre(block) / MM
+    over_x = IfPos(from_axis, from_axis, -from_axis) - (width / 2 + block.leg_clearance) / MM + radius
+    over_z = IfPos(from_middle, from_middle, -from_middle) - (depth / 2 + block.end_clearance) / MM + radius
     straight = IfPos(over_x - over_z, over_x, over_z)
     distance = IfPos(over_x, IfPos(over_z, sqrt(over_x * over_x + over_z * over_z), straight), straight)
     share = 1 - (distance - radius) / (block.build / MM)
     inside = IfPos(share, IfPos(1 - share, share, 1.0), 0.0)
-    return inside * _within(y, block.bottom / MM, block.top / MM) / (block.height / MM)
+    factor = leg.direction * block.share / (block.height / MM)
+    return factor * inside * _within(y, block.bottom / MM, block.top / MM)
 
 
 def solve_edges(
-    mesh: Mesh, core: CoreShape, blocks: Sequence[Block], ampere_turns: Sequence[float], *, mu_r: float = 4000.0
+    mesh: Mesh, core: Framed, blocks: Sequence[Block], ampere_turns: dict[str, float], *, mu_r: float = 4000.0
 ) -> EdgeSolution:
     """Solve by second-order edge elements and conjugate gradients.
 
@@ -190,12 +183,13 @@ def solve_edges(
     core, blocks
         What was meshed.
     ampere_turns
-        Of each block [A].
+        Of each winding [A].
     mu_r
         Relative permeability of the iron [-].
     """
-    nu = _reluctivity(core, mu_r)
-    source = sum((s * _ampere_turns_field(core, b) for b, s in zip(blocks, ampere_turns, strict=True)), CF(0.0))
+    nu = _reluctivity(core.frame, mu_r)
+    source = sum((ampere_turns[b.winding] * _ampere_turns_field(core.frame, b) for b in blocks), CF(0.0))
+    # A x n = 0 on the mirror planes as well: no flux crosses them.
     space = HCurl(mesh, order=2, dirichlet="outer", nograds=True)
     u, v = space.TnT()
     stiffness = BilinearForm(space, symmetric=True)
@@ -211,7 +205,7 @@ def solve_edges(
     B = curl(A)
     driven, stored = Integrate(source * B[1] * dx(bonus_intorder=4), mesh), Integrate(nu * B * B * dx, mesh)
     return EdgeSolution(
-        permeance=4 * MU0 * MM * (2 * driven - stored),
+        permeance=(4 if _quarter(core.frame, blocks) else 2) * MU0 * MM * (2 * driven - stored),
         closure=abs(driven / stored - 1),
         unknowns=space.ndof,
         steps=solver.iterations,

@@ -3,8 +3,6 @@
 import numpy as np
 import pytest
 
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.idle import idle
 from fem.lumped.inrush import inrush
 from fem.lumped.load import loaded
@@ -18,27 +16,7 @@ from fem.lumped.meters import (
     transient_reading,
 )
 from fem.lumped.short_circuit import short_circuit
-
-
-def circuit() -> Circuit:
-    """Return an invented machine that saturates: its idle current is far from a sine."""
-    ampere_turns = np.concatenate([[0.0], np.geomspace(2.0, 1e5, 28)])
-    flux = 4e-3 * np.arctan(ampere_turns / 40.0) + 2.5e-8 * ampere_turns
-    return Circuit(
-        voltage_rms=230.0,
-        frequency=50.0,
-        source_resistance=0.4,
-        source_inductance=3e-4,
-        primary_turns=200,
-        secondary_turns=3,
-        primary_resistance=1.2,
-        secondary_resistance=4e-4,
-        lead_resistance=6e-4,
-        lead_inductance=4e-7,
-        leakage_permeance=1.5e-7,
-        magnetising=MagnetisingCurve(ampere_turns=ampere_turns, flux_per_turn=flux),
-        core_loss=CoreLossCurve(flux_per_turn=[1e-3, 6e-3], loss=[1.0, 36.0]),
-    )
+from tests.support.circuits import circuit
 
 
 def test_idle_readings_are_those_of_the_idle_state() -> None:
