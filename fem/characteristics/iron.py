@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from fem.field.model import LawOf
 from fem.field.problem import Law
 from fem.materials.bh import BHCurve
@@ -26,7 +28,7 @@ def saturating_iron(
     """
     iron = Reluctivity.of_lamination(curve, stacking_factor)
     bar = iron if shunt is None else Reluctivity.of_lamination(shunt, stacking_factor)
-    bridge = Reluctivity.of_lamination(curve, BRIDGED * stacking_factor) if joint is Joint.INTERLEAVED else None
+    bridge = joint_bridge(curve, stacking_factor, joint)
 
     def law_of(region: Region) -> Law | None:
         if region.role is Role.IRON:
@@ -36,6 +38,12 @@ def saturating_iron(
         return bridge if region.role is Role.JOINT else None
 
     return law_of, iron, bridge
+
+
+@lru_cache(maxsize=16)
+def joint_bridge(curve: BHCurve, stacking_factor: float, joint: Joint) -> Reluctivity | None:
+    """Return the law of a joint that neighbouring sheets bridge; None where it is a gap of air."""
+    return Reluctivity.of_lamination(curve, BRIDGED * stacking_factor) if joint is Joint.INTERLEAVED else None
 
 
 def linear_iron(mu_r: float = LINEAR_MU_R) -> LawOf:

@@ -43,6 +43,7 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
 _SHARES = {
     "margin",
     "share_of_rated",
+    "joint_share",
     "efficiency",
     "coupling",
     "phasor_difference",

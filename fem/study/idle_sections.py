@@ -6,6 +6,7 @@ from math import ceil
 
 import numpy as np
 
+from fem.characteristics.joint_drop import joint_ampere_turns
 from fem.lumped.bias import periodic
 from fem.lumped.circuit import Circuit
 from fem.lumped.idle import Idle, idle
@@ -36,6 +37,8 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
     ]
     hysteresis = at_idle.core_loss * parts[0] / parts[1]
     above = [idle(circuit.with_voltage(s * circuit.voltage_rms)).current_rms for s in (1.06, 1.10) if raised]
+    needed = float(circuit.magnetising.ampere_turns_at(at_idle.peak_flux_per_turn))
+    by_place = case.found.magnetising.by_place(at_idle.peak_flux_per_turn)
     return results.Idle(
         current_rms=at_idle.current_rms,
         current_peak=at_idle.current_peak,
@@ -47,6 +50,7 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
             for order, amps in zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
             if order % 2
         },
+        joint_share=joint_ampere_turns(case.design.core, case.sheet.curve, by_place) / needed,
         core_loss=at_idle.core_loss,
         hysteresis_loss=hysteresis,
         eddy_loss=at_idle.core_loss - hysteresis,

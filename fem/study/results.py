@@ -64,6 +64,7 @@ class Idle:
     current_at_106_percent: float | None = of("A", "idle current, r.m.s., at 106 % of the mains voltage")
     current_at_110_percent: float | None = of("A", "idle current, r.m.s., at 110 % of the mains voltage")
     harmonics: Mapping[str, float] = of("A", "harmonics of the idle current, r.m.s., by order")
+    joint_share: float = of("-", "of the peak ampere-turns, what joints and gaps take")
     core_loss: float = of("W", "core loss")
     hysteresis_loss: float = of("W", "of it by hysteresis and excess")
     eddy_loss: float = of("W", "of it by classical eddy currents")

@@ -70,7 +70,7 @@ def _hand_made() -> Estimate:
             current_at_106_percent=1.52,
             current_at_110_percent=1.88,
             harmonics={"1": 1.05, "3": 0.42, "5": 0.17},
-            core_loss=24.0,
+            joint_share=0.4, core_loss=24.0,
             hysteresis_loss=17.0,
             eddy_loss=7.0,
             copper_loss=0.9,
