@@ -53,11 +53,12 @@ class Leakage:
     mean_squares
         Per winding the mean of Bx^2 and By^2 over its blocks at 1 A turn [T2/A2], planar.
     forces
-        On each coil per metre and squared ampere-turn, the primary's first; empty in cores that are not the same on
-        both sides of the primary's leg.
+        On each coil per metre and squared ampere-turn, the primary's first.
     ampere_turns, flux_per_turn
         With shunts, leakage flux per turn against the ampere-turns of either winding, from (0, 0) into their saturation
         (n,) [A], [Wb]; None without.
+    shunted_forces
+        With shunts, `forces` at each of those ampere-turns but the first, in saturating iron; empty without.
     model_band
         Relative band beyond the discretisation error [-].
     discretisation_error
@@ -75,6 +76,7 @@ class Leakage:
     forces: tuple[BlockForce, ...]
     ampere_turns: Array | None
     flux_per_turn: Array | None
+    shunted_forces: tuple[tuple[BlockForce, ...], ...] = ()
     model_band: float = MODEL_BAND
     discretisation_error: float
     end_region_unknowns: int
@@ -133,13 +135,20 @@ def leakage(
     if no_recipe_reason(shape, blocks) is None:
         recipe = end_recipe(shape, blocks, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m).permeance
     curve: tuple[Array, Array] | tuple[None, None] = (None, None)
+    senses = ((primary, 1), (secondary, -1))
+    shunted: tuple[tuple[BlockForce, ...], ...] = ()
     if bars:
         if saturating is None:
             msg = "with shunts the section with saturating iron is needed too"
             raise ValueError(msg)
         plain = solve_end_region(shape, blocks).permeance
         reach = 1 + 2 * gap_reach(bars[0].leg_gap, bars[0].height) / core.stack_depth
-        curve = _shunted_curve(saturating, blocks, depth, plain, 2 * plain_per_m, reach)
+        solved = _shunted_fields(saturating, names)
+        curve = _shunted_curve(solved, names, depth, plain, 2 * plain_per_m, reach)
+        shunted = tuple(
+            block_forces(s, senses=senses, ampere_turns=float(F), with_stress=False)
+            for F, s in zip(SHUNTED_AMPERE_TURNS[::-1], solved[::-1], strict=True)
+        )
     found = Leakage(
         permeance=whole.permeance,
         window_permeance=window,
@@ -147,9 +156,10 @@ def leakage(
         recipe_permeance=recipe,
         primary_end_permeance=whole.fluxes_per_turn[0] - first[1] * depth,
         mean_squares={name: mean_squares(field, name) for name in names},
-        forces=block_forces(field, senses=((primary, 1), (secondary, -1))) if shape.mirror_symmetric else (),
+        forces=block_forces(field, senses=senses),
         ampere_turns=curve[0],
         flux_per_turn=curve[1],
+        shunted_forces=shunted,
         model_band=APART_BAND if any(block.leg_axis for block in blocks) else MODEL_BAND,
         discretisation_error=(planar_error + whole.error) / whole.permeance,
         end_region_unknowns=whole.unknowns,
@@ -169,16 +179,19 @@ def shunt_bar(core: AnyCore, blocks: tuple[Block, ...], shunt: Shunt) -> ShuntBa
     )
 
 
-def _shunted_curve(
-    model: FieldModel, blocks: tuple[Block, ...], depth: float, plain: float, plain_per_m: float, reach: float
-) -> tuple[Array, Array]:
-    """Follow the leakage flux into the shunts' saturation: what they add to the leakage without them."""
-    names = winding_names(blocks)
+def _shunted_fields(model: FieldModel, names: tuple[str, ...]) -> list[SolvedField]:
+    """Follow the leakage field into the shunts' saturation, from the largest ampere-turns down."""
     points = [{names[0]: float(F), names[1]: -float(F)} for F in SHUNTED_AMPERE_TURNS]
     starts: list[Array] = []
     for point in points:
         starts.append(solve(model.coarse.problem, point, start=starts[-1] if starts else None).A)
-    solved = solve_both(model, points, starts)
+    return solve_both(model, points, starts)
+
+
+def _shunted_curve(
+    solved: list[SolvedField], names: tuple[str, ...], depth: float, plain: float, plain_per_m: float, reach: float
+) -> tuple[Array, Array]:
+    """Return the leakage flux against the ampere-turns: that without shunts and what they add to it."""
     planar = np.array([both(s, names[0])[1] - both(s, names[1])[1] for s in solved])
     F = SHUNTED_AMPERE_TURNS
     flux = plain * F + (planar - plain_per_m * F) * depth * reach

@@ -11,28 +11,39 @@ from fem.field.force import flux_density_components, lorentz_force_per_m, stress
 from fem.field.model import SolvedField
 from geometries.section import Role
 
+RIGHT, LEFT = " right", " left"
+"""How the regions of a coil's two sides are called after it."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BlockForce:
-    """Force on a coil's side in the right-hand window, per metre and squared ampere-turn.
+    """Force on a coil per metre of its two straight sides and per squared ampere-turn of its winding.
 
     Parameters
     ----------
     winding
         Name of the winding it belongs to.
+    coil
+        Its own name.
     across_per_m
-        Away from the centre leg where positive [N/(m A2)].
+        Away from the leg it surrounds where positive: mean of both sides [N/(m A2)].
     along_per_m
-        Along the leg, towards the upper yoke where positive [N/(m A2)].
+        Along the leg, towards the upper yoke where positive: mean of both sides [N/(m A2)].
+    sideways_per_m
+        Towards +x where positive: sum of both sides, with which the coil as a whole is pushed against the leg or away
+        from another one; 0 where leg and windows are the same on both sides [N/(m A2)].
     stress_difference
-        Difference from the force by Maxwell's stress relative to its size [-]: a check of the mesh, some 1e-3 with a
-        millimetre of air all round and up to 0.2 with a tenth, where the stress in one layer of elements is the
-        poorer of the two (the force by currents is within 2 % there). None where the block has no air all round.
+        Difference from the force by Maxwell's stress on its right side, relative to its size [-]: a check of the mesh,
+        some 1e-3 with a millimetre of air all round and up to 0.2 with a tenth, where the stress in one layer of
+        elements is the poorer of the two (the force by currents is within 2 % there). None where the block has no air
+        all round or it was not asked for.
     """
 
     winding: str
+    coil: str
     across_per_m: float
     along_per_m: float
+    sideways_per_m: float
     stress_difference: float | None
 
 
@@ -47,51 +58,70 @@ def mean_squares(field: SolvedField, winding: str) -> tuple[float, float]:
         msg = f"the section has no block of {winding!r}"
         raise ValueError(msg)
     space, geometry = grid.problem.space, grid.problem.geometry
-    Bx, By = flux_density_components(space, geometry, field.fine.A)[:, :, elements]
+    Bx, By = flux_density_components(space, geometry, field.fine.A, elements)
     det = geometry.determinant[elements]
     x, y = (float((QUADRATURE[1] @ np.abs(B) ** 2) @ det) / (0.5 * float(det.sum())) for B in (Bx, By))
     return x, y
 
 
-def block_forces(field: SolvedField, *, senses: tuple[tuple[str, int], ...]) -> tuple[BlockForce, ...]:
-    """Return the force on the right-hand side of each coil of the windings.
+def block_forces(
+    field: SolvedField, *, senses: tuple[tuple[str, int], ...], ampere_turns: float = 1.0, with_stress: bool = True
+) -> tuple[BlockForce, ...]:
+    """Return the force on each coil of the windings: the currents' in the field they make together.
 
     Parameters
     ----------
     field
-        The static field at one ampere-turn in each winding, signed as in `senses`.
+        The static field at the same ampere-turns in each winding, signed as in `senses`.
     senses
-        Each winding's name and the sign of its ampere-turn.
+        Each winding's name and the sign of its ampere-turns.
+    ampere_turns
+        How many there are [A]: forces are told per square of them.
+    with_stress
+        Whether to check them by Maxwell's stress.
 
     Raises
     ------
     ValueError
-        If a winding has no coil at x > 0.
+        If a winding has no coil.
+
+    Notes
+    -----
+    The integral of J x B over both sides of the coil. In a halved section the side that is not meshed is the other's
+    mirror image.
     """
-    grid, section = field.model.fine, field.model.mesh.section
+    regions = field.model.mesh.section.regions
     forces = []
     for name, sign in senses:
-        index = [
-            k
-            for k, r in enumerate(section.regions)
-            if r.role is Role.CONDUCTOR and r.winding == name and r.sense > 0 and r.x0 > 0
-        ]
-        if not index:
-            msg = f"{name}: no coil in the right-hand window"
+        coils = [r.name.removesuffix(RIGHT) for r in regions if r.winding == name and r.name.endswith(RIGHT)]
+        if not coils:
+            msg = f"{name}: no coil in the section"
             raise ValueError(msg)
-        for k in index:
-            elements = np.flatnonzero(grid.region == k)
-            current = sign * section.regions[k].share
-            by_current = lorentz_force_per_m(grid.problem, field.fine.A, elements, current)
-            forces.append(
-                BlockForce(
-                    winding=name,
-                    across_per_m=float(by_current[0]),
-                    along_per_m=float(by_current[1]),
-                    stress_difference=_difference(field, elements, by_current) if _in_air(field, k) else None,
-                )
-            )
+        forces += [_coil_force(field, name, coil, sign * ampere_turns, with_stress) for coil in coils]
     return tuple(forces)
+
+
+def _coil_force(field: SolvedField, winding: str, coil: str, ampere_turns: float, with_stress: bool) -> BlockForce:
+    grid, sides, difference = field.model.fine, {}, None
+    for k, r in enumerate(grid.regions):
+        if r.name in (coil + RIGHT, coil + LEFT):
+            elements = np.flatnonzero(grid.region == k)
+            current = ampere_turns * r.sense * r.share
+            by_current = lorentz_force_per_m(grid.problem, field.fine.A, elements, current)
+            sides[r.name] = by_current / ampere_turns**2
+            if with_stress and r.name == coil + RIGHT and _in_air(field, k):
+                by_stress = stress_force_per_m(grid.problem, field.fine.A, elements)
+                difference = float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current))
+    right = sides[coil + RIGHT]
+    left = sides.get(coil + LEFT, right * (-1, 1))
+    return BlockForce(
+        winding=winding,
+        coil=coil,
+        across_per_m=float(right[0] - left[0]) / 2,
+        along_per_m=float(right[1] + left[1]) / 2,
+        sideways_per_m=float(right[0] + left[0]),
+        stress_difference=difference,
+    )
 
 
 def _in_air(field: SolvedField, index: int) -> bool:
@@ -106,9 +136,3 @@ def _in_air(field: SolvedField, index: int) -> bool:
         for k, r in enumerate(section.regions)
         if k != index
     )
-
-
-def _difference(field: SolvedField, elements: np.ndarray, by_current: np.ndarray) -> float:
-    grid = field.model.fine
-    by_stress = stress_force_per_m(grid.problem, field.fine.A, elements)
-    return float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current))

@@ -18,12 +18,15 @@ from fem.field.space import Geometry, Space
 Array = NDArray[np.float64]
 Elements = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.complex128)
+ALL = slice(None)
 
 
-def flux_density_components(space: Space, geometry: Geometry, A: NDArray[Number]) -> NDArray[Number]:
-    """Return Bx and By at the quadrature points (2, points, m) [T], of a real field or of a phasor."""
-    g = (GRADIENTS.reshape(6, -1).T @ A[space.element_dofs]).reshape(2, POINTS, -1)
-    (ux, uy), (vx, vy), det = _edges(space, geometry)
+def flux_density_components(
+    space: Space, geometry: Geometry, A: NDArray[Number], elements: Elements | slice = ALL
+) -> NDArray[Number]:
+    """Return Bx and By at the quadrature points of some elements (2, points, m) [T], of a real field or of a phasor."""
+    g = (GRADIENTS.reshape(6, -1).T @ A[space.element_dofs[:, elements]]).reshape(2, POINTS, -1)
+    (ux, uy), (vx, vy), det = _edges(space, geometry, elements)
     # grad A = T^-T g^ with rows (v_y, -v_x) and (-u_y, u_x) of det T^-1; Bx = dA/dy, By = -dA/dx
     return np.stack([(ux * g[1] - vx * g[0]) / det, (uy * g[1] - vy * g[0]) / det])
 
@@ -42,7 +45,7 @@ def lorentz_force_per_m(problem: Problem, A: Array, elements: Elements, current:
     current
         Signed, positive out of the page: a block's ampere-turns times its sense [A].
     """
-    Bx, By = flux_density_components(problem.space, problem.geometry, A)[:, :, elements]
+    Bx, By = flux_density_components(problem.space, problem.geometry, A, elements)
     det = problem.geometry.determinant[elements]
     mean_x, mean_y = (float((QUADRATURE[1] @ B) @ det) / (0.5 * float(det.sum())) for B in (Bx, By))
     return np.array([-current * mean_y, current * mean_x])
@@ -77,7 +80,7 @@ def stress_force_per_m(problem: Problem, A: Array, elements: Elements) -> Array:
     layer: NDArray[np.bool_] = np.any(g > 0, axis=0)
     layer[elements] = False
     _check_air(problem, np.flatnonzero(layer))
-    (ux, uy), (vx, vy), det = _edges(space, geometry)
+    (ux, uy), (vx, vy), det = _edges(space, geometry, ALL)
     d_xi, d_eta = g[1] - g[0], g[2] - g[0]
     gx, gy = (vy * d_xi - uy * d_eta) / det, (ux * d_eta - vx * d_xi) / det
     Bx, By = flux_density_components(space, geometry, A)
@@ -99,7 +102,7 @@ def _check_air(problem: Problem, layer: Elements) -> None:
             raise ValueError(msg)
 
 
-def _edges(space: Space, geometry: Geometry) -> tuple[Array, Array, Array]:
-    p0, p1, p2 = (geometry.points[:, space.triangles[k]] for k in range(3))
+def _edges(space: Space, geometry: Geometry, elements: Elements | slice) -> tuple[Array, Array, Array]:
+    p0, p1, p2 = (geometry.points[:, space.triangles[k, elements]] for k in range(3))
     u, v = p1 - p0, p2 - p0
     return u, v, u[0] * v[1] - u[1] * v[0]

@@ -12,7 +12,7 @@ from fem.characteristics.ac_leads import pair_force_per_m
 from fem.characteristics.characterise import Characteristics, Fields
 from fem.characteristics.end_recipe import no_recipe_reason
 from fem.characteristics.shorted_flux import shorted_flux
-from fem.characteristics.winding_force import winding_forces
+from fem.characteristics.winding_force import coil_forces, largest_forces
 from fem.lumped.bias import periodic, phasor_difference
 from fem.lumped.circuit import Circuit
 from fem.lumped.idle import Idle
@@ -178,9 +178,7 @@ def short_circuit(
     areas = [w.conducting_area for w in (case.windings.primary, case.windings.secondary)]
     peaks = worst_first_peaks(circuit) if first_peaks else None
     secondary_peak = None if peaks is None else peaks.secondary.current
-    # the leakage field behind the forces is linear: with shunts it would not hold at the peak
-    no_forces = secondary_peak is None or design.fitted_shunt is not None or not case.found.leakage.forces
-    forces = (None, None) if no_forces else _winding_forces(case, secondary_peak or 0.0)
+    forces = (None, None) if secondary_peak is None else _winding_forces(case, secondary_peak)
     return results.ShortCircuit(
         secondary_current_rms=shorted.secondary_current_rms,
         primary_current_rms=shorted.primary_current_rms,
@@ -221,11 +219,10 @@ def _phasor_difference(circuit: Circuit) -> float:
 
 
 def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
-    """Return the axial and the radial force on the secondary [N], as sizes."""
-    _, secondary = winding_forces(
-        case.found.leakage, case.design.core, case.design.windings.secondary.turns * secondary_peak
-    )
-    return abs(secondary.along), abs(secondary.across)
+    """Return the largest axial and radial force on a coil [N], as sizes."""
+    leak, design = case.found.leakage, case.design
+    ampere_turns = design.windings.secondary.turns * secondary_peak
+    return largest_forces(coil_forces(leak, design.core, case.found.blocks, ampere_turns))
 
 
 def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
@@ -303,13 +300,7 @@ def reasons(case: Case) -> dict[str, str]:
         found["load"] = "no [load] is described"
     if case.found.leakage.recipe_permeance is None:
         found["leakage.recipe_permeance_H"] = no_recipe_reason(case.design.core, case.found.blocks) or "no recipe"
-    if not case.found.leakage.forces:
-        for name in ("axial_force_N", "radial_force_N"):
-            found[f"short_circuit.{name}"] = "told only for cores that are the same on both sides of the primary's leg"
-    if case.design.fitted_shunt is not None:
-        for name in ("axial_force_N", "radial_force_N"):
-            found[f"short_circuit.{name}"] = "not known with shunts, which saturate"
-    else:
+    if case.design.fitted_shunt is None:
         found["leakage.shorted_permeance_H"] = "no [shunt] is fitted"
     if case.design.leads is None:
         found["short_circuit.lead_force_N_per_m"] = "no [leads] are described"

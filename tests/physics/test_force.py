@@ -11,7 +11,7 @@ from fem.characteristics.end_region import solve_end_region
 from fem.characteristics.iron import linear_iron
 from fem.characteristics.leakage import leakage
 from fem.characteristics.leakage_field import BlockForce, block_forces
-from fem.characteristics.winding_force import winding_forces
+from fem.characteristics.winding_force import coil_forces
 from fem.constants import MU0
 from fem.field.force import lorentz_force_per_m, stress_force_per_m
 from fem.field.model import SolvedField, build_model, solve_model
@@ -188,7 +188,7 @@ def test_whole_force_against_virtual_work_in_three_dimensions(concentric: bool) 
         return solve_end_region(CORE.frame.closed, (blocks[0], moved)).permeance
 
     work = (permeance(step) - permeance(-step)) / (2 * step) / 2
-    _, second = winding_forces(leak, CORE, 1.0)
+    _, second = coil_forces(leak, CORE, blocks, 1.0)
     assert (second.across if concentric else second.along) == pytest.approx(work, rel=0.1)
     assert 0 < (second.across_in_window if concentric else second.along_in_window) < work
 
@@ -197,7 +197,7 @@ def test_forces_go_with_the_square_of_the_current() -> None:
     blocks = (block("primary", 1.5e-3, 15e-3, 2e-3, 22e-3), block("secondary", 1.5e-3, 12e-3, 27e-3, 16e-3))
     section = shell_section(CORE, blocks, joint_regions=False).half()
     leak, field = leakage(build_model(mesh_section(section), linear_iron()), CORE, blocks)
-    one, two = (winding_forces(leak, CORE, current) for current in (1e4, -2e4))
+    one, two = (coil_forces(leak, CORE, blocks, current) for current in (1e4, -2e4))
     for a, b in zip(one, two, strict=True):
         assert b.along == pytest.approx(4 * a.along, rel=1e-12)
     assert one[0].along < 0 < one[1].along
