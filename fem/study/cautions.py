@@ -11,9 +11,8 @@ from fem.lumped.contact import spot_temperature
 from fem.lumped.heat_adiabatic import adiabatic_metals, adiabatic_time
 from fem.study.design import Design
 from fem.study.general_cautions import GENERAL
-from fem.study.results import Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
+from fem.study.results import Build, Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
 from geometries.fit import Fit
-from geometries.windings import Winding
 
 SHORT_TIME = {name: (metal.constant, metal.beta) for name, metal in adiabatic_metals().items()}
 """K [A s^0.5/m2] and beta [degC] of a conductor heated with no heat escaping: IEC 60949:1988, clause 3."""
@@ -65,15 +64,16 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
     found = [
         *_saturated(estimate.saturation, design.mains.voltage),
         *_breaker(design, estimate.idle, shorted, load, estimate.switch_on),
-        *_heating(design, "Shorted", shorted.primary_current_rms, shorted.secondary_current_rms),
+        *_heating(design, estimate.build, "Shorted", shorted.primary_current_rms, shorted.secondary_current_rms),
         *_forces(shorted),
+        *_two_cores(estimate.build),
         *_repeated(estimate),
         *_work(design, estimate),
         *_half_wave(estimate),
         *_phasors(shorted),
     ]
     if load is not None:
-        found += _heating(design, "With the load", load.primary_current_rms, load.current_rms)
+        found += _heating(design, estimate.build, "With the load", load.primary_current_rms, load.current_rms)
     found += [Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.") for text in fitted.warnings]
     voltage = estimate.open_circuit.secondary_voltage_rms
     if voltage > TOUCH_VOLTAGE:
@@ -186,11 +186,11 @@ def _trips(device: Device, current: float) -> str | None:
     return slow or ("may trip it" if earliest < inf else "above its rating" if above else None)
 
 
-def _heating(design: Design, state: str, primary: float, secondary: float) -> list[Caution]:
+def _heating(design: Design, build: Build, state: str, primary: float, secondary: float) -> list[Caution]:
     windings, leads = design.windings, design.leads
     parts = [
-        ("primary", windings.primary.material, primary / _area(windings.primary)),
-        ("secondary", windings.secondary.material, secondary / _area(windings.secondary)),
+        ("primary", windings.primary.material, primary / build.primary.conductor_area),
+        ("secondary", windings.secondary.material, secondary / build.secondary.conductor_area),
     ]
     if leads is not None and leads.length > 0:
         parts.append(("leads", leads.material, secondary / leads.conductor.area))
@@ -292,8 +292,15 @@ def _phasors(shorted: ShortCircuit) -> list[Caution]:
     return [Caution(about="model", text=text)]
 
 
-def _area(winding: Winding) -> float:
-    return float(winding.wires_in_hand * winding.conductor.area)
+def _two_cores(build: Build) -> list[Caution]:
+    if build.cores == 1:
+        return []
+    text = (
+        "The secondary couples both primaries: while one is on the mains the other is live too, unplugged or not, so "
+        "switch and unplug both together. On reduced voltage, with the cable's ends apart, check that they push the "
+        "same way: wired against each other they leave no secondary voltage."
+    )
+    return [Caution(about="two cores", text=text)]
 
 
 def _magnetic_field(current: float) -> Caution:

@@ -45,7 +45,8 @@ def _hand_made() -> Estimate:
     winding = {"mean_turn": 0.31, "height": 0.031, "build": 0.0222, "spare_build": 0.0023, "mass": 1.3}
     sections = {
         "build": Build(
-                cores=1, primaries=None,
+            cores=1,
+            primaries=None,
             core_mass=4.46,
             fill_factor=0.34,
             spare_height=0.0043,

@@ -92,6 +92,13 @@ def test_zero_clearance_is_named(design, hand_made):
     assert any("no clearance to the leg" in text for text in found)
 
 
+def test_two_primaries_are_live_together(design, hand_made):
+    assert texts(design, hand_made, "two cores") == []
+    both = replace(hand_made.build, cores=2, primaries="series")
+    (text,) = texts(design, replace(hand_made, build=both), "two cores")
+    assert "the other is live too" in text
+
+
 def test_a_high_secondary_voltage_is_named(design, hand_made):
     assert texts(design, hand_made, "touch") == []
     high = replace(hand_made, open_circuit=replace(hand_made.open_circuit, secondary_voltage_rms=30.0))
