@@ -26,7 +26,8 @@ RATIO = 1.5
 POOREST = 0.5
 """Least quality of a moved triangle as a share of what it was before; see `quality`. Stretched by up to root 1.5 along
 one axis and shrunk by as much along the other, the worst keep two thirds; anything poorer is meshed anew."""
-_KEPT_BASES = 32
+_KEPT_BASES = 128
+"""Some 100 kB each."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -117,28 +118,31 @@ def canonical(section: Section) -> Section:
 def morphed_section(section: Section, *, level: int = 0) -> SectionMesh:
     """Mesh a section by moving its canonical mesh onto it; meshed anew where that would make poor triangles.
 
-    A drop-in for `mesh_section`. All sections of one canonical section share the array of triangles.
+    A drop-in for `mesh_section`. All sections of one canonical section share the array of triangles. Finer levels are
+    meshed anew: they are asked for where level 0 was not good enough.
 
     Raises
     ------
     MesherUnavailable, ValueError
         As `mesh_section`; also if a region is a disc.
     """
-    base = base_mesh(section, level=level)
+    if level > 0:
+        return mesh_section(section, level=level)
+    base = base_mesh(section)
     mesh = moved(base, section)
     if float((quality(mesh) / quality(base)).min()) < POOREST:
-        return mesh_section(section, level=level)
+        return mesh_section(section)
     return mesh
 
 
-def base_mesh(section: Section, *, level: int = 0) -> SectionMesh:
+def base_mesh(section: Section) -> SectionMesh:
     """Return the canonical mesh that `morphed_section` moves; a field on it is near those of all that share it."""
-    return _base(canonical(section), level)
+    return _base(canonical(section))
 
 
 @lru_cache(maxsize=_KEPT_BASES)
-def _base(section: Section, level: int) -> SectionMesh:
-    mesh = mesh_section(section, level=level)
+def _base(section: Section) -> SectionMesh:
+    mesh = mesh_section(section)
     for values in (mesh.points, mesh.triangles, mesh.region):
         values.flags.writeable = False
     return mesh

@@ -18,7 +18,7 @@ from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
 from geometries.blocks import Block, winding_names
 from geometries.core_types import AnyCore
-from geometries.mesh import mesh_section
+from geometries.morph import morphed_section
 from geometries.section import Section
 from geometries.shunt import Shunt
 
@@ -123,7 +123,7 @@ def characterise(
 
     for level in range(FINEST_LEVEL + 1):
         progress(f"meshing the section (level {level})")
-        mesh = mesh_section(solved, level=level)
+        mesh = morphed_section(solved, level=level)
         model = build_model(mesh, law_of)
         progress(f"magnetisation curve, {model.unknowns} unknowns")
         magnetising = magnetising_curve(
@@ -175,7 +175,7 @@ def fields_of(
         Of the mesh.
     """
     section = core.section(blocks, shunt=shunt)
-    mesh = mesh_section(section.half() if section.mirror_symmetric else section, level=level)
+    mesh = morphed_section(section.half() if section.mirror_symmetric else section, level=level)
     law_of, _, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     linear = build_model(mesh, linear_iron())
     return Fields(model=build_model(mesh, law_of), leakage=leakage_field(linear, blocks))
