@@ -9,6 +9,7 @@ import numpy as np
 
 from fem.characteristics.leakage import Leakage
 from fem.characteristics.leakage_field import BlockForce
+from fem.errors import OutOfRange
 from geometries.blocks import Block
 from geometries.core_types import AnyCore
 
@@ -59,6 +60,11 @@ def coil_forces(leakage: Leakage, core: AnyCore, blocks: Sequence[Block], ampere
         The core, and where the windings sit.
     ampere_turns
         Of either winding at the instant asked for, such as the first peak of a short circuit [A].
+
+    Raises
+    ------
+    OutOfRange
+        If with shunts there are more ampere-turns than the leakage was solved for.
 
     Notes
     -----
@@ -118,6 +124,9 @@ def _force_of(leakage: Leakage, coil: str, ampere_turns: float) -> BlockForce:
         return linear
     at = leakage.ampere_turns[1:]
     curve = [next(f for f in forces if f.coil == coil) for forces in leakage.shunted_forces]
+    if ampere_turns > at[-1]:
+        msg = f"forces with shunts are known up to {at[-1]:.3g} ampere-turns, not at {ampere_turns:.3g}"
+        raise OutOfRange(msg)
     log_at, log_F = np.log(at), np.log(max(ampere_turns, at[0]))
 
     def between(values: list[float]) -> float:

@@ -36,7 +36,7 @@ class Twin:
         total = 0.0
         for k, r in enumerate(self.section.regions):
             if r.winding == winding:
-                total += r.sense * Integrate(self.A * dx(f"r{k}"), self.mesh) / r.area
+                total += r.sense * r.share * Integrate(self.A * dx(f"r{k}"), self.mesh) / r.area
         return float(total)
 
     def energy_per_m(self) -> float:
@@ -53,6 +53,14 @@ class Twin:
         filled = {f"r{k}": in_iron for k, r in enumerate(self.section.regions) if r.role is Role.IRON}
         density = self.mesh.MaterialCF(filled, default=b2 / (2 * MU0))
         return float(Integrate(density * self.dx, self.mesh))
+
+    def force_per_m(self, region: str, ampere_turns: float) -> Array:
+        """Return the force on one region per metre of depth at its winding's ampere-turns [A]: J x B (2,) [N/m]."""
+        (k,) = (k for k, r in enumerate(self.section.regions) if r.name == region)
+        r, g = self.section.regions[k], grad(self.A)
+        J = r.sense * r.share * ampere_turns / r.area
+        # Bx = dA/dy, By = -dA/dx; J x B = (-J By, J Bx)
+        return J * np.array([Integrate(component * dx(f"r{k}"), self.mesh) for component in (g[0], g[1])])
 
     def flux_density(self, points: Array) -> Array:
         """Return Bx, By (2, n) [T] at points (2, n) [m]."""
@@ -165,7 +173,7 @@ def solve_twin(
     a += (mesh.MaterialCF(filled, default=CF(1 / MU0)) * grad(u) * grad(v)) * measure
     density = mesh.MaterialCF(
         {
-            f"r{k}": r.sense * ampere_turns.get(r.winding, 0.0) / r.area
+            f"r{k}": r.sense * r.share * ampere_turns.get(r.winding, 0.0) / r.area
             for k, r in enumerate(section.regions)
             if r.winding is not None
         },
