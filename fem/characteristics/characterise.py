@@ -11,6 +11,7 @@ from fem.characteristics.end_region_exciting import exciting_end, iron_mu
 from fem.characteristics.iron import linear_iron, saturating_iron
 from fem.characteristics.leakage import Leakage, leakage, leakage_field
 from fem.characteristics.magnetising import JOINT, Magnetising, magnetising_curve
+from fem.characteristics.planar_curve import kept_planar_curve
 from fem.field.model import FieldModel, SolvedField, build_model
 from fem.field.problem import Array
 from fem.materials.bh import BHCurve
@@ -126,21 +127,25 @@ def characterise(
         mesh = morphed_section(solved, level=level)
         model = build_model(mesh, law_of)
         progress(f"magnetisation curve, {model.unknowns} unknowns")
-        magnetising = magnetising_curve(
+        planar = kept_planar_curve(
             model,
             winding=primary,
             other=secondary,
-            depth=core.frame.iron_depth,
             window_height=core.window_height,
             iron=iron,
-            bridge=bridge,
-            flux_place=core.flux_place,
-            end_slopes=end_slopes,
             loss=loss,
             density=density,
         )
-        if magnetising.discretisation_error <= FLUX_TARGET:
+        if planar.discretisation_error <= FLUX_TARGET:
             break
+    magnetising = magnetising_curve(
+        planar,
+        depth=core.frame.iron_depth,
+        iron=iron,
+        bridge=bridge,
+        flux_place=core.flux_place,
+        end_slopes=end_slopes,
+    )
     progress("leakage: window in 2-D, end turns in 3-D")
     leak, leak_field = leakage(build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=model)
     found = Characteristics(

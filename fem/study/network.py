@@ -14,7 +14,7 @@ from fem.characteristics.ac_resistance import ac_resistance
 from fem.characteristics.ac_slice import AcSlice
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage import Leakage
-from fem.characteristics.magnetising import REFERENCE_FREQUENCY
+from fem.characteristics.planar_curve import REFERENCE_FREQUENCY
 from fem.characteristics.resistance import at_temperature, resistance
 from fem.lumped.circuit import Circuit
 from fem.lumped.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve

@@ -10,13 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fem.study import sweep as engine
 from fem.study.axes import Axis, AxisError, job_at, points, read_axis
 from fem.study.cache import Kept
+from fem.study.design import Design
 from fem.study.estimate import estimate
 from fem.study.job import read_job, read_tables
 from fem.study.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
 from fem.study.store import Row, Status, Store, StoreError
-from fem.study.sweep import WINDOW, Task, flat, point_key, sweep, varied
+from fem.study.sweep import WINDOW, Task, flat, point_key, process_pool, sweep, varied
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 
@@ -168,6 +170,34 @@ def test_serial_and_shuffled_and_threaded_rows_are_equal(job: dict[str, object])
     known = set(list(serial)[:4])
     rest = [r.key for rows in sweep(varied(job, every), known=known, job_file=True) for r in rows]
     assert set(rest) == set(serial) - known
+
+
+@pytest.mark.slow
+def test_geometries_come_out_the_same_in_any_order_process_and_alone(
+    job: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To the last digit: new cores, meshes moved from one canonical mesh or from several, stacks of one section."""
+    every = points(
+        (
+            Axis(key="core.window_height", values=("72 mm", "76 mm", "88 mm")),
+            Axis(key="core.stack_depth", values=("50 mm", "64 mm")),
+        )
+    )
+    serial = {r.key: r for rows in sweep(varied(job, every), job_file=True) for r in rows}
+    assert all(r.status is Status.DONE for r in serial.values())
+    engine._kept.cache_clear()
+    shuffled = {r.key: r for rows in sweep(varied(job, every[3:] + every[2::-1]), job_file=True) for r in rows}
+    monkeypatch.setattr(engine, "CHUNK", 1)
+    with process_pool(2) as pool:
+        again = sweep(varied(job, every[::-1]), executor=pool, workers=2, job_file=True)
+        pooled = {r.key: r for rows in again for r in rows}
+    for key, expected in serial.items():
+        assert dict(shuffled[key].results) == dict(expected.results)
+        assert dict(pooled[key].results) == dict(expected.results)
+    for point, jobs in varied(job, every[:3]):
+        alone = estimate(Design.model_validate(jobs, context={"job_file": True}), wanted=frozenset())
+        (row,) = (r for r in serial.values() if dict(r.point) == dict(point))
+        assert dict(row.results) == flat(alone.to_dict())
 
 
 def test_keys_tell_designs_and_questions_apart(job: dict[str, object]) -> None:
