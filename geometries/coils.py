@@ -64,10 +64,11 @@ def coils_of(windings: Windings, blocks: Sequence[Block]) -> tuple[Coil, ...]:
     blocks
         As `place` returns them for these windings.
     """
-    return tuple(_coil(getattr(windings, block.winding), block) for block in blocks)
+    return tuple(coil_of(getattr(windings, block.winding), block) for block in blocks)
 
 
-def _coil(winding: Winding, block: Block) -> Coil:
+def coil_of(winding: Winding, block: Block) -> Coil:
+    """Return the coil that fills one block of a winding, as `place` returns it for that winding."""
     extra = winding.extra
     if extra is not None and block.coil == "extra":
         return Coil(

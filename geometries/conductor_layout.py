@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from geometries.blocks import Block
+from geometries.conductors import Conductor
 from geometries.quantities import format_quantity
 from geometries.section import GRID, Region, Role, Section, Shape
+from geometries.shunt import Shunt
 from geometries.stack import StackedCore
-from geometries.winding import Winding, lay
+from geometries.winding import Wound, lay
 
 MOST_PLACED = 60
 """Conductors in one window that are placed one by one; more are better described by their block."""
@@ -18,24 +21,45 @@ CORNER_ROOM = 1.01
 """Room for a disc in its cell, in diameters: the polygon it is meshed as has corners that stick out by 0.6 %."""
 
 
+class Wires(Wound, Protocol):
+    """What fills a block: a coil, or a winding of one coil."""
+
+    @property
+    def wires_in_hand(self) -> int:
+        """Conductors wound in parallel [-]."""
+        ...
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Filling:
+    conductor: Conductor
+    conductors: int
+    height: float
+    build: float
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlacedConductor:
-    """One conductor in the right-hand window.
+    """One conductor to the right of the leg its coil surrounds.
 
     Parameters
     ----------
     name
-        Unique in its section: "<winding> turn 1 wire 1".
+        Unique in its section: "<coil> turn 1 wire 1".
     winding
         Name of the winding it belongs to.
     turn, wire
-        Which turn of which wire in hand, counted from 0.
+        Which turn of the coil and which wire in hand, counted from 0.
     x, y
         Its centre [m].
     width, height
         Size across the build and along the leg [m]; equal for a round one.
     circular
         Whether it is round.
+    leg_axis
+        Where the axis of the leg lies, x [m].
+    direction
+        The leg's: +1 where positive ampere-turns come out of the page to its right, -1 where they go in.
     """
 
     name: str
@@ -47,25 +71,27 @@ class PlacedConductor:
     width: float
     height: float
     circular: bool
+    leg_axis: float = 0.0
+    direction: int = 1
 
-    def region(self, sense: int) -> Region:
-        """Return its region: in the right window with sense +1, mirrored in the left one with sense -1."""
-        x = sense * self.x
+    def region(self, side: int) -> Region:
+        """Return its region: to the right of the leg with side +1, mirrored to the left of it with side -1."""
+        x = self.leg_axis + side * (self.x - self.leg_axis)
         return Region(
-            name=f"{self.name} {'right' if sense > 0 else 'left'}",
+            name=f"{self.name} {'right' if side > 0 else 'left'}",
             role=Role.CONDUCTOR,
             x0=x - self.width / 2,
             x1=x + self.width / 2,
             y0=self.y - self.height / 2,
             y1=self.y + self.height / 2,
             winding=self.winding,
-            sense=sense,
+            sense=side * self.direction,
             shape=Shape.DISC if self.circular else Shape.RECTANGLE,
         )
 
 
-def conductor_layout(core: StackedCore, winding: Winding, block: Block) -> tuple[PlacedConductor, ...]:
-    """Place the conductors of a winding in the equal cells of its block.
+def conductor_layout(core: StackedCore, wires: Wires, block: Block) -> tuple[PlacedConductor, ...]:
+    """Place the conductors of a coil in the equal cells of its block.
 
     Layer after layer from the leg outwards, up the first, down the second and so on; the wires in hand of a turn follow
     each other. A last layer that is not full is spread over the whole height. Each conductor sits in the middle of
@@ -76,8 +102,8 @@ def conductor_layout(core: StackedCore, winding: Winding, block: Block) -> tuple
     ----------
     core
         The core.
-    winding
-        The winding.
+    wires
+        The coil, or the winding if it is one.
     block
         Where it sits.
 
@@ -86,28 +112,29 @@ def conductor_layout(core: StackedCore, winding: Winding, block: Block) -> tuple
     ValueError
         If there are more than `MOST_PLACED` conductors, or a bare conductor does not go into its cell.
     """
-    count = winding.conductors
+    count = wires.conductors
     if count > MOST_PLACED:
-        msg = f"{block.winding}: {count} conductors in a window; at most {MOST_PLACED} are placed one by one"
+        msg = f"{block.name}: {count} conductors in a window; at most {MOST_PLACED} are placed one by one"
         raise ValueError(msg)
-    laid = lay(winding.model_copy(update={"height": block.height, "build": block.build}), block.build)
+    bare = wires.conductor
+    laid = lay(_Filling(conductor=bare, conductors=count, height=block.height, build=block.build), block.build)
     cell_width = block.build / laid.layers
-    left = core.leg_width / 2 + block.leg_clearance
-    bare = winding.conductor
+    leg = core.frame.leg_at(block.leg_axis)
+    left = leg.x1 + block.leg_clearance
     placed = []
     for position in range(count):
         layer, along = divmod(position, laid.per_layer)
         in_layer = min(laid.per_layer, count - layer * laid.per_layer)
         cell_height = block.height / in_layer
-        _check_cell(block.winding, (bare.bare_width, bare.bare_height), (cell_width, cell_height))
+        _check_cell(block.name, (bare.bare_width, bare.bare_height), (cell_width, cell_height))
         width, height = bare.bare_width, bare.bare_height
         if bare.circular:
             width = height = min(width, cell_width / CORNER_ROOM, cell_height / CORNER_ROOM)
         rank = along if layer % 2 == 0 else in_layer - 1 - along
-        turn, wire = divmod(position, winding.wires_in_hand)
+        turn, wire = divmod(position, wires.wires_in_hand)
         placed.append(
             PlacedConductor(
-                name=f"{block.winding} turn {turn + 1} wire {wire + 1}",
+                name=f"{block.name} turn {turn + 1} wire {wire + 1}",
                 winding=block.winding,
                 turn=turn,
                 wire=wire,
@@ -116,6 +143,8 @@ def conductor_layout(core: StackedCore, winding: Winding, block: Block) -> tuple
                 width=width,
                 height=height,
                 circular=bare.circular,
+                leg_axis=leg.axis,
+                direction=leg.direction,
             )
         )
     return tuple(placed)
@@ -127,6 +156,7 @@ def conductor_section(
     placed: Mapping[str, Sequence[PlacedConductor]],
     *,
     joint_regions: bool = False,
+    shunt: Shunt | None = None,
 ) -> Section:
     """Return the section of a core with single conductors in place of some blocks.
 
@@ -135,8 +165,8 @@ def conductor_section(
     core, blocks
         As for `StackedCore.section`.
     placed
-        The conductors of those windings that are placed one by one, by winding.
-    joint_regions
+        The conductors of those coils that are placed one by one, by the name of their block.
+    joint_regions, shunt
         As for `StackedCore.section`.
 
     Raises
@@ -144,12 +174,13 @@ def conductor_section(
     ValueError
         As `StackedCore.section`, or if a name is no block's.
     """
-    if unknown := set(placed) - {block.winding for block in blocks}:
+    if unknown := set(placed) - {block.name for block in blocks}:
         msg = f"no block for {sorted(unknown)}"
         raise ValueError(msg)
-    section = core.section(blocks, joint_regions=joint_regions)
-    kept = tuple(r for r in section.regions if r.winding not in placed)
-    single = tuple(c.region(sense) for conductors in placed.values() for sense in (1, -1) for c in conductors)
+    section = core.section(blocks, joint_regions=joint_regions, shunt=shunt)
+    gone = {f"{name} {side}" for name in placed for side in ("right", "left")}
+    kept = tuple(r for r in section.regions if r.name not in gone)
+    single = tuple(c.region(side) for conductors in placed.values() for side in (1, -1) for c in conductors)
     return replace(section, regions=kept + single)
 
 

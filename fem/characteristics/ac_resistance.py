@@ -5,19 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from fem.characteristics.ac_slice import AcSlice, ac_slice
-from fem.characteristics.ac_thin import WireLoss, field_excess, wire_loss
+from fem.characteristics.ac_slice import AcSlice, ac_slice, coil_wires, needs_slice
+from fem.characteristics.ac_thin import THIN, WireLoss, field_excess, wire_loss
 from fem.characteristics.leakage import Leakage
 from fem.field.harmonic import skin_depth
 from fem.materials.metals import metal
 from geometries.blocks import Block, blocks_of, winding_names
 from geometries.conductor_layout import MOST_PLACED
 from geometries.core_types import AnyCore
-from geometries.cores import ShellCore
+from geometries.shunt import Shunt
 from geometries.windings import Winding
-
-THIN = 1.0
-"""Largest size of a conductor, in skin depths, for which the static field tells its loss."""
 
 EXCESS_BAND = 0.1
 """Relative band of the excess over 1: how exactly the conductors lie in their cells, and what their own currents do to
@@ -52,7 +49,7 @@ class AcWinding:
     resistance_ratio
         A.c. against d.c. resistance of its whole length [-].
     window_ratio
-        The same in the window alone [-].
+        The same on the straight sides alone, in the window or beside the leg [-].
     own_ratio
         The same without the field of other turns [-].
     band
@@ -99,12 +96,6 @@ class AcResistance:
     slice: AcSlice | None
 
 
-def needs_slice(winding: Winding, wire: WireLoss, *, transposed: bool) -> bool:
-    """Return whether a winding's currents are not known beforehand: thick conductors, or wires in hand that share."""
-    shares = winding.wires_in_hand > 1 and not transposed
-    return winding.conductors <= MOST_PLACED and (shares or wire.thickness > THIN)
-
-
 def ac_resistance(
     core: AnyCore,
     windings: tuple[Winding, Winding],
@@ -115,6 +106,7 @@ def ac_resistance(
     temperature: float,
     transposed: bool = False,
     with_slice: bool = False,
+    shunt: Shunt | None = None,
 ) -> AcResistance:
     """Return the a.c. resistance of two windings.
 
@@ -126,8 +118,7 @@ def ac_resistance(
     core
         The core.
     windings, blocks
-        Primary, secondary. The slice knows one coil each on a shell core; wires in hand of other arrangements are taken
-        to share evenly.
+        Primary, secondary.
     leakage
         Their leakage.
     frequency
@@ -138,6 +129,8 @@ def ac_resistance(
         Whether wires in hand change places so that they share the current evenly.
     with_slice
         Solve the slice even where the static field is enough, for its loss map and the change of leakage.
+    shunt
+        Fitted shunts, if any; not saturated.
 
     Raises
     ------
@@ -146,19 +139,31 @@ def ac_resistance(
 
     Notes
     -----
-    The loss that the field adds in the end turns is taken as the window's times the ratio of their field energies:
-    excess = window excess x (permeance / window permeance) x (2 depth / mean turn).
+    The loss that the field adds in the end turns is taken as the window's times the ratio of their field energies,
+    excess = window excess x (permeance / window permeance) x (2 depth / mean turn), but as no more per metre than in
+    the window: where windings sit on legs of their own most of the energy lies far from them. With shunts, which hold
+    energy of their own, it is taken as the same per metre as in the window.
+
+    Their saturation changes the field that the conductors lie in but little: with shunts of permeability 1 the excess
+    differs by what tests/physics/test_harmonic_arrangements.py says.
     """
-    wires = tuple(wire_loss(w, frequency, temperature) for w in windings)
+    wires = coil_wires(windings, blocks, frequency, temperature)
     found = None
-    if isinstance(core, ShellCore) and len(blocks) == 2:
-        wanted = [needs_slice(w, wire, transposed=transposed) for w, wire in zip(windings, wires, strict=True)]
-        if with_slice or any(wanted):
-            pair = (blocks[0], blocks[1])
-            found = ac_slice(core, windings, pair, frequency=frequency, temperature=temperature, transposed=transposed)
+    if with_slice or needs_slice(windings, blocks, wires, transposed=transposed):
+        found = ac_slice(
+            core,
+            windings,
+            blocks,
+            frequency=frequency,
+            temperature=temperature,
+            transposed=transposed,
+            shunt=shunt,
+        )
+    # in the static field extra turns of finer or thicker wire count with the rest's
+    as_one = [w.model_copy(update={"turns": w.net_turns, "extra": None}) for w in windings]
     primary, secondary = (
-        _winding(core, w, blocks_of(blocks, name), wire, leakage, found)
-        for w, name, wire in zip(windings, winding_names(blocks), wires, strict=True)
+        _winding(core, w, blocks_of(blocks, name), wire_loss(w, frequency, temperature), leakage, found, shunt)
+        for w, name in zip(as_one, winding_names(blocks), strict=True)
     )
     sigma = 1 / float(metal(windings[1].material).resistivity(temperature))
     return AcResistance(
@@ -178,27 +183,29 @@ def _winding(
     wire: WireLoss,
     leakage: Leakage,
     found: AcSlice | None,
+    shunt: Shunt | None,
 ) -> AcWinding:
-    name = blocks[0].winding
+    name, own = blocks[0].winding, wire.own_ratio
     if found is None:
         in_window = wire.own_ratio + field_excess(winding, wire, *leakage.mean_squares[name])
         route, band = Route.STATIC_FIELD, EXCESS_BAND if wire.thickness <= THIN else THICK_BAND
         smeared = SMEARED_BAND * wire.thickness**4
     else:
-        in_window = found.resistance_ratios[name]
+        in_window, own = found.resistance_ratios[name], found.own_ratios[name]
         thick_block = winding.conductors > MOST_PLACED and wire.thickness > THIN
         route, band = Route.SLICE, THICK_BAND if thick_block else EXCESS_BAND
         smeared = 0.0
     mean_turn = winding.mean_turn or core.frame.mean_turn(blocks)
-    excess = in_window - wire.own_ratio
+    excess = in_window - own
     window_share = 2 * core.frame.iron_within(blocks[0]) / mean_turn
-    end_excess = excess * window_share * (leakage.permeance / leakage.window_permeance - 1)
-    whole = wire.own_ratio + excess * window_share + end_excess
+    in_ends = window_share * (leakage.permeance / leakage.window_permeance - 1)
+    end_excess = excess * (1 - window_share if shunt is not None else min(in_ends, 1 - window_share))
+    whole = own + excess * window_share + end_excess
     return AcWinding(
         winding=name,
         resistance_ratio=whole,
         window_ratio=in_window,
-        own_ratio=wire.own_ratio,
+        own_ratio=own,
         band=band * abs(whole - 1) + smeared + END_BAND * abs(end_excess),
         thickness=wire.thickness,
         route=route,

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import pi
+from math import copysign, pi
 
 import numpy as np
 
-from fem.characteristics.ac_thin import WireLoss, field_excess, wire_loss
+from fem.characteristics.ac_thin import THIN, WireLoss, wire_loss
 from fem.characteristics.iron import LINEAR_MU_R
 from fem.field.elements import QUADRATURE
 from fem.field.force import flux_density_components
-from fem.field.harmonic import HarmonicField, HarmonicProblem
+from fem.field.harmonic import Array, HarmonicField, HarmonicProblem
 from fem.field.harmonic_model import StrandedRegions, harmonic_problem, region_reluctivity, skin_sizes
 from fem.field.harmonic_paths import Joined, Path, join
 from fem.field.harmonic_solve import respond
-from geometries.blocks import Block
+from geometries.blocks import Block, winding_names
+from geometries.coils import Coil, coil_of
 from geometries.conductor_layout import MOST_PLACED, PlacedConductor, conductor_layout, conductor_section
-from geometries.cores import ShellCore
+from geometries.core_types import AnyCore
 from geometries.mesh import SectionMesh, mesh_section
 from geometries.section import Section
+from geometries.shunt import Shunt
 from geometries.windings import Winding
 
 EVEN = 1e-3
@@ -35,14 +37,16 @@ class AcSlice:
     Parameters
     ----------
     resistance_ratios
-        A.c. against d.c. resistance in the window, by winding [-].
+        A.c. against d.c. resistance of the straight sides, by winding [-].
+    own_ratios
+        The same without the field of other turns [-].
     permeance_per_m
-        Leakage inductance per turn squared and metre of depth, of both windows [H/m].
+        Leakage inductance per turn squared and metre of depth, of the whole section [H/m].
     even_permeance_per_m
         The same with evenly spread currents [H/m].
     shares
         By winding, the share of its current in each wire in hand, as phasors; one where they are transposed or not
-        placed singly.
+        placed singly. A wire in hand runs through all coils of its winding, extra turns are in series with all of them.
     mesh
         The section on its mesh.
     field
@@ -50,6 +54,7 @@ class AcSlice:
     """
 
     resistance_ratios: Mapping[str, float]
+    own_ratios: Mapping[str, float]
     permeance_per_m: float
     even_permeance_per_m: float
     shares: Mapping[str, tuple[complex, ...]]
@@ -59,33 +64,93 @@ class AcSlice:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Part:
-    """One winding in the slice; `placed` is empty where it stays a block."""
+    """One coil in the slice; `placed` is empty where it stays a block, `group` names what it is in series with."""
 
-    winding: Winding
-    block: Block
+    coil: Coil
     wire: WireLoss
+    group: str
+    winding_turns: int
     placed: tuple[PlacedConductor, ...]
+
+    @property
+    def name(self) -> str:
+        return self.coil.block.name
 
     @property
     def solid(self) -> bool:
         """Whether eddy currents flow in its conductors."""
-        return bool(self.placed) and self.winding.conductor.cable is None
+        return bool(self.placed) and self.coil.conductor.cable is None
+
+    @property
+    def sign(self) -> float:
+        """-1 where its turns oppose the rest of the winding."""
+        return copysign(1.0, self.coil.block.share)
+
+
+def needs_slice(
+    windings: Sequence[Winding], blocks: Sequence[Block], wires: Mapping[str, WireLoss], *, transposed: bool
+) -> bool:
+    """Return whether the static field does not tell the loss.
+
+    In thick conductors, where wires in hand share, and in extra turns of another wire than the rest.
+
+    Parameters
+    ----------
+    windings, blocks
+        Primary, secondary.
+    wires
+        What a conductor of each coil does, by the coil's name.
+    transposed
+        Whether wires in hand share evenly.
+    """
+    if any(w.extra is not None and w.extra.conductor != w.conductor for w in windings):
+        return True
+    for coils in _groups(windings, blocks).values():
+        if sum(coil.conductors for coil in coils) > MOST_PLACED:
+            continue
+        shares = coils[0].wires_in_hand > 1 and not transposed
+        if shares or wires[coils[0].block.name].thickness > THIN:
+            return True
+    return False
+
+
+def coil_wires(
+    windings: Sequence[Winding], blocks: Sequence[Block], frequency: float, temperature: float
+) -> dict[str, WireLoss]:
+    """Return what a conductor of each coil does, by the coil's name.
+
+    Parameters
+    ----------
+    windings, blocks
+        Primary, secondary.
+    frequency, temperature
+        [Hz], [K].
+    """
+    found = {}
+    for coils, winding in zip(_groups_by_winding(windings, blocks), windings, strict=True):
+        for coil in coils:
+            wound = winding.model_copy(update={"conductor": coil.conductor})
+            found[coil.block.name] = wire_loss(wound, frequency, temperature)
+    return found
 
 
 def ac_slice(
-    core: ShellCore,
+    core: AnyCore,
     windings: tuple[Winding, Winding],
-    blocks: tuple[Block, Block],
+    blocks: Sequence[Block],
     *,
     frequency: float,
     temperature: float,
     transposed: bool = False,
     mu_r: float = LINEAR_MU_R,
+    shunt: Shunt | None = None,
+    shunt_mu_r: float | None = None,
 ) -> AcSlice:
-    """Solve the slice of two windings.
+    """Solve the slice of two windings, of one coil each or more.
 
     Windings of up to `MOST_PLACED` conductors are placed one by one: solid ones with their eddy currents, cables in
-    hand with evenly spread current each. A larger winding stays a block; its wires' loss is added from the field found.
+    hand with evenly spread current each. A larger winding stays in blocks; its wires' loss is added from the field
+    found. Extra turns count by themselves.
 
     Parameters
     ----------
@@ -102,6 +167,10 @@ def ac_slice(
         only.
     mu_r
         Relative permeability of the iron [-].
+    shunt
+        Fitted shunts, if any.
+    shunt_mu_r
+        Their relative permeability [-]; as the iron's if None. Near saturation it is lower.
 
     Raises
     ------
@@ -112,42 +181,84 @@ def ac_slice(
     -----
     The end turns are taken to look like the slice as regards the sharing between wires in hand.
     """
-    parts = tuple(_part(core, w, b, frequency, temperature, transposed) for w, b in zip(windings, blocks, strict=True))
-    whole = conductor_section(core, blocks, {p.block.winding: p.placed for p in parts if p.placed})
+    parts = _parts(core, windings, blocks, frequency, temperature, transposed)
+    whole = conductor_section(core, blocks, {p.name: p.placed for p in parts if p.placed}, shunt=shunt)
     section = whole.half() if whole.mirror_symmetric else whole
     mesh = _mesh(section, parts, frequency)
-    problem = _problem(mesh, parts, mu_r)
-    joined_as = {p.block.winding: _paths(p, section, transposed) for p in parts}
+    problem = _problem(mesh, parts, region_reluctivity(mesh, mu_r, shunt_mu_r=shunt_mu_r))
+    groups = {p.group: p for p in parts}  # one part of each tells winding and turns
+    joined_as = {group: _paths([p for p in parts if p.group == group], section, transposed) for group in groups}
+    evenly = {group: _paths([p for p in parts if p.group == group], section, True) for group in groups}
     response = respond(problem, frequency)
     joined = join(response, joined_as)
-    unit = np.array([1 / parts[0].winding.turns, -1 / parts[1].winding.turns])
+    first, second = winding_names(blocks)
+    unit = np.array(
+        [(1 if p.coil.block.winding == first else -1) / p.winding_turns for p in groups.values()], dtype=np.float64
+    )
     field = response.at(joined.currents @ unit)
     even = respond(problem, EVEN * frequency)
-    even_joined = join(even, {p.block.winding: _paths(p, section, True) for p in parts})
+    losses = {
+        name: _losses([p for p in parts if p.coil.block.winding == name], field, mesh) for name in (first, second)
+    }
     return AcSlice(
-        resistance_ratios={p.block.winding: _ratio(p, field, mesh, core) for p in parts},
+        resistance_ratios={name: loss / direct for name, (loss, _, direct) in losses.items()},
+        own_ratios={name: own / direct for name, (_, own, direct) in losses.items()},
         permeance_per_m=_permeance(joined, unit, response.angular_frequency),
-        even_permeance_per_m=_permeance(even_joined, unit, even.angular_frequency),
+        even_permeance_per_m=_permeance(join(even, evenly), unit, even.angular_frequency),
         shares={
-            p.block.winding: _shares(joined_as[p.block.winding], joined.currents[:, k], problem.names)
-            for k, p in enumerate(parts)
+            group: _shares(joined_as[group], joined.currents[:, k], problem.names)
+            for k, group in enumerate(groups)
+            if group in (first, second)
         },
         mesh=mesh,
         field=field,
     )
 
 
-def _part(
-    core: ShellCore, winding: Winding, block: Block, frequency: float, temperature: float, transposed: bool
-) -> _Part:
-    cable = winding.conductor.cable is not None
-    single = winding.conductors <= MOST_PLACED and not (cable and (transposed or winding.wires_in_hand == 1))
-    return _Part(
-        winding=winding,
-        block=block,
-        wire=wire_loss(winding, frequency, temperature),
-        placed=conductor_layout(core, winding, block) if single else (),
-    )
+def _groups_by_winding(windings: Sequence[Winding], blocks: Sequence[Block]) -> list[list[Coil]]:
+    names = winding_names(blocks)
+    return [
+        [coil_of(winding, block) for block in blocks if block.winding == name]
+        for name, winding in zip(names, windings, strict=True)
+    ]
+
+
+def _groups(windings: Sequence[Winding], blocks: Sequence[Block]) -> dict[str, list[Coil]]:
+    """Return the coils of each winding by its name, and its extra turns by theirs."""
+    groups: dict[str, list[Coil]] = {}
+    for coils in _groups_by_winding(windings, blocks):
+        for coil in coils:
+            block = coil.block
+            groups.setdefault(block.name if block.coil == "extra" else block.winding, []).append(coil)
+    return groups
+
+
+def _parts(
+    core: AnyCore,
+    windings: Sequence[Winding],
+    blocks: Sequence[Block],
+    frequency: float,
+    temperature: float,
+    transposed: bool,
+) -> tuple[_Part, ...]:
+    wires = coil_wires(windings, blocks, frequency, temperature)
+    turns = {name: winding.net_turns for name, winding in zip(winding_names(blocks), windings, strict=True)}
+    parts = []
+    for group, coils in _groups(windings, blocks).items():
+        cable = coils[0].conductor.cable is not None
+        few = sum(coil.conductors for coil in coils) <= MOST_PLACED
+        single = few and not (cable and (transposed or coils[0].wires_in_hand == 1))
+        parts += [
+            _Part(
+                coil=coil,
+                wire=wires[coil.block.name],
+                group=group,
+                winding_turns=turns[coil.block.winding],
+                placed=conductor_layout(core, coil, coil.block) if single else (),
+            )
+            for coil in coils
+        ]
+    return tuple(parts)
 
 
 def _mesh(section: Section, parts: tuple[_Part, ...], frequency: float) -> SectionMesh:
@@ -156,28 +267,29 @@ def _mesh(section: Section, parts: tuple[_Part, ...], frequency: float) -> Secti
 
 def _solids(section: Section, parts: tuple[_Part, ...]) -> dict[str, float]:
     """Return the conductivity of each solid conductor's region, with the conductance of the conductor itself."""
-    by_winding = {p.block.winding: p.wire.conductivity * p.winding.conductor.conducting_area for p in parts if p.solid}
-    return {r.name: by_winding[r.winding] / r.area for r in section.regions if r.winding in by_winding}
+    areas = {r.name: r.area for r in section.regions}
+    return {
+        side: p.wire.conductivity * p.coil.conductor.conducting_area / areas[side]
+        for p in parts
+        if p.solid
+        for side in _regions(section, p)
+    }
 
 
-def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], mu_r: float) -> HarmonicProblem:
+def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) -> HarmonicProblem:
     section, stranded = mesh.section, {}
     for p in parts:
         if p.solid:
             continue
-        conductor, sigma = p.winding.conductor, p.wire.conductivity
+        conductor, sigma = p.coil.conductor, p.wire.conductivity
         if p.placed:
             for c in p.placed:
                 share = conductor.conducting_area / (pi / 4 * c.width**2)
                 stranded[c.name] = StrandedRegions(regions=_sides(section, c.name), conductivity=share * sigma)
         else:
-            share = p.winding.conductors * conductor.conducting_area / p.block.area
-            stranded[p.block.winding] = StrandedRegions(
-                regions=_sides(section, p.block.winding), conductivity=share * sigma
-            )
-    return harmonic_problem(
-        mesh, solid=_solids(section, parts), stranded=stranded, reluctivity=region_reluctivity(mesh, mu_r)
-    )
+            share = p.coil.conductors * conductor.conducting_area / p.coil.block.area
+            stranded[p.name] = StrandedRegions(regions=_sides(section, p.name), conductivity=share * sigma)
+    return harmonic_problem(mesh, solid=_solids(section, parts), stranded=stranded, reluctivity=reluctivity)
 
 
 def _sides(section: Section, name: str) -> tuple[str, ...]:
@@ -185,17 +297,23 @@ def _sides(section: Section, name: str) -> tuple[str, ...]:
     return tuple(r.name for r in section.regions if r.name in (f"{name} right", f"{name} left"))
 
 
-def _paths(part: _Part, section: Section, transposed: bool) -> tuple[Path, ...]:
-    """Return the paths in parallel of a winding, one for each wire in hand unless they share evenly."""
-    winding = part.winding
-    if not part.placed:
-        return ({part.block.winding: float(winding.turns)},)
-    wires: list[dict[str, float]] = [{} for _ in range(winding.wires_in_hand)]
-    for c in part.placed:
-        if part.solid:
-            wires[c.wire] |= {side: 1.0 if side.endswith("right") else -1.0 for side in _sides(section, c.name)}
-        else:
-            wires[c.wire][c.name] = 1.0
+def _regions(section: Section, part: _Part) -> tuple[str, ...]:
+    names = [c.name for c in part.placed] or [part.name]
+    return tuple(side for name in names for side in _sides(section, name))
+
+
+def _paths(parts: Sequence[_Part], section: Section, transposed: bool) -> tuple[Path, ...]:
+    """Return the paths in parallel of coils in series, one for each wire in hand unless they share evenly."""
+    if not parts[0].placed:
+        return ({p.name: p.sign * p.coil.turns for p in parts},)
+    senses = {r.name: r.sense for r in section.regions}
+    wires: list[dict[str, float]] = [{} for _ in range(parts[0].coil.wires_in_hand)]
+    for p in parts:
+        for c in p.placed:
+            if p.solid:
+                wires[c.wire] |= {side: p.sign * senses[side] for side in _sides(section, c.name)}
+            else:
+                wires[c.wire][c.name] = p.sign
     if transposed:
         return ({name: share / len(wires) for wire in wires for name, share in wire.items()},)
     return tuple(wires)
@@ -215,19 +333,27 @@ def _shares(paths: tuple[Path, ...], currents: np.ndarray, names: tuple[str, ...
     return tuple(found)
 
 
-def _ratio(part: _Part, field: HarmonicField, mesh: SectionMesh, core: ShellCore) -> float:
-    """Return the a.c. against the d.c. resistance of one winding."""
-    name, winding = part.block.winding, part.winding
-    own = [k for k, r in enumerate(mesh.section.regions) if r.winding == name]
-    elements = np.flatnonzero(np.isin(mesh.region, own))
+def _losses(parts: Sequence[_Part], field: HarmonicField, mesh: SectionMesh) -> tuple[float, float, float]:
+    """Return the loss of one winding's straight sides, that without other turns' field and that with direct current.
+
+    Per metre and for one ampere-turn [W/m].
+    """
     problem = field.response.problem
-    det = problem.geometry.determinant[elements]
-    loss = problem.copies * 0.5 * float(field.loss_density()[elements] @ det)
-    area = winding.wires_in_hand * winding.conductor.conducting_area
-    direct = 2 * winding.turns / (part.wire.conductivity * area) / winding.turns**2  # both windows, one ampere-turn
-    ratio = loss / direct
-    if part.solid:
-        return ratio
-    squares = np.abs(flux_density_components(problem.space, problem.geometry, field.A)[:, :, elements]) ** 2
-    x, y = (float((QUADRATURE[1] @ B2) @ det) / (0.5 * float(det.sum())) for B2 in squares)
-    return ratio + part.wire.own_ratio - 1 + field_excess(winding, part.wire, x, y)
+    density, whole, alone, steady = field.loss_density(), 0.0, 0.0, 0.0
+    names = [r.name for r in mesh.section.regions]
+    for p in parts:
+        own = [names.index(side) for side in _regions(mesh.section, p)]
+        elements = np.flatnonzero(np.isin(mesh.region, own))
+        det = problem.geometry.determinant[elements]
+        conductor = p.coil.conductor
+        area = p.coil.wires_in_hand * conductor.conducting_area
+        direct = 2 * p.coil.turns / (p.wire.conductivity * area) / p.winding_turns**2  # both sides
+        whole += problem.copies * 0.5 * float(density[elements] @ det)
+        alone += direct * p.wire.own_ratio
+        steady += direct
+        if not p.solid:
+            squares = np.abs(flux_density_components(problem.space, problem.geometry, field.A, elements)) ** 2
+            x, y = (float((QUADRATURE[1] @ B2) @ det) / (0.5 * float(det.sum())) for B2 in squares)
+            whole += direct * (p.wire.own_ratio - 1)
+            whole += 2 * p.coil.conductors * (p.wire.along_x * x + p.wire.along_y * y)
+    return whole, alone, steady

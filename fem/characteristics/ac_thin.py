@@ -21,6 +21,9 @@ from fem.field.harmonic import skin_depth
 from fem.materials.metals import metal
 from geometries.windings import Winding
 
+THIN = 1.0
+"""Largest size of a conductor, in skin depths, for which the static field tells its loss."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class WireLoss:

@@ -48,20 +48,23 @@ class BlockForce:
 
 
 def mean_squares(field: SolvedField, winding: str) -> tuple[float, float]:
-    """Return the mean of Bx^2 and By^2 over a winding's blocks in a static field (its own units squared) [T2]."""
+    """Return the mean of Bx^2 and By^2 over a winding's turns in a static field (its own units squared) [T2]."""
     grid = field.model.fine
-    regions = [
-        k for k, r in enumerate(field.model.mesh.section.regions) if r.role is Role.CONDUCTOR and r.winding == winding
-    ]
-    elements = np.flatnonzero(np.isin(grid.region, regions))
-    if elements.size == 0:
+    space, geometry = grid.problem.space, grid.problem.geometry
+    total, sums = 0.0, np.zeros(2)
+    for k, region in enumerate(grid.regions):
+        if region.role is not Role.CONDUCTOR or region.winding != winding:
+            continue
+        elements = np.flatnonzero(grid.region == k)
+        squares = np.abs(flux_density_components(space, geometry, field.fine.A, elements)) ** 2
+        det = geometry.determinant[elements]
+        sums += abs(region.share) * (QUADRATURE[1] @ squares @ det) / (0.5 * float(det.sum()))
+        total += abs(region.share)
+    if total == 0.0:
         msg = f"the section has no block of {winding!r}"
         raise ValueError(msg)
-    space, geometry = grid.problem.space, grid.problem.geometry
-    Bx, By = flux_density_components(space, geometry, field.fine.A, elements)
-    det = geometry.determinant[elements]
-    x, y = (float((QUADRATURE[1] @ np.abs(B) ** 2) @ det) / (0.5 * float(det.sum())) for B in (Bx, By))
-    return x, y
+    x, y = sums / total
+    return float(x), float(y)
 
 
 def block_forces(

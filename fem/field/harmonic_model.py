@@ -130,10 +130,21 @@ def harmonic_problem(
     )
 
 
-def region_reluctivity(mesh: SectionMesh, mu_r: float) -> Array:
-    """Return the reluctivity of each element [m/H]: iron and joints of one relative permeability, air elsewhere."""
-    iron = [k for k, r in enumerate(mesh.section.regions) if r.role in (Role.IRON, Role.JOINT)]
-    return np.where(np.isin(mesh.region, iron), 1 / (MU0 * mu_r), 1 / MU0)
+def region_reluctivity(mesh: SectionMesh, mu_r: float, *, shunt_mu_r: float | None = None) -> Array:
+    """Return the reluctivity of each element [m/H].
+
+    Parameters
+    ----------
+    mesh
+        The section on its mesh.
+    mu_r
+        Relative permeability of iron and joints [-].
+    shunt_mu_r
+        That of shunts [-]; as the iron's if None.
+    """
+    relative = {Role.IRON: mu_r, Role.JOINT: mu_r, Role.SHUNT: mu_r if shunt_mu_r is None else shunt_mu_r}
+    of_region = np.array([*(relative.get(r.role, 1.0) for r in mesh.section.regions), 1.0])  # -1 is air
+    return np.asarray(1 / (MU0 * of_region[mesh.region]))
 
 
 def frozen_reluctivity(problem: Problem, A: Array) -> Array:

@@ -97,17 +97,15 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
         conductors thicker than a skin depth). Without it wires in hand are taken to share evenly.
     """
     pair = (design.windings.primary, design.windings.secondary)
-    # extra turns of finer or thicker wire count with the rest's
-    as_one = tuple(w.model_copy(update={"turns": w.net_turns}) for w in pair)
     ac = ac_resistance(
         design.core,
-        (as_one[0], as_one[1]),
+        pair,
         found.blocks,
         found.leakage,
         frequency=design.mains.frequency,
         temperature=design.temperature,
-        # the slice knows no shunts
-        transposed=not with_slice or design.fitted_shunt is not None,
+        transposed=not with_slice,
+        shunt=design.fitted_shunt,
     )
     primary, secondary = (
         _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)
