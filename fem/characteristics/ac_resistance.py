@@ -144,8 +144,8 @@ def ac_resistance(
     the window: where windings sit on legs of their own most of the energy lies far from them. With shunts, which hold
     energy of their own, it is taken as the same per metre as in the window.
 
-    Their saturation changes the field that the conductors lie in but little: with shunts of permeability 1 the excess
-    differs by what tests/physics/test_harmonic_arrangements.py says.
+    Saturation of the shunts changes the field that the conductors lie in but little: the excess stays within a tenth,
+    and so within `EXCESS_BAND`, from unsaturated bars to none (tests/physics/test_harmonic_arrangements.py).
     """
     wires = coil_wires(windings, blocks, frequency, temperature)
     found = None

@@ -25,7 +25,10 @@ def has_loss_map(estimate: Estimate) -> bool:
 
 @mpl.rc_context(STYLE)
 def loss_map(estimate: Estimate) -> Figure:
-    """Draw the mean loss density in the conductors with the lead ends joined, right-hand window."""
+    """Draw the mean loss density in the conductors with the lead ends joined.
+
+    In the right-hand window of a core that is the same on both sides of the primary's leg, else on all sides of coils.
+    """
     pictures: Pictures = estimate.pictures
     found = pictures.ac_slice
     if found is None:
@@ -33,10 +36,11 @@ def loss_map(estimate: Estimate) -> Figure:
         raise ValueError(msg)
     current = estimate.short_circuit.secondary_current_rms
     scale = (current * estimate.build.secondary.turns) ** 2
-    figure, axes = new_figure(
-        estimate.title, f"Copper loss with the lead ends joined: {shown(current, 'A')} r.m.s., right-hand window"
-    )
     mesh = found.mesh
+    where = ", right-hand window" if mesh.section.halved else ""
+    figure, axes = new_figure(
+        estimate.title, f"Copper loss with the lead ends joined: {shown(current, 'A')} r.m.s.{where}"
+    )
     conductors = [k for k, region in enumerate(mesh.section.regions) if region.role is Role.CONDUCTOR]
     filled = np.isin(mesh.region, conductors)
     per_cubic_cm = 1e-6 * scale * found.field.loss_density()[filled]
@@ -51,7 +55,10 @@ def loss_map(estimate: Estimate) -> Figure:
             axes.add_patch(mpl.patches.Rectangle(corner, width, height, fill=False, edgecolor=INK, linewidth=0.6))
     core = pictures.core
     air = MARGIN * core.overall_width
-    axes.set_xlim(core.leg_width / 2 - air, min(core.frame.windows[-1][1], sides(pictures.section)[1]) + air)
+    left, right = sides(pictures.section)
+    if mesh.section.halved:
+        left, right = core.leg_width / 2, core.frame.windows[-1][1]
+    axes.set_xlim(left - air, right + air)
     axes.set_ylim(-air, core.window_height + air)
     axes.set_axis_off()
     return figure
