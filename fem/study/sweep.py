@@ -28,10 +28,18 @@ from geometries.errors import faults
 
 CHUNK = 32
 """Points handed to a worker at a time."""
+GEOMETRIES = 4
+"""Cores or arrangements among them, at most: each costs as much as some 300 points."""
+AHEAD = 8
+"""Cores or arrangements whose fields are solved, by whichever worker is free, before the rest of their points."""
+TASKS_PER_LIFE = 1600
+"""Tasks a local worker does before another takes its place: at most 6400 fields or 51 200 points, minutes of work."""
 WINDOW = 3
 """Chunks under way per worker."""
 GEOMETRY = ("core", "windings", "shunt")
 """Tables of a job that a field can depend on; within them a winding's turns and wires may or may not."""
+Entry = tuple[int, str, Point, Mapping[str, Any]]
+"""A point to compute: its position, its key, what is varied and the whole job."""
 LEFT_OUT = ("title", "bands", "reasons", "cautions", "provenance")
 
 
@@ -116,26 +124,35 @@ def _tasks(
     jobs: Iterable[tuple[Point, Mapping[str, Any]]], wanted: Set[Part], known: Set[str], job_file: bool
 ) -> Iterator[Task]:
     """Group points by core and windings, so that a worker solves a field once for as many of them as can be."""
-    groups: OrderedDict[str, list[tuple[int, str, Point, Mapping[str, Any]]]] = OrderedDict()
+    groups: OrderedDict[str, list[Entry]] = OrderedDict()
     for position, (point, job) in enumerate(jobs):
         key = point_key(job, wanted)
         if key not in known:
             same = json.dumps([job.get(name) for name in GEOMETRY], sort_keys=True, default=str)
             groups.setdefault(same, []).append((position, key, point, job))
     names = tuple(sorted(part.name for part in wanted))
-    pending: list[tuple[int, str, Point, Mapping[str, Any]]] = []
-    for group in groups.values():
-        pending += group
-        while len(pending) >= CHUNK:
-            yield _task(pending[:CHUNK], names, job_file)
-            pending = pending[CHUNK:]
-    if pending:
-        yield _task(pending, names, job_file)
+    for entries in _chunks(list(groups.values())):
+        yield _task(entries, names, job_file)
 
 
-def _task(
-    entries: Sequence[tuple[int, str, Point, Mapping[str, Any]]], wanted: tuple[str, ...], job_file: bool
-) -> Task:
+def _chunks(groups: Sequence[list[Entry]]) -> Iterator[list[Entry]]:
+    """Cut groups of one field each into chunks, so that no two workers solve the same field at the same time."""
+    for first in range(0, len(groups), AHEAD):
+        ahead = groups[first : first + AHEAD]
+        chunk: list[Entry] = []
+        held = 0
+        for group in ahead:
+            if held == GEOMETRIES or len(chunk) + len(group[:CHUNK]) > CHUNK:
+                yield chunk
+                chunk, held = [], 0
+            chunk, held = chunk + group[:CHUNK], held + 1
+        yield chunk
+        for group in ahead:
+            for start in range(CHUNK, len(group), CHUNK):
+                yield group[start : start + CHUNK]
+
+
+def _task(entries: Sequence[Entry], wanted: tuple[str, ...], job_file: bool) -> Task:
     positions, keys, points, jobs = zip(*entries, strict=True)
     return Task(positions=positions, keys=keys, points=points, jobs=jobs, wanted=wanted, job_file=job_file)
 
@@ -200,7 +217,7 @@ def process_pool(workers: int) -> ProcessPoolExecutor:
         mp_context=get_context("spawn"),
         initializer=_begin_worker,
         initargs=(os.getpid(),),
-        max_tasks_per_child=200,
+        max_tasks_per_child=TASKS_PER_LIFE,
     )
 
 

@@ -213,6 +213,24 @@ def test_flat_results_are_finite(job: dict[str, object]) -> None:
     assert found == {"a.b": None, "a.c": 1, "a.d": "x"}
 
 
+@given(st.lists(st.integers(1, 80), max_size=30))
+def test_tasks_hold_every_point_once_and_solve_fields_ahead(sizes: list[int]) -> None:
+    """The first chunk of a group comes before the second of any of its neighbours: two workers solve two fields."""
+    groups = [[(100 * g + k, f"{g}", {}, {}) for k in range(size)] for g, size in enumerate(sizes)]
+    chunks = list(engine._chunks(groups))
+    assert sorted(e[0] for c in chunks for e in c) == [e[0] for g in groups for e in g]
+    seen: set[str] = set()
+    for chunk in chunks:
+        fields = {key for _, key, _, _ in chunk}
+        assert 0 < len(chunk) <= engine.CHUNK
+        assert len(fields) <= engine.GEOMETRIES
+        if fields <= seen:
+            (number,) = map(int, fields)
+            of_round = range(number - number % engine.AHEAD, min(len(sizes), number + 1))
+            assert {str(n) for n in of_round} <= seen
+        seen |= fields
+
+
 class Mortal(Executor):
     """Runs tasks at once; one that holds a poisoned point breaks it, and with it whatever is submitted later."""
 
