@@ -7,18 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.lumped.circuit import Circuit
+from fem.lumped.connection import Connection
 from fem.lumped.errors import NotConverged
 from fem.lumped.load import loaded
-from fem.lumped.transient import (
-    STEPS,
-    Connection,
-    Run,
-    State,
-    check_run,
-    integrate,
-    leakage_flux,
-    nominal_conductance,
-)
+from fem.lumped.stepping import STEPS, Run, State, check_run, integrate, leakage_flux, nominal_conductance
 
 Floats = NDArray[np.float64]
 
@@ -126,8 +118,23 @@ def _sizes(circuit: Circuit, run: Run) -> Floats:
     return np.array([flux, flux, first, second, second])
 
 
-def _shoot(circuit: Circuit, connection: Connection, start: Floats, conductance: float, steps: int) -> Run:
-    """Return one period of the periodic state, by Newton's method on the map over one period.
+def _follow(
+    circuit: Circuit, connection: Connection, columns: Floats, conductance: float, steps: int, cycles: int = 1
+) -> Run:
+    """Return runs from the start of a period, one for each column of state entries."""
+    return integrate(
+        circuit,
+        connection,
+        _as_state(columns),
+        angles=np.full(columns.shape[1], _START),
+        conductance=conductance,
+        cycles=cycles,
+        steps=steps,
+    )
+
+
+def _shoot(circuit: Circuit, connection: Connection, x: Floats, size: Floats, conductance: float, steps: int) -> Run:
+    """Return one period of the periodic state, by Newton's method on the map over one period from a state near it.
 
     Each run carries, beside the trial itself, one more for each nudged entry of the state: they give the map's tangent.
     A trial that misses by more than the last one is drawn back; if that does not help, the circuit itself takes over
@@ -136,27 +143,14 @@ def _shoot(circuit: Circuit, connection: Connection, start: Floats, conductance:
     # An open secondary leaves its two entries out.
     entries = 3 if connection.load_resistance == inf else 5
 
-    def follow(columns: Floats, cycles: int) -> Run:
-        return integrate(
-            circuit,
-            connection,
-            _as_state(columns),
-            angles=np.full(columns.shape[1], _START),
-            conductance=conductance,
-            cycles=cycles,
-            steps=steps,
-        )
-
     def nudged(x: Floats, size: Floats) -> tuple[Run, Floats, Floats]:
         columns = x[:, None] + np.hstack([np.zeros((5, 1)), _NUDGE * np.diag(size)[:, :entries]])
-        run = follow(columns, 1)
+        run = _follow(circuit, connection, columns, conductance, steps)
         after = _end(run)
         # Everything over the size of the state's entries.
         tangent = (after[:, 1:] - after[:, :1]) / (_NUDGE * size[:, None])
         return run, ((after[:, 0] - x) / size)[:entries], tangent[:entries]
 
-    settled = follow(start[:, None], 1)
-    x, size = _end(settled)[:, 0], _sizes(circuit, settled)
     run, miss, tangent = nudged(x, size)
     off = inf
     for _ in range(_SHOTS):
@@ -172,7 +166,7 @@ def _shoot(circuit: Circuit, connection: Connection, start: Floats, conductance:
                 x, miss = trial, new
                 break
         else:
-            settled = follow(x[:, None], 5)
+            settled = _follow(circuit, connection, x[:, None], conductance, steps, cycles=5)
             x, size = _end(settled)[:, 0], _sizes(circuit, settled)
             run, miss, tangent = nudged(x, size)
     what = "periodic state"
@@ -227,24 +221,26 @@ def periodic(circuit: Circuit, connection: Connection, *, steps: int = STEPS) ->
     coarse = min(steps, _COARSE_STEPS)
     # The steady flux is on its way down; with a valve in the mains it has come back to next to nothing instead.
     peak = 0.0 if connection.half_wave_supply else circuit.nominal_peak_flux
-    x = np.array([0.0, peak * np.sin(2 * pi / coarse), 0.0, 0.0, 0.0])
-    x = _for_steps(_shoot(circuit, connection, x, conductance, coarse), steps)
-    for _ in range(_PASSES):
-        run = _shoot(circuit, connection, x, conductance, steps)
-        x = _for_steps(run, steps)
-        flux = run.flux[:, 0]
-        swing = 0.5 * float(flux.max() - flux.min())
-        before, conductance = conductance, circuit.core_loss.conductance(swing, circuit.frequency)
-        # The loss current is a part of a small one: a thousandth of it is far below what is asked of the whole.
-        if abs(conductance - before) <= 1e-3 * conductance:
-            return _result(circuit, connection, run, before)
-    what = "core loss in the periodic state"
-    raise NotConverged(
-        what,
-        residual=abs(conductance - before) / conductance,
-        tolerance=1e-3,
-        tried=f"{_PASSES} passes",
-    )
+    start = np.array([[0.0], [peak * np.sin(2 * pi / coarse)], [0.0], [0.0], [0.0]])
+    run = _follow(circuit, connection, start, conductance, coarse)
+    for fineness in (coarse, steps):
+        for _ in range(_PASSES):
+            run = _shoot(circuit, connection, _for_steps(run, fineness), _sizes(circuit, run), conductance, fineness)
+            flux = run.flux[:, 0]
+            swing = 0.5 * float(flux.max() - flux.min())
+            before, conductance = conductance, circuit.core_loss.conductance(swing, circuit.frequency)
+            # The loss current is a part of a small one: a thousandth of it is far below what is asked of the whole.
+            if abs(conductance - before) <= 1e-3 * conductance:
+                break
+        else:
+            what = "core loss in the periodic state"
+            raise NotConverged(
+                what,
+                residual=abs(conductance - before) / conductance,
+                tolerance=1e-3,
+                tried=f"{_PASSES} passes",
+            )
+    return _result(circuit, connection, run, before)
 
 
 def _result(circuit: Circuit, connection: Connection, run: Run, conductance: float) -> Periodic:

@@ -60,6 +60,7 @@ class FluxCurve:
     ampere_turns: Floats
     flux_per_turn: Floats
     _coefficients: Floats = field(init=False, repr=False)
+    _table: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Check the points and prepare the cubics."""
@@ -78,7 +79,11 @@ class FluxCurve:
         straight = np.array([[0.0], [0.0], [chords[-1]], [excitation[-1]]])
         object.__setattr__(self, "ampere_turns", excitation)
         object.__setattr__(self, "flux_per_turn", flux)
-        object.__setattr__(self, "_coefficients", np.ascontiguousarray(np.hstack([cubics, straight])))
+        coefficients = np.hstack([cubics, straight])
+        a, b, _, _ = coefficients
+        object.__setattr__(self, "_coefficients", np.ascontiguousarray(coefficients))
+        # All that a piece needs in one column, slopes too: integrations in time live on this look-up.
+        object.__setattr__(self, "_table", np.vstack([coefficients, 3 * a, 2 * b, flux]))
 
     def excitation(self, flux: ArrayLike) -> tuple[Floats, Floats]:
         """Return the ampere-turns and their slope at a flux per turn.
@@ -97,10 +102,10 @@ class FluxCurve:
         """
         signed = np.asarray(flux, dtype=np.float64)
         size = np.abs(signed)
-        piece = np.searchsorted(self.flux_per_turn, size, side="right") - 1
-        a, b, c, d = self._coefficients[:, piece]
-        x = size - self.flux_per_turn[piece]
-        return np.copysign(((a * x + b) * x + c) * x + d, signed), (3 * a * x + 2 * b) * x + c
+        piece = self.flux_per_turn.searchsorted(size, side="right") - 1
+        a, b, c, d, a3, b2, start = self._table.take(piece, axis=1)
+        x = size - start
+        return np.copysign(((a * x + b) * x + c) * x + d, signed), (a3 * x + b2) * x + c
 
     def ampere_turns_at(self, flux: ArrayLike) -> Floats:
         """Return the ampere-turns [A] at a flux per turn [Wb], any shape."""

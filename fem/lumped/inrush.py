@@ -1,8 +1,9 @@
 """Inrush: switching on with the secondary open."""
 
 from fem.lumped.circuit import Circuit
+from fem.lumped.connection import OPEN
+from fem.lumped.stepping import STEPS
 from fem.lumped.switch_on import FirstPeak, worst_peaks
-from fem.lumped.transient import OPEN, STEPS
 
 
 def inrush(circuit: Circuit, *, remanence: float = 0.0, steps: int = STEPS) -> FirstPeak:

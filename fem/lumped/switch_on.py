@@ -7,18 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.lumped.circuit import Circuit, check_load
-from fem.lumped.transient import (
-    OPEN,
-    STEPS,
-    Connection,
-    Run,
-    Transient,
-    at_rest,
-    check_run,
-    integrate,
-    nominal_conductance,
-    transient,
-)
+from fem.lumped.connection import OPEN, Connection
+from fem.lumped.stepping import STEPS, Run, at_rest, check_run, integrate, nominal_conductance
+from fem.lumped.transient import Transient, transient
 
 Floats = NDArray[np.float64]
 
