@@ -174,8 +174,10 @@ def ac_slice(
 
     Raises
     ------
+    OutOfRange
+        If the conductors would take too fine a mesh.
     ValueError
-        If a conductor does not go into its cell or would take too fine a mesh.
+        If a conductor does not go into its cell.
 
     Notes
     -----

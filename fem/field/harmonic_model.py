@@ -9,6 +9,7 @@ from math import sqrt
 import numpy as np
 
 from fem.constants import MU0
+from fem.errors import OutOfRange
 from fem.field.elements import QUADRATURE
 from fem.field.harmonic import Array, HarmonicProblem, Solid, Stranded, skin_depth
 from fem.field.problem import Problem
@@ -53,8 +54,10 @@ def skin_sizes(section: Section, solid: Mapping[str, float], frequency: float) -
 
     Raises
     ------
+    OutOfRange
+        If the conductors would take more than `MOST_ELEMENTS`.
     ValueError
-        If the conductors would take more than `MOST_ELEMENTS`, or a name is no region.
+        If a name is no region.
     """
     regions = {r.name: r for r in section.regions}
     if unknown := set(solid) - set(regions):
@@ -71,9 +74,10 @@ def skin_sizes(section: Section, solid: Mapping[str, float], frequency: float) -
     if total > MOST_ELEMENTS:
         msg = (
             f"resolving the skin depth at {frequency:g} Hz takes about {total:.2g} elements in {len(solid)} solid "
-            f"conductors (largest: {largest[0]}, {largest[1]:.2g}); the limit is {MOST_ELEMENTS}"
+            f"conductors (largest: {largest[0]}, {largest[1]:.2g}); the limit is {MOST_ELEMENTS}: fewer, thinner or "
+            "stranded conductors, or a lower frequency"
         )
-        raise ValueError(msg)
+        raise OutOfRange(msg)
     return sizes
 
 

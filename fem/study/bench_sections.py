@@ -70,8 +70,10 @@ def meters(case: Case, remanent_flux: float) -> results_bench.Meters:
     """Return what meters will show, idle, shorted and on switching on with a remanent flux per turn [Wb]."""
     circuit = case.circuit
     cycles = max(1, round(SEEN_FOR * circuit.frequency + 0.4999))
-    open_run = switch_on(circuit, remanence=remanent_flux, cycles=cycles).transient
-    short_run = switch_on(circuit, SHORTED, remanence=remanent_flux, cycles=cycles).transient
+    runs = [switch_on(circuit, *how, remanence=remanent_flux, cycles=cycles) for how in ((), (SHORTED,))]
+    for run in runs:
+        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
+    open_run, short_run = (run.transient for run in runs)
     found = meter_readings(
         circuit,
         case.at_idle,

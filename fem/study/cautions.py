@@ -12,6 +12,7 @@ from fem.lumped.heat_adiabatic import adiabatic_metals, adiabatic_time
 from fem.study.design import Design
 from fem.study.general_cautions import GENERAL
 from fem.study.results import Build, Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
+from fem.study.validity_cautions import validity
 from geometries.fit import Fit
 
 SHORT_TIME = {name: (metal.constant, metal.beta) for name, metal in adiabatic_metals().items()}
@@ -71,6 +72,7 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
         *_work(design, estimate),
         *_half_wave(estimate),
         *_phasors(shorted),
+        *validity(design, estimate.saturation.peak_flux_density),
     ]
     if load is not None:
         found += _heating(design, estimate.build, "With the load", load.primary_current_rms, load.current_rms)
@@ -217,7 +219,7 @@ def _forces(shorted: ShortCircuit) -> list[Caution]:
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return []
     text = (
-        f"At the first peak of a short the windings push each other with {between:.3g} N and the leads with "
+        f"At the first peak of a short a coil is pushed with up to {between:.3g} N and the leads with "
         f"{leads:.3g} N per metre: wedge the windings, tie the cable down, and again after the first bursts."
     )
     return [Caution(about="forces", text=text)]

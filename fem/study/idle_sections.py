@@ -8,8 +8,7 @@ import numpy as np
 
 from fem.characteristics.joint_drop import joint_ampere_turns
 from fem.lumped.bias import periodic
-from fem.lumped.circuit import Circuit
-from fem.lumped.idle import Idle, idle
+from fem.lumped.idle import idle
 from fem.lumped.inrush import inrush
 from fem.lumped.switch_on import switch_on as worst_switch_on
 from fem.lumped.transient import Connection
@@ -36,15 +35,17 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
         for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
     ]
     hysteresis = at_idle.core_loss * parts[0] / parts[1]
-    above = [idle(circuit.with_voltage(s * circuit.voltage_rms)).current_rms for s in (1.06, 1.10) if raised]
+    above = [idle(circuit.with_voltage(s * circuit.voltage_rms)) for s in (1.06, 1.10) if raised]
+    for state in above:
+        case.found.magnetising.check(state.peak_flux_per_turn)
     needed = float(circuit.magnetising.ampere_turns_at(at_idle.peak_flux_per_turn))
     by_place = case.found.magnetising.by_place(at_idle.peak_flux_per_turn)
     return results.Idle(
         current_rms=at_idle.current_rms,
         current_peak=at_idle.current_peak,
         crest_factor=at_idle.crest_factor,
-        current_at_106_percent=above[0] if above else None,
-        current_at_110_percent=above[1] if above else None,
+        current_at_106_percent=above[0].current_rms if above else None,
+        current_at_110_percent=above[1].current_rms if above else None,
         harmonics={
             str(order): float(amps)
             for order, amps in zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
@@ -58,13 +59,15 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
         apparent_power=at_idle.apparent_power,
         power_factor=at_idle.power_factor,
         share_of_rated=None if rated is None else at_idle.current_rms / rated,
-        voltage_sweep=_voltage_sweep(circuit, at_idle) if sweep else None,
+        voltage_sweep=_voltage_sweep(case) if sweep else None,
     )
 
 
-def _voltage_sweep(circuit: Circuit, at_idle: Idle) -> results.VoltageSweep:
+def _voltage_sweep(case: Case) -> results.VoltageSweep:
     """Return the idle current from a tenth of the mains voltage up to where it is several times the present one."""
-    found = idle_curve(circuit, voltages_up_to(circuit, SWEEP_TO * at_idle.current_rms, SWEEP_POINTS))
+    circuit, highest = case.circuit, SWEEP_TO * case.at_idle.current_rms
+    found = idle_curve(circuit, voltages_up_to(circuit, highest, SWEEP_POINTS))
+    case.found.magnetising.check(float(found.peak_flux_per_turn.max()))
     return results.VoltageSweep(
         voltage_rms=tuple(map(float, found.voltage_rms)),
         current_rms=tuple(map(float, found.current_rms)),
@@ -87,6 +90,7 @@ def switch_on(case: Case) -> results.SwitchOn:
     found = worst_switch_on(
         case.circuit, remanence=remanent_flux(case), cycles=ceil(SHOWN_FOR * case.circuit.frequency - 1e-9)
     )
+    case.found.magnetising.check(float(found.by_cycle.peak_flux_per_turn.max()))
     return results.SwitchOn(
         remanent_flux_density=REMANENCE,
         primary_first_peak=found.first_peak,

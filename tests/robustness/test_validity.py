@@ -1,0 +1,146 @@
+"""Requests beyond what a model was made for: refused or warned of by name, never answered as if nothing were."""
+
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fem.characteristics.ac_thin import wire_loss
+from fem.constants import MU0
+from fem.errors import OutOfRange
+from fem.materials.steel import steel
+from fem.study.cache import Kept
+from fem.study.design import Design
+from fem.study.estimate import Part, estimate
+from fem.study.job import read_job
+from fem.study.validity_cautions import crowding, sheet_skin_depth, validity
+from geometries.conductor_layout import MOST_PLACED
+from tests.robustness.test_bad_input import edited, rewound
+
+EXAMPLE = str(files("fem") / "examples" / "bandsaw_brazing.toml")
+
+
+@pytest.fixture(scope="module")
+def design() -> Design:
+    return read_job(EXAMPLE)
+
+
+def table_up_to(flux_density: float, folder: Path) -> bytes:
+    """Write a table that stops early; return the example with it."""
+    curve = steel("M530-50A").curve
+    rows = [f"{H},{B}" for H, B in zip(curve.H, curve.B, strict=True) if flux_density >= B]
+    (folder / "table.csv").write_text("\n".join(["H_A_per_m,B_T", *rows, ""]))
+    return edited(('steel = "M530-50A"', 'bh_table = "table.csv"'))
+
+
+@pytest.fixture(scope="module")
+def early(tmp_path_factory: pytest.TempPathFactory) -> tuple[Design, Kept]:
+    """A job that needs 1.54 T idle, with a table up to 1.7 T."""
+    folder = tmp_path_factory.mktemp("early")
+    (folder / "job.toml").write_bytes(table_up_to(1.7, folder))
+    return read_job(str(folder / "job.toml")), Kept()
+
+
+@pytest.mark.parametrize("part", [Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY, Part.VOLTAGE_SWEEP, Part.METERS])
+def test_states_beyond_the_end_of_a_table_are_refused(early: tuple[Design, Kept], part: Part) -> None:
+    """Switching on drives the core beyond 2 T, so does half a wave: every part by itself says so."""
+    job, kept = early
+    with pytest.raises(OutOfRange, match=r"core\.bh_table ends too early: the core would go beyond 1\.\d+ T"):
+        estimate(job, wanted={part}, characteristics=kept)
+
+
+def test_states_within_a_table_are_told(early: tuple[Design, Kept]) -> None:
+    job, kept = early
+    assert estimate(job, wanted=frozenset(), characteristics=kept).saturation.peak_flux_density < 1.7
+
+
+@pytest.mark.slow
+def test_the_command_refuses_them_in_a_line(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_bytes(table_up_to(1.7, tmp_path))
+    done = rewound(tmp_path, "estimate", "-q", "job.toml")
+    assert (done.returncode, done.stdout) == (2, "")
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("core.bh_table ends too early")
+    assert "give core.saturation_polarisation" in line
+
+
+def test_conductors_that_would_overlap_are_refused_by_millimetres(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_bytes(edited(("turns = 3\n", 'turns = 3\nheight = "15 mm"\nbuild = "12 mm"\n')))
+    done = rewound(tmp_path, "estimate", "job.toml")
+    assert done.returncode == 2
+    assert done.stderr.splitlines() == [
+        "job.toml: windings.secondary: 3 turns, 2 in hand, of 11.3 mm cable need a build of at least 44.2 mm in a "
+        "height of 15.0 mm, build is 12.0 mm: 32.2 mm too little"
+    ]
+
+
+def test_flux_crowds_as_the_diffusion_equation_says() -> None:
+    """A'' = 2j A/depth^2 across a sheet by finite differences; 400 intervals of second order leave 1e-5."""
+    n, thickness = 400, 2.5
+    h = thickness / n
+    inner = np.full(n - 1, -2 - 2j * h**2)
+    matrix = np.diag(inner) + np.diag(np.ones(n - 2), 1) + np.diag(np.ones(n - 2), -1)
+    right = np.zeros(n - 1, dtype=complex)
+    right[[0, -1]] = -1.0
+    field = np.concatenate(([1.0], np.linalg.solve(matrix, right), [1.0]))
+    mean = (field.sum() - 1.0) * h / thickness
+    assert crowding(thickness) == pytest.approx(1 / abs(mean), rel=1e-4)
+
+
+def test_crowding_of_thin_and_thick_sheet() -> None:
+    """|1 + z^2/3 - z^4/45| = 1 + 7 x^4/360 in thin sheet; x/sqrt(2) where a skin is left at either face."""
+    assert crowding(0.3) == pytest.approx(1 + 7 * 0.3**4 / 360, abs=0.3**8)
+    assert crowding(20.0) == pytest.approx(20 / np.sqrt(2), rel=1e-6)
+
+
+def test_skin_depth_of_sheet() -> None:
+    # 503 m sqrt(rho [ohm m]/(mu_r f)), the form of the handbooks: 45e-8 ohm m, 1000, 50 Hz -> 1.509 mm
+    assert sheet_skin_depth(1 / 45e-8, 1000.0, 50.0) == pytest.approx(503.29 * np.sqrt(45e-8 / (1000 * 50)), rel=1e-4)
+
+
+def said(design: Design, frequency: float, flux_density: float) -> list[str]:
+    return [caution.text for caution in validity(design.vary("mains.frequency", frequency), flux_density)]
+
+
+@pytest.mark.parametrize(("frequency", "flux_density"), [(50.0, 1.53), (60.0, 1.3), (60.0, 1.0)])
+def test_nothing_is_said_at_mains_frequency(design: Design, frequency: float, flux_density: float) -> None:
+    assert said(design, frequency, flux_density) == []
+
+
+def test_sheet_beyond_its_skin_depth_is_named(design: Design) -> None:
+    """The number in the sentence against the closed form at the curve's own point."""
+    sheet, loss = said(design, 400.0, 1.0)
+    H = float(np.interp(1.0, steel("M530-50A").curve.B, steel("M530-50A").curve.H))
+    mm = 1e3 * 503.29 * np.sqrt(45e-8 * MU0 * H / (400 * 1.0))
+    assert f"0.5 mm thick, is {mm:.2g} mm" in sheet
+    assert "do not hold" in sheet
+    assert "known at 50 Hz; at 400 Hz" in loss
+    assert "2.8 times" in loss  # sqrt(8)
+
+
+def test_sheet_of_unknown_thickness_is_said_to_be(early: tuple[Design, Kept]) -> None:
+    texts = said(early[0], 400.0, 1.0)
+    assert "which the job does not say" in texts[0]
+
+
+def test_loss_beyond_its_data_is_named(design: Design) -> None:
+    (text,) = said(design, 50.0, 1.9)
+    assert "known up to 1.5 T; the core loss at 1.90 T is extrapolated" in text
+
+
+def test_many_thick_wires_are_named(design: Design) -> None:
+    thick = design.vary("windings.primary.conductor", {"round": "2.5 mm"})
+    assert design.windings.primary.conductors > MOST_PLACED
+    assert 1 < wire_loss(thick.windings.primary, 1000.0, design.temperature).thickness < 1.3
+    texts = [text for text in said(thick, 1000.0, 1.0) if "primary" in text]
+    assert len(texts) == 1
+    assert "at most 60" in texts[0]
+    assert "within 50%" in texts[0]
+
+
+def test_cautions_of_the_estimate_tell_them(design: Design) -> None:
+    """At 400 Hz with the turns of 50 Hz the core is nearly idle and its sheet most permeable."""
+    found = estimate(design.vary("mains.frequency", 400.0), wanted=frozenset())
+    about_model = [caution.text for caution in found.cautions if caution.about == "model"]
+    assert any("skin depth in the core's sheet" in text for text in about_model)
