@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from fem.characteristics.ac_slice import AcSlice, ac_slice, coil_wires, needs_slice
+from fem.characteristics.ac_coils import coil_wires, needs_slice
+from fem.characteristics.ac_slice import AcSlice, ac_slice
 from fem.characteristics.ac_thin import THIN, WireLoss, field_excess, wire_loss
 from fem.characteristics.leakage import Leakage
 from fem.field.harmonic import skin_depth

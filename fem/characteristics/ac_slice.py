@@ -8,7 +8,8 @@ from math import copysign, pi
 
 import numpy as np
 
-from fem.characteristics.ac_thin import THIN, WireLoss, wire_loss
+from fem.characteristics.ac_coils import coil_wires, grouped_coils
+from fem.characteristics.ac_thin import WireLoss
 from fem.characteristics.iron import LINEAR_MU_R
 from fem.field.elements import QUADRATURE
 from fem.field.force import flux_density_components
@@ -17,7 +18,7 @@ from fem.field.harmonic_model import StrandedRegions, harmonic_problem, region_r
 from fem.field.harmonic_paths import Joined, Path, join
 from fem.field.harmonic_solve import respond
 from geometries.blocks import Block, winding_names
-from geometries.coils import Coil, coil_of
+from geometries.coils import Coil
 from geometries.conductor_layout import MOST_PLACED, PlacedConductor, conductor_layout, conductor_section
 from geometries.core_types import AnyCore
 from geometries.mesh import SectionMesh, mesh_section
@@ -85,53 +86,6 @@ class _Part:
     def sign(self) -> float:
         """-1 where its turns oppose the rest of the winding."""
         return copysign(1.0, self.coil.block.share)
-
-
-def needs_slice(
-    windings: Sequence[Winding], blocks: Sequence[Block], wires: Mapping[str, WireLoss], *, transposed: bool
-) -> bool:
-    """Return whether the static field does not tell the loss.
-
-    In thick conductors, where wires in hand share, and in extra turns of another wire than the rest.
-
-    Parameters
-    ----------
-    windings, blocks
-        Primary, secondary.
-    wires
-        What a conductor of each coil does, by the coil's name.
-    transposed
-        Whether wires in hand share evenly.
-    """
-    if any(w.extra is not None and w.extra.conductor != w.conductor for w in windings):
-        return True
-    for coils in _groups(windings, blocks).values():
-        if sum(coil.conductors for coil in coils) > MOST_PLACED:
-            continue
-        shares = coils[0].wires_in_hand > 1 and not transposed
-        if shares or wires[coils[0].block.name].thickness > THIN:
-            return True
-    return False
-
-
-def coil_wires(
-    windings: Sequence[Winding], blocks: Sequence[Block], frequency: float, temperature: float
-) -> dict[str, WireLoss]:
-    """Return what a conductor of each coil does, by the coil's name.
-
-    Parameters
-    ----------
-    windings, blocks
-        Primary, secondary.
-    frequency, temperature
-        [Hz], [K].
-    """
-    found = {}
-    for coils, winding in zip(_groups_by_winding(windings, blocks), windings, strict=True):
-        for coil in coils:
-            wound = winding.model_copy(update={"conductor": coil.conductor})
-            found[coil.block.name] = wire_loss(wound, frequency, temperature)
-    return found
 
 
 def ac_slice(
@@ -217,24 +171,6 @@ def ac_slice(
     )
 
 
-def _groups_by_winding(windings: Sequence[Winding], blocks: Sequence[Block]) -> list[list[Coil]]:
-    names = winding_names(blocks)
-    return [
-        [coil_of(winding, block) for block in blocks if block.winding == name]
-        for name, winding in zip(names, windings, strict=True)
-    ]
-
-
-def _groups(windings: Sequence[Winding], blocks: Sequence[Block]) -> dict[str, list[Coil]]:
-    """Return the coils of each winding by its name, and its extra turns by theirs."""
-    groups: dict[str, list[Coil]] = {}
-    for coils in _groups_by_winding(windings, blocks):
-        for coil in coils:
-            block = coil.block
-            groups.setdefault(block.name if block.coil == "extra" else block.winding, []).append(coil)
-    return groups
-
-
 def _parts(
     core: AnyCore,
     windings: Sequence[Winding],
@@ -246,7 +182,7 @@ def _parts(
     wires = coil_wires(windings, blocks, frequency, temperature)
     turns = {name: winding.net_turns for name, winding in zip(winding_names(blocks), windings, strict=True)}
     parts = []
-    for group, coils in _groups(windings, blocks).items():
+    for group, coils in grouped_coils(windings, blocks).items():
         cable = coils[0].conductor.cable is not None
         few = sum(coil.conductors for coil in coils) <= MOST_PLACED
         single = few and not (cable and (transposed or coils[0].wires_in_hand == 1))

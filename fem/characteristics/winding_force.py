@@ -74,9 +74,12 @@ def coil_forces(leakage: Leakage, core: AnyCore, blocks: Sequence[Block], ampere
     For the end turns it is raised in the ratio of the whole leakage to the planar one, as force goes with the square of
     the field as energy does; but no further than the turn is longer than its straight sides, because out there turns
     lie in no stronger field than beside the leg: far from the coils energy holds nothing. With shunts, which hold
-    energy of their own, it is raised as the turn is longer. Against the slope of the 3-D permeance where a coil is
-    displaced (tests/physics/test_force.py): along the leg within 10 % for coils side by side and the end coils of
-    interleaved ones; across it within 15 % for concentric ones and up to 30 % too high for coils on legs of their own.
+    energy of their own, it is raised as the turn is longer.
+
+    Against the slope of the 3-D permeance where a coil is displaced (tests/physics/test_force_arrangements.py): along
+    the leg within 10 % for coils side by side and the end coils of interleaved ones; across it within 15 % for
+    concentric ones and up to 30 % too high for coils on legs of their own; with shunts up to 45 % too high while they
+    are not saturated.
     A component that is a small part of a coil's force may be wrong by its own size.
     """
     found = []
