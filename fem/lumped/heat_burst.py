@@ -123,10 +123,9 @@ def _limited(network: Network) -> list[tuple[int, Node, Insulation]]:
     return [(i, n, n.insulation) for i, n in enumerate(network.nodes) if n.insulation is not None]
 
 
-def _crossing(step: Step, node: int, level: float) -> float | None:
-    """Return when within a step a node reaches a level [s], or None."""
-    marks = step.duration * np.linspace(0.0, 1.0, 5)
-    above = step.at(marks)[:, node] >= level
+def _crossing(step: Step, marks: Floats, seen: Floats, node: int, level: float) -> float | None:
+    """Return when within a step a node reaches a level [s], or None; the temperatures at marks along it are known."""
+    above = seen[:, node] >= level
     if not above.any():
         return None
     k = int(np.argmax(above))
@@ -146,8 +145,10 @@ def _first_times(
     times: dict[tuple[int, bool], float | None] = {}
     try:
         for step in steps(network, [phase], start, tolerance=tolerance):
+            marks = step.duration * np.linspace(0.0, 1.0, 5)
+            seen = step.at(marks)
             for key in levels.keys() - times.keys():
-                if (within := _crossing(step, key[0], levels[key])) is not None:
+                if (within := _crossing(step, marks, seen, key[0], levels[key])) is not None:
                     times[key] = step.start + within
             if len(times) == len(levels):
                 break

@@ -6,7 +6,6 @@ from math import inf, isfinite, log
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import solve
 
 from fem.errors import OutOfRange
 from fem.lumped.errors import NotConverged
@@ -66,7 +65,7 @@ def steady_state(network: Network, phase: Phase) -> Floats:
         # Where resistance rises faster than cooling the tangent points the wrong way: take cooling's slope alone.
         if np.linalg.eigvalsh(tangent)[0] <= 0:
             tangent = network.laplacian + np.diag(lost_slope)
-        step = solve(tangent, excess, assume_a="sym")
+        step = np.linalg.solve(tangent, excess)
         worst = float(np.abs(step).max())
         now = now + step * min(1.0, _WIDEST / max(worst, 1e-30))
         if worst < 1e-9 * CEILING:
@@ -210,7 +209,7 @@ def steady_cycle(
     while True:
         gap = found.end - now
         runaway = float(np.abs(np.linalg.eigvals(found.propagator)).max()) >= 1
-        step = gap if runaway else solve(np.eye(now.size) - found.propagator, gap)
+        step = gap if runaway else np.linalg.solve(np.eye(now.size) - found.propagator, gap)
         worst = float(np.abs(step).max())
         if not runaway and worst <= _CLOSED:
             break

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from math import factorial, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import eigh
 from scipy.optimize import brentq
 
 from fem.errors import OutOfRange
@@ -17,23 +16,32 @@ Floats = NDArray[np.float64]
 TOLERANCE = 0.02
 """Error allowed per step [K]."""
 
-_SERIES = np.array([1.0, 1.0, 2.0, 6.0, 24.0])
+_SERIES = [1.0 / factorial(4 + j) for j in range(16)]
+"""Of the fourth function in `_phi`, to the last digit within 1 of zero."""
 
 
 def _phi(z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Return (exp(z) - 1)/z and the three functions after it: phi_(k+1) = (phi_k - 1/k!)/z."""
+    # Near zero that cancels: there the series of the last, and downward to the first.
     small = np.abs(z) < 1
-    safe = np.where(small, 1.0, z)
-    found = [np.exp(z)]
-    for k in range(4):
-        term = np.full_like(z, 1.0 / (_SERIES[k] * (k + 1)))
-        series = term.copy()
-        near = np.where(small, z, 0.0)
-        for j in range(1, 18):
-            term = term * near / (k + 1 + j)
-            series = series + term
-        found.append(np.where(small, series, (found[-1] - 1 / _SERIES[k]) / safe))
-    return found[1], found[2], found[3], found[4]
+    near, far = np.where(small, z, 0.0), np.where(small, 1.0, z)
+    fourth = np.full_like(z, _SERIES[-1])
+    for coefficient in _SERIES[-2::-1]:
+        fourth = fourth * near + coefficient
+    third = near * fourth + 1 / 6
+    second = near * third + 1 / 2
+    first = near * second + 1
+    if small.all():
+        return first, second, third, fourth
+    far_first = np.expm1(far) / far
+    far_second = (far_first - 1) / far
+    far_third = (far_second - 1 / 2) / far
+    return (
+        np.where(small, first, far_first),
+        np.where(small, second, far_second),
+        np.where(small, third, far_third),
+        np.where(small, fourth, (far_third - 1 / 6) / far),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -122,7 +130,7 @@ def _tangent(network: Network, phase: Phase, now: Floats) -> _Tangent:
     root = np.sqrt(network.capacity)
     made, lost = network.losses(phase, now), network.cooling(now)
     scaled = np.diag((made[1] - lost[1]) / network.capacity) - network.laplacian / np.outer(root, root)
-    values, vectors = eigh(scaled, check_finite=False)
+    values, vectors = np.linalg.eigh(scaled)
     return _Tangent(
         network=network,
         phase=phase,

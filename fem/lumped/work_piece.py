@@ -206,7 +206,7 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
     current = np.array([i.current for i in instants])
     resistance = np.array([i.state.resistance for i in instants])
     temperature = np.array([i.state.temperature[1:-1] for i in instants])
-    sides = np.array([i.state.contact_temperature for i in instants])
+    sides = np.array([system.contact_temperature(i.state) for i in instants])
     # A contact counts where work touches it, on that side only.
     bars = [bar.is_work for bar in system.piece.bars]
     touching = np.array([[False, *bars], [*bars, False]]).T

@@ -6,7 +6,7 @@ from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_banded
+from scipy.linalg.lapack import dgtsv
 
 from fem.lumped.errors import NotConverged
 from fem.lumped.work_piece_system import State, System
@@ -40,7 +40,7 @@ class Instant:
         R.m.s. [A].
     state : State
     energies : (6,) array
-        Integrals of `State.powers` since the start [J].
+        Integrals of `System.powers` since the start [J].
     """
 
     time: float
@@ -53,13 +53,13 @@ class Instant:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Stage:
-    """A solved stage: unknowns, current, their rate, the last matrix in banded form."""
+    """A solved stage: unknowns, current, their rate, the last matrix below, on and above the diagonal."""
 
     unknowns: Floats
     current: float
     rate: Floats
     state: State
-    bands: Floats
+    bands: tuple[Floats, Floats, Floats]
 
 
 def off(resistance: float) -> tuple[float, float]:
@@ -103,7 +103,7 @@ def march(
     end = first_time + duration
     current, state = _initial_current(system, line, y)
     energies = np.zeros(6)
-    rate = state.rate
+    rate, powers = state.rate, system.powers(state)
     yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
     fastest = float(np.abs(rate * system.kelvin).max())
     h = 0.5 / fastest if fastest > 0 else duration
@@ -125,7 +125,8 @@ def march(
         if error > tolerance:
             h *= max(0.2, 0.9 * (tolerance / error) ** (1 / 3))
             continue
-        energies = energies + h * (_W * state.powers + _W * second.state.powers + _D * third.state.powers)
+        before, powers = powers, system.powers(third.state)
+        energies = energies + h * (_W * before + _W * system.powers(second.state) + _D * powers)
         y, rate, current, state = third.unknowns, third.rate, third.current, third.state
         time = end if last else time + h
         yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
@@ -148,7 +149,7 @@ def _step(
     a, b, c = _ERROR_WEIGHTS
     raw = h * (a * rate + b * second.rate + c * third.rate)
     # Through the matrix once more: otherwise the quick small cells, long settled, would dictate the step.
-    error = solve_banded((1, 1), third.bands, raw, check_finite=False)
+    error = _tridiagonal(third.bands, raw)
     return second, third, float(np.abs(error * system.kelvin).max())
 
 
@@ -157,17 +158,14 @@ def _solve(
 ) -> _Stage | None:
     """Solve y = known + weight rate(y, i) together with i = line(resistance(y, i)); None after too many steps."""
     y = guess
-    bands = np.zeros((3, y.size))
-    right = np.empty((y.size, 2))
+    right = np.empty((y.size, 2), order="F")
     for _ in range(_NEWTON_STEPS):
         state = system.evaluate(y, current)
         drawn, slope = line(state.resistance)
-        bands[0, 1:] = -weight * state.upper
-        bands[1] = 1 - weight * state.diagonal
-        bands[2, :-1] = -weight * state.lower
+        bands = (-weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper)
         right[:, 0] = known + weight * state.rate - y
         right[:, 1] = weight * state.rate_by_current
-        solved = solve_banded((1, 1), bands, right, check_finite=False)
+        solved = _tridiagonal(bands, right)
         # Tridiagonal but for the current, which every cell feels and every cell moves: eliminate it last.
         by_unknown = slope * state.resistance_by_unknown
         change = (drawn - current + float(by_unknown @ solved[:, 0])) / (
@@ -182,6 +180,15 @@ def _solve(
         if moved < 0.01 * tolerance and abs(change) <= 1e-6 * abs(current):
             return _Stage(unknowns=y, current=current, rate=(y - known) / weight, state=state, bands=bands)
     return None
+
+
+def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
+    """Solve with a tridiagonal matrix given below, on and above its diagonal."""
+    *_, solution, fault = dgtsv(*bands, right)
+    if fault:
+        msg = f"row {fault} of {bands[1].size} of the work piece's matrix is singular"
+        raise ArithmeticError(msg)
+    return np.asarray(solution)
 
 
 def _initial_current(system: System, line: Line, y: Floats) -> tuple[float, State]:

@@ -11,6 +11,7 @@ from scipy.interpolate import PchipInterpolator
 
 from fem.lumped.work_piece import heat, settle
 from fem.lumped.work_piece_line import LoadLine
+from fem.lumped.work_piece_lookup import STEFAN_BOLTZMANN
 from fem.lumped.work_piece_parts import (
     Bar,
     Jaw,
@@ -23,7 +24,7 @@ from fem.lumped.work_piece_parts import (
     clamped,
 )
 from fem.lumped.work_piece_results import Ending, HeatingRun, milestones, time_to
-from fem.lumped.work_piece_system import STEFAN_BOLTZMANN, System
+from fem.lumped.work_piece_system import System
 from fem.materials.work_metals import emissivity, steel_heat_capacity, work_metal
 
 Floats = NDArray[np.float64]
