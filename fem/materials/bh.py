@@ -171,8 +171,8 @@ class BHCurve:
             low = np.where(residual <= 0, h, low)
             high = np.where(residual >= 0, h, high)
             step = residual / (iron_fraction * slope + MU0)
-            # Rounding of b leaves some ten ulp in h; 1e-9 A/m only serves b = 0.
-            converged = np.abs(step) <= 1e-13 * (h + 1e-9)
+            # Rounding of b leaves some ten ulp in h, more where J is level; 1e-9 A/m only serves b = 0.
+            converged = (np.abs(step) <= 1e-13 * (h + 1e-9)) | (np.abs(residual) <= 4 * np.finfo(float).eps * b)
             newton = h - step
             wanders = ~converged & ((newton < low) | (newton > high))
             h = np.where(wanders, 0.5 * (low + high), np.clip(newton, low, high))

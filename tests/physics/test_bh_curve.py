@@ -100,3 +100,15 @@ def test_any_rising_table_gives_a_rising_curve(steps, headroom):
     assert np.all(curve.differential_permeability(probe) >= MU0 - 4e-15 / dH.min())
     # Odd: the same field strength the other way gives the same flux density the other way.
     assert np.array_equal(curve.flux_density(-probe), -curve.flux_density(probe))
+
+
+@pytest.mark.parametrize("B", [(0.0, 1.0, 1.2), (0.0, 0.8, 1.0), (0.0, 1.0, 1.25)])
+def test_the_last_row_of_a_short_table_is_found(B):
+    """Flat at its end, where an ulp of flux density is 1e-10 A/m: the row itself and values an ulp or two below it."""
+    curve = BHCurve(
+        name="short", H=np.array([0.0, 100.0, 200.0]), B=np.array(B), saturation_polarisation=None, source="invented"
+    )
+    near = B[-1] * (1 - np.arange(12) * 2.0**-53)
+    found = curve.field_strength(near)
+    # J is level there: ten ulp of B through mu0
+    assert_allclose(found, 200.0, rtol=0, atol=14 * 2.0**-53 * 1.25 / MU0)
