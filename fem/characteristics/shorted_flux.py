@@ -7,16 +7,18 @@ primary's are sought so that it links its flux.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from fem.characteristics.magnetising import Magnetising
-from fem.errors import NotConverged
+from fem.errors import NotConverged, OutOfRange
 from fem.field.model import FieldModel
 from fem.field.newton import solve
 from fem.field.quantities import cut_fluxes_per_m, flux_linkage_per_m
 from fem.materials.mixture import Reluctivity
+from geometries.section import Role
 
 INSTANTS = 6
 """Over a half period; a sinusoid's peak is met to 1 - cos(15 degrees) = 3.4 % at worst, so peaks are fitted below."""
@@ -73,6 +75,8 @@ def shorted_flux(
     ------
     NotConverged
         If the primary's ampere-turns are not found.
+    OutOfRange
+        If a place lies beyond the end of a B-H table.
     """
     problem, primary = model.coarse.problem, magnetising.winding
     highest: dict[str, float] = dict.fromkeys(model.coarse.cuts, 0.0)
@@ -100,8 +104,35 @@ def shorted_flux(
         for name, flux in cut_fluxes_per_m(model.coarse, solution).items():
             highest[name] = max(highest[name], abs(flux))
     widths = {cut.name: cut.width for cut in model.mesh.section.cuts}
+    average = {name: flux / widths[name] for name, flux in highest.items()}
+    check_places(average, iron, [r.name for r in model.mesh.section.regions if r.role is Role.SHUNT])
     return PlaceFlux(
-        flux_density={
-            name: float(iron.iron_flux_density(np.array(flux / widths[name]))) for name, flux in highest.items()
-        }
+        flux_density={name: float(iron.iron_flux_density(np.array(value))) for name, value in average.items()}
     )
+
+
+def check_places(average: Mapping[str, float], iron: Reluctivity, shunts: Sequence[str]) -> None:
+    """Refuse flux densities beyond the end of the iron's table.
+
+    Parameters
+    ----------
+    average
+        Of iron and air, by place [T].
+    iron
+        Law of legs and yokes.
+    shunts
+        Places that are none of them: shunts may be of another sheet.
+
+    Raises
+    ------
+    OutOfRange
+        If a place lies beyond.
+    """
+    place, value = max(((k, v) for k, v in average.items() if k not in shunts), key=lambda item: item[1])
+    if value > iron.valid_to:
+        msg = (
+            f"core.bh_table ends too early: with the lead ends joined the {place} would go beyond "
+            f"{iron.iron_flux_density(iron.valid_to):.3g} T, where its rows end; give core.saturation_polarisation "
+            "(about 2.0 to 2.16 T for electrical steel) to continue it"
+        )
+        raise OutOfRange(msg)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cmath import rect
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import ceil, isfinite, pi, sqrt
 
 import numpy as np
 
@@ -21,7 +21,8 @@ from fem.lumped.load import Loaded, loaded, secondary_impedance
 from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux
 from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import first_peaks as worst_first_peaks
-from fem.lumped.transient import Connection, Rectifier
+from fem.lumped.switch_on import switch_on
+from fem.lumped.transient import SHORTED, Connection, Rectifier
 from fem.study import results
 from fem.study.design import Design, Load, RectifierKind
 from fem.study.network import Windings, lead_impedance
@@ -177,6 +178,9 @@ def short_circuit(
     design, circuit, shorted = case.design, case.circuit, case.shorted
     areas = [w.conducting_area for w in (case.windings.primary, case.windings.secondary)]
     peaks = worst_first_peaks(circuit) if first_peaks else None
+    if peaks is not None and isfinite(case.found.magnetising.valid_to):
+        run = switch_on(circuit, SHORTED, cycles=ceil(0.1 * circuit.frequency))
+        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
     secondary_peak = None if peaks is None else peaks.secondary.current
     forces = (None, None) if secondary_peak is None else _winding_forces(case, secondary_peak)
     return results.ShortCircuit(

@@ -7,8 +7,11 @@ import numpy as np
 import pytest
 
 from fem.characteristics.ac_thin import wire_loss
+from fem.characteristics.shorted_flux import check_places
 from fem.constants import MU0
 from fem.errors import OutOfRange
+from fem.materials.bh import BHCurve
+from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
 from fem.study.cache import Kept
 from fem.study.design import Design
@@ -42,7 +45,9 @@ def early(tmp_path_factory: pytest.TempPathFactory) -> tuple[Design, Kept]:
     return read_job(str(folder / "job.toml")), Kept()
 
 
-@pytest.mark.parametrize("part", [Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY, Part.VOLTAGE_SWEEP, Part.METERS])
+@pytest.mark.parametrize(
+    "part", [Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY, Part.VOLTAGE_SWEEP, Part.METERS, Part.FIRST_PEAKS]
+)
 def test_states_beyond_the_end_of_a_table_are_refused(early: tuple[Design, Kept], part: Part) -> None:
     """Switching on drives the core beyond 2 T, so does half a wave: every part by itself says so."""
     job, kept = early
@@ -50,9 +55,48 @@ def test_states_beyond_the_end_of_a_table_are_refused(early: tuple[Design, Kept]
         estimate(job, wanted={part}, characteristics=kept)
 
 
+def test_places_beyond_the_end_of_a_table_are_refused_while_shorted() -> None:
+    """A law that ends at 1.2 T on average: the yoke beside the primary passes it, shunts are not asked."""
+    H, B = np.array([0.0, 100.0, 200.0]), np.array([0.0, 1.0, 1.2])
+    law = Reluctivity.of_lamination(BHCurve(name="t", H=H, B=B, saturation_polarisation=None, source="invented"), 1.0)
+    check_places({"centre leg": 1.1, "shunt": 1.9}, law, ["shunt"])
+    with pytest.raises(OutOfRange, match=r"joined the lower yoke would go beyond 1\.2 T"):
+        check_places({"centre leg": 1.1, "lower yoke": 1.3}, law, [])
+
+
 def test_states_within_a_table_are_told(early: tuple[Design, Kept]) -> None:
     job, kept = early
     assert estimate(job, wanted=frozenset(), characteristics=kept).saturation.peak_flux_density < 1.7
+
+
+@pytest.mark.slow
+def test_conductors_whose_skin_depth_no_mesh_would_follow_are_refused() -> None:
+    """Ten bars of 38 mm x 90 mm at 1 kHz: 2.1 mm of skin depth, two elements in each, 0.48 mm2 an element."""
+    job = {
+        "mains": {"voltage": "230 V", "frequency": "1000 Hz"},
+        "core": {
+            "leg_width": "150 mm",
+            "outer_leg_width": "75 mm",
+            "yoke_height": "75 mm",
+            "window_width": "150 mm",
+            "window_height": "480 mm",
+            "stack_depth": "150 mm",
+            "joint": "butt",
+            "steel": "M530-50A",
+        },
+        "windings": {
+            "arrangement": "side-by-side",
+            "spacing": "3 mm",
+            "leg_clearance": "1.5 mm",
+            "yoke_clearance": "2 mm",
+            "primary": {"turns": 100, "conductor": {"round": "3 mm"}},
+            "secondary": {"turns": 10, "conductor": {"strip": "38 mm x 90 mm"}},
+        },
+    }
+    with pytest.raises(
+        OutOfRange, match=r"skin depth at 1000 Hz takes about 7\.\de\+04 elements in 10 solid conductors"
+    ):
+        estimate(Design.model_validate(job), wanted=frozenset())
 
 
 @pytest.mark.slow
