@@ -160,8 +160,11 @@ def stiffness_matrix(space: BrickSpace) -> sparse.csc_matrix:
     dx, dy, dz = np.diff(grid.x)[:, None, None], np.diff(grid.y)[:, None], np.diff(grid.z)
     scale = np.stack([dy * dz / dx, dx * dz / dy, dx * dy / dz], axis=-1) * (MU0 * grid.mu_r)[..., None]
     row, column = np.tril_indices(20)
-    values = scale.reshape(-1, 3) @ STIFFNESS[:, row, column]
-    one, other = space.dofs[:, row], space.dofs[:, column]
+    # Of a grid in which one part alone is filled only that part's cells add anything.
+    filled = grid.mu_r.ravel() > 0
+    values = scale.reshape(-1, 3)[filled] @ STIFFNESS[:, row, column]
+    dofs = space.dofs[filled]
+    one, other = dofs[:, row], dofs[:, column]
     both = (one >= 0) & (other >= 0)
     places = (np.maximum(one, other)[both], np.minimum(one, other)[both])
     return sparse.csc_matrix((values[both], places), shape=(space.size, space.size))
@@ -216,11 +219,12 @@ def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) ->
         share = encircling_share(block, *frame.surrounded(block), x[:, None] - leg.axis, z - frame.turn_centre(block))
         share = block.share * leg.direction * share
         share = share.reshape(len(dx), len(points), len(dz), len(points))
-        moments = np.einsum("ip,xpzq,kq,x,z->xzik", shapes, share, shapes, dx, dz, optimize=True)
+        moments = (shapes @ share.reshape(len(dx), len(points), -1)).reshape(len(dx), 3, len(dz), -1) @ shapes.T
+        moments *= dx[:, None, None, None] * dz[:, None]
         # Along y only the difference of a shape function across the cell enters.
         layer = ((mid_y > block.bottom) & (mid_y < block.top)) / block.height
         weighted = mu * layer[:, None]
-        full = np.einsum("xyz,xzik,j->xyzijk", weighted, moments, np.array([-1.0, 0.0, 1.0]), optimize=True)
+        full = np.einsum("xyz,xizk,j->xyzijk", weighted, moments, np.array([-1.0, 0.0, 1.0]), optimize=True)
         cell_loads = full.reshape(-1, 27) @ FUNCTIONS
         loads.append(np.bincount(space.dofs[free], cell_loads[free], minlength=space.size))
         shares.append(share)
