@@ -15,6 +15,8 @@ from fem.field.problem import Array, Law, Problem
 TOLERANCE = 1e-8
 """Residual, relative to the load, at which an iteration stops."""
 MOST_STEPS = 60
+_SERVED_WELL = 0.1
+"""Share of the residual that a step leaves at most for its tangent to be used once more."""
 _START_MU_R = 4000.0
 _START_B: Final = np.geomspace(1e-4, 10.0, 200)
 """Flux densities [T] between which the start interpolates: a law need not know its inverse."""
@@ -35,7 +37,7 @@ class FieldSolution:
     residual
         Relative to the load.
     steps
-        Newton steps taken (factorisations).
+        Steps taken; some share a factored tangent.
     """
 
     problem: Problem
@@ -62,10 +64,12 @@ class _Iterate:
         self.nu, self.dnu = self.problem.reluctivity(b2)
         self.r = (self.problem.internal(self.c, self.nu) - self.load)[self.problem.space.free]
 
-    def newton_direction(self) -> Array:
-        factor = self.problem.space.factor
-        factor.factor(self.problem.tangent(self.c, self.nu, self.dnu))
-        return factor.solve(-self.r)
+    def factor_tangent(self) -> None:
+        self.problem.space.factor.factor(self.problem.tangent(self.c, self.nu, self.dnu))
+
+    def direction(self) -> Array:
+        """Return Newton's direction by the tangent last factored, here or at an earlier iterate."""
+        return self.problem.space.factor.solve(-self.r)
 
     def rounding(self) -> float:
         """Return the norm of what the last digit of A does to the residual: no step gets below some third of it."""
@@ -117,7 +121,10 @@ def solve(
             break
         if len(history) > MOST_STEPS or not np.isfinite(history[-1]):
             raise NotConverged(_story(ampere_turns, history, tolerance))
-        at = _line_search(at, at.newton_direction())
+        # Factoring is most of a step: where the last tangent has served well it serves again.
+        if len(history) < 2 or history[-1] > _SERVED_WELL * history[-2]:
+            at.factor_tangent()
+        at = _line_search(at, at.direction())
         history.append(float(np.linalg.norm(at.r)) / scale)
     return FieldSolution(
         problem=problem, ampere_turns=dict(ampere_turns), A=at.A, residual=history[-1], steps=len(history) - 1
