@@ -35,6 +35,8 @@ class Mutation:
 
 FIELD = ("tests/physics/test_field_invariants.py", "tests/published/test_field_values.py", "tests/unit/test_verify.py")
 SIDES = (("+", "1.02"), ("-", "0.98"))
+FORCES = ("tests/physics/test_force.py", "tests/physics/test_force_arrangements.py")
+SLICES = ("tests/physics/test_harmonic_arrangements.py", "tests/physics/test_harmonic_windings.py")
 PATH = ("tests/physics/test_estimate.py", "tests/physics/test_estimate_bench.py")
 
 
@@ -145,6 +147,62 @@ MUTATIONS = (
         "    peak = np.sqrt(2) * circuit.voltage_rms",
         "    peak = FACTOR * np.sqrt(2) * circuit.voltage_rms",
         ("tests/physics/test_circuit.py",),
+    ),
+    *_both(
+        "force on a coil",
+        "fem/characteristics/leakage_field.py",
+        "sides[r.name] = by_current / ampere_turns**2",
+        "sides[r.name] = FACTOR * by_current / ampere_turns**2",
+        FORCES,
+    ),
+    Mutation(
+        "share of turns in the force on a coil",
+        "fem/characteristics/leakage_field.py",
+        "current = ampere_turns * r.sense * r.share",
+        "current = ampere_turns * r.sense",
+        FORCES,
+    ),
+    Mutation(
+        "left side of a coil taken for the right one's image",
+        "fem/characteristics/leakage_field.py",
+        "left = sides.get(coil + LEFT, right * (-1, 1))",
+        "left = right * (-1, 1)",
+        FORCES,
+    ),
+    *_both(
+        "depth that a coil's sides are long",
+        "fem/characteristics/winding_force.py",
+        "in_window = sides * ampere_turns**2",
+        "in_window = FACTOR * sides * ampere_turns**2",
+        FORCES,
+    ),
+    Mutation(
+        "sense of opposing turns in the slice",
+        "fem/characteristics/ac_slice.py",
+        "p.sign * senses[side] for side",
+        "senses[side] for side",
+        SLICES,
+    ),
+    Mutation(
+        "direction of the other leg in the slice",
+        "geometries/conductor_layout.py",
+        "sense=side * self.direction",
+        "sense=side",
+        SLICES,
+    ),
+    *_both(
+        "loss of a wire in the slice's field",
+        "fem/characteristics/ac_slice.py",
+        "whole += 2 * p.coil.conductors *",
+        "whole += 2 * FACTOR * p.coil.conductors *",
+        SLICES,
+    ),
+    Mutation(
+        "skin depth in sheet",
+        "fem/study/validity_cautions.py",
+        "return 1 / sqrt(pi * frequency",
+        "return 1 / sqrt(2 * pi * frequency",
+        ("tests/robustness/test_validity.py",),
     ),
 )
 
