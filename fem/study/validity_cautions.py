@@ -91,7 +91,7 @@ def _sheets(design: Design, peak: float) -> list[str]:
     return [
         f"At {frequency:g} Hz the skin depth in the core's sheet, {sheet}, is {depth * 1e3:.2g} mm at its relative "
         f"permeability of {mu_r:.0f}: at the sheets' faces flux crowds to {faces:.2g} times its mean. Idle current, "
-        "core loss and saturation are told for flux spread evenly and do not hold."
+        "core loss and saturation are told for flux spread evenly and are in doubt by as much."
     ]
 
 

@@ -158,7 +158,7 @@ def test_sheet_beyond_its_skin_depth_is_named(design: Design) -> None:
     H = float(np.interp(1.0, steel("M530-50A").curve.B, steel("M530-50A").curve.H))
     mm = 1e3 * 503.29 * np.sqrt(45e-8 * MU0 * H / (400 * 1.0))
     assert f"0.5 mm thick, is {mm:.2g} mm" in sheet
-    assert "do not hold" in sheet
+    assert "in doubt by as much" in sheet
     assert "known at 50 Hz; at 400 Hz" in loss
     assert "2.8 times" in loss  # sqrt(8)
 
