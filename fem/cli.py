@@ -128,7 +128,7 @@ def estimate(
     from fem.report.text import WIDTH, report
 
     design = _read(job, quiet)
-    found = _estimated(design, quiet, verbose)
+    found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
     if json_file == "-":
         sys.stdout.write(to_json(found))
     else:
@@ -264,12 +264,14 @@ def _read(job: Path | None, quiet: bool) -> Design:
         raise Refused(str(error)) from None
 
 
-def _estimated(design: Design, quiet: bool, verbose: bool) -> Estimate:
+def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
     from rich.console import Console
 
     from fem.study.cache import Kept, default_folder
+    from fem.study.estimate import Part
     from fem.study.estimate import estimate as compute
 
+    wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.
     messages = Console(stderr=True, markup=False, highlight=False)
     with nullcontext() if quiet or verbose else messages.status("meshing") as status:
@@ -280,7 +282,7 @@ def _estimated(design: Design, quiet: bool, verbose: bool) -> Estimate:
             elif status is not None:
                 status.update(step)
 
-        return compute(design, characteristics=Kept(folder=default_folder()), progress=tell)
+        return compute(design, wanted=wanted, characteristics=Kept(folder=default_folder()), progress=tell)
 
 
 def _write_json(found: Estimate, file: Path) -> None:
