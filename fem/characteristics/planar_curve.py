@@ -35,6 +35,8 @@ FIRST_POINTS = 14
 """Points of the curve to begin with; more go where a cubic between two of them is not good enough."""
 CURVE_TOLERANCE = 3e-4
 """Relative error of the flux between solved points (below a fifth of the largest flux: of that fifth)."""
+CHECK_TOLERANCE = 1e-6
+"""Relative residual of solutions that only judge such a cubic."""
 MOST_ROUNDS = 6
 REFINE_EVERY = 3
 """Every so many of the curve's points are solved on the finer mesh too."""
@@ -212,7 +214,7 @@ def _choose_points(model: FieldModel, winding: str, first: float, last: float) -
     falling: list[_Node] = []
     sizes = np.geomspace(last, first, FIRST_POINTS)
     for k, F in enumerate(sizes):
-        start = extrapolated(sizes[: k + 1], [n.solution.A for n in falling])
+        start = extrapolated(sizes[max(k - 2, 0) : k + 1], [n.solution.A for n in falling[-2:]])
         falling.append(node(solve(problem, {winding: float(F)}, start=start)))
     nodes = falling[::-1]
     open_intervals = set(range(len(nodes) - 1))
@@ -224,18 +226,29 @@ def _choose_points(model: FieldModel, winding: str, first: float, last: float) -
             if k not in open_intervals:
                 continue
             high = nodes[k + 1]
-            between = 0.5 * (low.solution.A + high.solution.A)
-            middle = solve(problem, {winding: (low.F * high.F) ** 0.5}, start=between)
+            at = {winding: (low.F * high.F) ** 0.5}
+            start = _interpolated(nodes[max(k - 1, 0) : k + 3], at[winding])
+            middle = solve(problem, at, start=start, tolerance=CHECK_TOLERANCE)
             flux = flux_linkage_per_m(middle, winding)
             step = np.log(high.F / low.F)
             cubic = 0.5 * (low.flux + high.flux) + step * (low.log_slope - high.log_slope) / 8
             if abs(flux - cubic) > CURVE_TOLERANCE * max(flux, 0.2 * nodes[-1].flux):
                 still_open |= {len(kept) - 1, len(kept)}
-                kept.append(node(middle))
+                kept.append(node(solve(problem, at, start=middle.A)))
         nodes, open_intervals = kept, still_open
         if not open_intervals:
             break
     return nodes
+
+
+def _interpolated(nodes: list[_Node], F: float) -> Array:
+    """Return the field between solved ones, by the polynomial through them in the logarithm of the ampere-turns."""
+    x = np.log([n.F for n in nodes])
+    total = np.zeros_like(nodes[0].solution.A)
+    for i, n in enumerate(nodes):
+        others = np.delete(x, i)
+        total += np.prod((np.log(F) - others) / (x[i] - others)) * n.solution.A
+    return total
 
 
 @dataclass(frozen=True, slots=True, eq=False)
