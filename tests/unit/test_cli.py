@@ -13,7 +13,7 @@ from geometries.mesh import MesherUnavailable
 
 @pytest.fixture
 def computed(monkeypatch, hand_made):
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, characteristics=None, progress=None: hand_made)
+    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: hand_made)
 
 
 def test_without_a_job_the_example_is_estimated_and_that_is_said(computed, capsys):
@@ -68,7 +68,7 @@ def test_an_unwritable_file_costs_neither_the_results_nor_the_other_files(comput
     ],
 )
 def test_what_goes_wrong_has_its_exit_code_and_one_line(monkeypatch, capsys, error, code, says):
-    def fail(design, characteristics=None, progress=None):
+    def fail(design, **_):
         raise error
 
     monkeypatch.setattr(fem.study.estimate, "estimate", fail)
