@@ -40,12 +40,13 @@ def compare(
 
 
 def tell(line: str, found: Ratio | None = None) -> None:
-    """Print a line past pytest's capture, and append the figures to the file that REWOUND_BENCH names, if any."""
-    os.write(2, f"\n    {line}\n".encode())
+    """Print a line past pytest's capture, with the last minute's load; also to the file that REWOUND_BENCH names."""
+    load = os.getloadavg()[0]
+    os.write(2, f"\n    {line} [load {load:.1f}]\n".encode())
     file = os.environ.get("REWOUND_BENCH")
     if file is not None:
         with open(file, "a", encoding="utf-8") as out:  # noqa: PTH123
-            out.write(json.dumps({"line": line, **({} if found is None else asdict(found))}) + "\n")
+            out.write(json.dumps({"line": line, "load": load, **({} if found is None else asdict(found))}) + "\n")
 
 
 def _seconds(run: Callable[[], object]) -> float:
