@@ -30,10 +30,16 @@ RECIPE_COILS = 0.06
 
 
 def bands(design: Design, found: Characteristics, circuit: Circuit) -> dict[str, Band]:
-    """Return the bands of the results that have one, by dotted JSON key."""
+    """Return the bands of the results that have one, by dotted JSON key.
+
+    Raises
+    ------
+    OutOfRange
+        If the steel's data end below the upper end of a band.
+    """
     return {
         **_flux(found, circuit),
-        "idle.current_rms_A": _idle_current(design, circuit),
+        "idle.current_rms_A": _idle_current(design, found, circuit),
         "idle.core_loss_W": _core_loss(design, circuit),
         **_leakage(found),
         "short_circuit.secondary_current_rms_A": _shorted(design, found, circuit),
@@ -48,10 +54,11 @@ def _flux(found: Characteristics, circuit: Circuit) -> dict[str, Band]:
     return {"saturation.peak_flux_density_T": Band(low=b * (1 - share), high=b * (1 + share), why=why)}
 
 
-def _idle_current(design: Design, circuit: Circuit) -> Band:
+def _idle_current(design: Design, found: Characteristics, circuit: Circuit) -> Band:
     """Put the doubt of flux and mains through the curve; add what the doubt of the joint gap asks for."""
     share = hypot(STEEL, STACKING, DIMENSIONS, MAINS)
     low, high = (idle(circuit.with_voltage(circuit.voltage_rms * (1 + s))) for s in (-share, share))
+    found.magnetising.check(high.peak_flux_per_turn)
     core = design.core
     gaps = core.joint_gap_band
     crossings = 4 if core.joint is Joint.INTERLEAVED else 2

@@ -116,6 +116,7 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     fewest = extra = None
     if remedies:
         wanted, parallel = found.magnetising.flux_at(found.flux_place, limits.flux_density), core.parallel_primaries
+        found.magnetising.check(wanted)
         remedy = turns_for_peak_flux(circuit, wanted, in_parallel=parallel)
         if limits.idle_current is not None:
             other = turns_for_idle_current(circuit, limits.idle_current, in_parallel=parallel)

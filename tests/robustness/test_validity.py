@@ -55,6 +55,21 @@ def test_states_beyond_the_end_of_a_table_are_refused(early: tuple[Design, Kept]
         estimate(job, wanted={part}, characteristics=kept)
 
 
+def test_a_band_beyond_the_end_of_a_table_is_refused(early: tuple[Design, Kept]) -> None:
+    """At 245 V the core needs 1.6 T, a tenth more is beyond the table."""
+    job, kept = early
+    assert estimate(job.vary("mains.voltage", 245.0), wanted=frozenset(), characteristics=kept).bands == {}
+    with pytest.raises(OutOfRange, match=r"would go beyond 1\.\d+ T"):
+        estimate(job.vary("mains.voltage", 245.0), wanted={Part.BANDS}, characteristics=kept)
+
+
+def test_a_wish_beyond_the_end_of_a_table_is_refused(early: tuple[Design, Kept]) -> None:
+    job, kept = early
+    wish = job.vary("limits.flux_density", 1.9)
+    with pytest.raises(OutOfRange, match=r"would go beyond 1\.\d+ T"):
+        estimate(wish, wanted={Part.REMEDIES}, characteristics=kept)
+
+
 def test_places_beyond_the_end_of_a_table_are_refused_while_shorted() -> None:
     """A law that ends at 1.2 T on average: the yoke beside the primary passes it, shunts are not asked."""
     H, B = np.array([0.0, 100.0, 200.0]), np.array([0.0, 1.0, 1.2])
