@@ -6,7 +6,6 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve
 
 from fem.lumped.circuit import Circuit
 from fem.lumped.errors import NotConverged
@@ -126,7 +125,7 @@ def _newton(circuit: Circuit, flux: Floats, conductance: float) -> tuple[Floats,
     for _ in range(_NEWTON_STEPS):
         if size <= _TOLERANCE:
             break
-        step = solve(series * (slope / turns) + constant, error, check_finite=False)
+        step = np.linalg.solve(series * (slope / turns) + constant, error)
         share = 1.0
         while True:
             trial = flux - share * step
