@@ -17,10 +17,10 @@ TOLERANCE = 0.02
 """Error allowed per step [K]."""
 
 _SERIES = [1.0 / factorial(4 + j) for j in range(16)]
-"""Of the fourth function in `_phi`, to the last digit within 1 of zero."""
+"""Of the fourth function in `phi`, to the last digit within 1 of zero."""
 
 
-def _phi(z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+def phi(z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Return (exp(z) - 1)/z and the three functions after it: phi_(k+1) = (phi_k - 1/k!)/z."""
     # Near zero that cancels: there the series of the last, and downward to the first.
     small = np.abs(z) < 1
@@ -73,7 +73,7 @@ class Step:
     def at(self, time: ArrayLike) -> Floats:
         """Return the temperatures [K], (..., nodes), at times since the step began [s]."""
         s = np.asarray(time, dtype=np.float64)[..., None]
-        first, _, third, _ = _phi(s * self._values)
+        first, _, third, _ = phi(s * self._values)
         modal = s * first * self._rate + 2 * s**3 / self.duration**2 * third * self._bend
         return np.asarray(self._temperatures + modal @ self._vectors.T / self._root)
 
@@ -101,7 +101,7 @@ class _Tangent:
     def step(self, h: float, which: int, clock: float) -> tuple[Step, float]:
         """Return a step of h [s] from this moment, and the error it shows [K]."""
         (made, made_slope), (lost, lost_slope) = self.made, self.lost
-        first, second, third, fourth = _phi(h * self.values)
+        first, second, third, fourth = phi(h * self.values)
         trial = self.now + self.vectors @ (h * first * self.rate) / self.root
         moved = trial - self.now
         made_bend = self.network.losses(self.phase, trial)[0] - made - made_slope * moved

@@ -24,7 +24,7 @@ from fem.lumped.work_piece_parts import (
     clamped,
 )
 from fem.lumped.work_piece_results import Ending, HeatingRun, milestones, time_to
-from fem.lumped.work_piece_system import System
+from fem.lumped.work_piece_system import State, System
 from fem.materials.work_metals import emissivity, steel_heat_capacity, work_metal
 
 Floats = NDArray[np.float64]
@@ -370,6 +370,29 @@ def test_derivatives_are_those_of_the_rates() -> None:
     above, below = system.evaluate(y, current + 0.1), system.evaluate(y, current - 0.1)
     np.testing.assert_allclose((above.rate - below.rate) / 0.2, state.rate_by_current, rtol=1e-3, atol=1e-6)
     assert (above.resistance - below.resistance) / 0.2 == pytest.approx(state.resistance_by_current, rel=0.02)
+
+
+def test_bars_in_a_chain_keep_their_own_properties() -> None:
+    # Each neighbour differs from the one before in one thing, the second in its length alone. At one temperature and
+    # without contacts a chain's resistance is the sum of its bars', and each radiates as it does by itself.
+    steel, copper = work_metal("carbon steel"), work_metal("copper")
+    wide, narrow = StripSection(width=27e-3, thickness=0.9e-3), StripSection(width=20e-3, thickness=0.9e-3)
+    bars = (
+        Bar(material=steel, section=wide, length=0.02, emissivity=0.8, cells=8),
+        Bar(material=steel, section=wide, length=0.03, emissivity=0.8, cells=8),
+        Bar(material=steel, section=narrow, length=0.02, emissivity=0.8, cells=8),
+        Bar(material=copper, section=narrow, length=0.02, emissivity=0.8, cells=8),
+        Bar(material=copper, section=narrow, length=0.02, emissivity=0.3, cells=8),
+    )
+
+    def state_of(*chain: Bar) -> State:
+        piece = WorkPiece(left=HELD, right=HELD, bars=chain, joints=(Joint(),) * (len(chain) - 1), surroundings=BARE)
+        system = System(piece, 50.0)
+        return system.evaluate(system.start(900.0), 2000.0)
+
+    together, alone = state_of(*bars), [state_of(bar) for bar in bars]
+    assert together.resistance == pytest.approx(sum(one.resistance for one in alone), rel=1e-12)
+    np.testing.assert_allclose(together.radiated, np.concatenate([one.radiated for one in alone]), rtol=1e-12)
 
 
 def test_mirrored_piece_gives_mirrored_temperatures() -> None:

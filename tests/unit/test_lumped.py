@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.interpolate import PchipInterpolator
 
 from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.errors import NotConverged
@@ -69,6 +70,16 @@ def test_core_loss_conductance_gives_the_loss_back() -> None:
     emf = 2 * np.pi * 60.0 * flux / np.sqrt(2)
     found = [curve.conductance(float(x), 60.0) * e**2 for x, e in zip(flux, emf, strict=True)]
     np.testing.assert_allclose(found, loss, rtol=1e-12)
+
+
+def test_core_loss_conductance_is_a_monotone_cubic_and_constant_beyond() -> None:
+    flux = np.array([1e-3, 2e-3, 4e-3, 5e-3])
+    loss = np.array([2.0, 7.0, 35.0, 80.0])
+    curve = CoreLossCurve(flux_per_turn=flux, loss=loss)
+    # Another library's interpolation of the same points, over points and gaps and both ends.
+    at = np.linspace(0.5e-3, 6e-3, 56)
+    wanted = PchipInterpolator(flux, loss / flux**2)(np.clip(at, flux[0], flux[-1])) / (2 * np.pi**2 * 50.0**2)
+    np.testing.assert_allclose([curve.conductance(float(x), 50.0) for x in at], wanted, rtol=1e-13)
 
 
 @pytest.mark.parametrize(("loss", "message"), [([1.0, -2.0], "-2"), ([1.0], "1 losses against 2")])
