@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from collections.abc import Callable
@@ -50,7 +51,10 @@ class Listing(Enum):
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    # Else the interpreter searches all that was ever loaded for cycles before it leaves: 0.15 s for nothing.
+    gc.freeze()
+    sys.exit(code)
 
 
 def run(arguments: list[str]) -> int:
