@@ -123,8 +123,8 @@ MUTATIONS = (
     *_both(
         "primary turns in the circuit",
         "fem/study/network.py",
-        "primary_turns=design.windings.primary.turns,",
-        "primary_turns=round(FACTOR * design.windings.primary.turns),",
+        "primary_turns=design.windings.primary.net_turns /",
+        "primary_turns=FACTOR * design.windings.primary.net_turns /",
         PATH,
     ),
     *_both(

@@ -23,8 +23,9 @@ AROUND = 120
 def random_curve(seed: int) -> tuple[BHCurve, float]:
     """Return a rising table of 8 rows that no steel need have, and an iron fraction."""
     rng = np.random.default_rng(seed)
-    H = np.concatenate([[0.0], np.sort(10 ** rng.uniform(1, 5, 8))])
-    H[1:] *= 1 + 0.05 * np.arange(8)  # rows apart even if two draws coincide
+    # Up to 1e5 A/m, rows half as much again apart at least: closer ones would be a jump of B within an element.
+    steps = rng.uniform(0.3, 1.0, 8)
+    H = np.concatenate([[0.0], 10 ** (5 * np.cumsum(steps) / np.sum(steps))])
     J_s = rng.uniform(1.5, 2.3)
     J = np.concatenate([[0.0], J_s * np.cumsum(rng.uniform(0.05, 1, 8)) / 9])
     curve = BHCurve(name="random", H=H, B=J + MU0 * H, saturation_polarisation=J_s, source="random")
