@@ -10,14 +10,11 @@ from fem.lumped.load_line import load_line as trace_load_line
 from fem.lumped.load_line import voltage_budget
 from fem.lumped.meters import SteadyReading, TransientReading, meter_readings
 from fem.lumped.supply import prospective_current
-from fem.lumped.switch_on import switch_on
 from fem.lumped.transient import SHORTED
 from fem.study import results, results_bench
+from fem.study.idle_sections import switched_on
 from fem.study.network import lead_impedance
 from fem.study.sections import Case
-
-SEEN_FOR = 0.1
-"""How long a record of switching on the meters' windows need [s]."""
 
 
 def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results_bench.Supply:
@@ -66,16 +63,11 @@ def _forecast(device: Device, current: float) -> results_bench.DeviceForecast:
     )
 
 
-def meters(case: Case, remanent_flux: float) -> results_bench.Meters:
-    """Return what meters will show, idle, shorted and on switching on with a remanent flux per turn [Wb]."""
-    circuit = case.circuit
-    cycles = max(1, round(SEEN_FOR * circuit.frequency + 0.4999))
-    runs = [switch_on(circuit, *how, remanence=remanent_flux, cycles=cycles) for how in ((), (SHORTED,))]
-    for run in runs:
-        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
-    open_run, short_run = (run.transient for run in runs)
+def meters(case: Case) -> results_bench.Meters:
+    """Return what meters will show, idle, shorted and on switching on."""
+    open_run, short_run = switched_on(case).transient, switched_on(case, SHORTED).transient
     found = meter_readings(
-        circuit,
+        case.circuit,
         case.at_idle,
         case.shorted,
         switch_on=(open_run.time, open_run.primary_current),

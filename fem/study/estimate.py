@@ -176,7 +176,7 @@ def estimate(
         work_piece=work,
         heating=heat,
         supply=bench_sections.supply(case, load, switch),
-        meters=(bench_sections.meters(case, idle_sections.remanent_flux(case)) if Part.METERS in wanted else None),
+        meters=bench_sections.meters(case) if Part.METERS in wanted else None,
         bands={
             **bands(design, found, circuit),
             **work_sections.work_piece_bands(case, work),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil
 
 import numpy as np
@@ -10,8 +11,9 @@ from fem.characteristics.joint_drop import joint_ampere_turns
 from fem.lumped.bias import periodic
 from fem.lumped.idle import idle
 from fem.lumped.inrush import inrush
+from fem.lumped.switch_on import SwitchOn
 from fem.lumped.switch_on import switch_on as worst_switch_on
-from fem.lumped.transient import Connection
+from fem.lumped.transient import OPEN, Connection
 from fem.lumped.voltage_sweep import idle_curve, voltages_up_to
 from fem.study import results
 from fem.study.network import separated_loss
@@ -21,7 +23,7 @@ REMANENCE = 0.8
 """Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
 (tests/published); the joints of a stamped core bring that down: common practice, no source."""
 SHOWN_FOR = 0.1
-"""How long the decay after switching on is followed [s]: the longest window of the meters."""
+"""How long the decay after switching on is followed [s]: the longest window of the meters that look at it."""
 SWEEP_TO, SWEEP_POINTS = 4.0, 24
 """The voltage sweep ends where the idle current is so many times the present one."""
 
@@ -85,12 +87,24 @@ def remanent_flux(case: Case) -> float:
     return case.found.magnetising.flux_at(case.found.flux_place, REMANENCE)
 
 
+@lru_cache(maxsize=2)
+def switched_on(case: Case, connection: Connection = OPEN) -> SwitchOn:
+    """Return what happens on switching on at the worst moment with the assumed remanence; meters look at it as well.
+
+    Raises
+    ------
+    OutOfRange
+        If the steel's data end below the flux.
+    """
+    cycles = ceil(SHOWN_FOR * case.circuit.frequency - 1e-9)
+    found = worst_switch_on(case.circuit, connection, remanence=remanent_flux(case), cycles=cycles)
+    case.found.magnetising.check(float(found.by_cycle.peak_flux_per_turn.max()))
+    return found
+
+
 def switch_on(case: Case) -> results.SwitchOn:
     """Return what happens on switching on with nothing connected, with the assumed remanence."""
-    found = worst_switch_on(
-        case.circuit, remanence=remanent_flux(case), cycles=ceil(SHOWN_FOR * case.circuit.frequency - 1e-9)
-    )
-    case.found.magnetising.check(float(found.by_cycle.peak_flux_per_turn.max()))
+    found = switched_on(case)
     return results.SwitchOn(
         remanent_flux_density=REMANENCE,
         primary_first_peak=found.first_peak,
