@@ -7,10 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.lumped.circuit import Circuit
-from fem.lumped.connection import OPEN, SHORTED, Connection, Rectifier
+from fem.lumped.connection import OPEN, Connection
 from fem.lumped.stepping import STEPS, Run, at_rest, check_run, integrate, leakage_flux, nominal_conductance
-
-__all__ = ("OPEN", "SHORTED", "Connection", "Rectifier", "Transient", "terminal_voltage", "transient")
 
 Floats = NDArray[np.float64]
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from math import isfinite
 
 from fem.lumped.breaker import Device, forecast, forecast_peak
+from fem.lumped.connection import SHORTED
 from fem.lumped.load import Loaded
 from fem.lumped.load_line import load_line as trace_load_line
 from fem.lumped.load_line import voltage_budget
 from fem.lumped.meters import SteadyReading, TransientReading, meter_readings
 from fem.lumped.supply import prospective_current
-from fem.lumped.transient import SHORTED
 from fem.study import results, results_bench
 from fem.study.idle_sections import switched_on
 from fem.study.network import lead_impedance

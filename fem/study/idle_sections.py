@@ -9,11 +9,11 @@ import numpy as np
 
 from fem.characteristics.joint_drop import joint_ampere_turns
 from fem.lumped.bias import periodic
+from fem.lumped.connection import OPEN, Connection
 from fem.lumped.idle import idle
 from fem.lumped.inrush import inrush
 from fem.lumped.switch_on import SwitchOn
 from fem.lumped.switch_on import switch_on as worst_switch_on
-from fem.lumped.transient import OPEN, Connection
 from fem.lumped.voltage_sweep import idle_curve, voltages_up_to
 from fem.study import results
 from fem.study.network import separated_loss

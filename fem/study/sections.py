@@ -15,6 +15,7 @@ from fem.characteristics.shorted_flux import shorted_flux
 from fem.characteristics.winding_force import coil_forces, largest_forces
 from fem.lumped.bias import periodic, phasor_difference
 from fem.lumped.circuit import Circuit
+from fem.lumped.connection import SHORTED, Connection, Rectifier
 from fem.lumped.idle import Idle
 from fem.lumped.knee import Knee
 from fem.lumped.load import Loaded, loaded, secondary_impedance
@@ -22,7 +23,6 @@ from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux
 from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import first_peaks as worst_first_peaks
 from fem.lumped.switch_on import switch_on
-from fem.lumped.transient import SHORTED, Connection, Rectifier
 from fem.study import results
 from fem.study.design import Design, Load, RectifierKind
 from fem.study.network import Windings, lead_impedance

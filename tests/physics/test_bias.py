@@ -10,10 +10,10 @@ from scipy.integrate import solve_ivp
 
 from fem.lumped.bias import PHASOR_BOUND, periodic, phasor_difference
 from fem.lumped.circuit import Circuit
+from fem.lumped.connection import OPEN, SHORTED, Connection, Rectifier
 from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
 from fem.lumped.idle import idle
 from fem.lumped.knee import knee_point
-from fem.lumped.transient import OPEN, SHORTED, Connection, Rectifier
 
 Floats = NDArray[np.float64]
 Rates = Callable[[float, Floats], list[float]]

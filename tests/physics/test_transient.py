@@ -9,10 +9,11 @@ from scipy.integrate import solve_ivp
 
 from fem.lumped.bias import periodic, phasor_difference
 from fem.lumped.circuit import Circuit
+from fem.lumped.connection import OPEN, SHORTED, Connection, Rectifier
 from fem.lumped.curves import LeakageCurve
 from fem.lumped.load import loaded
 from fem.lumped.switch_on import by_cycle, first_peaks, joule_integral, switch_on, worst_peaks
-from fem.lumped.transient import OPEN, SHORTED, Connection, Rectifier, transient
+from fem.lumped.transient import transient
 from tests.support.circuits import circuit as any_circuit
 from tests.support.circuits import sheet_curve, square_loss, straight_curve
 

@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from fem.lumped.bias import periodic
+from fem.lumped.connection import OPEN, Connection, Rectifier
 from fem.lumped.curves import CoreLossCurve, LeakageCurve
 from fem.lumped.idle import HARMONIC_ORDERS, idle
 from fem.lumped.knee import volts_per_turn_for
 from fem.lumped.load import loaded, secondary_impedance
 from fem.lumped.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
 from fem.lumped.switch_on import joule_integral, remanence_range, switch_on
-from fem.lumped.transient import OPEN, Connection, Rectifier, transient
+from fem.lumped.transient import transient
 from fem.lumped.voltage_sweep import idle_at_mains, idle_curve, voltage_for_idle_current, voltages_up_to
 from tests.support.circuits import circuit
 
