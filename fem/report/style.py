@@ -54,7 +54,7 @@ def new_figure(title: str, subtitle: str, *, equal: bool = True) -> tuple[Figure
     with mpl.rc_context(STYLE):
         height = (0.84 if equal else 0.72) * WIDTH
         figure = Figure(figsize=(WIDTH, height))
-        figure.set_layout_engine("constrained", rect=(0.0, 0.0, 1.0, 1.0 - HEAD / height))
+        figure.set_layout_engine("compressed" if equal else "constrained", rect=(0.0, 0.0, 1.0, 1.0 - HEAD / height))
         # A user's title may hold a dollar sign, which is no formula.
         left: dict[str, Any] = {"x": 0.02, "ha": "left", "va": "top", "parse_math": False}
         head = shorten(title, 55, placeholder=" ...")
