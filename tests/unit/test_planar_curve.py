@@ -54,7 +54,7 @@ def forget() -> None:
 def test_order_and_process_change_nothing() -> None:
     """A sweep's workers meet geometries in any order, with what others left in memory; the numbers are the same.
 
-    Sums may take their terms in another order where arrays lie otherwise in memory: 3e-13 was seen in a long process.
+    To the last digit, but for a run of all tests: there NGSolve may have brought a BLAS whose sums run otherwise.
     """
     forget()
     first = [numbers(curve_of(seed)) for seed in SEEDS]
