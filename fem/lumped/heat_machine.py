@@ -12,15 +12,10 @@ from fem.lumped.heat_limits import Insulation, insulation
 from fem.lumped.heat_surface import Lie, Surface, jacket_coat
 from fem.lumped.idle import Idle
 from fem.lumped.load import Loaded
+from fem.materials.metals import Metal, metal
 
-COPPER_HEAT = 385.0
-"""Specific heat of copper [J/(kg K)]: Incropera and DeWitt, table A.1, from memory."""
-COPPER_DENSITY = 8890.0
-"""[kg/m^3]: IEC 60028, from memory."""
 IRON_HEAT = 460.0
 """Specific heat of steel [J/(kg K)]: EN 1993-1-2:2005, clause 3.4.1.2, at 50 degC."""
-COPPER_CONDUCTIVITY = 398.0
-"""Of copper [W/(m K)]: Incropera and DeWitt, table A.1: 401 at 300 K, 393 at 400 K, from memory."""
 WINDING_TO_CORE = 40.0
 """Heat through bobbin, insulation and air left between winding and leg [W/(m^2 K)]. Common practice, no source."""
 WINDING_TO_CORE_BAND = (15.0, 100.0)
@@ -38,7 +33,7 @@ class WindingHeat:
     Parameters
     ----------
     mass : float
-        Of the copper [kg]; insulation left out, which errs to the hot side.
+        Of the metal [kg]; insulation left out, which errs to the hot side.
     resistance : float
         D.c., at `reference_temperature` [ohm].
     conductor_area : float
@@ -51,33 +46,30 @@ class WindingHeat:
         [K].
     ac_factor : float
         At `reference_temperature` [-].
-    specific_heat : float
-        [J/(kg K)]; aluminium 900, from memory.
-    temperature_coefficient_20 : float
-        Of resistance, referred to 20 degC [1/K]; copper, IEC 60028; aluminium 0.00403.
+    metal : Metal
     insulation : Insulation
     """
 
     mass: float
+    metal: Metal
     resistance: float
     conductor_area: float
     surfaces: tuple[Surface, ...]
     core_area: float
     reference_temperature: float = 293.15
     ac_factor: float = 1.0
-    specific_heat: float = COPPER_HEAT
-    temperature_coefficient_20: float = 0.00393
     insulation: Insulation = insulation()  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LeadHeat:
-    """Describe one section of copper leads, go and return together.
+    """Describe one section of leads, go and return together.
 
     Parameters
     ----------
     length : float
-        Of copper, go plus return [m].
+        Of conductor, go plus return [m].
+    metal : Metal
     conductor_area : float
         [m^2].
     bare_diameter, outside_diameter : float
@@ -89,6 +81,7 @@ class LeadHeat:
     """
 
     length: float
+    metal: Metal
     conductor_area: float
     bare_diameter: float
     outside_diameter: float
@@ -190,14 +183,14 @@ def machine_network(
         node = _lead(f"lead {number}", lead)
         nodes.append(node)
         # Go and return are two paths side by side, each half as long.
-        half = lead.length / (8 * COPPER_CONDUCTIVITY * lead.conductor_area)
+        half = lead.length / (8 * lead.metal.thermal_conductivity * lead.conductor_area)
         links.append(Link(first=before, second=node.name, conductance=1 / (half_before + half)))
         before, half_before = node.name, half
     if joints is not None:
         nodes.append(
             Node(
                 name="joints",
-                capacity=joints.mass * COPPER_HEAT,
+                capacity=joints.mass * metal("copper").specific_heat,
                 carries=Carries.SECONDARY,
                 resistance=joints.resistance,
                 temperature_coefficient=0.0,
@@ -205,18 +198,18 @@ def machine_network(
             )
         )
         # A joint on the winding's own end is bolted to it: half a turn's length is not known here, 10 mm of bar is.
-        half = half_before or 0.01 / (2 * COPPER_CONDUCTIVITY * secondary.conductor_area)
+        half = half_before or 0.01 / (2 * secondary.metal.thermal_conductivity * secondary.conductor_area)
         links.append(Link(first=before, second="joints", conductance=1 / half))
     return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient)
 
 
 def _winding(name: str, carries: Carries, part: WindingHeat) -> Node:
     # Same metal, other reference: alpha = alpha_20 / (1 + alpha_20 (T - 20 degC)), IEC 60028.
-    alpha_20 = part.temperature_coefficient_20
+    alpha_20 = part.metal.temperature_coefficient
     alpha = alpha_20 / (1 + alpha_20 * (part.reference_temperature - 293.15))
     return Node(
         name=name,
-        capacity=part.mass * part.specific_heat,
+        capacity=part.mass * part.metal.specific_heat,
         carries=carries,
         resistance=part.resistance,
         reference_temperature=part.reference_temperature,
@@ -237,9 +230,10 @@ def _lead(name: str, lead: LeadHeat) -> Node:
     )
     return Node(
         name=name,
-        capacity=lead.length * lead.conductor_area * COPPER_DENSITY * COPPER_HEAT,
+        capacity=lead.length * lead.conductor_area * lead.metal.density * lead.metal.specific_heat,
         carries=Carries.SECONDARY,
         resistance=lead.resistance,
+        temperature_coefficient=lead.metal.temperature_coefficient,
         conductor_area=lead.conductor_area,
         surfaces=(surface,),
         insulation=lead.insulation,

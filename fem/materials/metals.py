@@ -1,4 +1,4 @@
-"""Conductor metals: resistance with temperature, and density."""
+"""Conductor metals: resistance with temperature, density and heat."""
 
 from __future__ import annotations
 
@@ -32,6 +32,10 @@ class Metal:
         Relative rise of the resistivity per kelvin, referred to 20 degC [1/K].
     density
         [kg/m^3].
+    specific_heat
+        Near room temperature [J/(kg K)]; it rises with temperature, so constant it errs to the hot side.
+    thermal_conductivity
+        Near room temperature [W/(m K)].
     source
         Where the figures come from.
     """
@@ -40,10 +44,18 @@ class Metal:
     resistivity_20: float
     temperature_coefficient: float
     density: float
+    specific_heat: float
+    thermal_conductivity: float
     source: str
 
     def __post_init__(self) -> None:
-        for quantity in ("resistivity_20", "temperature_coefficient", "density"):
+        for quantity in (
+            "resistivity_20",
+            "temperature_coefficient",
+            "density",
+            "specific_heat",
+            "thermal_conductivity",
+        ):
             value = getattr(self, quantity)
             if not value > 0:
                 msg = f"{self.name}: {quantity} {value:g} must be positive"
@@ -100,6 +112,8 @@ def _metals() -> dict[str, Metal]:
             resistivity_20=float(row["resistivity_20_ohm_m"]),
             temperature_coefficient=float(row["temperature_coefficient_per_K"]),
             density=float(row["density_kg_per_m3"]),
+            specific_heat=float(row["specific_heat_J_per_kg_K"]),
+            thermal_conductivity=float(row["thermal_conductivity_W_per_m_K"]),
             source=row["source"],
         )
         for row in read_table("metals.csv")

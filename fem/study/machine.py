@@ -27,10 +27,6 @@ from geometries.windings import Arrangement, Legs, Winding
 
 JOINT_MASS = 0.3
 """Copper of all lugs, bolts and jaws together [kg]: common practice, no source."""
-ALUMINIUM_HEAT = 900.0
-"""Specific heat of aluminium [J/(kg K)], from memory."""
-COPPER_HEAT = 385.0
-"""Specific heat of copper [J/(kg K)]: Incropera and DeWitt, Heat and Mass Transfer, table A.1."""
 
 
 def heat_network(
@@ -62,6 +58,7 @@ def heat_network(
         sections.append(
             LeadHeat(
                 length=leads.length,
+                metal=lead_metal,
                 conductor_area=cable.area,
                 bare_diameter=cable.bare_width,
                 outside_diameter=cable.insulated_width,
@@ -97,9 +94,9 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
     )
     at_once = core.parallel_primaries if blocks[0].winding == "primary" else 1
     in_cable = winding.conductor.cable is not None
-    material = metal(winding.material)
     return WindingHeat(
         mass=state.mass,
+        metal=metal(winding.material),
         resistance=state.resistance,
         conductor_area=at_once
         * min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
@@ -107,8 +104,6 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
         core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
         ac_factor=state.ac_ratio,
-        specific_heat=COPPER_HEAT if winding.material == "copper" else ALUMINIUM_HEAT,
-        temperature_coefficient_20=material.temperature_coefficient,
         insulation=insulation("EPR welding cable" if in_cable else f"class {winding.insulation_class.value}"),
     )
 

@@ -18,6 +18,7 @@ from fem.lumped.heat_limits import insulation
 from fem.lumped.heat_machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
 from fem.lumped.heat_march import march, steps
 from fem.lumped.heat_surface import Lie, Surface
+from fem.materials.metals import metal
 
 Floats = NDArray[np.float64]
 
@@ -42,9 +43,12 @@ def machine(ambient: float = AMBIENT) -> Network:
     """Return an invented 1 kVA machine with leads and joints: convection, radiation, hot copper, eddy share."""
     ends = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
     return machine_network(
-        primary=WindingHeat(mass=2.5, resistance=1.0, conductor_area=2e-6, core_area=0.02, surfaces=(ends,)),
+        primary=WindingHeat(
+            mass=2.5, metal=metal("copper"), resistance=1.0, conductor_area=2e-6, core_area=0.02, surfaces=(ends,)
+        ),
         secondary=WindingHeat(
             mass=0.7,
+            metal=metal("copper"),
             resistance=2.5e-4,
             conductor_area=70e-6,
             core_area=0.015,
@@ -54,7 +58,14 @@ def machine(ambient: float = AMBIENT) -> Network:
         core_mass=8.0,
         core_surfaces=box_surfaces(0.15, 0.12, 0.06),
         leads=[
-            LeadHeat(length=0.6, conductor_area=70e-6, bare_diameter=0.011, outside_diameter=0.016, resistance=1.5e-4)
+            LeadHeat(
+                length=0.6,
+                metal=metal("copper"),
+                conductor_area=70e-6,
+                bare_diameter=0.011,
+                outside_diameter=0.016,
+                resistance=1.5e-4,
+            )
         ]
         * 2,
         joints=JointHeat(resistance=1e-4, mass=0.3, surfaces=(Surface(area=0.01, length=0.05, lie=Lie.VERTICAL),)),

@@ -28,6 +28,14 @@ def test_reciprocal_coefficient(name, beta):
     assert 1 / metal(name).temperature_coefficient - 20 == pytest.approx(beta, abs=0.35)
 
 
+@pytest.mark.parametrize(("name", "sigma"), [("copper", 3.45e6), ("aluminium", 2.5e6)])
+def test_heat_per_volume(name, sigma):
+    # IEC 60949, table 1 [J/(K m3)] (copper by way of studylib.net/doc/25320408, aluminium from memory): printed to two
+    # or three digits, and of conductors where ours are pure metals.
+    found = metal(name)
+    assert found.density * found.specific_heat == pytest.approx(sigma, rel=0.025)
+
+
 @pytest.mark.parametrize(("celsius", "factor"), [(5, 1.064), (60, 0.862), (100, 0.758)])
 def test_cable_temperature_factor(celsius, factor):
     # IEC 60228 annex: R20 = R factor. The annex rounds the coefficient to 0.004 (250/(230 + t)), so the two may differ

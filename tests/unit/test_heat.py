@@ -14,8 +14,6 @@ from fem.lumped.heat_burst import burst, pulses
 from fem.lumped.heat_cycle import steady_cycle, steady_state
 from fem.lumped.heat_limits import insulation, insulations
 from fem.lumped.heat_machine import (
-    COPPER_CONDUCTIVITY,
-    COPPER_HEAT,
     JointHeat,
     LeadHeat,
     WindingHeat,
@@ -26,13 +24,17 @@ from fem.lumped.heat_march import march, phi
 from fem.lumped.heat_surface import Lie, Surface, heat_flow, heat_flux, jacket_coat
 from fem.lumped.joints import JointBand, JointQuality, joints_resistance
 from fem.lumped.tables import read_rows
+from fem.materials.metals import metal
 
-LEAD = LeadHeat(length=0.8, conductor_area=50e-6, bare_diameter=9e-3, outside_diameter=13e-3, resistance=3e-4)
+COPPER = metal("copper")
+LEAD = LeadHeat(
+    length=0.8, metal=COPPER, conductor_area=50e-6, bare_diameter=9e-3, outside_diameter=13e-3, resistance=3e-4
+)
 ENDS = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
 
 
 def winding(area: float) -> WindingHeat:
-    return WindingHeat(mass=1.0, resistance=0.1, conductor_area=area, core_area=0.02, surfaces=(ENDS,))
+    return WindingHeat(mass=1.0, metal=COPPER, resistance=0.1, conductor_area=area, core_area=0.02, surfaces=(ENDS,))
 
 
 def machine(**changes: object) -> Network:
@@ -50,10 +52,10 @@ def machine(**changes: object) -> Network:
 def test_machine_has_the_parts_it_was_given() -> None:
     network = machine()
     assert network.names == ("primary", "secondary", "core", "lead 1", "lead 2", "joints")
-    assert network.nodes[0].capacity == COPPER_HEAT
+    assert network.nodes[0].capacity == COPPER.specific_heat
     # Two sections meet middle to middle: quarter of 0.8 m twice, go and return side by side.
     between = next(x for x in network.links if (x.first, x.second) == ("lead 1", "lead 2"))
-    assert between.conductance == pytest.approx(2 * COPPER_CONDUCTIVITY * 50e-6 / 0.4)
+    assert between.conductance == pytest.approx(2 * COPPER.thermal_conductivity * 50e-6 / 0.4)
     assert machine(leads=[], joints=None).names == ("primary", "secondary", "core")
 
 
@@ -128,9 +130,9 @@ def test_limits_are_in_order() -> None:
 
 
 def test_adiabatic_time_and_temperature_turn_each_other_round() -> None:
-    for metal in adiabatic_metals().values():
-        time = adiabatic_time(metal, 30e6, 300.0, 420.0)
-        assert adiabatic_temperature(metal, 30e6, 300.0, time) == pytest.approx(420.0, rel=1e-12)
+    for conductor in adiabatic_metals().values():
+        time = adiabatic_time(conductor, 30e6, 300.0, 420.0)
+        assert adiabatic_temperature(conductor, 30e6, 300.0, time) == pytest.approx(420.0, rel=1e-12)
 
 
 def test_joints_add_up() -> None:

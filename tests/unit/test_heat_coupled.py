@@ -21,13 +21,23 @@ from fem.lumped.heat_machine import (
 from fem.lumped.heat_surface import Lie, Surface
 from fem.lumped.idle import idle
 from fem.lumped.load import loaded
+from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit as circuit
 
 
 def small_machine() -> Network:
-    lead = LeadHeat(length=1.0, conductor_area=50e-6, bare_diameter=9e-3, outside_diameter=13e-3, resistance=4e-4)
+    lead = LeadHeat(
+        length=1.0,
+        metal=metal("copper"),
+        conductor_area=50e-6,
+        bare_diameter=9e-3,
+        outside_diameter=13e-3,
+        resistance=4e-4,
+    )
     end = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
-    winding = WindingHeat(mass=1.0, resistance=1.2, conductor_area=2e-6, core_area=0.02, surfaces=(end,))
+    winding = WindingHeat(
+        mass=1.0, metal=metal("copper"), resistance=1.2, conductor_area=2e-6, core_area=0.02, surfaces=(end,)
+    )
     return machine_network(
         primary=winding,
         secondary=replace(winding, resistance=4e-4),

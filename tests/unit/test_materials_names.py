@@ -1,13 +1,13 @@
 """Grades and metals by name, and the faults of asking for the wrong one."""
 
 import pickle
-from dataclasses import FrozenInstanceError
+from dataclasses import FrozenInstanceError, replace
 
 import numpy as np
 import pytest
 
 from fem.materials.loss import CoreLoss, separate
-from fem.materials.metals import Metal, UnknownMetal, metal, metal_names
+from fem.materials.metals import UnknownMetal, metal, metal_names
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import UnknownSteel, steel, steel_names
 
@@ -82,7 +82,7 @@ def test_loss_band_holds_the_guaranteed_figure():
         ),
         (lambda: metal("copper").resistivity([300.0, 20.0]), "20 K"),
         (
-            lambda: Metal(name="x", resistivity_20=0.0, temperature_coefficient=1e-3, density=1.0, source=""),
+            lambda: replace(metal("copper"), resistivity_20=0.0),
             "resistivity_20 0",
         ),
         (lambda: Reluctivity.of_lamination(steel("M400-50A").curve, 1.2), "iron fraction 1.2"),
