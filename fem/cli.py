@@ -19,6 +19,7 @@ from fem.commands.sweep import sweep
 from fem.commands.terminal import (
     BAD_INPUT,
     CHECK_FAILED,
+    GAPS,
     NO_MESHER,
     NOT_CONVERGED,
     PROGRAM,
@@ -124,7 +125,7 @@ def estimate(
     """Estimate one transformer from its job file.
 
     Saturation and what cures it, idle current, leakage, currents with the lead ends joined and with a load, and what
-    to mind.
+    to mind. Exit code 1 if some of it could not be computed; the rest is there.
 
     Example: rewound estimate my.toml --figures drawings
     """
@@ -144,7 +145,9 @@ def estimate(
         (vtu, lambda file: _write_vtu(found, file)),
     ]
     written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
-    return 0 if all(written) else BAD_INPUT
+    if found.gaps:
+        say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")
+    return BAD_INPUT if not all(written) else GAPS if found.gaps else 0
 
 
 @app.command()

@@ -135,7 +135,7 @@ def sweep(
         return BAD_INPUT
     if found.stopped:
         return STOPPED
-    return POINTS_FAILED if any(row.status is Status.FAILED for row in found.rows) else 0
+    return POINTS_FAILED if any(row.status is Status.FAILED or row.has_gaps for row in found.rows) else 0
 
 
 @contextmanager

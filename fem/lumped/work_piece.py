@@ -6,6 +6,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.constants import ZERO_CELSIUS
 from fem.errors import OutOfRange
 from fem.lumped.circuit import Circuit
 from fem.lumped.errors import NotConverged
@@ -186,7 +187,8 @@ def _check_range(system: System, instant: Instant) -> None:
     for bar, part in zip(system.piece.bars, system.slices, strict=True):
         if instant.unknowns[1:-1][part].max() > bar.material.enthalpy[-1]:
             kind = "work" if bar.is_work else "carbon"
-            msg = f"the {kind} passes {bar.material.temperature[-1]:.0f} K after {instant.time:.3g} s: no data beyond"
+            end = bar.material.temperature[-1] - ZERO_CELSIUS
+            msg = f"the {kind} passes {end:.0f} degC after {instant.time:.3g} s: no data beyond"
             raise OutOfRange(msg)
 
 

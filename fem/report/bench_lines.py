@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
-from fem.report.lines import Line, lines_of
+from fem.report.lines import Line, lines_of, missing
 from fem.report.numbers import percent, shown
 from fem.study.results import Estimate
-from fem.study.results_bench import BurstState, DeviceForecast, DutyState, InrushMeter, PulseTrain, SteadyMeter
+from fem.study.results_bench import (
+    BurstState,
+    ContinuousIdle,
+    DeviceForecast,
+    DutyState,
+    Heating,
+    InrushMeter,
+    SteadyMeter,
+)
 
 MINUTE, HOUR = 60.0, 3600.0
 
@@ -16,6 +24,11 @@ def load_line(estimate: Estimate) -> list[Line]:
     if state is None:
         return []
     names = ["most_power", "resistance_of_most_power", "current_of_most_power"]
+    if state.drops is None:
+        return [
+            *lines_of(estimate, "load_line", state, names),
+            missing(estimate, "load_line.drops", "where the volts go"),
+        ]
     drops = [
         Line(label=f"  {name}", value=shown(drop.voltage, "V"), note=f"{percent(drop.share)} of the voltage, in phase")
         for name, drop in state.drops.items()
@@ -28,27 +41,36 @@ def heating(estimate: Estimate) -> list[Line]:
     state = estimate.heating
     if state is None:
         return []
-    found = _burst("one burst with the lead ends joined", state.shorted)
+    shorted = "one burst with the lead ends joined"
+    found = [missing(estimate, "heating.shorted", shorted)] if state.shorted is None else _burst(shorted, state.shorted)
     if state.loaded is not None:
         found += _burst(f"one burst into {shown(state.loaded.load_resistance, 'ohm')}", state.loaded)
-    idle = state.idle
-    if idle.temperatures is not None:
-        hottest = max(idle.temperatures, key=lambda name: idle.temperatures[name] if idle.temperatures else 0.0)
-        note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
-        label = f"plugged in idle for good, {hottest}"
-        found.append(Line(label=label, value=shown(idle.temperatures[hottest], "K"), note=note))
-    else:
+    elif "heating.loaded" in estimate.gaps:
+        found.append(missing(estimate, "heating.loaded", "one burst with the load"))
+    return [*found, _plugged_in(estimate, state.idle), *_duty(estimate, state.duty), *_pulse_train(estimate, state)]
+
+
+def _plugged_in(estimate: Estimate, idle: ContinuousIdle | None) -> Line:
+    label = "plugged in idle for good"
+    if idle is None:
+        return missing(estimate, "heating.idle", label)
+    settled = idle.temperatures
+    if settled is None:
         first = "" if idle.first_too_hot is None else f", the first after {duration(idle.first_too_hot)}"
-        found.append(Line(label="plugged in idle for good", value="too hot", note=", ".join(idle.too_hot) + first))
-    return [*found, *_duty(estimate, state.duty), *_pulse_train(state.pulses)]
+        return Line(label=label, value="too hot", note=", ".join(idle.too_hot) + first)
+    hottest = max(settled, key=lambda name: settled[name])
+    note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
+    return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=note)
 
 
 def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
     if duty is None:
-        return [Line(label="repeated bursts", value="none", note=estimate.reasons.get("heating.duty", ""))]
+        return [missing(estimate, "heating.duty", "repeated bursts")]
     limit = "" if duty.limiting_part is None else f"set by {duty.limiting_part}"
     if (band := estimate.bands.get("heating.duty.allowed_share")) is not None:
         limit = "; ".join(filter(None, (limit, f"{percent(band.low)} to {percent(band.high)}: {band.why}")))
+    elif "bands.heating" in estimate.gaps:
+        limit = "; ".join(filter(None, (limit, f"band not known: {estimate.reasons['bands.heating']}")))
     found = [
         Line(label="repeated bursts, duty", value=percent(duty.share), note="too hot: " + ", ".join(duty.too_hot))
         if duty.too_hot
@@ -64,16 +86,19 @@ def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
     return found
 
 
-def _pulse_train(train: PulseTrain | None) -> list[Line]:
+def _pulse_train(estimate: Estimate, state: Heating) -> list[Line]:
+    train, label = state.pulses, "a train of pulses"
     if train is None:
-        return []
+        return [missing(estimate, "heating.pulses", label)] if "heating.pulses" in estimate.gaps else []
     note = "too hot: " + ", ".join(train.too_hot) if train.too_hot else "within the limits of repeated work"
-    found = [Line(label="a train of pulses", value=duration(train.duration), note=note)]
+    found = [Line(label=label, value=duration(train.duration), note=note)]
     found.append(Line(label="current in a pulse, cold machine, r.m.s.", value=shown(train.current_rms, "A")))
     for name, temperature in train.peak_temperatures.items():
         steady = train.steady_temperatures
         repeated = "" if steady is None else f"{shown(steady[name], 'K')} with trains repeated for good"
         found.append(Line(label=f"  {name}, hottest in one train", value=shown(temperature, "K"), note=repeated))
+    if "heating.pulses.steady_temperatures_K" in estimate.gaps:
+        found.append(missing(estimate, "heating.pulses.steady_temperatures_K", "  trains repeated for good"))
     return found
 
 
@@ -122,8 +147,8 @@ def meters(estimate: Estimate) -> list[Line]:
         *_steady("open lead ends", state.open_voltage, "V"),
         *_steady("mains lead, idle", state.idle_current, "A"),
         *lines_of(estimate, "meters", state, names),
-        _inrush("switching on, nothing connected", state.switch_on),
-        _inrush("switching on, lead ends joined", state.shorted_switch_on),
+        _inrush(estimate, "switch_on", "switching on, nothing connected", state.switch_on),
+        _inrush(estimate, "shorted_switch_on", "switching on, lead ends joined", state.shorted_switch_on),
     ]
 
 
@@ -132,7 +157,9 @@ def _steady(label: str, reading: SteadyMeter, unit: str) -> list[Line]:
     return [Line(label=f"{label}, true-r.m.s. meter", value=shown(reading.true_rms, unit), note=note)]
 
 
-def _inrush(label: str, reading: InrushMeter) -> Line:
+def _inrush(estimate: Estimate, name: str, label: str, reading: InrushMeter | None) -> Line:
+    if reading is None:
+        return missing(estimate, f"meters.{name}", f"{label}, peak hold")
     windows = ", ".join(f"{name} {shown(rms, 'A')}" for name, rms in reading.highest_rms.items() if rms is not None)
     note = f"scaled as a sine {shown(reading.sine_equivalent, 'A')}; r.m.s. over {windows}"
     return Line(label=f"{label}, peak hold", value=shown(reading.peak, "A"), note=note)

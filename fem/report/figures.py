@@ -149,7 +149,8 @@ def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figu
     """Return file name and function of each figure that this estimate has the numbers for."""
     burst = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
     losses = (("copper-loss", loss_map),)
-    return (*FIGURES, *(losses if has_loss_map(estimate) else ()), *(burst if has_work_piece(estimate) else ()))
+    drawn = [(name, draw) for name, draw in FIGURES if draw is not voltage_sweep or estimate.idle.voltage_sweep]
+    return (*drawn, *(losses if has_loss_map(estimate) else ()), *(burst if has_work_piece(estimate) else ()))
 
 
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (

@@ -30,7 +30,7 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
         key = f"{section}.{name}{SUFFIX[unit]}"
         label = chosen[name].metadata["meaning"]
         if value is None:
-            lines.append(Line(label=label, value="none", note=estimate.reasons.get(key, "no reason given")))
+            lines.append(missing(estimate, key, label))
             continue
         if isinstance(value, tuple):
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
@@ -38,6 +38,12 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
         text = percent(value) if name in _SHARES else shown(value, unit)
         lines.append(Line(label=label, value=text, note=band_of(estimate, key, unit)))
     return lines
+
+
+def missing(estimate: Estimate, key: str, label: str) -> Line:
+    """Return the line of a result that is not there: what it was, and the reason."""
+    value = "not known" if key in estimate.gaps else "none"
+    return Line(label=label, value=value, note=estimate.reasons.get(key, "no reason given"))
 
 
 _SHARES = {
@@ -53,6 +59,8 @@ _SHARES = {
 
 
 def band_of(estimate: Estimate, key: str, unit: str) -> str:
-    """Say between which values a result may well lie and why; nothing where no band is known."""
+    """Say between which values a result may well lie and why; nothing where none is known, unless it should be."""
+    if f"bands.{key}" in estimate.gaps:
+        return f"band not known: {estimate.reasons[f'bands.{key}']}"
     band = estimate.bands.get(key)
     return "" if band is None else f"{shown(band.low, unit)} to {shown(band.high, unit)}: {band.why}"

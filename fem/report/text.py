@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from math import inf
 
@@ -13,9 +13,9 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.report import bench_lines
-from fem.report.lines import Line, band_of, lines_of
+from fem.report.lines import Line, band_of, lines_of, missing
 from fem.report.numbers import percent, shown
-from fem.study.results import Estimate, LoadState, WindingState
+from fem.study.results import Estimate, WindingState
 
 WIDTH = 100
 """Columns the report is laid out for; a narrower terminal gets its own width."""
@@ -57,26 +57,30 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         ("Lead ends joined, reduced voltage: a test before the first burst", _short_test(estimate)),
         ("Windings in the window", _fit(estimate)),
     ]
-    if estimate.load is not None:
-        found.append(("With the load", _load(estimate, estimate.load)))
-    else:
-        reason = estimate.reasons.get("load", "no load given")
-        found.append(("With the load", [Line(label="load", value="none", note=reason)]))
-    if estimate.work_piece is not None:
-        found.append(("The work piece in a burst", lines_of(estimate, "work_piece", estimate.work_piece)))
-    if estimate.load_line is not None:
-        found.append(("At the lead ends: most power, and where the volts go", bench_lines.load_line(estimate)))
-    if estimate.heating is not None:
-        found.append(("Heat in the machine", bench_lines.heating(estimate)))
-    found.append(("Supply and breaker", bench_lines.supply(estimate)))
-    if estimate.meters is not None:
-        found.append(("What the meters will show", bench_lines.meters(estimate)))
-    if estimate.switch_on is not None:
-        found.append(("Switching on, nothing connected", lines_of(estimate, "switch_on", estimate.switch_on)))
-    if estimate.half_wave_supply is not None:
-        lines = lines_of(estimate, "half_wave_supply", estimate.half_wave_supply)
-        found.append(("Idle, with one half wave of the supply missing (a failed relay)", lines))
+    later: list[tuple[str, str, Callable[[], list[Line]]]] = [
+        ("load", "With the load", lambda: _load(estimate)),
+        ("work_piece", "The work piece in a burst", lambda: _section(estimate, "work_piece")),
+        ("load_line", "At the lead ends: most power, and where the volts go", lambda: bench_lines.load_line(estimate)),
+        ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
+        ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),
+        ("meters", "What the meters will show", lambda: bench_lines.meters(estimate)),
+        ("switch_on", "Switching on, nothing connected", lambda: _section(estimate, "switch_on")),
+        (
+            "half_wave_supply",
+            "Idle, with one half wave of the supply missing (a failed relay)",
+            lambda: _section(estimate, "half_wave_supply"),
+        ),
+    ]
+    for key, heading, lines in later:
+        if getattr(estimate, key) is not None:
+            found.append((heading, lines()))
+        elif key == "load" or key in estimate.gaps:
+            found.append((heading, [missing(estimate, key, key.replace("_", " "))]))
     return found
+
+
+def _section(estimate: Estimate, key: str) -> list[Line]:
+    return lines_of(estimate, key, getattr(estimate, key))
 
 
 def _flux(estimate: Estimate) -> list[Line]:
@@ -106,7 +110,8 @@ def _knee(estimate: Estimate) -> list[Line]:
 def _remedies(estimate: Estimate) -> list[Line]:
     saturation, turns = estimate.saturation, estimate.build.primary.turns
     if saturation.extra_turns is None:
-        return []
+        key = "saturation.fewest_primary_turns"
+        return [missing(estimate, key, "fewest primary turns")] if key in estimate.gaps else []
     if saturation.extra_turns == 0:
         note = f"not needed: {turns} turns already keep to {shown(saturation.target_flux_density, 'T')}"
         return [Line(label="extra turns", value="0", note=note)]
@@ -157,13 +162,16 @@ def _shorted(estimate: Estimate) -> list[Line]:
     names = [field.name for field in fields(shorted) if field.name not in skipped]
     lines = lines_of(estimate, "short_circuit", shorted, names)
     if shorted.peak_flux_density is None:
-        return lines
+        key = "short_circuit.peak_flux_density_T"
+        return [*lines, missing(estimate, key, "peak flux density by place, iron")] if key in estimate.gaps else lines
     return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(shorted.peak_flux_density)]
 
 
 def _short_test(estimate: Estimate) -> list[Line]:
-    test = estimate.short_circuit.reduced_voltage_test
-    return [] if test is None else lines_of(estimate, "short_circuit.reduced_voltage_test", test)
+    test, key = estimate.short_circuit.reduced_voltage_test, "short_circuit.reduced_voltage_test"
+    if test is None:
+        return [missing(estimate, key, "the test")] if key in estimate.gaps else []
+    return lines_of(estimate, key, test)
 
 
 def _fit(estimate: Estimate) -> list[Line]:
@@ -200,7 +208,9 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
     ]
 
 
-def _load(estimate: Estimate, load: LoadState) -> list[Line]:
+def _load(estimate: Estimate) -> list[Line]:
+    load = estimate.load
+    assert load is not None
     direct = {"rectifier", "primary_direct_current", "core_direct_ampere_turns"}
     names = [field.name for field in fields(load) if field.name not in direct]
     lines = lines_of(estimate, "load", load, names)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from math import hypot, sqrt
 
@@ -13,6 +14,7 @@ from fem.lumped.idle import idle
 from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
 from fem.lumped.short_circuit import short_circuit
 from fem.materials.loss import LOWEST_SHARE
+from fem.study.case import Case
 from fem.study.design import Design
 from fem.study.result_fields import Band
 from geometries.cores import Joint
@@ -29,29 +31,25 @@ RECIPE_COILS = 0.06
 (interleaved +2.4 and +4.4 %, two-leg -3 to +1 %)."""
 
 
-def bands(design: Design, found: Characteristics, circuit: Circuit) -> dict[str, Band]:
-    """Return the bands of the results that have one, by dotted JSON key.
-
-    Raises
-    ------
-    OutOfRange
-        If the steel's data end below the upper end of a band.
-    """
-    return {
-        **_flux(found, circuit),
-        "idle.current_rms_A": _idle_current(design, found, circuit),
-        "idle.core_loss_W": _core_loss(design, circuit),
-        **_leakage(found),
-        "short_circuit.secondary_current_rms_A": _shorted(design, found, circuit),
+def bands(case: Case) -> dict[str, Band]:
+    """Return the bands of the results that have one, by dotted JSON key; one that fails is a gap."""
+    design, found, circuit = case.design, case.found, case.circuit
+    sources: dict[str, Callable[[], Band]] = {
+        "saturation.peak_flux_density_T": lambda: _flux(found, circuit),
+        "idle.current_rms_A": lambda: _idle_current(design, found, circuit),
+        "idle.core_loss_W": lambda: _core_loss(design, circuit),
+        "short_circuit.secondary_current_rms_A": lambda: _shorted(design, found, circuit),
     }
+    tried = {key: case.gaps.attempt(f"bands.{key}", source) for key, source in sources.items()}
+    return {**{key: band for key, band in tried.items() if band is not None}, **_leakage(found)}
 
 
-def _flux(found: Characteristics, circuit: Circuit) -> dict[str, Band]:
+def _flux(found: Characteristics, circuit: Circuit) -> Band:
     flux = idle(circuit).peak_flux_per_turn
     b = found.magnetising.by_place(flux)[found.flux_place]
     share = hypot(STACKING, DIMENSIONS, MAINS)
     why = f"mains +-{MAINS:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}"
-    return {"saturation.peak_flux_density_T": Band(low=b * (1 - share), high=b * (1 + share), why=why)}
+    return Band(low=b * (1 - share), high=b * (1 + share), why=why)
 
 
 def _idle_current(design: Design, found: Characteristics, circuit: Circuit) -> Band:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from math import isfinite
 
 from fem.lumped.breaker import Device, forecast, forecast_peak
-from fem.lumped.connection import SHORTED
+from fem.lumped.connection import OPEN, SHORTED, Connection
 from fem.lumped.load import Loaded
 from fem.lumped.load_line import load_line as trace_load_line
 from fem.lumped.load_line import voltage_budget
-from fem.lumped.meters import SteadyReading, TransientReading, meter_readings
+from fem.lumped.meters import Floats, SteadyReading, TransientReading, meter_readings
 from fem.lumped.supply import prospective_current
 from fem.study import results, results_bench
+from fem.study.case import Case
 from fem.study.idle_sections import switched_on
 from fem.study.network import lead_impedance
-from fem.study.sections import Case
 
 
 def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results_bench.Supply:
@@ -65,16 +65,18 @@ def _forecast(device: Device, current: float) -> results_bench.DeviceForecast:
 
 def meters(case: Case) -> results_bench.Meters:
     """Return what meters will show, idle, shorted and on switching on."""
-    open_run, short_run = switched_on(case).transient, switched_on(case, SHORTED).transient
+
+    def record(connection: Connection) -> tuple[Floats, Floats]:
+        run = switched_on(case, connection).transient
+        return run.time, run.primary_current
+
     found = meter_readings(
         case.circuit,
         case.at_idle,
         case.shorted,
-        switch_on=(open_run.time, open_run.primary_current),
-        shorted_switch_on=(short_run.time, short_run.primary_current),
+        switch_on=case.gaps.attempt("meters.switch_on", lambda: record(OPEN)),
+        shorted_switch_on=case.gaps.attempt("meters.shorted_switch_on", lambda: record(SHORTED)),
     )
-    assert found.switch_on is not None
-    assert found.shorted_switch_on is not None
     return results_bench.Meters(
         open_voltage=_steady(found.open_voltage),
         idle_current=_steady(found.idle_current),
@@ -91,7 +93,9 @@ def _steady(reading: SteadyReading) -> results_bench.SteadyMeter:
     return results_bench.SteadyMeter(true_rms=reading.true_rms, averaging=reading.averaging, peak=reading.peak)
 
 
-def _inrush(reading: TransientReading) -> results_bench.InrushMeter:
+def _inrush(reading: TransientReading | None) -> results_bench.InrushMeter | None:
+    if reading is None:
+        return None
     return results_bench.InrushMeter(
         peak=reading.peak,
         sine_equivalent=reading.sine_equivalent,
@@ -99,11 +103,13 @@ def _inrush(reading: TransientReading) -> results_bench.InrushMeter:
     )
 
 
-def load_line(case: Case, load_resistance: float | None) -> results_bench.LoadLineState:
+def load_line(case: Case) -> results_bench.LoadLineState:
     """Return the lead ends from open circuit to short circuit, and where the volts go at the load (else shorted)."""
     found = trace_load_line(case.circuit)
-    budget = voltage_budget(
-        case.circuit, load_resistance or 0.0, joint_resistance=lead_impedance(case.design).joint_resistance
+    joints = lead_impedance(case.design).joint_resistance
+    budget = case.gaps.attempt(
+        "load_line.drops",
+        lambda: voltage_budget(case.circuit, case.load_resistance or 0.0, joint_resistance=joints),
     )
     strongest: Loaded = found.strongest
     return results_bench.LoadLineState(
@@ -114,7 +120,11 @@ def load_line(case: Case, load_resistance: float | None) -> results_bench.LoadLi
         most_power=strongest.load_power,
         resistance_of_most_power=strongest.load_resistance,
         current_of_most_power=strongest.secondary_current_rms,
-        drops={drop.name: results_bench.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget.drops},
+        drops=(
+            None
+            if budget is None
+            else {drop.name: results_bench.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget.drops}
+        ),
     )
 
 

@@ -21,7 +21,8 @@ from fem.characteristics.characterise import FLUX_TARGET, Characteristics, Progr
 from fem.characteristics.iron import saturating_iron
 from fem.study.cache_files import Unreadable, read_values, write_values
 from fem.study.design import Design
-from fem.study.estimate import solve_characteristics, versions
+from fem.study.estimate import solve_characteristics
+from fem.study.provenance import versions
 from fem.study.sheet import Sheet
 from geometries.blocks import Block
 from geometries.unit_registry import cache_folder

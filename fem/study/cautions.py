@@ -82,6 +82,9 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
         text = f"The secondary stands at {voltage:.3g} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
         found.append(Caution(about="touch", text=text))
     found.append(_magnetic_field(shorted.secondary_current_rms))
+    if estimate.gaps:
+        text = f"Not known: {', '.join(estimate.gaps)}. What could not be computed is not thereby harmless."
+        found.append(Caution(about="gaps", text=text))
     return (*found, *(Caution(about=about, text=text) for about, text in GENERAL))
 
 
@@ -218,9 +221,11 @@ def _forces(shorted: ShortCircuit) -> list[Caution]:
     leads = shorted.lead_force or 0.0
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return []
+    pushed = [f"a coil is pushed with up to {between:.3g} N"] if shorted.axial_force is not None else []
+    pushed += [f"the leads with {leads:.3g} N per metre"] if shorted.lead_force is not None else []
     text = (
-        f"At the first peak of a short a coil is pushed with up to {between:.3g} N and the leads with "
-        f"{leads:.3g} N per metre: wedge the windings, tie the cable down, and again after the first bursts."
+        f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
+        "the first bursts."
     )
     return [Caution(about="forces", text=text)]
 
@@ -230,7 +235,7 @@ def _repeated(estimate: Estimate) -> list[Caution]:
     if heat is None:
         return []
     texts = []
-    if heat.idle.too_hot:
+    if heat.idle is not None and heat.idle.too_hot:
         texts.append(f"Left plugged in with nothing connected it overheats: {', '.join(heat.idle.too_hot)}.")
     duty = heat.duty
     if duty is not None and duty.too_hot:
@@ -257,7 +262,7 @@ def _work(design: Design, estimate: Estimate) -> list[Caution]:
     if state.time_to_melting is not None:
         text = f"The work begins to melt after {state.time_to_melting:.2g} s: drops of molten metal fall and spatter."
         found.append(Caution(about="work", text=text))
-    elif state.settles_at is None:
+    elif state.settles_at is None and "work_piece.settles_at_K" not in estimate.gaps:
         text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
         found.append(Caution(about="work", text=text))
     drop = state.cold_current_rms * given.jaws.contact_resistance

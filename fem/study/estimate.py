@@ -2,32 +2,39 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Set
 from dataclasses import replace
 from enum import Enum
-from functools import cache
-from importlib.metadata import version
+from typing import TypeVar
 
 from fem.characteristics.characterise import Characteristics, Fields, Progress, characterise, fields_of
 from fem.field.model import solve_model
 from fem.lumped.short_circuit import short_circuit
 from fem.lumped.work_piece_results import HeatingRun
-from fem.study import bench_sections, heat_sections, idle_sections, results, results_bench, sections, work_sections
+from fem.study import (
+    bench_sections,
+    heat_sections,
+    idle_sections,
+    load_section,
+    results,
+    results_bench,
+    sections,
+    work_sections,
+)
 from fem.study.bands import bands
+from fem.study.case import Case
 from fem.study.cautions import cautions
-from fem.study.design import Design, RectifierKind, as_given
+from fem.study.design import Design
 from fem.study.network import circuit_of, coupled, knee_of, winding_states
 from fem.study.pictures import Pictures
-from fem.study.sections import Case
+from fem.study.provenance import provenance
+from fem.study.result_fields import Band
 from fem.study.sheet import Sheet, sheet_of
 from geometries.blocks import Block
 from geometries.fit import fit
 from geometries.windings import place
 
-PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")
-
+Found = TypeVar("Found")
 Characterise = Callable[[Design, tuple[Block, ...], Sheet, Progress], tuple[Characteristics, Fields | None]]
 """How characteristics are come by: solved, or taken from where they are kept (then without their fields)."""
 
@@ -87,7 +94,7 @@ def estimate(
     characteristics: Characterise = solve_characteristics,
     progress: Progress | None = None,
 ) -> results.Estimate:
-    """Estimate one design.
+    """Estimate one design; a part that cannot be computed is a gap, everything else stands.
 
     Parameters
     ----------
@@ -105,9 +112,9 @@ def estimate(
     DoesNotFit
         If the windings do not go into the window.
     OutOfRange
-        If the core would go beyond the end of a B-H table.
+        If the core would go beyond the end of a B-H table when idle, or conductors take too fine a mesh.
     NotConverged
-        If an iteration fails.
+        If the fields or the idle state cannot be solved.
     ValueError
         If a B-H table is not usable.
     """
@@ -135,28 +142,37 @@ def estimate(
     found.magnetising.check(at_idle.peak_flux_per_turn)
     case = Case(
         design=design,
-        found=found,
         fitted=fitted,
         sheet=sheet,
+        found=found,
         windings=windings,
         circuit=circuit,
         at_idle=at_idle,
         knee=knee_of(found, circuit.frequency),
         shorted=short_circuit(circuit),
     )
+    computed = _sections(case, wanted, fields, tell)
+    tell("done")
+    return replace(computed, cautions=cautions(design, fitted, computed))
+
+
+def _sections(case: Case, wanted: Set[Part], fields: Fields | None, tell: Progress) -> results.Estimate:
+    """Return all sections; a part that fails is None, with its reason among the gaps."""
+
+    def part(which: Part, key: str, compute: Callable[[Case], Found]) -> Found | None:
+        if which not in wanted:
+            return None
+        tell(which.value)
+        return case.gaps.attempt(key, lambda: compute(case))
+
+    work = part(Part.WORK_PIECE, "work_piece", work_sections.work_piece)
+    load = case.gaps.attempt("load", lambda: load_section.load(case))
+    switch = part(Part.SWITCH_ON, "switch_on", idle_sections.switch_on)
+    heat = part(Part.HEATING, "heating", heat_sections.heating)
     if Part.FIRST_PEAKS in wanted:
-        tell("first peaks after switching on")
-    if design.work_piece is not None:
-        tell("work piece")
-    work, run = work_sections.work_piece(case) if Part.WORK_PIECE in wanted else (None, None)
-    load = sections.load(case)
-    switch = idle_sections.switch_on(case) if Part.SWITCH_ON in wanted else None
-    resistance = _load_resistance(design, work)
-    if Part.HEATING in wanted:
-        tell("heat in the machine")
-    heat = heat_sections.heating(case, resistance) if Part.HEATING in wanted else None
+        tell(Part.FIRST_PEAKS.value)
     computed = results.Estimate(
-        title=design.title,
+        title=case.design.title,
         build=sections.build(case),
         saturation=sections.saturation(case, remedies=Part.REMEDIES in wanted),
         idle=idle_sections.idle_state(case, sweep=Part.VOLTAGE_SWEEP in wanted, raised=Part.MAINS_TOLERANCE in wanted),
@@ -171,31 +187,42 @@ def estimate(
         ),
         load=load,
         switch_on=switch,
-        half_wave_supply=idle_sections.half_wave_supply(case) if Part.HALF_WAVE_SUPPLY in wanted else None,
-        load_line=bench_sections.load_line(case, resistance) if Part.LOAD_LINE in wanted else None,
+        half_wave_supply=part(Part.HALF_WAVE_SUPPLY, "half_wave_supply", idle_sections.half_wave_supply),
+        load_line=part(Part.LOAD_LINE, "load_line", bench_sections.load_line),
         work_piece=work,
         heating=heat,
         supply=bench_sections.supply(case, load, switch),
-        meters=bench_sections.meters(case) if Part.METERS in wanted else None,
-        bands={
-            **bands(design, found, circuit),
-            **work_sections.work_piece_bands(case, work),
-            **heat_sections.heating_bands(case, heat, resistance),
-        }
-        if Part.BANDS in wanted
-        else {},
+        meters=part(Part.METERS, "meters", bench_sections.meters),
+        bands=_bands(case, work, heat) if Part.BANDS in wanted else {},
+        reasons={},
+        gaps=(),
+        cautions=(),
+        provenance=provenance(case),
+        pictures=(
+            _pictures(case, fields, None if work is None else case.burst)
+            if fields is not None and Part.PICTURES in wanted
+            else None
+        ),
+    )
+    return replace(
+        computed,
         reasons={
             **sections.reasons(case),
             **work_sections.work_piece_reasons(case, work),
-            **heat_sections.heating_reasons(case, resistance, heat),
+            **heat_sections.heating_reasons(case, heat),
             **_left_out(wanted),
+            **case.gaps.reasons,
         },
-        cautions=(),
-        provenance=_provenance(case),
-        pictures=_pictures(case, fields, run) if fields is not None and Part.PICTURES in wanted else None,
+        gaps=tuple(case.gaps.reasons),
     )
-    tell("done")
-    return replace(computed, cautions=cautions(design, fitted, computed))
+
+
+def _bands(
+    case: Case, work: results_bench.WorkPieceState | None, heat: results_bench.Heating | None
+) -> dict[str, Band]:
+    of_work = case.gaps.attempt("bands.work_piece", lambda: work_sections.work_piece_bands(case, work))
+    of_heat = case.gaps.attempt("bands.heating", lambda: heat_sections.heating_bands(case, heat))
+    return {**bands(case), **(of_work or {}), **(of_heat or {})}
 
 
 _KEYS = {
@@ -221,37 +248,8 @@ _KEYS = {
 }
 
 
-def _load_resistance(design: Design, work: results_bench.WorkPieceState | None) -> float | None:
-    """Return what the machine works into [ohm]: the load, else the hot work piece, else nothing known."""
-    if design.load is not None and design.load.rectifier is RectifierKind.NONE:
-        return design.load.resistance
-    return None if work is None else work.hot_resistance
-
-
 def _left_out(wanted: Set[Part]) -> dict[str, str]:
     return {key: "not asked for" for part, keys in _KEYS.items() if part not in wanted for key in keys}
-
-
-@cache
-def versions() -> dict[str, str]:
-    """Return the versions of the tool and of what it computes with; looking them up takes milliseconds each."""
-    return {name: version(name) for name in ("rewound", *PACKAGES)}
-
-
-def _provenance(case: Case) -> results.Provenance:
-    text = json.dumps(as_given(case.design), sort_keys=True)
-    found = case.found
-    return results.Provenance(
-        version=versions()["rewound"],
-        packages={name: versions()[name] for name in PACKAGES},
-        job_digest=hashlib.sha256(text.encode()).hexdigest(),
-        section_digest=found.section.digest,
-        mesh_level=found.mesh_level,
-        mesh_unknowns=found.unknowns,
-        end_region_unknowns=found.leakage.end_region_unknowns,
-        flux_discretisation_error=found.magnetising.discretisation_error,
-        leakage_discretisation_error=found.leakage.discretisation_error,
-    )
 
 
 def _pictures(case: Case, fields: Fields, run: HeatingRun | None) -> Pictures:

@@ -22,45 +22,37 @@ from fem.lumped.heat_machine import (
 from fem.lumped.heat_march import march
 from fem.lumped.load import loaded
 from fem.study import results_bench
+from fem.study.case import Case
 from fem.study.design import Duty, Pulses
 from fem.study.machine import heat_network
 from fem.study.result_fields import Band
-from fem.study.sections import Case
 
 ROOM = 298.15
 COOL = 313.15
 """Temperature [K] down to which cooling is counted: 40 degC."""
 
 
-def heating(case: Case, load_resistance: float | None) -> results_bench.Heating:
-    """Return what the machine's parts stand.
-
-    Parameters
-    ----------
-    case
-        The design.
-    load_resistance
-        Of the load, or of the hot work piece [ohm]; None where there is neither.
-    """
-    duty = case.design.duty
+def heating(case: Case) -> results_bench.Heating:
+    """Return what the machine's parts stand; what fails among it is a gap."""
+    duty, given, attempt = case.design.duty, case.design.pulses, case.gaps.attempt
     ambient = duty.ambient if duty is not None else ROOM
     network = heat_network(case, ambient)
     return results_bench.Heating(
         ambient=ambient,
-        shorted=_burst(case, network, 0.0),
-        loaded=None if load_resistance is None else _burst(case, network, load_resistance),
-        idle=_plugged_in(case, network),
-        duty=None if duty is None else _duty(case, network, duty, load_resistance or 0.0),
-        pulses=_pulse_train(case, network, case.design.pulses, load_resistance or 0.0),
+        shorted=attempt("heating.shorted", lambda: _burst(case, network, 0.0)),
+        loaded=attempt("heating.loaded", lambda: _loaded(case, network)),
+        idle=attempt("heating.idle", lambda: _plugged_in(case, network)),
+        duty=None if duty is None else attempt("heating.duty", lambda: _duty(case, network, duty)),
+        pulses=None if given is None else attempt("heating.pulses", lambda: _pulse_train(case, network, given)),
     )
 
 
-def heating_reasons(case: Case, load_resistance: float | None, state: results_bench.Heating | None) -> dict[str, str]:
+def heating_reasons(case: Case, state: results_bench.Heating | None) -> dict[str, str]:
     """Return why results about heat are None."""
     if state is None:
         return {}
     reasons = {}
-    if load_resistance is None:
+    if state.loaded is None:
         reasons["heating.loaded"] = "neither [load] nor [work_piece] is described"
     if case.design.duty is None:
         reasons["heating.duty"] = "no [duty] is described"
@@ -68,7 +60,7 @@ def heating_reasons(case: Case, load_resistance: float | None, state: results_be
         reasons["heating.pulses"] = "no [pulses] are described"
     elif case.design.pulses.rest is None:
         reasons["heating.pulses.steady_temperatures_K"] = "no pulses.rest is given"
-    if state.idle.temperatures is None:
+    if state.idle is not None and state.idle.temperatures is None:
         reasons["heating.idle.temperatures_K"] = "some part passes 627 degC before it settles"
     return reasons
 
@@ -100,6 +92,11 @@ def _burst(case: Case, network: Network, load_resistance: float) -> results_benc
     )
 
 
+def _loaded(case: Case, network: Network) -> results_bench.BurstState | None:
+    load_resistance = case.load_resistance
+    return None if load_resistance is None else _burst(case, network, load_resistance)
+
+
 def _plugged_in(case: Case, network: Network) -> results_bench.ContinuousIdle:
     found = continuous(network, phase_idle(case.at_idle, 1.0))
     settled = found.temperatures
@@ -110,8 +107,8 @@ def _plugged_in(case: Case, network: Network) -> results_bench.ContinuousIdle:
     )
 
 
-def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> results_bench.DutyState:
-    off = _pause(case, duty)
+def _duty(case: Case, network: Network, duty: Duty) -> results_bench.DutyState:
+    off, load_resistance = _pause(case, duty), case.load_resistance or 0.0
     period = duty.on_time + duty.off_time
     try:
         found = hot_cycle(
@@ -140,21 +137,21 @@ def _duty(case: Case, network: Network, duty: Duty, load_resistance: float) -> r
     )
 
 
-def heating_bands(case: Case, state: results_bench.Heating | None, load_resistance: float | None) -> dict[str, Band]:
+def heating_bands(case: Case, state: results_bench.Heating | None) -> dict[str, Band]:
     """Return what poor and good contact between windings and core makes of the duty that is allowed."""
     duty = case.design.duty
     if duty is None or state is None or state.duty is None:
         return {}
-    shares = []
+    shares = [state.duty.allowed_share]
     for to_core, to_winding in zip(WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, strict=True):
         network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
-        phase = phase_loaded(loaded(case.circuit, load_resistance or 0.0), 1.0)
+        phase = phase_loaded(loaded(case.circuit, case.load_resistance or 0.0), 1.0)
         shares.append(allowed_duty(network, phase, duty.on_time + duty.off_time, off=_pause(case, duty)).share)
     low, high = WINDING_TO_CORE_BAND
     return {
         "heating.duty.allowed_share": Band(
-            low=min(*shares, state.duty.allowed_share),
-            high=max(*shares, state.duty.allowed_share),
+            low=min(shares),
+            high=max(shares),
             why=f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice",
         )
     }
@@ -164,12 +161,9 @@ def _pause(case: Case, duty: Duty) -> Phase:
     return phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
 
 
-def _pulse_train(
-    case: Case, network: Network, given: Pulses | None, load_resistance: float
-) -> results_bench.PulseTrain | None:
-    if given is None:
-        return None
-    cold = loaded(circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature), load_resistance)
+def _pulse_train(case: Case, network: Network, given: Pulses) -> results_bench.PulseTrain:
+    warm = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
+    cold = loaded(warm, case.load_resistance or 0.0)
     idling = phase_idle(case.at_idle, 1.0)
     train = pulses(
         phase_loaded(cold, 1.0),
@@ -182,7 +176,10 @@ def _pulse_train(
     once = march(network, train).temperatures.max(axis=0)
     steady = None
     if given.rest is not None:
-        steady = steady_cycle(network, (*train, idling.lasting(given.rest)), count=False).peak
+        repeated = (*train, idling.lasting(given.rest))
+        steady = case.gaps.attempt(
+            "heating.pulses.steady_temperatures_K", lambda: steady_cycle(network, repeated, count=False).peak
+        )
     hottest = once if steady is None else steady
     limits = [(k, n) for k, n in enumerate(network.nodes) if n.insulation is not None]
     return results_bench.PulseTrain(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import lru_cache, partial
 from math import ceil
 
 import numpy as np
@@ -16,8 +16,9 @@ from fem.lumped.switch_on import SwitchOn
 from fem.lumped.switch_on import switch_on as worst_switch_on
 from fem.lumped.voltage_sweep import idle_curve, voltages_up_to
 from fem.study import results
+from fem.study.case import Case
 from fem.study.network import separated_loss
-from fem.study.sections import Case, rated_current
+from fem.study.sections import rated_current
 
 REMANENCE = 0.8
 """Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
@@ -37,17 +38,20 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
         for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
     ]
     hysteresis = at_idle.core_loss * parts[0] / parts[1]
-    above = [idle(circuit.with_voltage(s * circuit.voltage_rms)) for s in (1.06, 1.10) if raised]
-    for state in above:
-        case.found.magnetising.check(state.peak_flux_per_turn)
+    attempt = case.gaps.attempt
+    above = {
+        percent: attempt(f"idle.current_at_{percent}_percent_A", partial(_raised, case, percent / 100))
+        for percent in (106, 110)
+        if raised
+    }
     needed = float(circuit.magnetising.ampere_turns_at(at_idle.peak_flux_per_turn))
     by_place = case.found.magnetising.by_place(at_idle.peak_flux_per_turn)
     return results.Idle(
         current_rms=at_idle.current_rms,
         current_peak=at_idle.current_peak,
         crest_factor=at_idle.crest_factor,
-        current_at_106_percent=above[0].current_rms if above else None,
-        current_at_110_percent=above[1].current_rms if above else None,
+        current_at_106_percent=above.get(106),
+        current_at_110_percent=above.get(110),
         harmonics={
             str(order): float(amps)
             for order, amps in zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
@@ -61,8 +65,15 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
         apparent_power=at_idle.apparent_power,
         power_factor=at_idle.power_factor,
         share_of_rated=None if rated is None else at_idle.current_rms / rated,
-        voltage_sweep=_voltage_sweep(case) if sweep else None,
+        voltage_sweep=attempt("idle.voltage_sweep", lambda: _voltage_sweep(case)) if sweep else None,
     )
+
+
+def _raised(case: Case, factor: float) -> float:
+    """Return the idle current at so many times the mains voltage [A]."""
+    state = idle(case.circuit.with_voltage(factor * case.circuit.voltage_rms))
+    case.found.magnetising.check(state.peak_flux_per_turn)
+    return state.current_rms
 
 
 def _voltage_sweep(case: Case) -> results.VoltageSweep:

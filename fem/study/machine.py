@@ -17,8 +17,8 @@ from fem.lumped.heat_machine import (
 )
 from fem.lumped.heat_surface import Lie, Surface
 from fem.materials.metals import metal
+from fem.study.case import Case
 from fem.study.network import lead_impedance
-from fem.study.sections import Case
 from geometries.blocks import Block, blocks_of
 from geometries.coils import coils_of
 from geometries.core_types import AnyCore

@@ -241,6 +241,8 @@ class Estimate:
         Dotted JSON key to band, where one is known.
     reasons
         Dotted JSON key to the reason why a result is None.
+    gaps
+        Keys of `reasons` that were asked for and described, but could not be computed; "bands." before a band's key.
     cautions
         What to mind, general ones last.
     provenance
@@ -266,6 +268,7 @@ class Estimate:
     meters: Meters | None
     bands: Mapping[str, Band]
     reasons: Mapping[str, str]
+    gaps: tuple[str, ...]
     cautions: tuple[Caution, ...]
     provenance: Provenance
     pictures: Any = field(repr=False)
@@ -277,6 +280,7 @@ class Estimate:
             out[name] = plain(getattr(self, name))
         out["bands"] = {key: {"low": b.low, "high": b.high, "why": b.why} for key, b in self.bands.items()}
         out["reasons"] = dict(self.reasons)
+        out["gaps"] = list(self.gaps)
         out["cautions"] = [{"about": c.about, "text": c.text} for c in self.cautions]
         out["provenance"] = plain(self.provenance)
         return out

@@ -89,9 +89,9 @@ class Heating:
     """Heat in windings, core, leads and joints."""
 
     ambient: float = of("K", "temperature of the room")
-    shorted: BurstState = of("", "one burst, lead ends joined")  # noqa: RUF009
+    shorted: BurstState | None = of("", "one burst, lead ends joined")  # noqa: RUF009
     loaded: BurstState | None = of("", "one burst, with the load")  # noqa: RUF009
-    idle: ContinuousIdle = of("", "plugged in, nothing connected")  # noqa: RUF009
+    idle: ContinuousIdle | None = of("", "plugged in, nothing connected")  # noqa: RUF009
     duty: DutyState | None = of("", "repeated bursts")  # noqa: RUF009
     pulses: PulseTrain | None = of("", "a train of pulses")  # noqa: RUF009
 
@@ -148,8 +148,8 @@ class Meters:
     shorted_primary: float = of("A", "amperes in the mains lead, lead ends joined")
     shorted_secondary: float = of("A", "clamp round the secondary lead, lead ends joined")
     shorted_power: float = of("W", "wattmeter, lead ends joined")
-    switch_on: InrushMeter = of("", "primary current on switching on, nothing connected")  # noqa: RUF009
-    shorted_switch_on: InrushMeter = of("", "primary current on switching on, lead ends joined")  # noqa: RUF009
+    switch_on: InrushMeter | None = of("", "primary current on switching on, nothing connected")  # noqa: RUF009
+    shorted_switch_on: InrushMeter | None = of("", "primary current on switching on, lead ends joined")  # noqa: RUF009
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -171,4 +171,4 @@ class LoadLineState:
     most_power: float = of("W", "greatest power into a resistance")
     resistance_of_most_power: float = of("ohm", "that resistance")
     current_of_most_power: float = of("A", "its current")
-    drops: Mapping[str, Drop] = of("", "where the volts go, at the load or shorted")
+    drops: Mapping[str, Drop] | None = of("", "where the volts go, at the load or shorted")

@@ -3,65 +3,33 @@
 from __future__ import annotations
 
 from cmath import rect
-from dataclasses import dataclass
 from math import ceil, isfinite, pi, sqrt
 
 import numpy as np
 
 from fem.characteristics.ac_leads import pair_force_per_m
-from fem.characteristics.characterise import Characteristics, Fields
+from fem.characteristics.characterise import Fields
 from fem.characteristics.end_recipe import no_recipe_reason
 from fem.characteristics.shorted_flux import shorted_flux
 from fem.characteristics.winding_force import coil_forces, largest_forces
-from fem.lumped.bias import periodic, phasor_difference
+from fem.lumped.bias import phasor_difference
 from fem.lumped.circuit import Circuit
-from fem.lumped.connection import SHORTED, Connection, Rectifier
-from fem.lumped.idle import Idle
-from fem.lumped.knee import Knee
-from fem.lumped.load import Loaded, loaded, secondary_impedance
-from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux
+from fem.lumped.connection import SHORTED
+from fem.lumped.load import secondary_impedance
+from fem.lumped.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
 from fem.lumped.short_circuit import short_test
+from fem.lumped.switch_on import FirstPeaks, switch_on
 from fem.lumped.switch_on import first_peaks as worst_first_peaks
-from fem.lumped.switch_on import switch_on
 from fem.study import results
-from fem.study.design import Design, Load, RectifierKind
-from fem.study.network import Windings, lead_impedance
-from fem.study.sheet import Sheet
+from fem.study.case import Case
+from fem.study.design import Design
+from fem.study.network import lead_impedance
 from geometries.blocks import blocks_of, winding_names
 from geometries.fit import Fit
 from geometries.windings import Arrangement
 
 SHORT_TEST_CURRENT = 10.0
 """Primary current of the reduced-voltage short test [A]."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Case:
-    """A design with all that has been solved for it.
-
-    Parameters
-    ----------
-    design, fitted, sheet
-        What is described, and how it goes together.
-    found
-        What the field says.
-    windings
-        Lengths, resistances and masses.
-    circuit
-        The circuit.
-    at_idle, knee, shorted
-        States that several sections read.
-    """
-
-    design: Design
-    fitted: Fit
-    sheet: Sheet
-    found: Characteristics
-    windings: Windings
-    circuit: Circuit
-    at_idle: Idle
-    knee: Knee
-    shorted: Loaded
 
 
 def build(case: Case) -> results.Build:
@@ -112,16 +80,8 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     circuit, found = case.circuit, case.found
     flux = case.at_idle.peak_flux_per_turn
     by_place = found.magnetising.by_place(flux)
-    core, limits = case.design.core, case.design.limits
-    fewest = extra = None
-    if remedies:
-        wanted, parallel = found.magnetising.flux_at(found.flux_place, limits.flux_density), core.parallel_primaries
-        found.magnetising.check(wanted)
-        remedy = turns_for_peak_flux(circuit, wanted, in_parallel=parallel)
-        if limits.idle_current is not None:
-            other = turns_for_idle_current(circuit, limits.idle_current, in_parallel=parallel)
-            remedy = max(remedy, other, key=lambda r: r.primary_turns)
-        fewest, extra = remedy.primary_turns, max(remedy.extra_turns, 0)
+    keys = ("saturation.fewest_primary_turns", "saturation.extra_turns")
+    turns = case.gaps.attempt(keys, lambda: _remedy(case)) if remedies else None
     knee_voltage = None if case.knee.volts_per_turn is None else case.knee.volts_per_turn * circuit.primary_turns
     return results.Saturation(
         volts_per_turn=sqrt(2) * pi * circuit.frequency * flux,
@@ -129,10 +89,22 @@ def saturation(case: Case, *, remedies: bool) -> results.Saturation:
         peak_flux_density_by_place=by_place,
         knee_voltage=knee_voltage,
         margin=None if knee_voltage is None else knee_voltage / circuit.voltage_rms - 1,
-        target_flux_density=limits.flux_density,
-        fewest_primary_turns=fewest,
-        extra_turns=extra,
+        target_flux_density=case.design.limits.flux_density,
+        fewest_primary_turns=None if turns is None else turns.primary_turns,
+        extra_turns=None if turns is None else max(turns.extra_turns, 0),
     )
+
+
+def _remedy(case: Case) -> Remedy:
+    """Return the fewest primary turns that meet all limits."""
+    found, limits, parallel = case.found, case.design.limits, case.design.core.parallel_primaries
+    wanted = found.magnetising.flux_at(found.flux_place, limits.flux_density)
+    found.magnetising.check(wanted)
+    remedy = turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel)
+    if limits.idle_current is None:
+        return remedy
+    other = turns_for_idle_current(case.circuit, limits.idle_current, in_parallel=parallel)
+    return max(remedy, other, key=lambda r: r.primary_turns)
 
 
 def rated_current(design: Design) -> float | None:
@@ -178,12 +150,14 @@ def short_circuit(
     """Return the state with the lead ends joined; peaks, the reduced test, forces and flux where asked for."""
     design, circuit, shorted = case.design, case.circuit, case.shorted
     areas = [w.conducting_area for w in (case.windings.primary, case.windings.secondary)]
-    peaks = worst_first_peaks(circuit) if first_peaks else None
-    if peaks is not None and isfinite(case.found.magnetising.valid_to):
-        run = switch_on(circuit, SHORTED, cycles=ceil(0.1 * circuit.frequency))
-        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
+    at_once = ("secondary_first_peak_A", "primary_first_peak_A", "axial_force_N", "radial_force_N")
+    keys = tuple(f"short_circuit.{name}" for name in (*at_once, *(("lead_force_N_per_m",) if design.leads else ())))
+    attempt = case.gaps.attempt
+    peaks = attempt(keys, lambda: _first_peaks(case)) if first_peaks else None
     secondary_peak = None if peaks is None else peaks.secondary.current
-    forces = (None, None) if secondary_peak is None else _winding_forces(case, secondary_peak)
+    forces = None
+    if secondary_peak is not None:
+        forces = attempt(keys[2:4], lambda: _winding_forces(case, secondary_peak))
     return results.ShortCircuit(
         secondary_current_rms=shorted.secondary_current_rms,
         primary_current_rms=shorted.primary_current_rms,
@@ -194,17 +168,33 @@ def short_circuit(
         power_factor=shorted.power_factor,
         primary_current_density=shorted.primary_current_rms / areas[0],
         secondary_current_density=shorted.secondary_current_rms / areas[1],
-        axial_force=forces[0],
-        radial_force=forces[1],
+        axial_force=None if forces is None else forces[0],
+        radial_force=None if forces is None else forces[1],
         lead_force=(
             None
             if secondary_peak is None or design.leads is None
             else pair_force_per_m(secondary_peak, design.leads.spacing)
         ),
-        peak_flux_density=None if fields is None else _shorted_by_place(case, fields),
-        phasor_difference=_phasor_difference(circuit) if against_time else None,
-        reduced_voltage_test=_short_test(circuit) if reduced else None,
+        peak_flux_density=(
+            None
+            if fields is None
+            else attempt("short_circuit.peak_flux_density_T", lambda: _shorted_by_place(case, fields))
+        ),
+        phasor_difference=(
+            attempt("short_circuit.phasor_difference", lambda: _phasor_difference(circuit)) if against_time else None
+        ),
+        reduced_voltage_test=(
+            attempt("short_circuit.reduced_voltage_test", lambda: _short_test(circuit)) if reduced else None
+        ),
     )
+
+
+def _first_peaks(case: Case) -> FirstPeaks:
+    found = worst_first_peaks(case.circuit)
+    if isfinite(case.found.magnetising.valid_to):
+        run = switch_on(case.circuit, SHORTED, cycles=ceil(0.1 * case.circuit.frequency))
+        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
+    return found
 
 
 def _short_test(circuit: Circuit) -> results.ShortTest:
@@ -245,51 +235,6 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
         primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
         secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * current,
     ).flux_density
-
-
-def load(case: Case) -> results.LoadState | None:
-    """Return the state with the load, if there is one: phasors, or the periodic state behind a rectifier."""
-    given, circuit = case.design.load, case.circuit
-    if given is None:
-        return None
-    if given.rectifier is not RectifierKind.NONE:
-        return _rectified(circuit, given)
-    state = loaded(circuit, given.resistance)
-    return results.LoadState(
-        resistance=given.resistance,
-        rectifier=None,
-        current_rms=state.secondary_current_rms,
-        voltage_rms=state.load_voltage_rms,
-        power=state.load_power,
-        primary_current_rms=state.primary_current_rms,
-        input_apparent_power=state.input_apparent_power,
-        input_power=state.input_power,
-        power_factor=state.power_factor,
-        efficiency=state.efficiency,
-        primary_direct_current=0.0,
-        core_direct_ampere_turns=0.0,
-    )
-
-
-def _rectified(circuit: Circuit, given: Load) -> results.LoadState:
-    valves = Rectifier(forward_drop=given.forward_drop, full_wave=given.rectifier is RectifierKind.FULL_WAVE)
-    state = periodic(circuit, Connection(load_resistance=given.resistance, rectifier=valves))
-    apparent = state.primary_rms * float(np.sqrt(np.mean(state.terminal_voltage**2)))
-    in_load = given.resistance * state.secondary_rms**2  # without the valves' share
-    return results.LoadState(
-        resistance=given.resistance,
-        rectifier=given.rectifier.value,
-        current_rms=state.secondary_rms,
-        voltage_rms=given.resistance * state.secondary_rms,
-        power=in_load,
-        primary_current_rms=state.primary_rms,
-        input_apparent_power=apparent,
-        input_power=state.real_power,
-        power_factor=state.real_power / apparent,
-        efficiency=in_load / state.real_power,
-        primary_direct_current=state.primary_mean,
-        core_direct_ampere_turns=state.magnetising_mean,
-    )
 
 
 def reasons(case: Case) -> dict[str, str]:

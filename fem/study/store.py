@@ -33,7 +33,7 @@ class Row:
     point
         What was varied, and its values.
     status, reason
-        How it ended, and why where it did not end well.
+        How it ended, and why where it did not end well; where it did, which results could not be computed and why.
     results
         Dotted JSON keys to numbers and texts; empty unless done.
     """
@@ -44,6 +44,11 @@ class Row:
     status: Status
     reason: str
     results: Mapping[str, Any]
+
+    @property
+    def has_gaps(self) -> bool:
+        """Whether a point that was done lacks results that could not be computed."""
+        return self.status is Status.DONE and self.reason != ""
 
 
 _TABLE = """

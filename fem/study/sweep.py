@@ -22,7 +22,8 @@ from fem.errors import NotConverged, OutOfRange
 from fem.study.axes import Point, job_at
 from fem.study.cache import Kept, default_folder
 from fem.study.design import Design, as_given
-from fem.study.estimate import DoesNotFit, Part, estimate, versions
+from fem.study.estimate import DoesNotFit, Part, estimate
+from fem.study.provenance import versions
 from fem.study.store import Row, Status
 from geometries.errors import faults
 
@@ -40,7 +41,7 @@ GEOMETRY = ("core", "windings", "shunt")
 """Tables of a job that a field can depend on; within them a winding's turns and wires may or may not."""
 Entry = tuple[int, str, Point, Mapping[str, Any]]
 """A point to compute: its position, its key, what is varied and the whole job."""
-LEFT_OUT = ("title", "bands", "reasons", "cautions", "provenance")
+LEFT_OUT = ("title", "bands", "reasons", "gaps", "cautions", "provenance")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -186,7 +187,8 @@ def _run(position: int, key: str, point: Point, job: Mapping[str, Any], wanted: 
         return row(Status.REFUSED, str(error))
     except (NotConverged, ValueError, ArithmeticError, OSError) as error:
         return row(Status.FAILED, f"{type(error).__name__}: {error}")
-    return row(Status.DONE, results=flat(found.to_dict()))
+    gaps = "; ".join(f"{key}: {found.reasons[key]}" for key in found.gaps)
+    return row(Status.DONE, gaps, flat(found.to_dict()))
 
 
 def flat(values: Mapping[str, Any]) -> dict[str, float | int | str | None]:

@@ -16,8 +16,9 @@ from pydantic import ValidationError
 
 from fem.study.axes import Axis, AxisError, Point, job_at, points
 from fem.study.design import Design
-from fem.study.estimate import Part, versions
+from fem.study.estimate import Part
 from fem.study.job import JobError, read_tables
+from fem.study.provenance import versions
 from fem.study.sample import Tolerance, sampled
 from fem.study.search import Along, Target, find
 from fem.study.store import Row, Store, StoreError

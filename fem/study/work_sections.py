@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from fem.lumped.work_piece import heat, settle, work_piece_line
-from fem.lumped.work_piece_results import HeatingRun, milestones
+from fem.lumped.work_piece_results import milestones
 from fem.study import results_bench
+from fem.study.case import Case, last_loaded
 from fem.study.result_fields import Band
-from fem.study.sections import Case
 
 CONTACTS = (0.5, 2.0)
 """What a contact closed anew may have of the resistance it had before [-]: common practice, no source."""
@@ -18,24 +18,19 @@ BAND_TOLERANCE = 0.5
 """Estimated error of one time step [K] where a band is looked for."""
 
 
-def work_piece(case: Case) -> tuple[results_bench.WorkPieceState, HeatingRun] | tuple[None, None]:
-    """Return the work in a burst and the run behind it; None without a work piece."""
-    given = case.design.work_piece
-    if given is None:
-        return None, None
-    chain, frequency = given.chain(), case.circuit.frequency
-    line = work_piece_line(chain, case.circuit)
-    run = heat(
-        chain,
-        line,
-        duration=given.duration,
-        start_temperature=given.ambient,
-        frequency=frequency,
-        switch_off=given.switch_off,
-    )
+def work_piece(case: Case) -> results_bench.WorkPieceState | None:
+    """Return the work in a burst; None without a work piece."""
+    given, run = case.design.work_piece, case.burst
+    if given is None or run is None:
+        return None
     reached = milestones(run, given.target_temperature)
-    lasting = settle(chain, line, start_temperature=given.ambient, frequency=frequency)
-    end = int(np.flatnonzero(run.current_rms > 0)[-1])
+    lasting = case.gaps.attempt(
+        "work_piece.settles_at_K",
+        lambda: settle(
+            given.chain(), case.work_line, start_temperature=given.ambient, frequency=case.circuit.frequency
+        ),
+    )
+    end = last_loaded(run)
     energy = run.energy
     return results_bench.WorkPieceState(
         cold_current_rms=float(run.current_rms[0]),
@@ -50,11 +45,11 @@ def work_piece(case: Case) -> tuple[results_bench.WorkPieceState, HeatingRun] | 
         time_to_visible_red=reached.visible_red,
         time_to_dull_red=reached.dull_red,
         time_to_melting=reached.melting_begins,
-        settles_at=lasting.temperature,
+        settles_at=None if lasting is None else lasting.temperature,
         energy=energy.electric,
         energy_stored_share=energy.stored / energy.electric,
         energy_imbalance=energy.imbalance,
-    ), run
+    )
 
 
 def work_piece_bands(case: Case, state: results_bench.WorkPieceState | None) -> dict[str, Band]:

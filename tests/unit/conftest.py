@@ -155,6 +155,7 @@ def _hand_made() -> Estimate:
             "saturation.knee_voltage_V": "the curve never bends that sharply",
             "saturation.margin": "no knee",
         },
+        gaps=(),
         cautions=(),
         provenance=Provenance(
             version="0.1.0",

@@ -1,0 +1,58 @@
+"""The section of an estimate about the load: phasors, or the periodic state behind a rectifier."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fem.lumped.bias import periodic
+from fem.lumped.circuit import Circuit
+from fem.lumped.connection import Connection, Rectifier
+from fem.lumped.load import loaded
+from fem.study import results
+from fem.study.case import Case
+from fem.study.design import Load, RectifierKind
+
+
+def load(case: Case) -> results.LoadState | None:
+    """Return the state with the load, if there is one: phasors, or the periodic state behind a rectifier."""
+    given, circuit = case.design.load, case.circuit
+    if given is None:
+        return None
+    if given.rectifier is not RectifierKind.NONE:
+        return _rectified(circuit, given)
+    state = loaded(circuit, given.resistance)
+    return results.LoadState(
+        resistance=given.resistance,
+        rectifier=None,
+        current_rms=state.secondary_current_rms,
+        voltage_rms=state.load_voltage_rms,
+        power=state.load_power,
+        primary_current_rms=state.primary_current_rms,
+        input_apparent_power=state.input_apparent_power,
+        input_power=state.input_power,
+        power_factor=state.power_factor,
+        efficiency=state.efficiency,
+        primary_direct_current=0.0,
+        core_direct_ampere_turns=0.0,
+    )
+
+
+def _rectified(circuit: Circuit, given: Load) -> results.LoadState:
+    valves = Rectifier(forward_drop=given.forward_drop, full_wave=given.rectifier is RectifierKind.FULL_WAVE)
+    state = periodic(circuit, Connection(load_resistance=given.resistance, rectifier=valves))
+    apparent = state.primary_rms * float(np.sqrt(np.mean(state.terminal_voltage**2)))
+    in_load = given.resistance * state.secondary_rms**2  # without the valves' share
+    return results.LoadState(
+        resistance=given.resistance,
+        rectifier=given.rectifier.value,
+        current_rms=state.secondary_rms,
+        voltage_rms=given.resistance * state.secondary_rms,
+        power=in_load,
+        primary_current_rms=state.primary_rms,
+        input_apparent_power=apparent,
+        input_power=state.real_power,
+        power_factor=state.real_power / apparent,
+        efficiency=in_load / state.real_power,
+        primary_direct_current=state.primary_mean,
+        core_direct_ampere_turns=state.magnetising_mean,
+    )

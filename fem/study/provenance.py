@@ -1,0 +1,37 @@
+"""Where the numbers of an estimate come from: versions, digests, mesh sizes, discretisation errors."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from functools import cache
+from importlib.metadata import version
+
+from fem.study import results
+from fem.study.case import Case
+from fem.study.design import as_given
+
+PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")
+
+
+@cache
+def versions() -> dict[str, str]:
+    """Return the versions of the tool and of what it computes with; looking them up takes milliseconds each."""
+    return {name: version(name) for name in ("rewound", *PACKAGES)}
+
+
+def provenance(case: Case) -> results.Provenance:
+    """Return the stamp of one estimate."""
+    text = json.dumps(as_given(case.design), sort_keys=True)
+    found = case.found
+    return results.Provenance(
+        version=versions()["rewound"],
+        packages={name: versions()[name] for name in PACKAGES},
+        job_digest=hashlib.sha256(text.encode()).hexdigest(),
+        section_digest=found.section.digest,
+        mesh_level=found.mesh_level,
+        mesh_unknowns=found.unknowns,
+        end_region_unknowns=found.leakage.end_region_unknowns,
+        flux_discretisation_error=found.magnetising.discretisation_error,
+        leakage_discretisation_error=found.leakage.discretisation_error,
+    )
