@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite, pi, sqrt
 
 from fem.constants import MU0
@@ -123,6 +124,7 @@ def thickness(resistance_per_m: float, frequency: float) -> float:
     return sqrt(8e-7 * pi * frequency / resistance_per_m)
 
 
+@lru_cache(maxsize=64)
 def round_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> PairImpedance:
     """Solve for two solid round conductors in free air, go and return.
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import Protocol
 
 from fem.characteristics.ac_coils import coil_wires, needs_slice
-from fem.characteristics.ac_slice import AcSlice, ac_slice
+from fem.characteristics.ac_slice import AcSlice, SliceRatios, ac_slice
 from fem.characteristics.ac_thin import THIN, WireLoss, field_excess, wire_loss
 from fem.characteristics.leakage import Leakage
 from fem.field.harmonic import skin_depth
@@ -30,6 +31,25 @@ END_BAND = 0.3
 
 THICK_BAND = 0.5
 """Relative band of the formula's excess where it is used beyond `THIN`, in windings too large for the slice."""
+
+
+class Slices(Protocol):
+    """Where slices come from: `ac_slice` solves them, others keep what a circuit takes of them."""
+
+    def __call__(
+        self,
+        core: AnyCore,
+        windings: tuple[Winding, Winding],
+        blocks: tuple[Block, ...],
+        /,
+        *,
+        frequency: float,
+        temperature: float,
+        transposed: bool,
+        shunt: Shunt | None,
+    ) -> AcSlice | SliceRatios:
+        """Return the slice of two windings, or its ratios."""
+        ...
 
 
 class Route(Enum):
@@ -86,7 +106,7 @@ class AcResistance:
         Window part of the leakage permeance against the one with evenly spread currents [-]; 1 where no slice was
         solved: in conductors thinner than a skin depth it falls by less than 0.5 %.
     slice
-        The time-harmonic field with its loss map; None where the static field was enough.
+        The time-harmonic field with its loss map; None where the static field was enough or only ratios were kept.
     """
 
     frequency: float
@@ -108,6 +128,7 @@ def ac_resistance(
     transposed: bool = False,
     with_slice: bool = False,
     shunt: Shunt | None = None,
+    slices: Slices = ac_slice,
 ) -> AcResistance:
     """Return the a.c. resistance of two windings.
 
@@ -132,6 +153,8 @@ def ac_resistance(
         Solve the slice even where the static field is enough, for its loss map and the change of leakage.
     shunt
         Fitted shunts, if any; not saturated.
+    slices
+        Where a slice comes from.
 
     Raises
     ------
@@ -151,7 +174,7 @@ def ac_resistance(
     wires = coil_wires(windings, blocks, frequency, temperature)
     found = None
     if with_slice or needs_slice(windings, blocks, wires, transposed=transposed):
-        found = ac_slice(
+        found = slices(
             core,
             windings,
             blocks,
@@ -160,10 +183,11 @@ def ac_resistance(
             transposed=transposed,
             shunt=shunt,
         )
+    ratios = found.ratios if isinstance(found, AcSlice) else found
     # in the static field extra turns of finer or thicker wire count with the rest's
     as_one = [w.model_copy(update={"turns": w.net_turns, "extra": None}) for w in windings]
     primary, secondary = (
-        _winding(core, w, blocks_of(blocks, name), wire_loss(w, frequency, temperature), leakage, found, shunt)
+        _winding(core, w, blocks_of(blocks, name), wire_loss(w, frequency, temperature), leakage, ratios, shunt)
         for w, name in zip(as_one, winding_names(blocks), strict=True)
     )
     sigma = 1 / float(metal(windings[1].material).resistivity(temperature))
@@ -172,8 +196,8 @@ def ac_resistance(
         skin_depth=skin_depth(sigma, frequency),
         primary=primary,
         secondary=secondary,
-        permeance_ratio=1.0 if found is None else found.permeance_per_m / found.even_permeance_per_m,
-        slice=found,
+        permeance_ratio=1.0 if ratios is None else ratios.permeance_ratio,
+        slice=found if isinstance(found, AcSlice) else None,
     )
 
 
@@ -183,7 +207,7 @@ def _winding(
     blocks: tuple[Block, ...],
     wire: WireLoss,
     leakage: Leakage,
-    found: AcSlice | None,
+    found: SliceRatios | None,
     shunt: Shunt | None,
 ) -> AcWinding:
     name, own = blocks[0].winding, wire.own_ratio

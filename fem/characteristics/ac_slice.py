@@ -31,6 +31,23 @@ EVEN = 1e-3
 skin effect falls with its square."""
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SliceRatios:
+    """What a circuit takes of a slice.
+
+    Parameters
+    ----------
+    resistance_ratios, own_ratios
+        As in `AcSlice`.
+    permeance_ratio
+        Leakage inductance against the one with evenly spread currents [-].
+    """
+
+    resistance_ratios: Mapping[str, float]
+    own_ratios: Mapping[str, float]
+    permeance_ratio: float
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class AcSlice:
     """Two windings with equal and opposite ampere-turns, in the plane of the sheets.
@@ -61,6 +78,15 @@ class AcSlice:
     shares: Mapping[str, tuple[complex, ...]]
     mesh: SectionMesh
     field: HarmonicField
+
+    @property
+    def ratios(self) -> SliceRatios:
+        """What a circuit takes of it."""
+        return SliceRatios(
+            resistance_ratios=self.resistance_ratios,
+            own_ratios=self.own_ratios,
+            permeance_ratio=self.permeance_per_m / self.even_permeance_per_m,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

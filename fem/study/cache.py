@@ -1,7 +1,8 @@
-"""Characteristics kept in memory and on disk, so that a core and arrangement is solved once.
+"""Solved fields kept in memory and on disk, so that a core and arrangement is solved once.
 
 What the field says does not depend on turns, wires, leads, loads, supplies or frequency (the parts of the core loss are
-kept at one frequency and go their own ways from there). What it depends on is the key.
+kept at one frequency and go their own ways from there). A slice of single conductors depends on turns, wires, frequency
+and temperature, but on neither leads, loads nor supplies. What each depends on is its key, to the last bit.
 """
 
 from __future__ import annotations
@@ -11,34 +12,45 @@ import logging
 import os
 import tempfile
 import threading
+import time
 from collections import OrderedDict
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import get_type_hints
+from typing import Any, TypeVar, get_type_hints
 
+from fem.characteristics.ac_coils import grouped_coils
+from fem.characteristics.ac_slice import SliceRatios, ac_slice
 from fem.characteristics.characterise import FLUX_TARGET, Characteristics, Progress
 from fem.characteristics.iron import saturating_iron
 from fem.study.cache_files import Unreadable, read_values, write_values
 from fem.study.design import Design
-from fem.study.estimate import solve_characteristics
 from fem.study.provenance import versions
 from fem.study.sheet import Sheet
+from fem.study.source import solve_characteristics
 from geometries.blocks import Block
+from geometries.core_types import AnyCore
+from geometries.section import Section
+from geometries.shunt import Shunt
 from geometries.unit_registry import cache_folder
+from geometries.windings import Winding
 
 CAPACITY = 64
-"""Characteristics kept in memory."""
+"""Fields kept in memory."""
 MOST_BYTES = 200_000_000
 """On disk; the least recently used files go first. One takes some 50 kB."""
 VARIABLE = "REWOUND_CACHE"
 """Environment variable that names the folder on disk, or says "off"."""
+ABANDONED = 3600.0
+"""Age at which a file that someone began to write is taken for abandoned [s]; writing takes milliseconds."""
 _ANEW = ("section", "blocks", "iron")
 """What follows from the design in no time and is not on disk."""
 _PLACES = ("fem/characteristics", "fem/field", "fem/materials", "geometries")
 """Sources on which a field depends."""
 
 _log = logging.getLogger(__name__)
+T = TypeVar("T")
 
 
 def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet) -> str:
@@ -48,15 +60,41 @@ def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet)
     the discretisation error aimed at, and the solver itself.
     """
     core = design.core
-    section = core.section(blocks, shunt=design.fitted_shunt)
-    parts: list[object] = [solver_digest(), FLUX_TARGET, type(core).__name__, section.digest]
-    parts += [round(core.stack_depth * 1e9), core.stacking_factor, core.joint.value, round(core.joint_gap * 1e9)]
-    parts.append(None if core.second is None else round(core.second.spacing * 1e9))
-    parts += [(block.name, round(block.end_clearance * 1e9), block.share) for block in blocks]
+    parts: list[object] = [solver_digest(), FLUX_TARGET, type(core).__name__]
+    parts += _exactly(core.section(blocks, shunt=design.fitted_shunt))
+    parts += [core.stack_depth, core.stacking_factor, core.joint.value, core.joint_gap]
+    parts.append(None if core.second is None else core.second.spacing)
+    parts += [(block.name, block.end_clearance, block.share) for block in blocks]
     parts += [sheet.density, sheet.loss]
     for curve in (sheet.curve, sheet.shunt):
         parts.append(None if curve is None else (curve.H.tobytes(), curve.B.tobytes(), curve.saturation_polarisation))
     return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def slice_key(
+    core: AnyCore,
+    windings: tuple[Winding, Winding],
+    blocks: tuple[Block, ...],
+    *,
+    frequency: float,
+    temperature: float,
+    transposed: bool,
+    shunt: Shunt | None,
+) -> str:
+    """Return what a slice of single conductors depends on, as a digest.
+
+    The section, turns, conductors and metal of each coil, the frequency, the temperature, and the solver itself.
+    """
+    parts: list[object] = [solver_digest(), "slice", type(core).__name__]
+    parts += _exactly(core.section(blocks, joint_regions=False, shunt=shunt))
+    parts += [grouped_coils(windings, blocks), [(w.net_turns, w.material) for w in windings]]
+    parts += [frequency, temperature, transposed]
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def _exactly(section: Section) -> list[object]:
+    """Return all of a section; its own digest takes what is less than a nanometre apart for the same."""
+    return [section.regions, section.outline, section.cuts, section.halved]
 
 
 @cache
@@ -72,7 +110,7 @@ def solver_digest() -> str:
 
 
 def default_folder() -> Path | None:
-    """Return where characteristics are kept on disk: as `REWOUND_CACHE` says, else in the user's cache; None if off."""
+    """Return where fields are kept on disk: as `REWOUND_CACHE` says, else in the user's cache; None if off."""
     given = os.environ.get(VARIABLE)
     if given is not None:
         return None if given.lower() in {"", "off", "0"} else Path(given)
@@ -82,7 +120,7 @@ def default_folder() -> Path | None:
 
 @dataclass(slots=True)
 class Kept:
-    """Characteristics by their key, in memory and, where a folder is given, on disk. Give it to `estimate`.
+    """Characteristics and slices by their key, in memory and, where a folder is given, on disk. Give it to `estimate`.
 
     Several threads and processes may share a folder: files are written aside and renamed.
 
@@ -103,50 +141,84 @@ class Kept:
     most_bytes: int = MOST_BYTES
     solved: int = 0
     read: int = 0
-    _store: OrderedDict[str, Characteristics] = field(default_factory=OrderedDict)
+    _store: OrderedDict[str, Any] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
+    _full: bool = False
 
     def __call__(
-        self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress
+        self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /
     ) -> tuple[Characteristics, None]:
         """Return the characteristics of a design, solved where they are not kept yet."""
+
+        def whole(values: Mapping[str, Any]) -> Characteristics:
+            core = design.core
+            _, iron, *_ = saturating_iron(sheet.curve, core.stacking_factor, core.joint, sheet.shunt)
+            section = core.section(blocks, shunt=design.fitted_shunt)
+            return Characteristics(section=section, blocks=blocks, iron=iron, **values)
+
         key = characteristics_key(design, blocks, sheet)
+        solve = lambda: solve_characteristics(design, blocks, sheet, progress)[0]  # noqa: E731
+        return self._get(key, _kinds(Characteristics), whole, solve), None
+
+    def slices(
+        self, core: AnyCore, windings: tuple[Winding, Winding], blocks: tuple[Block, ...], /, **state: Any
+    ) -> SliceRatios:
+        """Return what a circuit takes of a slice, solved where it is not kept yet; parameters as `ac_slice`."""
+        return self._get(
+            slice_key(core, windings, blocks, **state),
+            _kinds(SliceRatios),
+            lambda values: SliceRatios(**values),
+            lambda: ac_slice(core, windings, blocks, **state).ratios,
+        )
+
+    def _get(
+        self,
+        key: str,
+        kinds: Mapping[str, object],
+        whole: Callable[[Mapping[str, Any]], T],
+        solve: Callable[[], T],
+    ) -> T:
         with self._lock:
-            found = self._store.get(key)
-            if found is not None:
+            if key in self._store:
                 self._store.move_to_end(key)
-                return found, None
-        found = self._read(key, design, blocks, sheet)
-        fresh = found is None
-        if found is None:
-            found, _ = solve_characteristics(design, blocks, sheet, progress)
-            self._write(key, found)
+                found: T = self._store[key]
+                return found
+        values = self._read(key, kinds)
+        found = solve() if values is None else whole(values)
+        if values is None:
+            self._write(key, found, kinds)
         with self._lock:
-            self.solved += fresh
-            self.read += not fresh
+            self.solved += values is None
+            self.read += values is not None
             self._store[key] = found
             while len(self._store) > self.capacity:
                 self._store.popitem(last=False)
-        return found, None
+        return found
 
-    def _read(self, key: str, design: Design, blocks: tuple[Block, ...], sheet: Sheet) -> Characteristics | None:
+    def _read(self, key: str, kinds: Mapping[str, object]) -> dict[str, Any] | None:
+        """Return what the disk has; a damaged file is thrown away."""
         if self.folder is None:
             return None
-        path, core = self.folder / f"{key}.npz", design.core
+        path = self.folder / f"{key}.npz"
         try:
-            values = read_values(path, _kinds(), key)
+            values = read_values(path, kinds, key)
             os.utime(path)  # used last
         except FileNotFoundError:
             return None
-        except (OSError, Unreadable) as error:
+        except Unreadable as error:
+            _log.warning("kept field not used, solved again: %s", error)
+            try:
+                path.unlink(missing_ok=True)
+            except OSError as left:
+                _log.warning("it cannot be deleted: %s", left)
+            return None
+        except OSError as error:
             _log.warning("kept field not used, solved again: %s", error)
             return None
-        _, iron, *_ = saturating_iron(sheet.curve, core.stacking_factor, core.joint, sheet.shunt)
-        section = core.section(blocks, shunt=design.fitted_shunt)
-        return Characteristics(section=section, blocks=blocks, iron=iron, **values)
+        return values
 
-    def _write(self, key: str, found: Characteristics) -> None:
-        """Keep on disk. A full or read-only disk costs the time that would have been saved, nothing else."""
+    def _write(self, key: str, found: object, kinds: Mapping[str, object]) -> None:
+        """Keep on disk. A full or read-only disk costs the time that would have been saved, and is said once."""
         if self.folder is None:
             return
         try:
@@ -154,29 +226,34 @@ class Kept:
             handle, aside = tempfile.mkstemp(dir=self.folder, suffix=".part")
             os.close(handle)
             try:
-                write_values(Path(aside), {name: getattr(found, name) for name in _kinds()}, key)
+                write_values(Path(aside), {name: getattr(found, name) for name in kinds}, key)
                 Path(aside).replace(self.folder / f"{key}.npz")
             finally:
                 Path(aside).unlink(missing_ok=True)
             prune(self.folder, self.most_bytes)
         except OSError as error:
-            _log.warning("field not kept in %s: %s", self.folder, error)
+            if not self._full:
+                _log.warning("fields are not kept in %s: %s", self.folder, error.strerror or error)
+            self._full = True
 
 
 @cache
-def _kinds() -> dict[str, object]:
-    return {name: kind for name, kind in get_type_hints(Characteristics).items() if name not in _ANEW}
+def _kinds(kept: type) -> dict[str, object]:
+    return {name: kind for name, kind in get_type_hints(kept).items() if name not in _ANEW}
 
 
 def prune(folder: Path, most_bytes: int) -> None:
-    """Delete the least recently used files until the rest takes no more than this."""
+    """Delete what a killed process left half written, then the least recently used files beyond this size."""
     known = []
-    for file in folder.glob("*.npz"):
+    for file in folder.iterdir():
         try:
             about = file.stat()
         except FileNotFoundError:  # another process was quicker
             continue
-        known.append((about.st_mtime_ns, about.st_size, file))
+        if file.suffix == ".npz":
+            known.append((about.st_mtime_ns, about.st_size, file))
+        elif file.suffix == ".part" and time.time() - about.st_mtime > ABANDONED:
+            file.unlink(missing_ok=True)
     total = sum(size for _, size, _ in known)
     for _, size, file in sorted(known):
         if total <= most_bytes:

@@ -15,10 +15,11 @@ from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
 from fem.materials.loss import LOWEST_SHARE
 from fem.study.bands import DIMENSIONS, STACKING, STEEL
 from fem.study.design import Design
-from fem.study.estimate import Characterise, DoesNotFit, solve_characteristics
+from fem.study.estimate import DoesNotFit
 from fem.study.network import separated_loss
 from fem.study.result_fields import of
 from fem.study.sheet import sheet_of
+from fem.study.source import Characterise, solve_characteristics
 from geometries.blocks import blocks_of, winding_names
 from geometries.fit import FILL_LIMIT, fit
 from geometries.windings import place

@@ -7,7 +7,8 @@ from dataclasses import replace
 from enum import Enum
 from typing import TypeVar
 
-from fem.characteristics.characterise import Characteristics, Fields, Progress, characterise, fields_of
+from fem.characteristics.ac_slice import ac_slice
+from fem.characteristics.characterise import Fields, Progress, fields_of
 from fem.field.model import solve_model
 from fem.lumped.short_circuit import short_circuit
 from fem.lumped.work_piece_results import HeatingRun
@@ -29,14 +30,12 @@ from fem.study.network import circuit_of, coupled, knee_of, winding_states
 from fem.study.pictures import Pictures
 from fem.study.provenance import provenance
 from fem.study.result_fields import Band
-from fem.study.sheet import Sheet, sheet_of
-from geometries.blocks import Block
+from fem.study.sheet import sheet_of
+from fem.study.source import Solved, Source
 from geometries.fit import fit
 from geometries.windings import place
 
 Found = TypeVar("Found")
-Characterise = Callable[[Design, tuple[Block, ...], Sheet, Progress], tuple[Characteristics, Fields | None]]
-"""How characteristics are come by: solved, or taken from where they are kept (then without their fields)."""
 
 
 class Part(Enum):
@@ -71,27 +70,14 @@ class DoesNotFit(ValueError):
         self.faults = faults
 
 
-def solve_characteristics(
-    design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress
-) -> tuple[Characteristics, Fields]:
-    """Solve the fields of a design's core and arrangement; see `characterise`."""
-    return characterise(
-        design.core,
-        blocks,
-        curve=sheet.curve,
-        loss=sheet.loss,
-        density=sheet.density,
-        progress=progress,
-        shunt=design.fitted_shunt,
-        shunt_curve=sheet.shunt,
-    )
+_SOLVED = Solved()
 
 
 def estimate(
     design: Design,
     *,
     wanted: Set[Part] = EVERYTHING,
-    characteristics: Characterise = solve_characteristics,
+    characteristics: Source = _SOLVED,
     progress: Progress | None = None,
 ) -> results.Estimate:
     """Estimate one design; a part that cannot be computed is a gap, everything else stands.
@@ -103,7 +89,7 @@ def estimate(
     wanted
         Which of the costly parts to compute; the others are None with that reason.
     characteristics
-        Where the field's curves and numbers come from.
+        Where the fields' curves and numbers come from; for pictures slices are solved, as only their ratios are kept.
     progress
         Told in words what is under way.
 
@@ -136,7 +122,8 @@ def estimate(
             shunt_curve=sheet.shunt,
         )
     tell("resistances")
-    windings = winding_states(design, found, with_slice=Part.CONDUCTOR_SLICE in wanted)
+    slices = ac_slice if Part.PICTURES in wanted else characteristics.slices
+    windings = winding_states(design, found, with_slice=Part.CONDUCTOR_SLICE in wanted, slices=slices)
     tell("circuit")
     at_idle, circuit = coupled(circuit_of(design, found, windings), found)
     found.magnetising.check(at_idle.peak_flux_per_turn)

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.characteristics.ac_leads import lead_ratio
-from fem.characteristics.ac_resistance import ac_resistance
-from fem.characteristics.ac_slice import AcSlice
+from fem.characteristics.ac_resistance import Slices, ac_resistance
+from fem.characteristics.ac_slice import AcSlice, ac_slice
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage import Leakage
 from fem.characteristics.planar_curve import REFERENCE_FREQUENCY
@@ -58,7 +58,7 @@ class WindingState:
 class Windings:
     """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-].
 
-    `ac_slice` is the time-harmonic field behind them, where one was needed.
+    `ac_slice` is the time-harmonic field behind them, where one was needed and not only its ratios were kept.
     """
 
     primary: WindingState
@@ -85,7 +85,7 @@ class LeadImpedance:
         return self.cable_resistance + self.joint_resistance
 
 
-def winding_states(design: Design, found: Characteristics, *, with_slice: bool) -> Windings:
+def winding_states(design: Design, found: Characteristics, *, with_slice: bool, slices: Slices = ac_slice) -> Windings:
     """Return both windings' lengths, resistances and masses.
 
     Parameters
@@ -95,6 +95,8 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
     with_slice
         Whether to solve for currents that are not known beforehand (wires in hand joined at their ends only,
         conductors thicker than a skin depth). Without it wires in hand are taken to share evenly.
+    slices
+        Where a slice of single conductors comes from, should one be needed.
     """
     pair = (design.windings.primary, design.windings.secondary)
     ac = ac_resistance(
@@ -106,6 +108,7 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool) 
         temperature=design.temperature,
         transposed=not with_slice,
         shunt=design.fitted_shunt,
+        slices=slices,
     )
     primary, secondary = (
         _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)

@@ -14,9 +14,10 @@ from fem.lumped.idle import idle
 from fem.lumped.remedies import turns_for_peak_flux
 from fem.lumped.short_circuit import short_circuit
 from fem.study.design import Design
-from fem.study.estimate import Part, estimate, solve_characteristics
+from fem.study.estimate import Part, estimate
 from fem.study.network import circuit_of, coupled, winding_states
 from fem.study.sheet import sheet_of
+from fem.study.source import solve_characteristics
 from geometries import Block, ShellCore, place
 
 MM = 1e-3

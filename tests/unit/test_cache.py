@@ -8,9 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fem.characteristics.ac_slice import ac_slice
 from fem.characteristics.characterise import Characteristics
 from fem.study import cache, cache_files
-from fem.study.cache import Kept, characteristics_key, default_folder, prune
+from fem.study.cache import Kept, characteristics_key, default_folder, prune, slice_key
 from fem.study.design import Design
 from fem.study.estimate import estimate
 from fem.study.job import read_job
@@ -61,7 +62,9 @@ def test_the_disk_gives_back_every_bit(design: Design, solved: tuple[Path, dict[
     assert file.stat().st_size < 200_000
 
 
-@pytest.mark.parametrize("damage", ["cut short", "a bit flipped", "empty", "text", "another key", "another schema"])
+@pytest.mark.parametrize(
+    "damage", ["cut short", "a bit flipped", "empty", "text", "another key", "another schema", "other numbers"]
+)
 def test_a_damaged_file_is_solved_again_and_rewritten(
     damage: str,
     design: Design,
@@ -80,8 +83,14 @@ def test_a_damaged_file_is_solved_again_and_rewritten(
         monkeypatch.setattr(cache_files, "SCHEMA", cache_files.SCHEMA + 1)
     if damage == "another key":
         other = Kept(folder=tmp_path)
-        other._write("0" * 64, genuine)
+        other._write("0" * 64, genuine, cache._kinds(Characteristics))
         (tmp_path / f"{'0' * 64}.npz").rename(target)
+    elif damage == "other numbers":  # reads well: only the digest tells
+        with np.load(source) as file:
+            arrays = {name: file[name] for name in file.files}
+        np.savez(target, **{name: array[::-1] if array.size > 1 else array for name, array in arrays.items()})
+        with target.open("ab") as end:
+            end.write(good[-32:])
     elif damage == "a bit flipped":
         good[len(good) // 2] ^= 1
         target.write_bytes(good)
@@ -97,6 +106,106 @@ def test_a_damaged_file_is_solved_again_and_rewritten(
     after(design, blocks, sheet, lambda _: None)
     assert (after.solved, after.read) == (0, 1)
     assert not list(tmp_path.glob("*.part"))
+
+
+def test_no_flipped_bit_is_read(solved: tuple[Path, dict[str, object]], tmp_path: Path) -> None:
+    """In the zip file's own tables too, which no checksum of its members covers."""
+    source = next(solved[0].glob("*.npz"))
+    good, file = source.read_bytes(), tmp_path / source.name
+    assert cache_files._opened(source)
+    for bit in range(0, 8 * len(good), 997):
+        bad = bytearray(good)
+        bad[bit // 8] ^= 1 << bit % 8
+        file.write_bytes(bad)
+        with pytest.raises(cache_files.Unreadable, match="digest"):
+            cache_files._opened(file)
+
+
+def test_a_damaged_file_is_thrown_away_even_if_nothing_takes_its_place(
+    design: Design, solved: tuple[Path, dict[str, object]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    file = tmp_path / next(solved[0].glob("*.npz")).name
+    file.write_bytes(b"not a field")
+    monkeypatch.setattr(cache, "solve_characteristics", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        Kept(folder=tmp_path)(design, place(design.core, design.windings), sheet_of(design.core), lambda _: None)
+    assert not file.exists()
+
+
+def thick(design: Design) -> Design:
+    """Return the design with a secondary of six turns of one solid wire, thicker than a skin depth."""
+    given = design.model_dump(exclude_unset=True)
+    given["windings"]["secondary"] |= {"turns": 6, "wires_in_hand": 1, "conductor": {"round": 0.0105}}
+    return Design.model_validate(given)
+
+
+def test_a_slice_of_solid_conductors_is_solved_once_for_all_that_hangs_on_it(
+    design: Design, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Leads, loads and supplies do not touch it; the numbers are those of a slice solved anew, to the last bit."""
+    calls = []
+    genuine = cache.ac_slice
+    monkeypatch.setattr(cache, "ac_slice", lambda *a, **k: calls.append(1) or genuine(*a, **k))
+    solid, kept = thick(design), Kept(folder=tmp_path)
+    same = {
+        "leads.length": 2.0,
+        "load.resistance": 1e-3,
+        "mains.voltage": 225.0,
+    }
+    variants = [solid, *(solid.vary(path, value) for path, value in same.items())]
+    found = [flat(estimate(v, wanted=frozenset(), characteristics=kept).to_dict()) for v in variants]
+    assert len(calls) == 1
+    again = Kept(folder=tmp_path)
+    assert flat(estimate(variants[1], wanted=frozenset(), characteristics=again).to_dict()) == found[1]
+    assert (len(calls), again.solved, again.read) == (1, 0, 2)
+    anew = SlicesAnew(again)
+    assert flat(estimate(variants[1], wanted=frozenset(), characteristics=anew).to_dict()) == found[1]
+
+
+class SlicesAnew:
+    """Kept characteristics; slices are solved each time."""
+
+    slices = staticmethod(ac_slice)
+
+    def __init__(self, kept: Kept) -> None:
+        self.kept = kept
+
+    def __call__(self, *given):  # type: ignore[no-untyped-def]
+        return self.kept(*given)
+
+
+def test_what_a_slice_depends_on_and_what_not(design: Design) -> None:
+    solid = thick(design)
+    for name, height, build in (("primary", 0.031, 0.0225), ("secondary", 0.036, 0.0236)):
+        solid = solid.vary(f"windings.{name}.height", height).vary(f"windings.{name}.build", build)
+
+    def key(found: Design, frequency: float = 50.0, temperature: float = 300.0, transposed: bool = True) -> str:
+        return slice_key(
+            found.core,
+            (found.windings.primary, found.windings.secondary),
+            place(found.core, found.windings),
+            frequency=frequency,
+            temperature=temperature,
+            transposed=transposed,
+            shunt=found.fitted_shunt,
+        )
+
+    for path, value in {"leads.length": 2.0, "load.resistance": 1e-3, "mains.voltage": 115.0}.items():
+        assert key(solid.vary(path, value)) == key(solid), path
+    other = [key(solid, frequency=60.0), key(solid, temperature=301.0), key(solid, transposed=False)]
+    other += [key(replace_core(solid, name, CORE[name])) for name in ("window_width",)]
+    changed = {
+        "windings.secondary.turns": 5,
+        "windings.secondary.material": "aluminium",
+        "windings.secondary.height": 0.0361,
+        "windings.primary.turns": 225,
+        "windings.leg_clearance": 1.6e-3,
+    }
+    other += [key(solid.vary(path, value)) for path, value in changed.items()]
+    assert len({key(solid), *other}) == len(other) + 1
 
 
 def test_a_folder_that_cannot_be_written_costs_only_time(
@@ -164,6 +273,17 @@ def test_bounded_on_disk_by_last_use(tmp_path: Path) -> None:
     os.utime(tmp_path / "0.npz")
     prune(tmp_path, 350)
     assert sorted(f.name for f in tmp_path.glob("*.npz")) == ["0.npz", "4.npz", "5.npz"]
+
+
+def test_what_a_killed_process_began_to_write_goes_and_what_another_writes_stays(tmp_path: Path) -> None:
+    import os
+
+    for name, age in (("old.part", 2 * cache.ABANDONED), ("new.part", 1.0), ("old.txt", 2 * cache.ABANDONED)):
+        file = tmp_path / name
+        file.write_bytes(bytes(10))
+        os.utime(file, (file.stat().st_mtime - age,) * 2)
+    prune(tmp_path, 350)
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["new.part", "old.txt"]
 
 
 def test_bounded_in_memory(design: Design, monkeypatch: pytest.MonkeyPatch) -> None:
