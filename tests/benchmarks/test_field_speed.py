@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from skfem import MeshTri
 
-pytest.importorskip("ngsolve")
+from tests.support.needed import needed
+
+needed("ngsolve")
 
 from fem.field import topology
 from fem.field.model import FieldModel, build_model, extrapolated, solve_both, solve_model

@@ -10,8 +10,9 @@ from fem.characteristics.end_region import solve_end_region
 from fem.characteristics.end_region_shape import CoreShape
 from fem.characteristics.leakage import MODEL_BAND
 from geometries.blocks import Block
+from tests.support.needed import needed
 
-pytest.importorskip("ngsolve")
+needed("ngsolve")
 from tests.support.ngsolve_edges import edge_mesh, solve_edges
 
 pytestmark = pytest.mark.slow

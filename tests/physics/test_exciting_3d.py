@@ -15,8 +15,9 @@ from geometries.cores import ShellCore
 from geometries.mesh import mesh_section
 from geometries.section import Region, Role
 from geometries.shell_section import shell_section
+from tests.support.needed import needed
 
-pytest.importorskip("ngsolve")
+needed("ngsolve")
 from tests.support.ngsolve_edges import edge_mesh, solve_edges
 
 pytestmark = pytest.mark.slow

@@ -24,6 +24,7 @@ from geometries.core_types import AnyCore
 from geometries.mesh import mesh_section
 from geometries.section import Region, Section
 from tests.support.laws import SmoothIron
+from tests.support.needed import needed
 
 MM = 1e-3
 SHELL = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="some grade")
@@ -190,7 +191,7 @@ def test_forces_against_another_library(name: str) -> None:
 
     Second-order elements at 1e-3 in the field near the coils' corners; the integral over a coil is better than that.
     """
-    pytest.importorskip("ngsolve")
+    needed("ngsolve")
     from tests.support.ngsolve_twin import on_own_mesh, solve_twin
 
     core, blocks = ARRANGEMENTS[name]
@@ -258,7 +259,7 @@ def test_force_with_shunts_is_the_slope_of_the_coenergy(ampere_turns: float) -> 
 @slow
 def test_force_with_shunts_against_another_library() -> None:
     """At the knee of the shunts, where they carry part of the flux that they would unsaturated."""
-    pytest.importorskip("ngsolve")
+    needed("ngsolve")
     from tests.support.ngsolve_twin import on_own_mesh, solve_twin
 
     F = 8e3

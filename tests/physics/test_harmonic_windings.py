@@ -21,6 +21,7 @@ from geometries.cores import ShellCore
 from geometries.mesh import mesh_section
 from geometries.shell_section import shell_section
 from geometries.windings import Arrangement, Winding, Windings, place
+from tests.support.needed import needed
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 ROOM = 293.15
@@ -197,7 +198,7 @@ def test_temperature_lowers_the_excess() -> None:
 
 def test_slice_against_another_solver() -> None:
     """Two solid bars, go and return, by mixed complex elements of fourth order on another mesh."""
-    pytest.importorskip("ngsolve")
+    needed("ngsolve")
     from fem.field.harmonic_solve import respond
     from geometries.section import Section
     from tests.support.harmonic import COPPER, bar, solid_problem

@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-pytest.importorskip("ngsolve")
+from tests.support.needed import needed
+
+needed("ngsolve")
 
 from fem.field.elements import QUADRATURE
 from fem.field.model import build_model, solve_model

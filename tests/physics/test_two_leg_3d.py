@@ -6,8 +6,9 @@ import pytest
 
 from fem.characteristics.end_region import solve_end_region
 from geometries import Block, TwoLegCore
+from tests.support.needed import needed
 
-pytest.importorskip("ngsolve")
+needed("ngsolve")
 from tests.support.ngsolve_edges import edge_mesh, solve_edges
 
 pytestmark = pytest.mark.slow

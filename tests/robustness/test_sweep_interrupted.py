@@ -17,6 +17,7 @@ from fem.study.axes import points, read_axis
 from fem.study.job import read_tables
 from fem.study.store import Status, Store
 from fem.study.sweep import process_pool, sweep, varied
+from tests.support.needed import needed
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 VARY = "leads.length=1:2.19:0.01m"
@@ -79,7 +80,7 @@ def test_a_killed_or_stopped_parent_is_resumed(
 @pytest.fixture
 def cluster() -> Iterator[Any]:
     """Yield a scheduler with two worker processes on the loopback, and its address."""
-    distributed = pytest.importorskip("distributed")
+    distributed = needed("distributed")
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, processes=True
     ) as found:

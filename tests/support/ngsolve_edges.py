@@ -4,7 +4,7 @@ The vector potential with A x n = 0 all round maximises 2 (T0, curl A) - (nu cur
 field whose curl is the blocks' current. The maximum is the permeance; any discrete A lies below it, and so does
 shutting the flux in by a far box. Nothing here is shared with the package but the dimensions.
 
-Import this module only after `pytest.importorskip("ngsolve")`.
+Import this module only after `needed("ngsolve")`.
 """
 
 from collections.abc import Sequence

@@ -2,7 +2,7 @@
 
 The same start, line search and tolerance as ours; three quadrature points like ours; its own sparse Cholesky factor,
 its symbolic part kept between steps; compiled coefficient functions, no form set up twice. Import it only after
-`pytest.importorskip("ngsolve")`.
+`needed("ngsolve")`.
 """
 
 from collections.abc import Mapping

@@ -1,6 +1,6 @@
 """The same magnetostatics in another finite-element library: other elements, quadrature, assembly, Newton and mesher.
 
-Import this module only after `pytest.importorskip("ngsolve")`.
+Import this module only after `needed("ngsolve")`.
 """
 
 from collections.abc import Mapping
