@@ -15,15 +15,18 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar, get_type_hints
+from typing import Any, TypeVar
 
 from fem.characteristics.ac_coils import grouped_coils
 from fem.characteristics.ac_slice import SliceRatios, ac_slice
 from fem.characteristics.characterise import FLUX_TARGET, Characteristics, Progress
 from fem.characteristics.iron import saturating_iron
+from fem.characteristics.leakage import Leakage
+from fem.characteristics.leakage_field import BlockForce
+from fem.characteristics.magnetising import Magnetising
 from fem.study.cache_files import Unreadable, read_values, write_values
 from fem.study.design import Design
 from fem.study.provenance import versions
@@ -46,6 +49,8 @@ ABANDONED = 3600.0
 """Age at which a file that someone began to write is taken for abandoned [s]; writing takes milliseconds."""
 _ANEW = ("section", "blocks", "iron")
 """What follows from the design in no time and is not on disk."""
+_KINDS = (Magnetising, Leakage, BlockForce)
+"""What is kept is made of."""
 _PLACES = ("fem/characteristics", "fem/field", "fem/materials", "geometries")
 """Sources on which a field depends."""
 
@@ -158,7 +163,7 @@ class Kept:
 
         key = characteristics_key(design, blocks, sheet)
         solve = lambda: solve_characteristics(design, blocks, sheet, progress)[0]  # noqa: E731
-        return self._get(key, _kinds(Characteristics), whole, solve), None
+        return self._get(key, whole, solve), None
 
     def slices(
         self, core: AnyCore, windings: tuple[Winding, Winding], blocks: tuple[Block, ...], /, **state: Any
@@ -166,7 +171,6 @@ class Kept:
         """Return what a circuit takes of a slice, solved where it is not kept yet; parameters as `ac_slice`."""
         return self._get(
             slice_key(core, windings, blocks, **state),
-            _kinds(SliceRatios),
             lambda values: SliceRatios(**values),
             lambda: ac_slice(core, windings, blocks, **state).ratios,
         )
@@ -174,7 +178,6 @@ class Kept:
     def _get(
         self,
         key: str,
-        kinds: Mapping[str, object],
         whole: Callable[[Mapping[str, Any]], T],
         solve: Callable[[], T],
     ) -> T:
@@ -183,10 +186,10 @@ class Kept:
                 self._store.move_to_end(key)
                 found: T = self._store[key]
                 return found
-        values = self._read(key, kinds)
+        values = self._read(key)
         found = solve() if values is None else whole(values)
         if values is None:
-            self._write(key, found, kinds)
+            self._write(key, found)
         with self._lock:
             self.solved += values is None
             self.read += values is not None
@@ -195,13 +198,13 @@ class Kept:
                 self._store.popitem(last=False)
         return found
 
-    def _read(self, key: str, kinds: Mapping[str, object]) -> dict[str, Any] | None:
+    def _read(self, key: str) -> dict[str, Any] | None:
         """Return what the disk has; a damaged file is thrown away."""
         if self.folder is None:
             return None
         path = self.folder / f"{key}.npz"
         try:
-            values = read_values(path, kinds, key)
+            values = read_values(path, _KINDS, key)
             os.utime(path)  # used last
         except FileNotFoundError:
             return None
@@ -217,16 +220,17 @@ class Kept:
             return None
         return values
 
-    def _write(self, key: str, found: object, kinds: Mapping[str, object]) -> None:
+    def _write(self, key: str, found: Any) -> None:
         """Keep on disk. A full or read-only disk costs the time that would have been saved, and is said once."""
         if self.folder is None:
             return
+        values = {item.name: getattr(found, item.name) for item in fields(found) if item.name not in _ANEW}
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             handle, aside = tempfile.mkstemp(dir=self.folder, suffix=".part")
             os.close(handle)
             try:
-                write_values(Path(aside), {name: getattr(found, name) for name in kinds}, key)
+                write_values(Path(aside), values, _KINDS, key)
                 Path(aside).replace(self.folder / f"{key}.npz")
             finally:
                 Path(aside).unlink(missing_ok=True)
@@ -235,11 +239,6 @@ class Kept:
             if not self._full:
                 _log.warning("fields are not kept in %s: %s", self.folder, error.strerror or error)
             self._full = True
-
-
-@cache
-def _kinds(kept: type) -> dict[str, object]:
-    return {name: kind for name, kind in get_type_hints(kept).items() if name not in _ANEW}
 
 
 def prune(folder: Path, most_bytes: int) -> None:

@@ -8,28 +8,26 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-import types
 import zipfile
 import zlib
-from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from collections.abc import Iterable, Mapping, Set
+from dataclasses import fields
 from pathlib import Path
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any
 
 import numpy as np
 
-SCHEMA = 2
+SCHEMA = 3
 """Of the file; a file of another is as good as none."""
 _DIGEST = 32
 _TREE = "tree"
-_PLAIN = (bool, int, float, str)
 
 
 class Unreadable(ValueError):
     """A file that does not hold what it should."""
 
 
-def write_values(path: Path, values: Mapping[str, Any], key: str) -> None:
+def write_values(path: Path, values: Mapping[str, Any], kinds: Iterable[type], key: str) -> None:
     """Write values to a file.
 
     Parameters
@@ -38,6 +36,8 @@ def write_values(path: Path, values: Mapping[str, Any], key: str) -> None:
         The file.
     values
         By name: numbers, texts, arrays, dataclasses of such, and mappings and tuples of them.
+    kinds
+        The dataclasses that may be among them.
     key
         What they belong to; read back with them.
 
@@ -48,14 +48,15 @@ def write_values(path: Path, values: Mapping[str, Any], key: str) -> None:
     OSError
         If the file cannot be written.
     """
-    arrays: dict[str, np.ndarray[Any, Any]] = {}
-    tree = {"schema": SCHEMA, "key": key, "values": {name: _plain(value, arrays) for name, value in values.items()}}
+    known, arrays = {kind.__name__ for kind in kinds}, dict[str, np.ndarray[Any, Any]]()
+    plain = {name: _plain(value, known, arrays) for name, value in values.items()}
+    tree = {"schema": SCHEMA, "key": key, "values": plain}
     payload = io.BytesIO()
     np.savez(payload, allow_pickle=False, **{_TREE: np.array(json.dumps(tree))}, **arrays)
     path.write_bytes(payload.getvalue() + hashlib.sha256(payload.getvalue()).digest())
 
 
-def read_values(path: Path, kinds: Mapping[str, Any], key: str) -> dict[str, Any]:
+def read_values(path: Path, kinds: Iterable[type], key: str) -> dict[str, Any]:
     """Read values that `write_values` wrote.
 
     Parameters
@@ -63,7 +64,7 @@ def read_values(path: Path, kinds: Mapping[str, Any], key: str) -> dict[str, Any
     path
         The file.
     kinds
-        The type of each value, by its name.
+        The dataclasses that may be among them: nothing else is ever called.
     key
         What they must belong to.
 
@@ -84,8 +85,9 @@ def read_values(path: Path, kinds: Mapping[str, Any], key: str) -> dict[str, Any
         if (tree["schema"], tree["key"]) != (SCHEMA, key):
             msg = f"{path.name} is of schema {tree['schema']} or belongs to something else"
             raise Unreadable(msg)
-        return {name: _typed(tree["values"][name], kind, arrays) for name, kind in kinds.items()}
-    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, KeyError, TypeError, IndexError) as error:
+        known = {kind.__name__: kind for kind in kinds}
+        return {name: _restored(value, known, arrays) for name, value in tree["values"].items()}
+    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, KeyError, TypeError, AttributeError) as error:
         msg = f"{path.name} is damaged ({type(error).__name__}: {error})"
         raise Unreadable(msg) from error
 
@@ -100,44 +102,35 @@ def _opened(path: Path) -> bytes:
     return payload
 
 
-def _plain(value: Any, arrays: dict[str, np.ndarray[Any, Any]]) -> Any:
-    """Return a value as JSON can hold it, its arrays put aside under a number."""
-    if value is None or isinstance(value, _PLAIN):
+def _plain(value: Any, known: Set[str], arrays: dict[str, np.ndarray[Any, Any]]) -> Any:
+    """Return a value as JSON can hold it, its arrays put aside under a number; each object says what it stands for."""
+    if value is None or isinstance(value, bool | int | float | str):
         return value.item() if isinstance(value, np.generic) else value
     if isinstance(value, np.ndarray):
         name = f"array{len(arrays)}"
         arrays[name] = value
-        return name
-    if is_dataclass(value):
-        return {item.name: _plain(getattr(value, item.name), arrays) for item in fields(value) if item.init}
+        return {"array": name}
+    if type(value).__name__ in known:
+        inner = {item.name: _plain(getattr(value, item.name), known, arrays) for item in fields(value) if item.init}
+        return {"kind": type(value).__name__, "fields": inner}
     if isinstance(value, Mapping):
-        return {str(name): _plain(inner, arrays) for name, inner in value.items()}
-    if isinstance(value, tuple | list):
-        return [_plain(inner, arrays) for inner in value]
+        return {"mapping": {str(name): _plain(inner, known, arrays) for name, inner in value.items()}}
+    if isinstance(value, tuple):
+        return [_plain(inner, known, arrays) for inner in value]
     msg = f"a {type(value).__name__} cannot be kept"
     raise TypeError(msg)
 
 
-def _typed(value: Any, kind: Any, arrays: Mapping[str, np.ndarray[Any, Any]]) -> Any:
-    """Return a value of the JSON tree as the type it had."""
-    origin, inner = get_origin(kind), get_args(kind)
-    if origin in (types.UnionType, Union):
-        if value is None and type(None) in inner:
-            return None
-        return _typed(value, next(k for k in inner if k is not type(None)), arrays)
-    if kind is np.ndarray or origin is np.ndarray:
-        found = arrays[value]
+def _restored(value: Any, known: Mapping[str, type], arrays: Mapping[str, np.ndarray[Any, Any]]) -> Any:
+    """Return what `_plain` was given; tuples stay tuples, arrays are read-only."""
+    if isinstance(value, list):
+        return tuple(_restored(inner, known, arrays) for inner in value)
+    if not isinstance(value, dict):
+        return value
+    if "array" in value:
+        found = arrays[value["array"]]
         found.flags.writeable = False
         return found
-    if is_dataclass(kind) and isinstance(kind, type):
-        hints = get_type_hints(kind)
-        return kind(**{f.name: _typed(value[f.name], hints[f.name], arrays) for f in fields(kind) if f.init})
-    if origin is not None and issubclass(origin, Mapping):
-        return {name: _typed(item, inner[1], arrays) for name, item in value.items()}
-    if origin is tuple:
-        each = [inner[0]] * len(value) if inner[-1] is Ellipsis else list(inner)
-        return tuple(_typed(item, k, arrays) for item, k in zip(value, each, strict=True))
-    if kind in _PLAIN and (isinstance(value, kind) or (kind is float and isinstance(value, int))):
-        return kind(value)
-    msg = f"expected {kind}, got {value!r}"
-    raise TypeError(msg)
+    named = value["fields" if "kind" in value else "mapping"]
+    inner = {name: _restored(item, known, arrays) for name, item in named.items()}
+    return known[value["kind"]](**inner) if "kind" in value else inner

@@ -83,7 +83,7 @@ def test_a_damaged_file_is_solved_again_and_rewritten(
         monkeypatch.setattr(cache_files, "SCHEMA", cache_files.SCHEMA + 1)
     if damage == "another key":
         other = Kept(folder=tmp_path)
-        other._write("0" * 64, genuine, cache._kinds(Characteristics))
+        other._write("0" * 64, genuine)
         (tmp_path / f"{'0' * 64}.npz").rename(target)
     elif damage == "other numbers":  # reads well: only the digest tells
         with np.load(source) as file:
@@ -309,4 +309,4 @@ def test_the_folder_follows_the_environment(monkeypatch: pytest.MonkeyPatch, tmp
 
 def test_values_of_other_kinds_are_refused(tmp_path: Path) -> None:
     with pytest.raises(TypeError, match="cannot be kept"):
-        cache_files.write_values(tmp_path / "x.npz", {"a": object()}, "k")
+        cache_files.write_values(tmp_path / "x.npz", {"a": object()}, (), "k")
