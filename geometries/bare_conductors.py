@@ -123,7 +123,7 @@ def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float
 
 
 def _two_lengths(given: Given, unit_needed: bool) -> tuple[float, float]:
-    parts = re.split(r"\s*[x×]\s*", given) if isinstance(given, str) else given
+    parts = re.split(r"[x×]", given) if isinstance(given, str) else given
     if not isinstance(parts, list | tuple) or len(parts) != 2:
         msg = f'expected width x thickness, such as "8 mm x 2 mm"; got {shown(given)}'
         raise QuantityError(msg)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from datetime import date, time
 from typing import Any, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, ModelWrapValidatorHandler, ValidationError, model_validator
@@ -48,13 +49,34 @@ def refused(text: str) -> PydanticCustomError:
     return PydanticCustomError(kind, "{text}", {"text": text})
 
 
+LONGEST_TEXT = 1000
+"""Characters of a text that can mean something here; what reads texts may count on it."""
+
+
 def shown(value: object) -> str:
-    """Write a value as a message quotes it: texts in quotes, nothing longer than 60 characters."""
+    """Write a value as a message quotes it: on one line, texts in quotes, nothing longer than 60 characters."""
     if isinstance(value, int) and value.bit_length() > 1024:
         return "an integer of more than 300 digits"
-    text = str(value) if isinstance(value, str | float) else repr(value)
-    text = text if len(text) <= 60 else f"{text[:57]}..."
+    text = short(str(value) if isinstance(value, str | float | date | time) else repr(value))
     return f'"{text}"' if isinstance(value, str) else text
+
+
+def short(text: str, most: int = 60) -> str:
+    """Write a text on one line, cut to `most` characters."""
+    text = " ".join(text[: 10 * most].split())
+    return text if len(text) <= most else f"{text[: most - 3]}..."
+
+
+def unusable(text: str, most: int = LONGEST_TEXT) -> str:
+    """Say why a text cannot mean anything here, whatever it is for: it is too long, or not all of it can be read.
+
+    Empty where nothing is wrong with it.
+    """
+    if len(text) > most:
+        return f"a text of {len(text)} characters, {shown(text)}; at most {most} are read"
+    # Blank space of any kind is left to whoever reads the text: "70\u00a0mm2" comes from documents.
+    odd = next((c for c in text if not (c.isprintable() or c.isspace())), None)
+    return "" if odd is None else f"holds a character that cannot be read, U+{ord(odd):04X}"
 
 
 def unknown(name: str, known: Iterable[str], kind: str) -> str:

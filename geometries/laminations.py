@@ -64,7 +64,7 @@ def lamination(name: str) -> Lamination:
 
 
 def _nearest(plain: str, name: str) -> str:
-    size = re.fullmatch(r"EI(\d+(?:\.\d+)?)[A-Z]*", plain)
+    size = re.fullmatch(r"EI([0-9]+(?:\.[0-9]+)?)[A-Z]*", plain)
     if size is None:
         return unknown(name, [found.name for found in standard_laminations()], "lamination")
     # The number in the name is the overall width in millimetres, three times the leg.

@@ -23,8 +23,9 @@ from geometries.unit_registry import to_si
 ZERO_CELSIUS = Decimal("273.15")
 """0 degC [K], exact by definition of the Celsius temperature."""
 
-NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
-_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*")
+# Possessive throughout: a number is read once and never taken apart again, however long the text.
+NUMBER = r"[+-]?(?:[0-9]++\.?[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]{1,3}+)?+"
+_QUANTITY = re.compile(rf"({NUMBER})\s*+(.*)", re.DOTALL)
 
 # The commonest units, so that an ordinary job file never waits for pint; a test compares every row with pint.
 COMMON: dict[str, dict[str, str]] = {
@@ -201,10 +202,11 @@ def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = F
             msg = f"expected {dimension.phrase}; got {shown(value)}, which is not a finite number"
             raise QuantityError(msg)
         return float(value)
-    if not isinstance(value, str) or (match := _QUANTITY.fullmatch(value)) is None:
+    parts = split_quantity(value) if isinstance(value, str) else None
+    if not isinstance(value, str) or parts is None:
         raise QuantityError(_expected(dimension, value))
-    digits, unit = match.groups()
-    if re.match(r",\d", unit):
+    digits, unit = parts
+    if re.match(r",[0-9]", unit):
         msg = f"{_expected(dimension, value)}: write a decimal point, not a comma"
         raise QuantityError(msg)
     if not math.isfinite(float(digits)):
@@ -217,6 +219,12 @@ def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = F
     offset = ZERO_CELSIUS if unit in {"degC", "°C"} else 0
     # In decimal, so that "1.1 mm" is the float 0.0011 and not its neighbour: geometry keys stay stable.
     return float(Decimal(digits) * Decimal(factor) + offset)
+
+
+def split_quantity(text: str) -> tuple[str, str] | None:
+    """Return a text's number, as written, and what follows it; None where it begins with no number."""
+    found = _QUANTITY.fullmatch(text.strip())
+    return None if found is None else (found[1], found[2])
 
 
 def normal_unit(unit: str) -> str:

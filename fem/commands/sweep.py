@@ -26,8 +26,10 @@ def sweep(
         list[str] | None,
         typer.Option(metavar="KEY=+-TOLERANCE", help="Draw at random within this of the job: core.stack_depth=+-1mm."),
     ] = None,
-    samples: Annotated[int, typer.Option("--sample", min=1, help="How many to draw with --within.")] = 100,
-    seed: Annotated[int, typer.Option(min=0, help="Another gives other draws.")] = 0,
+    samples: Annotated[
+        int, typer.Option("--sample", min=1, max=1_000_000, help="How many to draw with --within.")
+    ] = 100,
+    seed: Annotated[int, typer.Option(min=0, max=1_000_000_000, help="Another gives other draws.")] = 0,
     find: Annotated[
         str | None, typer.Option(metavar="RESULT=VALUE", help="Find where a result takes a value; with --along.")
     ] = None,
@@ -53,7 +55,7 @@ def sweep(
     pareto: Annotated[
         str | None, typer.Option("--front", metavar="GOALS", help="Show only what no row beats: key:max,key:min.")
     ] = None,
-    most: Annotated[int, typer.Option("--top", min=1, help="Rows to show.")] = 20,
+    most: Annotated[int, typer.Option("--top", min=1, max=1_000_000, help="Rows to show.")] = 20,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
 ) -> int:
     """Estimate many designs: vary any keys of a job.

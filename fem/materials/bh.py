@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.constants import MU0
+from fem.plain_file import read_plain
 
 Array = NDArray[np.float64]
 
@@ -20,6 +21,15 @@ MAX_POLARISATION = 2.5
 
 SLOPE_TOLERANCE = 1e-3
 """Relative shortfall of dB/dH below MU0 that is put down to the rounding of a printed table."""
+
+STEEPEST = 1e7
+"""Times air's slope [-]: the softest alloys reach a tenth of it (supermalloy, from memory)."""
+
+STRONGEST = 1e7
+"""Largest field strength in a table [A/m]: air alone then carries 12.6 T."""
+
+MOST_BYTES = 1_000_000
+"""Of a user's table: some 50 000 rows."""
 
 HEADER = ("H_A_per_m", "B_T")
 
@@ -207,7 +217,7 @@ def read_bh_table(path: str | Path, saturation_polarisation: float | None) -> BH
     lines: list[int] = []
     rows: list[tuple[float, float]] = []
     header: tuple[str, ...] | None = None
-    for number, line in enumerate(path.read_bytes().splitlines(), start=1):
+    for number, line in enumerate(read_plain(path, MOST_BYTES).splitlines(), start=1):
         where = f"{path.name}, line {number}"
         try:
             text = line.decode("utf-8-sig").strip()
@@ -223,7 +233,7 @@ def read_bh_table(path: str | Path, saturation_polarisation: float | None) -> BH
         elif cells == HEADER:
             header = cells
         else:
-            msg = f"{where}: header is {text!r}; it must be {','.join(HEADER)!r}"
+            msg = f"{where}: header is {text[:60]!r}; it must be {','.join(HEADER)!r}"
             raise ValueError(msg)
     if header is None:
         msg = f"{path.name}: the file has no table; it must start with the header {','.join(HEADER)!r}"
@@ -243,7 +253,7 @@ def _numbers(where: str, cells: Sequence[str]) -> tuple[float, float]:
     try:
         H, B = (float(cell) for cell in cells)
     except ValueError:
-        msg = f"{where}: {','.join(cells)!r} is not a row; it must be two numbers, H [A/m] and B [T]"
+        msg = f"{where}: {','.join(cells)[:60]!r} is not a row; it must be two numbers, H [A/m] and B [T]"
         raise ValueError(msg) from None
     return H, B
 
@@ -272,6 +282,10 @@ def _check_rows(name: str, labels: Sequence[int], H: Array, B: Array, J_s: float
             )
         elif B[k] - MU0 * H[k] > MAX_POLARISATION:
             fault = (k, f"polarisation at {pair} is above {MAX_POLARISATION:g} T, more than any alloy has; is B in T?")
+        elif k and (B[k] - B[k - 1]) > STEEPEST * MU0 * (H[k] - H[k - 1]):
+            fault = (k, f"{pair} is steeper than {STEEPEST:g} times air, which no alloy is; is H in A/m?")
+        elif H[k] > STRONGEST:
+            fault = (k, f"{pair} is beyond {STRONGEST:g} A/m; is H in A/m?")
         elif J_s is not None and (J := B[k] - MU0 * H[k]) > J_s * (1 + 1e-9):
             fault = (k, f"polarisation {J:.4f} T at {pair} is above the saturation polarisation {J_s:g} T")
         if fault is not None:

@@ -6,16 +6,21 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import isclose, log
+from math import isclose, isfinite, prod
 from typing import Any
 
 import numpy as np
 
+from geometries.errors import shown, unusable
+from geometries.quantities import NUMBER, split_quantity
+
 MOST_VALUES = 100_000
-MOST_POINTS = 10_000_000
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_RANGE = re.compile(rf"^({_NUMBER}):({_NUMBER})(?::(log)?({_NUMBER}))?\s*(\S*)$")
-_WITH_UNIT = re.compile(rf"^({_NUMBER})\s*(\S*)$")
+"""Of one axis: what a command line can hold as a list."""
+MOST_POINTS = 1_000_000
+"""Of a sweep: the process that hands them out holds 1.6 kB for each."""
+LONGEST_ITEM = 200
+"""Characters of a key, a condition or a value."""
+_RANGE = re.compile(rf"({NUMBER}):({NUMBER})(?::(log)?+({NUMBER}))?+\s*+([^:]*)")
 
 Value = str | int | float
 Point = dict[str, Value]
@@ -55,35 +60,55 @@ def read_axis(text: str) -> Axis:
     AxisError
         If it cannot be read.
     """
-    key, equals, given = text.partition("=")
-    key, given = key.strip(), given.strip()
-    if not (equals and key and given):
-        msg = f'expected key=values, such as windings.secondary.turns=1:6 or leads.area=35,50,70mm2; got "{text}"'
-        raise AxisError(msg)
-    found = _RANGE.match(given)
-    values = _range(key, *found.groups()) if found else _list(given)
-    if len(values) > MOST_VALUES:
-        msg = f"{key}: {len(values)} values; at most {MOST_VALUES} are swept"
-        raise AxisError(msg)
+    key, given = read_key(text, "key=values, such as windings.secondary.turns=1:6 or leads.area=35,50,70mm2")
+    found = _RANGE.fullmatch(given)
+    values = _range(key, *found.groups()) if found else _list(key, given)
     return Axis(key=key, values=values)
 
 
+def read_key(text: str, expected: str) -> tuple[str, str]:
+    """Return the key and what follows its equals sign, both stripped.
+
+    Raises
+    ------
+    AxisError
+        If either is missing, the key is no dotted key, or the text holds what cannot be read.
+    """
+    key, equals, given = (part.strip() for part in text.partition("="))
+    if reason := unusable(key, LONGEST_ITEM) or unusable(given, LONGEST_ITEM * MOST_VALUES):
+        msg = f"{shown(key)}: {reason}"
+        raise AxisError(msg)
+    if not (equals and given and all(key.split("."))):
+        msg = f"expected {expected}; got {shown(text)}"
+        raise AxisError(msg)
+    return key, given
+
+
 def _range(key: str, first: str, last: str, logarithmic: str | None, step: str | None, unit: str) -> tuple[Value, ...]:
-    low, high = float(first), float(last)
+    low, high, size = float(first), float(last), float(step or 1)
+    given = shown(f"{first}:{last}" + ("" if step is None else f":{logarithmic or ''}{step}"))
+    if not all(map(isfinite, (low, high, size, high - low))):
+        msg = f"{key}: a range needs finite numbers; got {given}"
+        raise AxisError(msg)
     if logarithmic:
-        count = float(step or 0)
-        if not (low > 0 and high > 0 and count == int(count) and count >= 2):
-            given = f"{first}:{last}:log{step}"
+        if not (low > 0 and high > 0 and size == int(size) and size >= 2):
             msg = f"{key}: a log range needs two values above 0 and a whole number of at least 2; got {given}"
             raise AxisError(msg)
-        return tuple(_value(float(f"{v:.10g}"), unit) for v in np.geomspace(low, high, int(count)))
-    size = float(step) if step else 1.0
+        _check_count(key, size)
+        return tuple(_value(float(f"{v:.10g}"), unit) for v in np.geomspace(low, high, int(size)))
     if not (size > 0 and high >= low):
-        msg = f"{key}: a range rises in steps above 0; got {first}:{last}" + (f":{step}" if step else "")
+        msg = f"{key}: a range rises in steps above 0; got {given}"
         raise AxisError(msg)
     number = (high - low) / size
+    _check_count(key, number + 1)
     count = round(number) if isclose(number, round(number), abs_tol=1e-9) else int(number)
-    return tuple(_value(float(f"{low + k * size:.10g}"), unit) for k in range(min(count, MOST_VALUES) + 1))
+    return tuple(_value(float(f"{low + k * size:.10g}"), unit) for k in range(count + 1))
+
+
+def _check_count(key: str, count: float) -> None:
+    if not count < MOST_VALUES + 1:
+        msg = f"{key}: {count:.7g} values; at most {MOST_VALUES} are swept"
+        raise AxisError(msg)
 
 
 def _value(number: float, unit: str) -> Value:
@@ -92,19 +117,34 @@ def _value(number: float, unit: str) -> Value:
     return int(number) if number == int(number) else number
 
 
-def _list(given: str) -> tuple[Value, ...]:
+def _list(key: str, given: str) -> tuple[Value, ...]:
     parts = [part.strip() for part in given.split(",")]
-    last = _WITH_UNIT.match(parts[-1])
-    unit = last[2] if last else ""
-    return tuple(_item(part, unit) for part in parts)
+    _check_count(key, len(parts))
+    for part in parts:
+        if reason := unusable(part, LONGEST_ITEM) or ("" if part else "a value is missing between commas"):
+            msg = f"{key}: {reason}; got {shown(given)}"
+            raise AxisError(msg)
+    last = _with_unit(parts[-1])
+    return tuple(_item(key, part, last[1] if last else "") for part in parts)
 
 
-def _item(part: str, unit: str) -> Value:
-    found = _WITH_UNIT.match(part)
+def _with_unit(part: str) -> tuple[str, str] | None:
+    """Return number and unit, or None for what is more than that: "2/0 AWG", "8 mm x 2 mm"."""
+    found = split_quantity(part)
+    if found is None or " " in found[1] or not (found[1] == "" or found[1][0].isalpha() or found[1][0] in "%°"):
+        return None
+    return found
+
+
+def _item(key: str, part: str, unit: str) -> Value:
+    found = _with_unit(part)
     if not found:
         return {"true": True, "false": False}.get(part, part)
-    own = found[2] or unit
-    return f"{found[1]} {own}" if own else _value(float(found[1]), "")
+    number, own = found[0], found[1] or unit
+    if not isfinite(float(number)):
+        msg = f"{key}: {shown(part)} is not a finite number"
+        raise AxisError(msg)
+    return f"{number} {own}" if own else _value(float(number), "")
 
 
 def points(axes: Sequence[Axis], *, zipped: bool = False) -> list[Point]:
@@ -125,13 +165,32 @@ def points(axes: Sequence[Axis], *, zipped: bool = False) -> list[Point]:
             f"{k} has {n}" for k, n in zip(keys, lengths, strict=True)
         )
         raise AxisError(msg)
-    if not zipped and sum(log(n) for n in lengths) > log(MOST_POINTS):
-        msg = f"{' x '.join(map(str, lengths))} points are more than {MOST_POINTS}"
-        raise AxisError(msg)
+    if not zipped:
+        check_points(lengths)
+    if not axes:
+        return [{}]
     combine: Iterator[tuple[Value, ...]] = (
         zip(*(axis.values for axis in axes), strict=True) if zipped else product(*(axis.values for axis in axes))
     )
     return [dict(zip(keys, values, strict=True)) for values in combine]
+
+
+def check_points(counts: Sequence[int]) -> None:
+    """Refuse more points than a sweep can hold.
+
+    Parameters
+    ----------
+    counts
+        Whose product is the number of points.
+
+    Raises
+    ------
+    AxisError
+        Saying how many at most.
+    """
+    if prod(counts) > MOST_POINTS:
+        msg = f"{' x '.join(map(str, counts))} points; a sweep holds at most {MOST_POINTS}, each takes 1.6 kB of memory"
+        raise AxisError(msg)
 
 
 def job_at(job: Mapping[str, Any], point: Point) -> dict[str, Any]:

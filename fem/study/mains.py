@@ -10,20 +10,20 @@ from pydantic import AfterValidator, model_validator
 
 from fem.lumped.breaker import Device, Type
 from fem.lumped.supply import SupplyImpedance, impedance_from_dip, run_impedance
-from geometries.errors import Description, refused
+from geometries.errors import Description, refused, shown
 from geometries.quantities import Area, Between, Current, Frequency, Inductance, Length, Resistance, Voltage
 
 REFERENCE_IMPEDANCE = (0.40, 0.25)
 """Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
 of IEC TR 60725 (from memory). What is assumed where a job says nothing of the source."""
 
-_BREAKER = re.compile(r"^([BCD]?) ?(\d+(?:\.\d+)?) ?A?$")
+_BREAKER = re.compile(r"([BCD]?) ?([0-9]{1,3}(?:\.[0-9]{1,3})?) ?A?")
 
 
 def _breaker(value: str) -> str:
-    found = _BREAKER.match(value.strip())
+    found = _BREAKER.fullmatch(value.strip())
     if not found or not 1 <= float(found[2]) <= 125:
-        text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got "{value}"'
+        text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got {shown(value)}'
         raise refused(text)
     return value.strip()
 
@@ -112,14 +112,14 @@ class Mains(Description):
     @property
     def breaker_rating(self) -> float | None:
         """Rated current of the breaker [A]."""
-        found = _BREAKER.match(self.breaker) if self.breaker else None
+        found = _BREAKER.fullmatch(self.breaker) if self.breaker else None
         return float(found[2]) if found else None
 
     @property
     def devices(self) -> dict[str, Device]:
         """What guards the circuit, by a name for it."""
         found: dict[str, Device] = {}
-        match = _BREAKER.match(self.breaker) if self.breaker else None
+        match = _BREAKER.fullmatch(self.breaker) if self.breaker else None
         if match is not None:
             kind = Type(match[1]) if match[1] else Type.RATING_ONLY
             found[f"{self.breaker} breaker"] = Device(type=kind, rating=float(match[2]))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -10,11 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from fem.study.axes import MOST_POINTS, AxisError, Point, Value, job_at
-from geometries.quantities import COMMON, NUMBER, normal_unit
+from fem.study.axes import AxisError, Point, Value, check_points, job_at, read_key
+from geometries.errors import shown
+from geometries.quantities import COMMON, normal_unit, split_quantity
 
-_TOLERANCE = re.compile(rf"\s*(?:\+-|±)\s*({NUMBER})\s*(.*?)\s*")
-_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*")
+WIDEST = 1e6
+"""Half width of a tolerance in its own unit; what is wider is mistyped."""
 _DIGITS = 5
 """Significant digits of a drawn value: a sample is not known better, and the job stays readable."""
 
@@ -46,12 +46,13 @@ def read_tolerance(text: str) -> Tolerance:
     AxisError
         If it cannot be read.
     """
-    key, equals, given = text.partition("=")
-    found = _TOLERANCE.fullmatch(given)
-    if not (equals and key.strip() and found) or float(found[1]) <= 0:
-        msg = f'expected key=+-tolerance, such as core.stack_depth=+-1mm; got "{text}"'
+    expected = "key=+-tolerance, such as core.stack_depth=+-1mm"
+    key, given = read_key(text, expected)
+    found = split_quantity(given.removeprefix("+-").removeprefix("±")) if given.startswith(("+-", "±")) else None
+    if found is None or not 0 < float(found[0]) <= WIDEST:
+        msg = f"expected {expected}; got {shown(text)}"
         raise AxisError(msg)
-    return Tolerance(key=key.strip(), half_width=float(found[1]), unit=found[2])
+    return Tolerance(key=key, half_width=float(found[0]), unit=found[1])
 
 
 def sampled(
@@ -81,9 +82,7 @@ def sampled(
     if not keys or len(set(keys)) < len(keys):
         msg = "give each sampled key one tolerance: --within KEY=+-TOLERANCE"
         raise AxisError(msg)
-    if count * len(points) > MOST_POINTS:
-        msg = f"{len(points)} points x {count} samples are more than {MOST_POINTS}"
-        raise AxisError(msg)
+    check_points((len(points), count))
     draws = np.random.default_rng(seed).uniform(-1, 1, (count, len(tolerances)))
     found: list[Point] = []
     for point in points:
@@ -113,11 +112,11 @@ def _drawn(tolerance: Tolerance, nominal: Value, draw: float) -> Value:
         width = tolerance.half_width * (abs(nominal) / 100 if tolerance.unit == "%" else 1.0)
         value = nominal + draw * width
         return round(value) if isinstance(nominal, int) else float(f"{value:.{_DIGITS}g}")
-    found = _QUANTITY.fullmatch(nominal)
+    found = split_quantity(nominal)
     if found is None:
-        msg = f'{tolerance.key}: "{nominal}" is no number with a unit to draw round'
+        msg = f"{tolerance.key}: {shown(nominal)} is no number with a unit to draw round"
         raise AxisError(msg)
-    number, unit = float(found[1]), found[2]
+    number, unit = float(found[0]), found[1]
     if tolerance.unit == "%" and unit != "%":
         width = abs(number) * tolerance.half_width / 100
     else:

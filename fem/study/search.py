@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import exp, log
+from math import exp, inf, isfinite, log
 
-from fem.study.axes import AxisError, Point, Value
+from fem.study.axes import LONGEST_ITEM, AxisError, Point, Value, read_key
 from fem.study.store import Row, Status
-from geometries.quantities import NUMBER
+from geometries.errors import shown
+from geometries.quantities import NUMBER, split_quantity
 
 TOLERANCE = 1e-4
 """Of the result, relative to the value wanted: far below any band."""
@@ -18,8 +19,7 @@ SCAN = 5
 MOST_ROUNDS = 20
 _RATIO = 10.0
 """A range over which a key grows more than this is divided in equal ratios."""
-_TARGET = re.compile(rf"\s*(\S+)\s*=\s*({NUMBER})\s*")
-_ALONG = re.compile(rf"\s*(\S+?)\s*=\s*({NUMBER})\s*:\s*({NUMBER})\s*(.*?)\s*")
+_LIMITS = re.compile(rf"({NUMBER})\s*+:\s*+({NUMBER})\s*+(.*)", re.DOTALL)
 
 Evaluate = Callable[[Sequence[Point]], list[Row]]
 """Rows of points; where a computation is stopped, of fewer of them."""
@@ -59,11 +59,13 @@ def read_target(text: str) -> Target:
     AxisError
         If it cannot be read.
     """
-    found = _TARGET.fullmatch(text)
-    if found is None:
-        msg = f'expected result=value, such as short_circuit.secondary_current_rms_A=1500; got "{text}"'
+    expected = "result=value, such as short_circuit.secondary_current_rms_A=1500"
+    key, given = read_key(text, expected)
+    found = split_quantity(given)
+    if found is None or found[1] or not isfinite(float(found[0])):
+        msg = f"expected {expected}; got {shown(text)}"
         raise AxisError(msg)
-    return Target(key=found[1], value=float(found[2]))
+    return Target(key=key, value=float(found[0]))
 
 
 def read_along(text: str) -> Along:
@@ -74,11 +76,13 @@ def read_along(text: str) -> Along:
     AxisError
         If it cannot be read, or the limits do not rise.
     """
-    found = _ALONG.fullmatch(text)
-    if found is None or not float(found[2]) < float(found[3]):
-        msg = f'expected key=least:greatest with a unit, such as leads.length=0.5:3m; got "{text}"'
+    expected = "key=least:greatest with a unit, such as leads.length=0.5:3m"
+    key, given = read_key(text, expected)
+    found = _LIMITS.fullmatch(given) if len(given) <= LONGEST_ITEM else None
+    if found is None or not -inf < float(found[1]) < float(found[2]) < inf:
+        msg = f"expected {expected}; got {shown(text)}"
         raise AxisError(msg)
-    return Along(key=found[1], low=float(found[2]), high=float(found[3]), unit=found[4])
+    return Along(key=key, low=float(found[1]), high=float(found[2]), unit=found[3])
 
 
 @dataclass(slots=True)

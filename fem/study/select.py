@@ -7,12 +7,15 @@ import operator
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from math import isfinite
 
+from fem.study.axes import LONGEST_ITEM
 from fem.study.store import Row, Status
+from geometries.errors import shown, unusable
+from geometries.quantities import NUMBER
 
-_COMPARISON = re.compile(
-    r"^\s*([A-Za-z_][\w. -]*?)\s*(<=|>=|==|!=|<|>)\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(%?)\s*$"
-)
+_COMPARISON = re.compile(rf"([^<>=!]++)(<=|>=|==|!=|<|>)\s*+({NUMBER})\s*+(%?)")
+_KEY = re.compile(r"[A-Za-z_][\w. -]*")
 _OPERATORS: dict[str, Callable[[float, float], bool]] = {
     "<": operator.lt,
     "<=": operator.le,
@@ -70,13 +73,13 @@ def read_condition(text: str) -> Condition:
     named = " ".join(text.split()).lower()
     if named in NAMED:
         return Condition(text=text, holds=NAMED[named])
-    found = _COMPARISON.match(text)
-    if not found:
+    found = _COMPARISON.fullmatch(text.strip()) if not unusable(text, LONGEST_ITEM) else None
+    if not found or not _KEY.fullmatch(found[1].strip()) or not isfinite(float(found[3])):
         names = ", ".join(f'"{name}"' for name in NAMED)
         example = '"saturation.margin > 5 %"'
-        msg = f'"{text}" is no condition: write a result compared with a number, as in {example}, or {names}'
+        msg = f"{shown(text)} is no condition: write a result compared with a number, as in {example}, or {names}"
         raise SelectionError(msg)
-    key, sign, number, percent = found.groups()
+    key, sign, number, percent = found[1].strip(), *found.groups()[1:]
     limit, compare = float(number) * (0.01 if percent else 1.0), _OPERATORS[sign]
 
     def holds(row: Row) -> bool:
@@ -102,9 +105,9 @@ def check_keys(rows: Iterable[Row], keys: Iterable[str]) -> None:
     known = {key for row in rows for key in row.results}
     for key in keys:
         if known and key not in known:
-            near = difflib.get_close_matches(key, known, n=3, cutoff=0.5)
+            near = difflib.get_close_matches(key[:LONGEST_ITEM], known, n=3, cutoff=0.5)
             hint = f"; did you mean {' or '.join(near)}?" if near else ""
-            msg = f'no result is called "{key}"{hint}'
+            msg = f"no result is called {shown(key)}{hint}"
             raise SelectionError(msg)
 
 
@@ -139,7 +142,7 @@ def read_front(text: str) -> tuple[Goal, ...]:
     for part in text.split(","):
         key, _, sense = part.strip().rpartition(":")
         if not key or sense not in {"max", "min"}:
-            msg = f'expected key:max or key:min, two or three with commas between; got "{part.strip()}"'
+            msg = f"expected key:max or key:min, two or three with commas between; got {shown(part.strip())}"
             raise SelectionError(msg)
         goals.append(Goal(key=key, largest=sense == "max"))
     if not 2 <= len(goals) <= 3:

@@ -13,12 +13,13 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future
 from dataclasses import dataclass
 from functools import cache
 from multiprocessing import get_context
-from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from fem.errors import NotConverged, OutOfRange
+from fem.materials.bh import MOST_BYTES
+from fem.plain_file import read_plain
 from fem.study.axes import Point, job_at
 from fem.study.cache import Kept, default_folder
 from fem.study.design import Design, as_given
@@ -110,8 +111,8 @@ def point_key(job: Mapping[str, Any], wanted: Set[Part]) -> str:
 def _content(file: str) -> str:
     """Return a digest of a file as it is when first asked for; empty where it cannot be read, which the point says."""
     try:
-        return hashlib.sha256(Path(file).read_bytes()).hexdigest()
-    except OSError:
+        return hashlib.sha256(read_plain(file, MOST_BYTES)).hexdigest()
+    except (OSError, ValueError):
         return ""
 
 

@@ -14,13 +14,13 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from fem.study.axes import Axis, AxisError, Point, job_at, points
+from fem.study.axes import Axis, AxisError, Point, check_points, job_at, points
 from fem.study.design import Design
 from fem.study.estimate import Part
 from fem.study.job import JobError, read_tables
 from fem.study.provenance import versions
 from fem.study.sample import Tolerance, sampled
-from fem.study.search import Along, Target, find
+from fem.study.search import SCAN, Along, Target, find
 from fem.study.store import Row, Store, StoreError
 from fem.study.sweep import point_key, process_pool, sweep, varied
 from geometries.errors import Fault, faults
@@ -205,6 +205,7 @@ def run_search(plan: Plan, goal: Target, along: Along, watch: Watch) -> Outcome:
     if any(along.key in point for point in every):
         msg = f"{along.key} is searched along and varied too"
         raise AxisError(msg)
+    check_points((len(every), SCAN))
     _check(plan.job, job, [{**every[0], along.key: along.value(0.0)}, {**every[-1], along.key: along.value(1.0)}])
     with Run(plan, watch) as run:
         rows = find(run.rows_at, every, goal, along)
