@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from fem.commands.output import check_places, inputs_of, write_output
 from fem.commands.sweep import sweep
 from fem.commands.terminal import (
     BAD_INPUT,
@@ -24,12 +25,17 @@ from fem.commands.terminal import (
     NOT_CONVERGED,
     PROGRAM,
     STOPPED,
+    UNREAD,
     Refused,
-    result_console,
+    console,
+    fill_closed,
+    finishing,
+    flush,
+    put,
     say,
-    write_output,
-    write_text,
+    show,
 )
+from fem.report.files import write_text
 
 if TYPE_CHECKING:
     from fem.study.design import Design
@@ -52,7 +58,12 @@ class Listing(Enum):
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
+    fill_closed()
+    if sys.stdout is None:
+        say(f"{PROGRAM}: standard output is closed; /dev/null takes what nobody wants to read")
+        sys.exit(BAD_INPUT)
     code = run(sys.argv[1:])
+    flush()
     # Else the interpreter searches all that was ever loaded for cycles before it leaves: 0.15 s for nothing.
     gc.freeze()
     sys.exit(code)
@@ -83,13 +94,16 @@ def run(arguments: list[str]) -> int:
     except (KeyboardInterrupt, typer.Abort):
         say(f"{PROGRAM}: stopped")
         return STOPPED
+    except SystemExit:  # what typer makes of a reader of its help that stops early
+        return UNREAD
+    except OSError as error:
+        say(": ".join(filter(None, (PROGRAM, error.filename, error.strerror or str(error)))))
     return BAD_INPUT
 
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        print(f"{PROGRAM} {version(PROGRAM)}")
-        raise typer.Exit
+        raise typer.Exit(put(f"{PROGRAM} {version(PROGRAM)}\n"))
 
 
 @app.callback(invoke_without_command=True)
@@ -104,7 +118,7 @@ def top(
     Begin with: rewound estimate; then: rewound example > my.toml, put in your own figures, rewound estimate my.toml.
     """
     if context.invoked_subcommand is None:
-        print(context.get_help())
+        raise typer.Exit(put(f"{context.get_help()}\n"))
 
 
 @app.command()
@@ -133,38 +147,38 @@ def estimate(
     from fem.report.text import WIDTH, report
 
     design = _read(job, quiet)
+    file = _file(json_file)
+    inputs = inputs_of(job, {"core": {"bh_table": design.core.bh_table}}) if job is not None else ()
+    check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
-    if json_file == "-":
-        sys.stdout.write(to_json(found))
-    else:
-        screen = result_console()
-        screen.print(report(found), width=min(screen.width, WIDTH))
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
-        (Path(json_file) if json_file not in {None, "-"} else None, lambda file: _write_json(found, file)),
+        (file, lambda path: write_text(path, to_json(found))),
         (figures, lambda folder: _write_figures(found, folder)),
-        (vtu, lambda file: _write_vtu(found, file)),
+        (vtu, lambda path: _write_vtu(found, path)),
     ]
-    written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
+    with finishing():
+        printed = put(to_json(found)) if json_file == "-" else show(report(found), width=WIDTH)
+        written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
         say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")
-    return BAD_INPUT if not all(written) else GAPS if found.gaps else 0
+    return BAD_INPUT if not all(written) else printed or (GAPS if found.gaps else 0)
 
 
 @app.command()
 def example(
     name: Annotated[str, typer.Argument(help="Which example.")] = "bandsaw_brazing",
-) -> None:
+) -> int:
     """Print an example job file to begin with.
 
     Example: rewound example > my.toml
     """
     from fem.examples import example as job_file
 
-    sys.stdout.write(job_file(name).read_text("utf-8"))
+    return put(job_file(name).read_text("utf-8"))
 
 
 @app.command("list")
-def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> None:
+def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> int:
     """List what a job file may call by its name.
 
     Example: rewound list steels
@@ -177,18 +191,18 @@ def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -
         Listing.LAMINATIONS: lists.laminations,
         Listing.METALS: lists.metals,
     }
-    result_console().print(tables[what]())
+    return show(tables[what]())
 
 
 @app.command()
-def schema() -> None:
+def schema() -> int:
     """Print the JSON schema of a job file for editors.
 
     Example: rewound schema > rewound.schema.json
     """
     from fem.study.schema import job_schema
 
-    print(json.dumps(job_schema(), indent=2, ensure_ascii=False))
+    return put(json.dumps(job_schema(), indent=2, ensure_ascii=False) + "\n")
 
 
 app.command()(sweep)
@@ -211,20 +225,17 @@ def card(
     from fem.study.card import NotTurnFree
     from fem.study.card import card as compute
 
-    kept = Kept(folder=default_folder())
+    design, file, kept = _read(job, quiet), _file(json_file), Kept(folder=default_folder())
+    check_places({"--json": file}, inputs_of(job, {"core": {"bh_table": design.core.bh_table}}))
     try:
-        found = compute(_read(job, quiet), characteristics=kept, progress=None if quiet else say)
+        found = compute(design, characteristics=kept, progress=None if quiet else say)
     except NotTurnFree as error:
         msg = f"{job}: {error}"
         raise Refused(msg) from error
-    if json_file == "-":
-        sys.stdout.write(card_json(found))
-        return 0
-    result_console().print(card_table(found))
-    if json_file is not None:
-        file = Path(json_file)
-        return 0 if write_output(file, lambda path: write_text(path, card_json(found)), quiet) else BAD_INPUT
-    return 0
+    with finishing():
+        printed = put(card_json(found)) if json_file == "-" else show(card_table(found))
+        written = file is None or write_output(file, lambda path: write_text(path, card_json(found)), quiet)
+    return printed if written else BAD_INPUT
 
 
 @app.command()
@@ -243,17 +254,15 @@ def verify(
     from fem.report.verify_table import verify_json, verify_table
     from fem.study.verify import verify as check
 
+    file = _file(json_file)
+    check_places({"--json": file}, ())
     found = check(None if quiet else say)
-    if json_file == "-":
-        sys.stdout.write(verify_json(found))
-    else:
-        screen = result_console()
-        screen.print(verify_table(found))
-        if json_file is not None:
-            file = Path(json_file)
-            if not write_output(file, lambda path: write_text(path, verify_json(found)), quiet):
-                return BAD_INPUT
-    return 0 if found.passed else CHECK_FAILED
+    with finishing():
+        printed = put(verify_json(found)) if json_file == "-" else show(verify_table(found))
+        written = file is None or write_output(file, lambda path: write_text(path, verify_json(found)), quiet)
+    if not written:
+        return BAD_INPUT
+    return printed or (0 if found.passed else CHECK_FAILED)
 
 
 def _read(job: Path | None, quiet: bool) -> Design:
@@ -272,16 +281,14 @@ def _read(job: Path | None, quiet: bool) -> Design:
 
 
 def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
-    from rich.console import Console
-
     from fem.study.cache import Kept, default_folder
     from fem.study.estimate import Part
     from fem.study.estimate import estimate as compute
 
     wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.
-    messages = Console(stderr=True, markup=False, highlight=False)
-    with nullcontext() if quiet or verbose else messages.status("meshing") as status:
+    silent = quiet or verbose or sys.stderr is None or not sys.stderr.isatty()
+    with nullcontext() if silent else console(sys.stderr).status("meshing", spinner="line") as status:
 
         def tell(step: str) -> None:
             if verbose:
@@ -292,10 +299,8 @@ def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Es
         return compute(design, wanted=wanted, characteristics=Kept(folder=default_folder()), progress=tell)
 
 
-def _write_json(found: Estimate, file: Path) -> None:
-    from fem.report.json import to_json
-
-    file.write_text(to_json(found), "utf-8")
+def _file(json_file: str | None) -> Path | None:
+    return None if json_file in {None, "-"} else Path(str(json_file))
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,7 +10,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fem.commands.terminal import BAD_INPUT, POINTS_FAILED, PROGRAM, STOPPED, Refused, result_console, say, write_output
+from fem.commands.output import check_places, inputs_of, store_beside, write_output
+from fem.commands.terminal import (
+    BAD_INPUT,
+    POINTS_FAILED,
+    PROGRAM,
+    STOPPED,
+    Refused,
+    console,
+    finishing,
+    say,
+    show,
+)
 
 if TYPE_CHECKING:
     from rich.progress import Task
@@ -69,10 +81,13 @@ def sweep(
     Example: rewound sweep my.toml --vary windings.secondary.turns=1:4 --find
     short_circuit.secondary_current_rms_A=1500 --along leads.length=0.5:4m
     """
+    from rich.console import Group
+    from rich.text import Text
+
     from fem.report.sweep_table import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
     from fem.study.axes import AxisError, read_axis
     from fem.study.estimate import Part
-    from fem.study.job import JobError
+    from fem.study.job import JobError, read_tables
     from fem.study.sample import read_tolerance
     from fem.study.search import read_along, read_target
     from fem.study.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
@@ -101,52 +116,52 @@ def sweep(
             wanted=frozenset(names[name] for name in with_part or ()),
             workers=workers,
             scheduler=scheduler,
-            store=store or (out.with_suffix(".sqlite") if out is not None else None),
+            store=store or (store_beside(out) if out is not None else None),
             resume=resume,
         )
+        given = [value for axis in plan.axes if axis.key == "core.bh_table" for value in axis.values]
+        check_places({"-o": out}, inputs_of(job, read_tables(job), given), store=plan.store)
         with _counter(quiet) as watch:
             if target is not None and search is not None:
                 found = run_search(plan, target, search, watch)
             else:
                 found = run_sweep(plan, watch)
-        for note in found.notes:
-            say(f"{PROGRAM}: {note}")
-        saved = out is None or write_output(out, lambda path: write_csv(found.rows, path), quiet)
-        wanted = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
-        wanted += [condition.key for condition in conditions if condition.key is not None]
-        wanted += [target.key] if target is not None else []
-        check_keys(found.rows, wanted)
+        with finishing():
+            for note in found.notes:
+                say(f"{PROGRAM}: {note}")
+            saved = out is None or write_output(out, lambda path: write_csv(found.rows, path), quiet)
+            wanted = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
+            wanted += [condition.key for condition in conditions if condition.key is not None]
+            wanted += [target.key] if target is not None else []
+            check_keys(found.rows, wanted)
+            shown = kept(found.rows, conditions)
+            shown = front(shown, goals) if goals else shown
+            if sort:
+                shown = ordered(shown, sort.lstrip("-"), least_first=sort.startswith("-"))
+            columns = list(dict.fromkeys([*wanted, *COLUMNS]))
+            spread = [spread_table(shown, columns)] if within and shown else []
+            printed = show(Group(sweep_table(shown, columns, most=most), *spread, Text(f"\n{SHORT_CAUTION}")))
     except JobError as error:
         raise Refused("\n".join(error.lines)) from error
     except (AxisError, SelectionError, StoreError) as error:
         msg = f"{PROGRAM} sweep: {error}"
         raise Refused(msg) from error
-    shown = kept(found.rows, conditions)
-    shown = front(shown, goals) if goals else shown
-    if sort:
-        shown = ordered(shown, sort.lstrip("-"), least_first=sort.startswith("-"))
-    columns = list(dict.fromkeys([*wanted, *COLUMNS]))
-    screen = result_console()
-    screen.print(sweep_table(shown, columns, most=most))
-    if within and shown:
-        screen.print(spread_table(shown, columns))
-    screen.print(f"\n{SHORT_CAUTION}")
     if not quiet:
         say(f"{PROGRAM}: {summary(found.rows)}")
     if not saved:
         return BAD_INPUT
     if found.stopped:
         return STOPPED
-    return POINTS_FAILED if any(row.status is Status.FAILED or row.has_gaps for row in found.rows) else 0
+    missed = any(row.status is Status.FAILED or row.has_gaps for row in found.rows)
+    return printed or (POINTS_FAILED if missed else 0)
 
 
 @contextmanager
 def _counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
     """Yield what shows the progress of a sweep on standard error, with rate and time left."""
-    if quiet:
+    if quiet or sys.stderr is None:
         yield lambda done, whole: None
         return
-    from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, ProgressColumn, TextColumn, TimeRemainingColumn
     from rich.text import Text
 
@@ -157,7 +172,7 @@ def _counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
             return Text("" if task.speed is None else f"{task.speed:.3g}/s")
 
     bar = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), Rate(), TimeRemainingColumn())
-    messages = Console(stderr=True)
+    messages = console(sys.stderr)
     with Progress(*bar, console=messages, transient=True, disable=not messages.is_terminal) as progress:
         task = progress.add_task("sweep", total=None)
         yield lambda done, whole: progress.update(task, completed=done, total=whole)

@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.report.numbers import digits, percent, shown
+from fem.report.printable import printable
 from fem.report.sweep_table import SHORT_CAUTION
 from fem.study.card import Card
 from fem.study.general_cautions import GENERAL
@@ -53,7 +54,7 @@ def card_table(found: Card) -> RenderableType:
         "",
         SHORT_CAUTION,
     )
-    return Group(Text(found.title, style="bold"), Text(), table, Text(), *(Text(line) for line in lines))
+    return Group(Text(printable(found.title), style="bold"), Text(), table, Text(), *(Text(line) for line in lines))
 
 
 def card_json(found: Card) -> str:

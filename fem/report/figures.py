@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 
 from fem.report.curve_figures import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.drawing import Drawing, draw
+from fem.report.files import replacing
 from fem.report.loss_figure import has_loss_map, loss_map
 from fem.report.numbers import digits, shown
 from fem.report.section_figure import cross_section, edges, sides
@@ -147,10 +149,8 @@ def idle_waveform(estimate: Estimate) -> Figure:
 
 def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figure]], ...]:
     """Return file name and function of each figure that this estimate has the numbers for."""
-    burst = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
-    losses = (("copper-loss", loss_map),)
     drawn = [(name, draw) for name, draw in FIGURES if draw is not voltage_sweep or estimate.idle.voltage_sweep]
-    return (*drawn, *(losses if has_loss_map(estimate) else ()), *(burst if has_work_piece(estimate) else ()))
+    return (*drawn, *(LOSSES if has_loss_map(estimate) else ()), *(BURST if has_work_piece(estimate) else ()))
 
 
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
@@ -162,6 +162,11 @@ FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
     ("voltage-sweep", voltage_sweep),
 )
 """File name and function of each figure, in the order the report tells its story."""
+LOSSES = (("copper-loss", loss_map),)
+BURST = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
+ENDINGS = (".svg", ".png")
+FILES = tuple(f"{name}{ending}" for name, _ in (*FIGURES, *LOSSES, *BURST) for ending in ENDINGS)
+"""Every file that may be written into a folder of figures."""
 
 
 def save(figure: Figure, folder: str | Path, name: str) -> tuple[Path, Path]:
@@ -183,10 +188,14 @@ def save(figure: Figure, folder: str | Path, name: str) -> tuple[Path, Path]:
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    svg, png = folder / f"{name}.svg", folder / f"{name}.png"
-    with mpl.rc_context(STYLE):
-        figure.savefig(svg, metadata={"Date": None, "Creator": None})
-        figure.savefig(png, metadata={"Software": None})
+    svg, png = (folder / f"{name}{ending}" for ending in ENDINGS)
+    with mpl.rc_context(STYLE), warnings.catch_warnings():
+        # A title may hold letters that the font has not: a box is drawn for them.
+        warnings.filterwarnings("ignore", r"Glyph \d+ .* missing from font")
+        with replacing(svg) as stream:
+            figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+        with replacing(png) as stream:
+            figure.savefig(stream, format="png", metadata={"Software": None})
     return svg, png
 
 

@@ -9,6 +9,8 @@ import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from fem.report.printable import printable
+
 WIDTH = 100 / 25.4
 """Width of a figure [in]: what one column of a printed page takes."""
 HEAD = 0.42
@@ -57,7 +59,7 @@ def new_figure(title: str, subtitle: str, *, equal: bool = True) -> tuple[Figure
         figure.set_layout_engine("compressed" if equal else "constrained", rect=(0.0, 0.0, 1.0, 1.0 - HEAD / height))
         # A user's title may hold a dollar sign, which is no formula.
         left: dict[str, Any] = {"x": 0.02, "ha": "left", "va": "top", "parse_math": False}
-        head = shorten(title, 55, placeholder=" ...")
+        head = shorten(printable(title), 55, placeholder=" ...")
         figure.text(y=1.0 - 0.3 * HEAD / height, s=head, fontsize=8.5, fontweight="bold", **left)
         figure.text(y=1.0 - 0.68 * HEAD / height, s=subtitle, **left)
         axes = figure.add_subplot()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from codecs import getwriter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -11,7 +12,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.report.files import replacing
 from fem.report.numbers import digits
+from fem.report.printable import cell
 from fem.study.result_fields import SUFFIX
 from fem.study.store import Row, Status
 
@@ -79,6 +82,8 @@ def _cell(value: object) -> str:
 def write_csv(rows: Iterable[Row], path: str | Path) -> None:
     """Write every row with all its results; the columns are the union of all rows', in their order.
 
+    Texts that a spreadsheet would compute have an apostrophe before them.
+
     Raises
     ------
     OSError
@@ -87,22 +92,24 @@ def write_csv(rows: Iterable[Row], path: str | Path) -> None:
     listed = list(rows)
     points = list(dict.fromkeys(key for row in listed for key in row.point))
     results = list(dict.fromkeys(key for row in listed for key in row.results))
-    with Path(path).open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file)
+    with replacing(path) as stream:
+        writer = csv.writer(getwriter("utf-8")(stream))
         writer.writerow(["position", *points, "status", "reason", *results])
         for row in listed:
             writer.writerow(
                 [
                     row.position,
-                    *(row.point.get(key, "") for key in points),
+                    *(_written(row.point.get(key)) for key in points),
                     row.status.value,
-                    row.reason,
+                    cell(row.reason),
                     *(_written(row.results.get(key)) for key in results),
                 ]
             )
 
 
 def _written(value: object) -> object:
+    if isinstance(value, str):
+        return cell(value)
     return "" if value is None else repr(value) if isinstance(value, float) else value
 
 

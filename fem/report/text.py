@@ -15,6 +15,7 @@ from rich.text import Text
 from fem.report import bench_lines
 from fem.report.lines import Line, band_of, lines_of, missing
 from fem.report.numbers import percent, shown
+from fem.report.printable import printable
 from fem.study.results import Estimate, WindingState
 
 WIDTH = 100
@@ -26,7 +27,7 @@ Chapter = tuple[str, list[Line]]
 
 def report(estimate: Estimate) -> RenderableType:
     """Return the whole report for a console: chapters of lines, cautions, and one line on where it comes from."""
-    parts: list[RenderableType] = [Text(estimate.title, style="bold"), Text()]
+    parts: list[RenderableType] = [Text(printable(estimate.title), style="bold"), Text()]
     for heading, lines in chapters(estimate):
         table = Table.grid(padding=(0, 2), expand=True)
         table.add_column(ratio=47, overflow="fold")

@@ -9,6 +9,7 @@ import numpy as np
 
 from fem.field.space import node_locations
 from fem.report.drawing import flux_density
+from fem.report.files import replacing
 from fem.study.results import Estimate
 
 CENTRE = np.array([[1 / 3], [1 / 3]])
@@ -43,4 +44,6 @@ def write_vtu(estimate: Estimate, path: str | Path) -> None:
         point_data={"A_Wb_per_m": field.fine.A},
         cell_data={"B_T": [np.column_stack((Bx, By, np.zeros_like(Bx)))], "region": [grid.region]},
     )
-    meshio.write(path, mesh, file_format="vtu", binary=True)
+    with replacing(path) as stream:
+        # it opens files by their name only
+        meshio.write(stream.name, mesh, file_format="vtu", binary=True)

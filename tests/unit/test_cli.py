@@ -7,7 +7,7 @@ import pytest
 import fem.study.estimate
 from fem.cli import run
 from fem.errors import NotConverged, OutOfRange
-from fem.report.figures import figures_of
+from fem.report.figures import FILES, figures_of
 from geometries.mesh import MesherUnavailable
 
 
@@ -46,15 +46,21 @@ def test_all_outputs_are_written(computed, capsys, tmp_path, hand_made):
     assert run(["estimate", "--json", str(file), "--figures", str(folder), "--vtu", str(vtu)]) == 0
     assert json.loads(file.read_text("utf-8")) == hand_made.to_dict()
     assert len(list(folder.glob("*.svg"))) == len(list(folder.glob("*.png"))) == len(figures_of(hand_made))
+    assert {path.name for path in folder.iterdir()} <= set(FILES)  # what is checked before the work
     assert vtu.stat().st_size > 0
 
 
-def test_an_unwritable_file_costs_neither_the_results_nor_the_other_files(computed, capsys, tmp_path):
-    nowhere, good = tmp_path / "no" / "out.json", tmp_path / "idle.vtu"
-    assert run(["estimate", "-q", "--json", str(nowhere), "--vtu", str(good)]) == 2
+def test_a_file_that_cannot_be_written_costs_neither_the_results_nor_the_other_files(
+    computed, capsys, tmp_path, monkeypatch
+):
+    gone, good = tmp_path / "gone" / "out.json", tmp_path / "idle.vtu"
+    gone.parent.mkdir()
+    estimate = fem.study.estimate.estimate
+    monkeypatch.setattr(fem.study.estimate, "estimate", lambda *a, **b: (gone.parent.rmdir(), estimate(*a, **b))[1])
+    assert run(["estimate", "-q", "--json", str(gone), "--vtu", str(good)]) == 2
     out, err = capsys.readouterr()
     assert "volts per turn" in out
-    assert err == f"rewound: cannot write {nowhere}: No such file or directory\n"
+    assert err == f"rewound: cannot write {gone}: No such file or directory\n"
     assert good.exists()
 
 

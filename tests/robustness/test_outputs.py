@@ -1,0 +1,422 @@
+"""What is written: nothing that is read or was written is lost; what cannot be written is told before the work."""
+
+import csv
+import errno
+import io
+import json
+import os
+import resource
+import signal
+import stat
+import subprocess
+import sys
+import threading
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+
+import fem.report.figures
+import fem.study.card
+import fem.study.estimate
+import fem.study.sweep_run
+import fem.study.verify
+from fem.cli import run
+from fem.report.figures import save
+from fem.report.files import check_writable, replacing, write_text
+from fem.report.printable import cell, printable
+from fem.report.style import new_figure
+from fem.report.sweep_table import write_csv
+from fem.study.store import Row, Status
+from fem.study.sweep_run import Outcome
+
+EXAMPLE = (Path(str(fem.__path__[0])) / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
+TABLE = "H_A_per_m,B_T\n0,0\n100,0.8\n5000,1.6\n50000,2.0\n"
+ROW = Row(key="k", position=0, point={"leads.length": "1 m"}, status=Status.DONE, reason="", results={"a_A": 1.0})
+
+
+@pytest.fixture
+def bench(monkeypatch, tmp_path):
+    """Stand in a folder with a job and its B-H table; return a list of what was worked at."""
+    worked = []
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "my.toml").write_text(EXAMPLE.replace('steel = "M530-50A"', 'bh_table = "curve.csv"'), "utf-8")
+    (tmp_path / "curve.csv").write_text(TABLE, "utf-8")
+
+    def work(*_, **__):
+        worked.append(1)
+        raise KeyboardInterrupt
+
+    for module, name in (
+        (fem.study.estimate, "estimate"),
+        (fem.study.card, "card"),
+        (fem.study.verify, "verify"),
+        (fem.study.sweep_run, "run_sweep"),
+    ):
+        monkeypatch.setattr(module, name, work)
+    return worked
+
+
+@pytest.fixture
+def computed(monkeypatch, hand_made, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: hand_made)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ("estimate my.toml --json my.toml", "--json my.toml would replace the job file, my.toml"),
+        ("estimate my.toml --json link.toml", "--json link.toml would replace the job file, my.toml"),
+        ("estimate my.toml --vtu hard.toml", "--vtu hard.toml would replace the job file, my.toml"),
+        ("estimate my.toml --vtu ./curve.csv", "--vtu curve.csv would replace the B-H table, "),
+        ("estimate my.toml --json new --vtu ./new", "--json new and --vtu new are in each other's way"),
+        ("estimate my.toml --json dangling --vtu new", "--json dangling and --vtu new are in each other's way"),
+        ("estimate my.toml --json new --figures new", "--json new and --figures new/cross-section.svg are in each"),
+        ("estimate my.toml --json pictures/flux-density.png --figures pictures", "are in each other's way"),
+        ("estimate job.svg --figures .", "--figures cross-section.svg would replace the job file, job.svg"),
+        ("card my.toml --json my.toml", "--json my.toml would replace the job file, my.toml"),
+        ("sweep my.toml --vary leads.length=1:2m -o my.toml", "-o my.toml would replace the job file, my.toml"),
+        ("sweep my.toml --vary leads.length=1:2m -o curve.csv", "-o curve.csv would replace the B-H table, "),
+        ("sweep my.toml --vary core.bh_table=curve.csv,hard.csv -o hard.csv", "-o hard.csv would replace the B-H"),
+        ("sweep my.toml --vary leads.length=1:2m -o my.sqlite", "-o my.sqlite and the sweep's store my.sqlite are in"),
+        ("sweep my.toml --vary leads.length=1:2m -o a-wal --store a", "-o a-wal and the sweep's store a-wal are in"),
+        ("sweep my.toml --vary leads.length=1:2m --store my.toml", "the sweep's store my.toml would replace the job"),
+        ("sweep my.toml --vary leads.length=1:2m --store curve.csv --resume", "the sweep's store curve.csv would rep"),
+        ("sweep my.toml --vary leads.length=1:2m -o .", "cannot write .: Is a directory"),
+        ("estimate my.toml --json nowhere/x", "cannot write nowhere/x: No such file or directory"),
+        ("estimate my.toml --json my.toml/x", "cannot write my.toml/x: Not a directory"),
+        ("estimate my.toml --json pictures", "cannot write pictures: Is a directory"),
+        ("estimate my.toml --figures my.toml", "cannot write my.toml: Not a directory"),
+        ("estimate my.toml --figures my.toml/new", "cannot write my.toml/new: Not a directory"),
+        (f"estimate my.toml --vtu {'x' * 256}", "File name too long"),
+        ("verify --json nowhere/x", "cannot write nowhere/x: No such file or directory"),
+    ],
+)
+def test_what_would_be_lost_is_refused_before_the_work(bench, capsys, tmp_path, arguments, says):
+    (tmp_path / "pictures").mkdir()
+    (tmp_path / "link.toml").symlink_to("my.toml")
+    (tmp_path / "dangling").symlink_to("new")
+    (tmp_path / "job.svg").write_bytes((tmp_path / "my.toml").read_bytes())
+    (tmp_path / "cross-section.svg").hardlink_to(tmp_path / "job.svg")
+    (tmp_path / "hard.toml").hardlink_to(tmp_path / "my.toml")
+    (tmp_path / "hard.csv").hardlink_to(tmp_path / "curve.csv")
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    assert run(arguments.split()) == 2
+    out, err = capsys.readouterr()
+    assert not bench
+    assert out == ""
+    assert says in err
+    assert len(err.splitlines()) == 1
+    assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
+
+
+def test_places_that_are_good_are_worked_for(bench, capsys, tmp_path):
+    """The refusals above are not of everything: an old output, a new folder of figures, a device twice."""
+    (tmp_path / "old.json").write_text("old")
+    assert run(["estimate", "my.toml", "--json", "old.json", "--figures", "a/b/c", "--vtu", "new.vtu"]) == 130
+    assert run(["estimate", "my.toml", "--json", "/dev/null", "--vtu", "/dev/null"]) == 130
+    assert run(["sweep", "my.toml", "--vary", "leads.length=1:2m", "-o", "rows.csv"]) == 130
+    assert len(bench) == 3
+    assert (tmp_path / "old.json").read_text() == "old"
+    assert not (tmp_path / "a").exists()
+
+
+def test_a_place_without_leave_to_write_is_refused_before_the_work(bench, capsys, monkeypatch):
+    """Who runs the tests may be allowed everything: leave is taken away by what asks for it."""
+
+    def denied(self, mode="r", *rest, **more):
+        if "x" in mode:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(self))
+        return genuine(self, mode, *rest, **more)
+
+    genuine = Path.open
+    monkeypatch.setattr(Path, "open", denied)
+    for place in ("--json new", "--figures new"):
+        assert run(f"estimate my.toml {place}".split()) == 2
+        assert capsys.readouterr().err == "rewound: cannot write new: Permission denied\n"
+    monkeypatch.setattr(Path, "open", genuine)
+    monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK)
+    Path("old").write_text("old")
+    assert run(["estimate", "my.toml", "--json", "old"]) == 2
+    assert capsys.readouterr().err == "rewound: cannot write old: Permission denied\n"
+    assert not bench
+
+
+def test_an_output_is_not_put_where_standard_output_goes(tmp_path, bench, capfd):
+    with (tmp_path / "out.json").open("w") as stream:
+        before = os.dup(1)
+        os.dup2(stream.fileno(), 1)
+        try:
+            assert run(["estimate", "my.toml", "--json", "out.json"]) == 2
+        finally:
+            os.dup2(before, 1)
+            os.close(before)
+    assert "--json out.json is where standard output goes" in capfd.readouterr().err
+
+
+def test_a_file_is_replaced_whole_or_not_at_all(tmp_path):
+    file = tmp_path / "file"
+    file.write_text("old")
+
+    def half() -> None:
+        with replacing(file) as stream:
+            stream.write(b"half")
+            stream.flush()
+            assert file.read_text() == "old"
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        half()
+    assert file.read_text() == "old"
+    with replacing(file) as stream:
+        stream.write(b"new")
+    assert file.read_text() == "new"
+    assert list(tmp_path.iterdir()) == [file]
+
+
+def test_the_mode_is_that_of_any_new_file_or_of_the_old_one(tmp_path):
+    new, plain, old, link = (tmp_path / name for name in ("new", "plain", "old", "link"))
+    before = os.umask(0o027)
+    try:
+        write_text(new, "x")
+        plain.write_text("x")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(new.stat().st_mode) == stat.S_IMODE(plain.stat().st_mode) == 0o640
+    old.write_text("old")
+    old.chmod(0o600)
+    link.symlink_to(old)
+    write_text(link, "new")
+    assert link.is_symlink()
+    assert (old.read_text(), stat.S_IMODE(old.stat().st_mode)) == ("new", 0o600)
+
+
+def test_devices_and_pipes_are_written_to_as_they_are(tmp_path):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    check_writable(pipe)
+    read = []
+    reader = threading.Thread(target=lambda: read.append(pipe.read_bytes()))
+    reader.start()
+    write_text(pipe, "text")
+    reader.join(timeout=10)
+    assert read == [b"text"]
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+    write_text("/dev/null", "text")
+    assert stat.S_ISCHR(Path("/dev/null").stat().st_mode)
+
+
+@pytest.fixture
+def full():
+    """Let no file grow beyond 4 kB: what a full disk does, for all that writes in this process."""
+    limits, answer = resource.getrlimit(resource.RLIMIT_FSIZE), signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, limits[1]))
+    yield
+    resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+    signal.signal(signal.SIGXFSZ, answer)
+
+
+def test_a_full_disk_costs_only_what_does_not_fit(computed, capsys, tmp_path, full, monkeypatch):
+    Path("out.json").write_text("old")
+    monkeypatch.setattr(fem.report.figures, "FIGURES", fem.report.figures.FIGURES[:1])
+    assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 2
+    out, err = capsys.readouterr()
+    assert "Cautions" in out
+    assert err.splitlines() == [
+        f"rewound: cannot write {name}: File too large" for name in ("out.json", "drawings", "out.vtu")
+    ]
+    assert Path("out.json").read_text() == "old"
+    assert [path.name for path in tmp_path.rglob("*")] == ["out.json", "drawings"]
+
+
+def test_rows_that_do_not_fit_leave_the_old_ones(tmp_path, full):
+    file = tmp_path / "rows.csv"
+    write_csv([ROW], file)
+    before = file.read_bytes()
+    with pytest.raises(OSError, match="File too large"):
+        write_csv([ROW] * 1000, file)
+    assert file.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [file]
+
+
+class Stream(io.TextIOWrapper):
+    """A standard output that cannot be written to."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(io.BytesIO(), encoding="ascii")
+        self.number = number
+
+    def flush(self) -> None:
+        raise OSError(self.number, os.strerror(self.number))
+
+
+@pytest.mark.parametrize(
+    ("number", "code", "says"),
+    [(errno.ENOSPC, 2, "rewound: cannot write to standard output: No space left on device\n"), (errno.EPIPE, 141, "")],
+)
+@pytest.mark.parametrize("arguments", ["estimate -q --json out.json", "estimate -q --json - --vtu out.json"])
+def test_without_standard_output_the_rest_is_written(computed, capsys, monkeypatch, arguments, number, code, says):
+    monkeypatch.setattr(sys, "stdout", Stream(number))
+    assert run(arguments.split()) == code
+    assert capsys.readouterr().err == says
+    assert Path("out.json").stat().st_size > 1000
+    for command in ("schema", "list metals", "--version", "example"):
+        assert run(command.split()) == code
+
+
+def test_without_standard_error_nothing_else_is_printed(computed, capsys, monkeypatch):
+    monkeypatch.setattr(sys, "stderr", None)
+    assert run(["estimate", "--json", "-"]) == 0
+    json.loads(capsys.readouterr().out)
+    monkeypatch.setattr(sys, "stderr", Stream(errno.ENOSPC))
+    assert run(["estimate", "--json", "-", "--vtu", "out.vtu"]) == 0
+    json.loads(capsys.readouterr().out)
+
+
+def test_a_terminal_that_knows_only_ascii(computed, monkeypatch, hand_made):
+    from dataclasses import replace
+
+    titled = replace(hand_made, title="Lötgerät 変圧器")
+    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: titled)
+    for arguments in ("estimate -q", "estimate -q --json -"):
+        stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+        monkeypatch.setattr(sys, "stdout", stream)
+        assert run(arguments.split()) == 0
+        text = stream.buffer.getvalue().decode("utf-8")
+        assert text.startswith(r"L\xf6tger\xe4t \u5909\u5727\u5668") or json.loads(text)["title"] == titled.title
+
+
+@pytest.fixture
+def streams(tmp_path):
+    """Run a command of the shell with `rewound` in it; return its exit code and what it said."""
+
+    def command(text):
+        environment = {**os.environ, "PYTHONPATH": str(Path(fem.__path__[0]).parent), "PYTHONWARNINGS": "error"}
+        done = subprocess.run(
+            ["bash", "-o", "pipefail", "-c", text.replace("rewound", f"{sys.executable} -m fem")],
+            env=environment,
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+        return done.returncode, done.stderr
+
+    return command
+
+
+@pytest.mark.parametrize(
+    ("command", "code", "says"),
+    [
+        ("rewound list conductors | true", 141, ""),
+        ("rewound --help | true", 141, ""),
+        ("rewound schema > /dev/full", 2, "rewound: cannot write to standard output: No space left on device\n"),
+        ("rewound --help > /dev/full", 2, "rewound: No space left on device\n"),
+        ("rewound schema >&-", 2, "rewound: standard output is closed; /dev/null takes what nobody wants to read\n"),
+        ("rewound list cheese 2> /dev/full", 2, ""),
+        ("rewound list cheese 0<&- 2>&-", 2, ""),
+    ],
+)
+def test_nothing_is_said_when_the_interpreter_ends(streams, command, code, says):
+    assert streams(command) == (code, says)
+
+
+@pytest.mark.parametrize("columns", ["0", "1", "7", "abc", "-5", ""])
+def test_any_width_gives_the_whole_report(computed, monkeypatch, capsys, columns):
+    monkeypatch.setenv("COLUMNS", columns)
+    assert run(["estimate", "-q"]) == 0
+    widest = max(map(len, capsys.readouterr().out.splitlines()))
+    assert widest == {"1": 20, "7": 20}.get(columns, 100)
+
+
+HOSTILE = "\x1b]0;owned\x07 \x9b31m \u202e$\\frac{1}{0$ <b> -- \udc80\r\nnext"
+
+
+def test_escape_sequences_do_not_reach_the_terminal_a_drawing_or_a_spreadsheet(
+    computed, monkeypatch, capsys, hand_made, tmp_path
+):
+    from dataclasses import replace
+
+    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: replace(hand_made, title=HOSTILE))
+    assert run(["estimate", "--json", "out.json"]) == 0
+    assert run(["estimate", "\x1b[31m\n.toml"]) == 2
+    row = replace(ROW, point={"title": HOSTILE}, reason=HOSTILE)
+    monkeypatch.setattr(
+        fem.study.sweep_run, "run_sweep", lambda *_: Outcome(rows=(row,), stopped=False, notes=(HOSTILE,))
+    )
+    assert (
+        run(
+            [
+                "sweep",
+                str(Path(fem.__path__[0], "examples", "bandsaw_brazing.toml")),
+                "--vary",
+                "title=a,b",
+                "-o",
+                "a.csv",
+            ]
+        )
+        == 1
+    )
+    out, err = capsys.readouterr()
+    with Path("a.csv").open(encoding="utf-8") as file:
+        written = "".join(next(csv.DictReader(file)).values())
+    for text in (out, err, written):
+        assert "next" in text or text is err
+        assert not [c for c in text if not (c.isprintable() or c == "\n")]
+    assert json.loads(Path("out.json").read_text("utf-8"))["title"] == HOSTILE
+    figure, _ = new_figure(HOSTILE, "subtitle")
+    svg, _ = save(figure, tmp_path, "hostile")
+    ET.fromstring(svg.read_text("utf-8"))
+
+
+@pytest.mark.parametrize(
+    ("text", "written"),
+    [
+        ("=HYPERLINK(1)", "'=HYPERLINK(1)"),
+        ("+1+cmd|' /C calc'!A0", "'+1+cmd|' /C calc'!A0"),
+        ("-2+3", "'-2+3"),
+        ("@SUM(1)", "'@SUM(1)"),
+        ("\t=1", "'=1"),
+        ("-5 degC", "-5 degC"),
+        ("-1.5e-3", "-1.5e-3"),
+        ("+0.5 mm", "+0.5 mm"),
+        ("core.leg_width: too small", "core.leg_width: too small"),
+    ],
+)
+def test_a_spreadsheet_computes_no_text_of_ours(text, written):
+    assert cell(text) == written
+
+
+def test_what_can_be_shown_stays_as_it_is():
+    for text in ("Lötgerät 変圧器 230\u00a0V 👍🏽", "a b", "100 % $5 [x]"):
+        assert printable(text) == text
+
+
+def test_ctrl_c_waits_for_what_is_being_written(computed, capsys, monkeypatch, hand_made):
+    written = []
+
+    def interrupted(estimate, path):
+        signal.raise_signal(signal.SIGINT)
+        written.append(path)
+
+    monkeypatch.setattr("fem.cli._write_figures", interrupted)
+    assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 130
+    out, err = capsys.readouterr()
+    assert "Cautions" in out
+    assert err == "rewound: stopped\n"
+    assert json.loads(Path("out.json").read_text("utf-8")) == hand_made.to_dict()
+    assert written
+    assert Path("out.vtu").exists()
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_a_second_ctrl_c_does_not_wait(computed, capsys, monkeypatch, tmp_path):
+    def interrupted(estimate, path):
+        signal.raise_signal(signal.SIGINT)
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr("fem.cli._write_figures", interrupted)
+    assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 130
+    assert [path.name for path in tmp_path.iterdir()] == ["out.json"]
