@@ -1,0 +1,102 @@
+"""What holds for every estimate: finite numbers, bands round their results, reasons for what is missing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from math import isfinite
+from typing import Any
+
+Found = Mapping[str, Any]
+
+ROUNDING = 1e-9
+LEAST = 1e-12
+"""Below what any result means something: sums of lengths that cancel end near 1e-17 m."""
+SAYS_ITSELF = re.compile(
+    r"load\.rectifier"
+    r"|heating\.(shorted|loaded)\.(longest_s|limiting_part|parts\..*\.(working|once)_s)"
+    r"|heating\.(idle\.first_too_hot_s|duty\.limiting_part)"
+    r"|supply\.devices\..*\.(earliest|latest)_s"
+    r"|meters\.(shorted_)?switch_on\.highest_rms_A\..*"
+)
+"""Where null is an answer: no rectifier, no such limit or part, never opens, a window longer than what was followed."""
+SHARES = re.compile(r".*\b(efficiency|coupling|fill_factor|joint_share|stored_share|dip|share|allowed_share)")
+POSITIVE = re.compile(
+    r"(build\..*_(kg|m|m2|K)|build\..*resistance_ohm|build\..*ac_ratio|saturation\.(volts|peak|knee|fewest).*"
+    r"|idle\..*_(A|W|VA)|open_circuit\..*|short_circuit\..*_(A|VA|W)|leakage\.(permeance|window|end|recipe|coupl).*"
+    r"|switch_on\..*|load\..*_(W|VA)|heating\..*_K|work_piece\..*_(K|ohm)|meters\..*|supply\.re.*)(\..*)?"
+)
+"""Never below 0."""
+
+
+def walk(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:
+    """Yield every single value with its dotted key."""
+    if isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from walk(inner, f"{key}.{name}" if key else str(name))
+    elif isinstance(value, list | tuple):
+        for number, inner in enumerate(value):
+            yield from walk(inner, f"{key}.{number}")
+    else:
+        yield key, value
+
+
+def results(found: Found) -> dict[str, Any]:
+    """Return an estimate's results by dotted key, without what is said about them."""
+    said = ("title", "bands", "reasons", "cautions", "provenance")
+    return dict(walk({name: section for name, section in found.items() if name not in said}))
+
+
+def always(found: Found) -> list[str]:
+    """Return what does not hold, one line each.
+
+    Parameters
+    ----------
+    found
+        `Estimate.to_dict`.
+    """
+    return [*_finite(found), *_reasons(found), *_bands(found), *_signs(found)]
+
+
+def _finite(found: Found) -> Iterator[str]:
+    for key, value in walk(found):
+        if isinstance(value, float) and not isfinite(value):
+            yield f"{key} is {value}"
+
+
+def _reasons(found: Found) -> Iterator[str]:
+    reasons: Mapping[str, str] = found["reasons"]
+    for key, value in results(found).items():
+        above = {key.rsplit(".", cut)[0] for cut in range(key.count(".") + 1)}
+        if value is None and not above & set(reasons) and not SAYS_ITSELF.fullmatch(key):
+            yield f"{key} is null without a reason"
+    for key, reason in reasons.items():
+        value: Any = found
+        for name in key.split("."):
+            value = value.get(name) if isinstance(value, Mapping) else None
+        if value is not None:
+            yield f'{key} is there, yet there is a reason why not: "{reason}"'
+        if not reason.strip():
+            yield f"{key}: the reason is empty"
+
+
+def _bands(found: Found) -> Iterator[str]:
+    values = results(found)
+    for key, band in found["bands"].items():
+        value = values.get(key)
+        slack = ROUNDING * max(abs(band["low"]), abs(band["high"]))
+        if value is None:
+            yield f"{key} has a band and no value"
+        elif not band["low"] - slack <= value <= band["high"] + slack:
+            yield f"{key} = {value:.6g} is outside its band {band['low']:.6g} to {band['high']:.6g}"
+
+
+def _signs(found: Found) -> Iterator[str]:
+    for key, value in results(found).items():
+        if not isinstance(value, float | int) or isinstance(value, bool):
+            continue
+        if POSITIVE.fullmatch(key) and value < -LEAST:
+            yield f"{key} = {value:.6g} is below 0"
+        name = re.sub(r"\.\d+$", "", key)
+        if SHARES.fullmatch(name) and not name.endswith("drops.share") and not -ROUNDING <= value <= 1 + ROUNDING:
+            yield f"{key} = {value:.6g} is no share"

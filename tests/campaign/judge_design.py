@@ -1,0 +1,87 @@
+"""A random design: estimated, and held against what always holds and two relations."""
+
+from __future__ import annotations
+
+import os
+from functools import cache
+from pathlib import Path
+
+from fem.errors import NotConverged, OutOfRange
+from fem.study.cache import Kept
+from fem.study.design import Design
+from fem.study.estimate import Part, estimate
+from fem.study.job import JOB_FILE
+from tests.campaign import relations_digits as digits
+from tests.campaign import relations_physics as physics
+from tests.campaign.always import always
+from tests.campaign.balances import balances
+from tests.campaign.designs import random_job
+from tests.campaign.drawing import Draw
+from tests.campaign.relations import NotHere, Relation, Subject
+from tests.campaign.worker import Verdict
+
+WHOLE = 5
+"""Every so many designs have all parts."""
+PARTS = sorted(set(Part) - {Part.PICTURES}, key=lambda part: part.name)
+DRAWN = 3
+"""How many parts the other designs have, drawn at random."""
+RELATIONS = 2
+
+EASY: tuple[Relation, ...] = (
+    digits.other_units,
+    digits.lamination_by_its_sizes,
+    digits.defaults_written_out,
+    digits.sizes_written_out,
+    digits.row_of_a_sweep,
+    digits.after_others,
+    digits.whatever_else_is_asked_for,
+    digits.read_from_disk,
+    physics.more_volts,
+    physics.fewer_turns,
+    physics.twice_the_secondary,
+    physics.longer_leads,
+    physics.worse_joints,
+    physics.less_load_resistance,
+    physics.no_load_resistance,
+    physics.hotter_copper,
+    physics.wound_resistance,
+    physics.larger_breaker,
+    physics.longer_bursts,
+    physics.flux_by_the_voltage,
+)
+SOLVING: tuple[Relation, ...] = (physics.more_stack, physics.similar, physics.mirrored_legs, digits.solved_anew)
+"""Relations that need another field, seconds each."""
+SOLVING_SHARE = 0.08
+
+
+@cache
+def _kept() -> Kept:
+    folder = os.environ.get("REWOUND_CACHE", "off")
+    return Kept(folder=None if folder == "off" else Path(folder))
+
+
+def judge(seed: int) -> Verdict:
+    """Return what holds for the design of a seed; what is not caught here is a fault of its own."""
+    job = random_job(seed)
+    design = Design.model_validate(job, context=JOB_FILE)
+    draw = Draw(seed, 77)
+    wanted = frozenset(PARTS if seed % WHOLE == 0 else draw.some(PARTS, DRAWN))
+    try:
+        found = estimate(design, wanted=wanted, characteristics=_kept()).to_dict()
+    except (OutOfRange, NotConverged) as error:
+        return Verdict(status="refused", note=f"{type(error).__name__}: {error}")
+    faults = always(found) + balances(design, found)
+    subject = Subject(job=job, design=design, found=found, wanted=wanted, kept=_kept(), draw=draw)
+    tried = []
+    choices = draw.some(EASY, len(EASY))
+    if draw.chance(SOLVING_SHARE):
+        choices = draw.some(SOLVING, len(SOLVING)) + choices
+    for relation in choices:
+        try:
+            faults += [f"{relation.__name__}: {line}" for line in relation(subject)]
+        except NotHere:
+            continue
+        tried.append(relation.__name__)
+        if len(tried) == RELATIONS:
+            break
+    return Verdict(status="accepted", faults=faults, note=", ".join(tried))

@@ -1,0 +1,299 @@
+"""Relations of physics: monotone laws, exact proportions, similarity."""
+
+from __future__ import annotations
+
+from math import pi, sqrt
+from typing import Any
+
+from fem.materials.metals import metal
+from fem.study.estimate import Part
+from geometries import place
+from tests.campaign.always import results
+from tests.campaign.balances import ORDER
+from tests.campaign.relations import SOLVED, NotHere, Subject, at_most, unlike
+
+TIME_DOMAIN = 1e-5
+"""Periodic states are found to about this."""
+
+
+def more_volts(subject: Subject) -> list[str]:
+    """More mains voltage drives more flux and more idle current."""
+    volts = subject.design.mains.voltage
+    if volts * 1.05 > 1000:
+        raise NotHere
+    before, after = subject.again(), subject.changed({"mains.voltage": f"{1.05 * volts!r} V"})
+    flux, current = "peak_flux_density_T", "current_rms_A"
+    return [
+        *at_most("flux density", before["saturation"][flux], after["saturation"][flux], TIME_DOMAIN),
+        *at_most("idle current", before["idle"][current], after["idle"][current], TIME_DOMAIN),
+    ]
+
+
+def more_stack(subject: Subject) -> list[str]:
+    """A higher stack has less flux density: its flux is the same, and it draws no more current to drop volts on."""
+    stack = subject.design.core.stack_depth
+    if stack * 1.2 > 0.5:
+        raise NotHere
+    before = subject.again()["saturation"]["peak_flux_density_T"]
+    after = subject.changed({"core.stack_depth": f"{1.2 * stack:.6f} m"})["saturation"]["peak_flux_density_T"]
+    return at_most("flux density", after, before, SOLVED)
+
+
+def fewer_turns(subject: Subject) -> list[str]:
+    """Fewer turns in the same block have more flux, as long as little of the voltage is dropped on the way to it.
+
+    Where the drop is large it is no law: then fewer turns take the same volts with more current.
+    """
+    windings = subject.design.windings
+    if windings.primary.height is None or windings.primary.build is None or windings.primary.extra is not None:
+        raise NotHere
+    halves = windings.arrangement.value == "interleaved" and windings.ends == "primary"
+    parts = windings.sections * (2 if halves else 1)
+    fewer = windings.primary.turns - max(windings.primary.turns // (10 * parts), 1) * parts
+    if fewer < 1:
+        raise NotHere
+    before, after = subject.again(), subject.changed({"windings.primary.turns": fewer})
+    turns = windings.primary.turns * subject.design.core.count / subject.design.core.parallel_primaries
+    volts = after["saturation"]["volts_per_turn_V"] * turns * fewer / windings.primary.turns
+    if subject.design.core.count == 2 or volts < 0.9 * subject.design.mains.voltage:
+        raise NotHere
+    key = "peak_flux_density_T"
+    return at_most("flux density", before["saturation"][key], after["saturation"][key], TIME_DOMAIN)
+
+
+def twice_the_secondary(subject: Subject) -> list[str]:
+    """The secondary's volts go as its turns, its leakage as their square."""
+    windings = subject.design.windings
+    if windings.secondary.height is None or windings.secondary.turns % 4:
+        raise NotHere
+    half = windings.secondary.turns // 2
+    if windings.arrangement.value == "interleaved":
+        raise NotHere
+    before, after = subject.again(), subject.changed({"windings.secondary.turns": half})
+    volts = [found["open_circuit"]["secondary_voltage_rms_V"] for found in (before, after)]
+    leak = [found["leakage"]["end_turn_reactance_secondary_ohm"] for found in (before, after)]
+    exact = {"secondary voltage": (volts[0], 2 * volts[1]), "end-turn reactance": (leak[0], 4 * leak[1])}
+    return [f"{name}: {a!r} against {b!r}" for name, (a, b) in exact.items() if abs(a - b) > 1e-9 * abs(b)]
+
+
+def longer_leads(subject: Subject) -> list[str]:
+    """Longer leads add resistance and reactance to a passive circuit: less current into a short."""
+    leads = subject.design.leads
+    if leads is None or leads.length * 1.3 + 0.1 > 50:
+        raise NotHere
+    return _less_short_current(subject, {"leads.length": f"{1.3 * leads.length + 0.1!r} m"})
+
+
+def worse_joints(subject: Subject) -> list[str]:
+    """A dirty joint more is a resistance more: less current into a short, in its band too."""
+    leads = subject.design.leads
+    if leads is None or leads.joints.dirty > 95:
+        raise NotHere
+    return _less_short_current(subject, {"leads.joints.dirty": leads.joints.dirty + 3})
+
+
+def _less_short_current(subject: Subject, changes: dict[str, Any]) -> list[str]:
+    parts = {Part.BANDS}
+    before, after = subject.again(parts), subject.changed(changes, parts)
+    key = "secondary_current_rms_A"
+    found = at_most("short-circuit current", after["short_circuit"][key], before["short_circuit"][key], 1e-9)
+    for end in ("low", "high"):
+        bands = [one["bands"][f"short_circuit.{key}"][end] for one in (after, before)]
+        found += at_most(f"{end} end of its band", *bands, 1e-9)
+    return found
+
+
+def less_load_resistance(subject: Subject) -> list[str]:
+    """A smaller resistance takes more current, behind a rectifier too."""
+    load = subject.design.load
+    if load is None or load.resistance == 0:
+        raise NotHere
+    before, after = subject.again(), subject.changed({"load.resistance": f"{0.8 * load.resistance!r} ohm"})
+    tolerance = 1e-9 if before["load"]["rectifier"] is None else TIME_DOMAIN
+    return at_most("load current", before["load"]["current_rms_A"], after["load"]["current_rms_A"], tolerance)
+
+
+def no_load_resistance(subject: Subject) -> list[str]:
+    """A load of no resistance is a short circuit."""
+    found = subject.changed({"load": {"resistance": "0 ohm"}})
+    load, short = found["load"], found["short_circuit"]
+    pairs = {
+        "secondary": (load["current_rms_A"], short["secondary_current_rms_A"]),
+        "primary": (load["primary_current_rms_A"], short["primary_current_rms_A"]),
+        "power": (load["input_power_W"], short["input_power_W"]),
+    }
+    return [f"{name}: {a!r} against {b!r}" for name, (a, b) in pairs.items() if abs(a - b) > 1e-9 * abs(b)]
+
+
+def hotter_copper(subject: Subject) -> list[str]:
+    """A metal's resistance rises in a straight line: 1 + alpha (T - 20 degC)."""
+    design = subject.design
+    if design.temperature + 20 > 523:
+        raise NotHere
+    hotter = design.temperature + 20
+    before, after = subject.again(), subject.changed({"temperature": f"{hotter!r} K"})
+    found = []
+    for name in ("primary", "secondary"):
+        alpha = metal(getattr(design.windings, name).material).temperature_coefficient
+        ratio = (1 + alpha * (hotter - 293.15)) / (1 + alpha * (design.temperature - 293.15))
+        a, b = (one["build"][name]["resistance_ohm"] for one in (after, before))
+        if abs(a - ratio * b) > 1e-9 * a:
+            found.append(f"{name}: {a!r} against {ratio * b!r}")
+    return found
+
+
+def wound_resistance(subject: Subject) -> list[str]:
+    """rho times length over area, with IEC 60028's copper: 1/58 ohm mm2/m at 20 degC."""
+    found, compared = [], False
+    for name in ("primary", "secondary"):
+        winding = getattr(subject.design.windings, name)
+        given = winding.resistance is not None or winding.extra is not None or winding.conductor.cable is not None
+        if given or winding.material != "copper":
+            continue
+        compared = True
+        state = subject.found["build"][name]
+        in_series, parallel = subject.design.core.count, subject.design.core.parallel_primaries
+        cores = in_series / parallel**2 if name == "primary" else 1
+        rho = 1 / 58e6 * (1 + 0.00393 * (subject.design.temperature - 293.15))
+        area = winding.wires_in_hand * winding.conductor.area
+        expected = cores * rho * state["mean_turn_m"] * winding.turns / area
+        if abs(state["resistance_ohm"] - expected) > 1e-6 * expected:
+            found.append(f"{name}: {state['resistance_ohm']!r} against {expected!r}")
+    if not compared:
+        raise NotHere
+    return found
+
+
+def larger_breaker(subject: Subject) -> list[str]:
+    """The same current is a smaller multiple of a larger breaker, which opens no sooner."""
+    breaker = subject.design.mains.breaker
+    if breaker is None or breaker.endswith("A"):
+        raise NotHere
+    rating = subject.design.mains.breaker_rating or 0.0
+    larger = f"{breaker[0]}{1.25 * rating:g}"
+    after = subject.changed({"mains.breaker": larger}, subject.wanted)["supply"]["devices"][f"{larger} breaker"]
+    before = subject.found["supply"]["devices"][f"{breaker} breaker"]
+    found = []
+    for state, now in after.items():
+        ranks = [ORDER.index(one["behaviour"]) for one in (now, before[state])]
+        found += [f"{state}: {now['behaviour']} where the smaller {before[state]['behaviour']}"] * (ranks[0] > ranks[1])
+        found += at_most(f"{state}: multiple", now["multiple"], before[state]["multiple"], 1e-9)
+    return found
+
+
+def longer_bursts(subject: Subject) -> list[str]:
+    """Longer bursts with the same pauses leave every part hotter, and no part is relieved."""
+    duty = subject.design.duty
+    if duty is None or duty.on_time * 1.2 > 3600:
+        raise NotHere
+    parts = {Part.HEATING, *(subject.wanted & {Part.WORK_PIECE, Part.CONDUCTOR_SLICE})}
+    before = subject.again(parts)["heating"]
+    after = subject.changed({"duty.on_time": f"{1.2 * duty.on_time!r} s"}, parts)["heating"]
+    if before is None or after is None or before["duty"] is None or after["duty"] is None:
+        raise NotHere
+    found = [f"{name} relieved" for name in before["duty"]["too_hot"] if name not in after["duty"]["too_hot"]]
+    hot, hotter = before["duty"]["peak_temperatures_K"], after["duty"]["peak_temperatures_K"]
+    if hot is None and hotter is not None:
+        found.append("a shorter burst is too much, a longer one is not")
+    if hot is None or hotter is None:
+        return found
+    # found to 1 K from cycle to cycle
+    return found + [
+        f"{name}: {hotter[name]:.6g} K after {hot[name]:.6g} K" for name in hot if hotter[name] < hot[name] - 1
+    ]
+
+
+SCALED = {"permeance_H": 1, "window_permeance_H": 1, "end_turn_permeance_H": 1}
+LENGTHS = ("leg_width", "yoke_height", "window_width", "window_height", "stack_depth", "joint_gap")
+
+
+def similar(subject: Subject) -> list[str]:
+    """Every length of core and windings k times: permeances k times, iron k^3 times, flux densities as they were.
+
+    At k^2 times the volts the flux density is the same only where nothing is dropped on the way, so the field's
+    numbers are compared, not the circuit's. Blocks are given, else wires of other sizes would be laid otherwise.
+    """
+    core, windings = subject.design.core, subject.design.windings
+    k = 1.25
+    if windings.primary.extra is not None or max(getattr(core, name) for name in LENGTHS) * k > 0.5:
+        raise NotHere
+    if core.joint_gap * k > 5e-3 or core.leg_gap is not None or core.second is not None:
+        raise NotHere
+    given = _explicit(subject)
+    job = {**subject.job, "core": {**subject.job["core"], **given["core"]}, "windings": given["windings"]}
+    job["core"].pop("lamination", None)
+    larger = {**job, "core": {**job["core"]}, "windings": _times(job["windings"], k)}
+    for key, value in given["core"].items():
+        larger["core"][key] = _times(value, k)
+    if "shunt" in job:
+        larger["shunt"] = _times(job["shunt"], k)
+    before, after = subject.of(job), subject.of(larger)
+    found = []
+    for key, power in SCALED.items():
+        a, b = after["leakage"][key], k**power * before["leakage"][key]
+        if abs(a - b) > SOLVED * abs(after["leakage"]["permeance_H"]):
+            found.append(f"{key}: {a:.8g} against {b:.8g}")
+    a, b = after["build"]["core_mass_kg"], k**3 * before["build"]["core_mass_kg"]
+    if abs(a - b) > 1e-6 * a:
+        found.append(f"core mass: {a:.8g} against {b:.8g}")
+    for name in ("primary", "secondary"):
+        a, b = after["build"][name]["mean_turn_m"], k * before["build"][name]["mean_turn_m"]
+        if windings.primary.mean_turn is None and windings.secondary.mean_turn is None and abs(a - b) > 1e-6 * a:
+            found.append(f"{name} mean turn: {a:.8g} against {b:.8g}")
+    return found
+
+
+def _explicit(subject: Subject) -> dict[str, Any]:
+    """Return core and windings with every length given, in metres."""
+    core, windings = subject.design.core, subject.design.windings
+    sizes: dict[str, Any] = {name: f"{getattr(core, name):.7f} m" for name in LENGTHS}
+    if core.type == "shell":
+        sizes["outer_leg_width"] = [f"{width:.7f} m" for width in core.outer_leg_width]
+    table = {**subject.job["windings"], "end_clearance": f"{windings.inner_end_clearance:.7f} m"}
+    blocks = place(core, windings)
+    for name in ("primary", "secondary"):
+        mine = [block for block in blocks if block.winding == name]
+        wound = {**table[name], "height": f"{sum(b.height for b in mine):.7f} m"}
+        wound["build"] = f"{max(b.build for b in mine) + 1e-7:.7f} m"
+        thin = min(
+            getattr(windings, name).conductor.insulated_width, getattr(windings, name).conductor.insulated_height
+        )
+        # wire plays no part in the field: thin enough to fit at either size
+        wound["conductor"] = {"round": f"{max(0.3 * thin * 1e3, 0.05):.3f} mm"}
+        table[name] = wound
+    return {"core": sizes, "windings": table}
+
+
+def _times(value: Any, k: float) -> Any:
+    """Return a table with its lengths k times."""
+    if isinstance(value, dict):
+        return {key: item if key in {"conductor", "turns"} else _times(item, k) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_times(item, k) for item in value]
+    if not isinstance(value, str):
+        return value
+    number, _, unit = value.partition(" ")
+    return f"{float(number) * k:.10g} {unit}" if unit in {"m", "mm", "cm", "in"} else value
+
+
+def mirrored_legs(subject: Subject) -> list[str]:
+    """Left and right outer leg changed over is the same core seen from behind."""
+    given = subject.job["core"].get("outer_leg_width")
+    if not isinstance(given, list):
+        raise NotHere
+    before, after = subject.again(), subject.changed({"core.outer_leg_width": given[::-1]})
+    keys = ["leakage.permeance_H", "saturation.peak_flux_density_T"]
+    return unlike(before, after, SOLVED, keys=keys)
+
+
+def flux_by_the_voltage(subject: Subject) -> list[str]:
+    """U = 4.44 f N A B (Faraday, a sine), less what is dropped; the leg's mean flux density in its iron."""
+    found, design = subject.found, subject.design
+    core = design.core
+    in_series = core.count / core.parallel_primaries
+    area = in_series * core.leg_iron_area
+    turns = design.windings.primary.net_turns
+    most = sqrt(2) * design.mains.voltage / (2 * pi * design.mains.frequency * turns * area)
+    peak = results(found)["saturation.peak_flux_density_T"]
+    # drops take away; flat-topped voltages behind a drop raise the peak for a given r.m.s. by far less than this
+    return at_most("flux density against Faraday's", peak, most, 0.02)
