@@ -247,7 +247,9 @@ def reasons(case: Case) -> dict[str, str]:
     if case.design.core.second is None:
         found["build.primaries"] = "there is one core"
     if case.design.load is None:
-        found["load"] = "no [load] is described"
+        found["load"] = found["supply.loaded_dip"] = "no [load] is described"
+    if abs(case.design.mains.impedance.at(case.design.mains.frequency)) == 0:
+        found["supply.prospective_short_current_A"] = "the supply is given no impedance"
     if case.found.leakage.recipe_permeance is None:
         found["leakage.recipe_permeance_H"] = no_recipe_reason(case.design.core, case.found.blocks) or "no recipe"
     if case.design.fitted_shunt is None:
