@@ -320,7 +320,7 @@ class PhasorDifference:
 
 
 def phasor_difference(circuit: Circuit, load_resistance: float = 0.0, *, steps: int = STEPS) -> PhasorDifference:
-    """Compare the phasor solution of a load with the periodic one in the time domain.
+    """Compare the loaded state, phasors unless the leakage path saturates, with the periodic one in the time domain.
 
     Parameters
     ----------

@@ -2,13 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.lumped.circuit import Circuit
 from fem.lumped.errors import NotConverged
+from fem.lumped.half_period import both_halves, derivative, rms, vertex
 
 Floats = NDArray[np.float64]
 
@@ -75,42 +75,10 @@ class Idle:
     flux_per_turn: Floats
 
 
-@cache
-def _derivative(points: int) -> Floats:
-    """Return the matrix of d/d(angle) on odd harmonics sampled at `points` equal steps of half a period."""
-    angle = np.pi * np.arange(points) / points
-    orders = np.arange(1, points, 2)
-    column = -(2 / points) * (orders * np.sin(np.outer(angle, orders))).sum(axis=1)
-    lag = np.subtract.outer(np.arange(points), np.arange(points))
-    # Half a period later the sign turns; the derivative's kernel is odd, so both halves of the matrix follow.
-    matrix: Floats = np.sign(lag) * column[np.abs(lag)]
-    matrix.setflags(write=False)
-    return matrix
-
-
-def _rms(half: Floats) -> float:
-    return float(np.sqrt(np.mean(half**2)))
-
-
-def _both_halves(half: Floats) -> Floats:
-    return np.concatenate([half, -half])
-
-
-def _vertex(half: Floats) -> float:
-    """Return the largest size of an alternating half wave, by a parabola through the largest sample."""
-    size = np.abs(half)
-    at = int(np.argmax(size))
-    sign = np.sign(half[at]) or 1.0
-    before = sign * (half[at - 1] if at else -half[-1])
-    after = sign * (half[at + 1] if at + 1 < half.size else -half[0])
-    bend = before - 2 * size[at] + after
-    return float(size[at] - (after - before) ** 2 / (8 * bend)) if bend < 0 else float(size[at])
-
-
 def _newton(circuit: Circuit, flux: Floats, conductance: float) -> tuple[Floats, float]:
     """Return the flux per turn that balances the voltages, and the relative residual reached."""
     turns = circuit.primary_turns
-    rate = circuit.angular_frequency * _derivative(flux.size)
+    rate = circuit.angular_frequency * derivative(flux.size)
     series = circuit.loop_resistance * np.eye(flux.size) + circuit.source_inductance * rate
     constant = conductance / turns * (series @ rate) + turns * rate
     peak = np.sqrt(2) * circuit.voltage_rms
@@ -141,10 +109,10 @@ def _newton(circuit: Circuit, flux: Floats, conductance: float) -> tuple[Floats,
 
 def _settle(circuit: Circuit, flux: Floats) -> tuple[Floats, float, float]:
     """Return flux, core-loss conductance at its peak and relative residual."""
-    conductance = circuit.core_loss.conductance(_vertex(flux), circuit.frequency)
+    conductance = circuit.core_loss.conductance(vertex(flux), circuit.frequency)
     for _ in range(_PASSES):
         flux, size = _newton(circuit, flux, conductance)
-        settled = circuit.core_loss.conductance(_vertex(flux), circuit.frequency)
+        settled = circuit.core_loss.conductance(vertex(flux), circuit.frequency)
         if size > _TOLERANCE or abs(settled - conductance) <= 1e-8 * abs(settled):
             return flux, conductance, size
         conductance = settled
@@ -157,7 +125,7 @@ def _solve_flux(circuit: Circuit, start: Floats) -> tuple[Floats, float]:
         return flux, conductance
     # Come up from a voltage at which the core hardly saturates, each solution stretched to the next voltage.
     for steps in (8, 32):
-        flux = start * (0.25 / _vertex(start) * circuit.nominal_peak_flux)
+        flux = start * (0.25 / vertex(start) * circuit.nominal_peak_flux)
         for share in np.linspace(0.25, 1.0, steps):
             flux, conductance, size = _settle(circuit.with_voltage(share * circuit.voltage_rms), flux)
             if size > _TOLERANCE:
@@ -171,40 +139,40 @@ def _solve_flux(circuit: Circuit, start: Floats) -> tuple[Floats, float]:
 
 def _result(circuit: Circuit, flux: Floats, conductance: float) -> Idle:
     turns, points = circuit.primary_turns, flux.size
-    rate = circuit.angular_frequency * _derivative(points)
+    rate = circuit.angular_frequency * derivative(points)
     emf_per_turn = rate @ flux
     loss_current = conductance / turns * emf_per_turn
     current = circuit.magnetising.ampere_turns_at(flux) / turns + loss_current
     angle = np.pi * np.arange(points) / points
     mains = np.sqrt(2) * circuit.voltage_rms * np.sin(angle)
     terminal = mains - circuit.source_resistance * current - circuit.source_inductance * (rate @ current)
-    rms, terminal_rms = _rms(current), _rms(terminal)
-    copper = circuit.primary_resistance * rms**2
-    core = conductance * _rms(emf_per_turn) ** 2
-    apparent = terminal_rms * rms
-    peak = _vertex(current)
+    current_rms, terminal_rms = rms(current), rms(terminal)
+    copper = circuit.primary_resistance * current_rms**2
+    core = conductance * rms(emf_per_turn) ** 2
+    apparent = terminal_rms * current_rms
+    peak = vertex(current)
     amplitudes = np.exp(-1j * np.outer(HARMONIC_ORDERS, angle)) @ current * (2 / points)
     return Idle(
-        current_rms=rms,
+        current_rms=current_rms,
         current_peak=peak,
-        crest_factor=peak / rms,
+        crest_factor=peak / current_rms,
         power_factor=(copper + core) / apparent,
         real_power=copper + core,
         copper_loss=copper,
         core_loss=core,
-        source_loss=circuit.source_resistance * rms**2,
+        source_loss=circuit.source_resistance * current_rms**2,
         apparent_power=apparent,
         terminal_voltage_rms=terminal_rms,
-        secondary_voltage_rms=circuit.secondary_turns * _rms(emf_per_turn),
-        peak_flux_per_turn=_vertex(flux),
+        secondary_voltage_rms=circuit.secondary_turns * rms(emf_per_turn),
+        peak_flux_per_turn=vertex(flux),
         harmonic_orders=HARMONIC_ORDERS,
         harmonics_rms=np.abs(amplitudes) / np.sqrt(2),
         time=np.arange(2 * points) / (2 * points * circuit.frequency),
-        voltage=_both_halves(mains),
-        induced_voltage=_both_halves(turns * emf_per_turn),
-        current=_both_halves(current),
-        loss_current=_both_halves(loss_current),
-        flux_per_turn=_both_halves(flux),
+        voltage=both_halves(mains),
+        induced_voltage=both_halves(turns * emf_per_turn),
+        current=both_halves(current),
+        loss_current=both_halves(loss_current),
+        flux_per_turn=both_halves(flux),
     )
 
 

@@ -1,22 +1,26 @@
-"""The loaded state by phasors, from a resistance across the lead ends down to a dead short."""
+"""The loaded state, from a resistance across the lead ends down to a dead short; by phasors where they serve."""
 
 from dataclasses import dataclass
 from math import hypot, sqrt
+from typing import Any
 
+import numpy as np
 from scipy.optimize import brentq
 
 from fem.lumped.circuit import Circuit, check_load
 from fem.lumped.curves import LeakageCurve
+from fem.lumped.distorted import distorted
 from fem.lumped.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
+from fem.lumped.half_period import derivative, fundamental, rms, vertex
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loaded:
     """Hold the steady state with a resistance across the lead ends, 0 for a short circuit.
 
-    Powers and voltages on the input side are at the transformer's primary terminals. Voltages are fundamental; the
-    primary current carries the harmonics of the magnetising current, and with a leakage curve both currents carry those
-    of the saturating leakage path.
+    Powers and voltages on the input side are at the transformer's primary terminals. Voltages are fundamental and the
+    primary current carries the harmonics of the magnetising current; with a leakage curve all are r.m.s. of waves with
+    every harmonic, except `primary_emf_rms`.
 
     Parameters
     ----------
@@ -40,6 +44,9 @@ class Loaded:
         At the primary terminals [W], [VA].
     power_factor, efficiency : float
         At the terminals; load power / input power [-].
+    primary_phasor, secondary_phasor : complex
+        Fundamental currents, r.m.s., the e.m.f. of the core's flux being the phase reference; negative imaginary parts
+        lag [A].
     """
 
     load_resistance: float
@@ -62,145 +69,108 @@ class Loaded:
     input_apparent_power: float
     power_factor: float
     efficiency: float
+    primary_phasor: complex
+    secondary_phasor: complex
 
 
-def secondary_impedance(circuit: Circuit, load_resistance: float, secondary_emf: float | None = None) -> complex:
-    """Return the impedance of the whole secondary loop, leakage included, seen from the secondary [ohm].
-
-    Parameters
-    ----------
-    circuit : Circuit
-    load_resistance : float
-        [ohm].
-    secondary_emf : float, optional
-        R.m.s. e.m.f. of the core's flux in the secondary [V], > 0; only a leakage curve needs it.
-
-    Returns
-    -------
-    complex
-        With a leakage curve, e.m.f. over the fundamental of the current.
-
-    Raises
-    ------
-    ValueError
-        If the circuit has a leakage curve and no e.m.f. is given.
-    """
-    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
-    if not isinstance(circuit.leakage_permeance, LeakageCurve):
-        return complex(resistance, circuit.angular_frequency * circuit.leakage_inductance_secondary)
-    if secondary_emf is None or not secondary_emf > 0:
-        msg = f"secondary_emf must be above 0 where the leakage depends on the current, got {secondary_emf!r}"
-        raise ValueError(msg)
-    _, current, voltage = _leakage_state(circuit, circuit.leakage_permeance, resistance, secondary_emf)
-    return complex(resistance, voltage / current)
-
-
-def _leakage_state(
-    circuit: Circuit, windings: LeakageCurve, resistance: float, secondary_emf: float
-) -> tuple[float, float, float]:
-    """Return whole and fundamental secondary current [A], and the voltage across all leakage [V], r.m.s.
-
-    The flux of leakage and leads together is taken as sinusoidal, as it is where they take most of the voltage.
-    """
-    turns = circuit.secondary_turns
-    curve = windings.in_series_with(circuit.lead_inductance / turns**2)
-    volts_per_flux = turns / peak_flux_of(1.0, circuit.frequency)
-
-    def current(flux: float) -> float:
-        return float(excitation_fundamental_rms(curve, flux)) / turns
-
-    most = secondary_emf / volts_per_flux
-    flux = brentq(
-        lambda x: hypot(resistance * current(x), volts_per_flux * x) - secondary_emf,
-        1e-12 * most,
-        most,
-        xtol=1e-14 * most,
-    )
-    return float(excitation_rms(curve, flux)) / turns, current(flux), volts_per_flux * float(flux)
-
-
-def _secondary_harmonics(circuit: Circuit, load_resistance: float, secondary_emf: float) -> float:
-    """Return the r.m.s. of the secondary current's harmonics [A]; none where the leakage is a plain permeance."""
-    curve = circuit.leakage_permeance
-    if not isinstance(curve, LeakageCurve):
-        return 0.0
-    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
-    whole, fundamental, _ = _leakage_state(circuit, curve, resistance, secondary_emf)
-    return sqrt(max(whole**2 - fundamental**2, 0.0))
-
-
-def primary_current(circuit: Circuit, emf: float, load_resistance: float) -> complex:
-    """Return the fundamental primary current phasor at a given induced voltage.
-
-    Parameters
-    ----------
-    circuit : Circuit
-    emf : float
-        R.m.s. induced primary voltage, the phase reference [V].
-    load_resistance : float
-        [ohm].
-
-    Returns
-    -------
-    complex
-        R.m.s. [A]; a negative imaginary part lags.
-    """
-    turns = circuit.primary_turns
+def _at_emf(circuit: Circuit, emf: float, load_resistance: float) -> tuple[complex, complex]:
+    """Return the fundamental primary and secondary currents [A] at an induced primary voltage [V], r.m.s."""
+    turns, ratio = circuit.primary_turns, circuit.secondary_turns / circuit.primary_turns
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
     reactive = float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns
     active = circuit.core_loss.conductance(peak_flux, circuit.frequency) * emf / turns**2
-    ratio = circuit.secondary_turns / turns
-    through = emf * ratio**2 / secondary_impedance(circuit, load_resistance, emf * ratio)
-    return through + complex(active, -reactive)
+    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
+    reactance = circuit.angular_frequency * circuit.leakage_inductance_secondary
+    secondary = emf * ratio / complex(resistance, reactance)
+    return secondary * ratio + complex(active, -reactive), secondary
 
 
-def state_at_emf(circuit: Circuit, emf: float, load_resistance: float) -> Loaded:
-    """Return the loaded state that goes with a given induced primary voltage, whatever the mains then is.
+def _by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
+    series = complex(circuit.loop_resistance, circuit.angular_frequency * circuit.source_inductance)
 
-    Parameters
-    ----------
-    circuit : Circuit
-    emf : float
-        R.m.s. induced primary voltage [V], > 0.
-    load_resistance : float
-        [ohm].
+    def excess(emf: float) -> float:
+        drop = series * _at_emf(circuit, emf, load_resistance)[0]
+        return hypot(emf + drop.real, drop.imag) - circuit.voltage_rms
 
-    Returns
-    -------
-    Loaded
-    """
+    # A loop of resistances and inductances on both sides cannot raise the induced voltage above the mains.
+    volts = circuit.voltage_rms
+    emf = float(brentq(excess, 1e-9 * volts, volts, xtol=1e-13 * volts))
+    current, secondary = _at_emf(circuit, emf, load_resistance)
     turns = circuit.primary_turns
-    current = primary_current(circuit, emf, load_resistance)
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
-    fundamental = float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns
     magnetising = float(excitation_rms(circuit.magnetising, peak_flux)) / turns
-    ratio = circuit.secondary_turns / turns
-    secondary_emf = emf * ratio
-    harmonics = _secondary_harmonics(circuit, load_resistance, secondary_emf)
-    secondary = hypot(abs(secondary_emf / secondary_impedance(circuit, load_resistance, secondary_emf)), harmonics)
-    # Harmonics of core and leakage differ in phase; adding their squares takes them as unrelated.
-    primary_rms = sqrt(abs(current) ** 2 + max(magnetising**2 - fundamental**2, 0.0) + (ratio * harmonics) ** 2)
+    harmonics = magnetising**2 - (float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns) ** 2
     outside = complex(circuit.lead_resistance + load_resistance, circuit.angular_frequency * circuit.lead_inductance)
-    terminal = abs(emf + circuit.primary_resistance * current)
-    losses = {
-        "primary_copper_loss": circuit.primary_resistance * primary_rms**2,
-        "secondary_copper_loss": circuit.secondary_resistance * secondary**2,
-        "lead_loss": circuit.lead_resistance * secondary**2,
-        "core_loss": circuit.core_loss.conductance(peak_flux, circuit.frequency) * (emf / turns) ** 2,
-    }
-    load_power = load_resistance * secondary**2
-    input_power = sum(losses.values()) + load_power
-    apparent = terminal * primary_rms
-    return Loaded(
-        load_resistance=load_resistance,
-        secondary_current_rms=secondary,
-        primary_current_rms=primary_rms,
+    return _loaded(
+        circuit,
+        load_resistance,
+        primary_rms=sqrt(abs(current) ** 2 + max(harmonics, 0.0)),
+        secondary_rms=abs(secondary),
         magnetising_current_rms=magnetising,
-        load_voltage_rms=load_resistance * secondary,
-        secondary_terminal_voltage_rms=abs(outside) * secondary,
-        terminal_voltage_rms=terminal,
+        secondary_terminal_voltage_rms=abs(outside * secondary),
+        terminal_voltage_rms=abs(emf + circuit.primary_resistance * current),
         primary_emf_rms=emf,
         peak_flux_per_turn=peak_flux,
+        core_loss=circuit.core_loss.conductance(peak_flux, circuit.frequency) * (emf / turns) ** 2,
+        primary_phasor=current,
+        secondary_phasor=secondary,
+    )
+
+
+def _by_waves(circuit: Circuit, load_resistance: float) -> Loaded:
+    found = distorted(circuit, load_resistance)
+    rate = circuit.angular_frequency * derivative(found.flux.size)
+    induced = rate @ found.flux
+    emf = circuit.primary_turns * fundamental(induced)
+    terminal = circuit.primary_turns * induced + circuit.primary_resistance * found.primary
+    outside = (circuit.lead_resistance + load_resistance) * found.secondary
+    outside = outside + circuit.lead_inductance * (rate @ found.secondary)
+    lagging = emf.conjugate() / abs(emf)
+    return _loaded(
+        circuit,
+        load_resistance,
+        primary_rms=rms(found.primary),
+        secondary_rms=rms(found.secondary),
+        magnetising_current_rms=rms(circuit.magnetising.ampere_turns_at(found.flux)) / circuit.primary_turns,
+        secondary_terminal_voltage_rms=rms(outside),
+        terminal_voltage_rms=rms(terminal),
+        input_power=float(np.mean(terminal * found.primary)),
+        primary_emf_rms=abs(emf),
+        peak_flux_per_turn=vertex(found.flux),
+        core_loss=found.conductance * float(np.mean(induced**2)),
+        primary_phasor=fundamental(found.primary) * lagging,
+        secondary_phasor=fundamental(found.secondary) * lagging,
+    )
+
+
+def _loaded(
+    circuit: Circuit,
+    load_resistance: float,
+    *,
+    primary_rms: float,
+    secondary_rms: float,
+    terminal_voltage_rms: float,
+    core_loss: float,
+    input_power: float | None = None,
+    **others: Any,
+) -> Loaded:
+    """Return the state with all powers that follow from the currents; input power where it is not known otherwise."""
+    losses = {
+        "primary_copper_loss": circuit.primary_resistance * primary_rms**2,
+        "secondary_copper_loss": circuit.secondary_resistance * secondary_rms**2,
+        "lead_loss": circuit.lead_resistance * secondary_rms**2,
+        "core_loss": core_loss,
+    }
+    load_power = load_resistance * secondary_rms**2
+    if input_power is None:
+        input_power = sum(losses.values()) + load_power
+    apparent = terminal_voltage_rms * primary_rms
+    return Loaded(
+        load_resistance=load_resistance,
+        secondary_current_rms=secondary_rms,
+        primary_current_rms=primary_rms,
+        load_voltage_rms=load_resistance * secondary_rms,
+        terminal_voltage_rms=terminal_voltage_rms,
         load_power=load_power,
         output_power=load_power + losses["lead_loss"],
         source_loss=circuit.source_resistance * primary_rms**2,
@@ -209,6 +179,7 @@ def state_at_emf(circuit: Circuit, emf: float, load_resistance: float) -> Loaded
         power_factor=input_power / apparent,
         efficiency=load_power / input_power if input_power > 0 else 0.0,
         **losses,
+        **others,
     )
 
 
@@ -229,25 +200,19 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
     ------
     ValueError
         If neither gives a load, or it is negative or not finite.
+    NotConverged
+        As `distorted`.
 
     Notes
     -----
     Phasors, the magnetising branch by the fundamental of its current at a sinusoidal induced voltage. That branch lies
-    on the primary's side of the whole leakage, so the primary's flux is the one its own induced voltage needs. A
-    leakage curve enters likewise, by the current's fundamental at a sinusoidal flux of leakage and leads. What all that
-    leaves out: `fem.lumped.bias.phasor_difference`.
+    on the primary's side of the whole leakage, so the primary's flux is the one its own induced voltage needs. What
+    that leaves out: `fem.lumped.bias.phasor_difference`. With a leakage curve the waves of `distorted` instead.
     """
     load = circuit.load_resistance if load_resistance is None else load_resistance
     if load is None:
         msg = "load_resistance: neither the circuit nor the call gives one"
         raise ValueError(msg)
     check_load(load)
-    series = complex(circuit.loop_resistance, circuit.angular_frequency * circuit.source_inductance)
-
-    def excess(emf: float) -> float:
-        drop = series * primary_current(circuit, emf, load)
-        return hypot(emf + drop.real, drop.imag) - circuit.voltage_rms
-
-    # A loop of resistances and inductances on both sides cannot raise the induced voltage above the mains.
-    emf = brentq(excess, 1e-9 * circuit.voltage_rms, circuit.voltage_rms, xtol=1e-13 * circuit.voltage_rms)
-    return state_at_emf(circuit, float(emf), load)
+    with_waves = isinstance(circuit.leakage_permeance, LeakageCurve)
+    return _by_waves(circuit, load) if with_waves else _by_phasors(circuit, load)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from fem.lumped.circuit import Circuit
-from fem.lumped.load import Loaded, loaded, primary_current, secondary_impedance
+from fem.lumped.load import Loaded, loaded
 
 Floats = NDArray[np.float64]
 
@@ -192,7 +192,8 @@ def voltage_budget(
     Notes
     -----
     Kirchhoff's voltage law with the fundamental of every current. Source and primary also carry the magnetising
-    current, so their drops do not vanish with the load.
+    current, so their drops do not vanish with the load. A leakage path that saturates turns power of the fundamental
+    into harmonics: its drop then has a part in phase with the current.
     """
     if not (isfinite(joint_resistance) and 0 <= joint_resistance <= circuit.lead_resistance):
         msg = f"joint_resistance must lie within 0 and {circuit.lead_resistance:g} ohm, got {joint_resistance!r}"
@@ -201,17 +202,15 @@ def voltage_budget(
     load = state.load_resistance
     ratio = circuit.secondary_turns / circuit.primary_turns
     omega = circuit.angular_frequency
-    primary = primary_current(circuit, state.primary_emf_rms, load)
-    loop = secondary_impedance(circuit, load, state.primary_emf_rms * ratio)
-    secondary = state.primary_emf_rms * ratio / loop
     # Turn everything until the load current lies along the real axis.
-    turn = secondary.conjugate() / abs(secondary)
-    input_current, current = ratio * primary * turn, abs(secondary)
-    leakage = loop.imag - omega * circuit.lead_inductance
+    turn = state.secondary_phasor.conjugate() / abs(state.secondary_phasor)
+    input_current, current = ratio * state.primary_phasor * turn, abs(state.secondary_phasor)
+    resistance = circuit.secondary_resistance + circuit.lead_resistance + load
+    outside = complex(resistance, omega * circuit.lead_inductance) * current
     parts = (
         ("source", complex(circuit.source_resistance, omega * circuit.source_inductance) * input_current),
         ("primary copper", circuit.primary_resistance * input_current),
-        ("leakage reactance", 1j * leakage * current),
+        ("leakage reactance", ratio * state.primary_emf_rms * turn - outside),
         ("secondary copper", complex(circuit.secondary_resistance * current)),
         ("lead resistance", complex((circuit.lead_resistance - joint_resistance) * current)),
         ("lead reactance", 1j * omega * circuit.lead_inductance * current),

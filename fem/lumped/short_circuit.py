@@ -1,12 +1,12 @@
 """Short circuit at the lead ends: on the mains, and the reduced-voltage test on the bench."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 from scipy.optimize import brentq
 
 from fem.lumped.circuit import Circuit
-from fem.lumped.load import Loaded, loaded, state_at_emf
+from fem.lumped.load import Loaded, loaded
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -16,7 +16,7 @@ class ShortTest:
     Parameters
     ----------
     primary_voltage_rms : float
-        At the primary terminals, fundamental [V].
+        At the primary terminals [V].
     primary_current_rms, secondary_current_rms : float
         [A].
     power : float
@@ -70,14 +70,16 @@ def short_test(circuit: Circuit, primary_current: float = 10.0) -> ShortTest:
         msg = f"primary_current must be above 0, got {primary_current!r}"
         raise ValueError(msg)
 
-    def excess(emf: float) -> float:
-        return state_at_emf(circuit, emf, 0.0).primary_current_rms - primary_current
+    bench = replace(circuit, source_resistance=0.0, source_inductance=0.0)
+
+    def excess(volts: float) -> float:
+        return loaded(bench.with_voltage(volts), 0.0).primary_current_rms - primary_current
 
     high = 1e-3 * circuit.voltage_rms
     while excess(high) < 0:
         high *= 2
-    emf = float(brentq(excess, 1e-12 * high, high, xtol=1e-13 * high))
-    state = state_at_emf(circuit, emf, 0.0)
+    volts = float(brentq(excess, 1e-9 * high, high, xtol=1e-12 * high))
+    state = loaded(bench.with_voltage(volts), 0.0)
     return ShortTest(
         primary_voltage_rms=state.terminal_voltage_rms,
         primary_current_rms=state.primary_current_rms,

@@ -293,7 +293,7 @@ def _phasors(shorted: ShortCircuit) -> list[Caution]:
     if difference is None or difference <= PHASOR_BOUND:
         return []
     text = (
-        "The core or the leakage path saturates with the lead ends joined: phasor currents are "
+        "The core saturates with the lead ends joined: phasor currents are "
         f"{100 * difference:.2g} % off those of the time domain."
     )
     return [Caution(about="model", text=text)]

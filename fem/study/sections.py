@@ -15,7 +15,6 @@ from fem.characteristics.winding_force import coil_forces, largest_forces
 from fem.lumped.bias import phasor_difference
 from fem.lumped.circuit import Circuit
 from fem.lumped.connection import SHORTED
-from fem.lumped.load import secondary_impedance
 from fem.lumped.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
 from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import FirstPeaks, switch_on
@@ -222,9 +221,7 @@ def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
 
 def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
     """Hand the circuit's phasors to the field. The primary's e.m.f. is the reference; its flux lags by a quarter."""
-    circuit, shorted = case.circuit, case.shorted
-    secondary_emf = shorted.primary_emf_rms * circuit.secondary_turns / circuit.primary_turns
-    current = secondary_emf / secondary_impedance(circuit, 0.0, secondary_emf)
+    shorted = case.shorted
     return shorted_flux(
         fields.model,
         case.found.iron,
@@ -233,7 +230,7 @@ def _shorted_by_place(case: Case, fields: Fields) -> dict[str, float]:
         depth=case.design.core.frame.iron_depth,
         primary_end_permeance=case.found.leakage.primary_end_permeance,
         primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
-        secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * current,
+        secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * shorted.secondary_phasor,
     ).flux_density
 
 

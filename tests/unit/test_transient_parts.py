@@ -8,9 +8,9 @@ import pytest
 from fem.lumped.bias import periodic
 from fem.lumped.connection import OPEN, Connection, Rectifier
 from fem.lumped.curves import CoreLossCurve, LeakageCurve
+from fem.lumped.distorted import distorted
 from fem.lumped.idle import HARMONIC_ORDERS, idle
 from fem.lumped.knee import volts_per_turn_for
-from fem.lumped.load import loaded, secondary_impedance
 from fem.lumped.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
 from fem.lumped.switch_on import joule_integral, remanence_range, switch_on
 from fem.lumped.transient import transient
@@ -164,10 +164,6 @@ def test_bad_loss_part_is_named() -> None:
         )
 
 
-def test_leakage_curve_asks_for_the_voltage() -> None:
-    line = LeakageCurve(ampere_turns=[0.0, 1.0, 2.0], flux_per_turn=[0.0, 1.5e-7, 3e-7])
-    c = circuit(leakage_permeance=line)
-    with pytest.raises(ValueError, match="None"):
-        secondary_impedance(c, 0.0)
-    assert secondary_impedance(c, 0.0, 3.0) == pytest.approx(secondary_impedance(circuit(), 0.0), rel=1e-9)
-    assert loaded(c, 0.01).load_power > 0
+def test_waves_are_for_a_leakage_curve() -> None:
+    with pytest.raises(TypeError, match=r"1\.5e-07"):
+        distorted(circuit(), 0.0)
