@@ -5,9 +5,16 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from fem.lumped.circuit import Circuit
+from fem.lumped.half_period import rms
 from fem.lumped.idle import Idle, idle
 
 _MOST_TURNS = 1_000_000
+
+LEAST_INDUCED = 0.9
+"""Least r.m.s. e.m.f. of the primary, idle, over that of the mains [-]. With hopelessly few turns resistance takes the
+voltage instead of the flux: the core then stays unsaturated while the wire burns. Down to this share the flux is
+voltage over turns to within a tenth, the tolerance of the mains itself, and every turn more lowers it: behind a
+resistance, a reactance that goes with the square of the turns would raise its flux again only below 0.71."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -62,7 +69,7 @@ def with_primary_turns(circuit: Circuit, turns: float, *, resistance_per_added_t
 def turns_for_idle_current(
     circuit: Circuit, current_rms: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
 ) -> Remedy:
-    """Find the fewest primary turns whose r.m.s. no-load current stays within a wanted value.
+    """Find the fewest primary turns that carry the mains with an r.m.s. no-load current within a wanted value.
 
     Parameters
     ----------
@@ -84,6 +91,10 @@ def turns_for_idle_current(
         If the current is not above 0 or takes more than a million turns.
     NotConverged
         As `idle`.
+
+    Notes
+    -----
+    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw.
     """
     _check("current_rms", current_rms)
     return _fewest(circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn, in_parallel)
@@ -92,7 +103,7 @@ def turns_for_idle_current(
 def turns_for_peak_flux(
     circuit: Circuit, peak_flux_per_turn: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
 ) -> Remedy:
-    """Find the fewest primary turns whose no-load peak flux per turn stays within a wanted value.
+    """Find the fewest primary turns that carry the mains with a no-load peak flux per turn within a wanted value.
 
     Parameters
     ----------
@@ -114,6 +125,10 @@ def turns_for_peak_flux(
         If the flux is not above 0 or takes more than a million turns.
     NotConverged
         As `idle`.
+
+    Notes
+    -----
+    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw.
     """
     _check("peak_flux_per_turn", peak_flux_per_turn)
     return _fewest(
@@ -127,9 +142,17 @@ def _check(name: str, value: float) -> None:
         raise ValueError(msg)
 
 
-def _fewest(circuit: Circuit, meets: Callable[[Idle], bool], per_turn: float | None, parallel: int) -> Remedy:
+def carries_mains(circuit: Circuit, state: Idle) -> bool:
+    """Return whether flux, not resistance, decides an idle state; see `LEAST_INDUCED`."""
+    return rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms
+
+
+def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], per_turn: float | None, parallel: int) -> Remedy:
     def state(turns: int) -> Idle:
         return idle(with_primary_turns(circuit, turns / parallel, resistance_per_added_turn=per_turn))
+
+    def meets(state: Idle) -> bool:
+        return carries_mains(circuit, state) and wish(state)
 
     now = enough = round(circuit.primary_turns * parallel)
     best = state(enough)

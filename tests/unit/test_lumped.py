@@ -15,10 +15,16 @@ from fem.lumped.idle import idle
 from fem.lumped.knee import knee_point, volts_per_turn_for
 from fem.lumped.leads import bar_pair_inductance, lead_resistance, pair_inductance_per_m, round_pair_inductance
 from fem.lumped.load import loaded
-from fem.lumped.remedies import turns_for_idle_current, turns_for_peak_flux, with_primary_turns
+from fem.lumped.remedies import (
+    LEAST_INDUCED,
+    carries_mains,
+    turns_for_idle_current,
+    turns_for_peak_flux,
+    with_primary_turns,
+)
 from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import first_peaks
-from tests.support.circuits import circuit, saturating_curve
+from tests.support.circuits import circuit, saturating_curve, square_loss, straight_circuit
 
 
 def test_curve_passes_through_its_points_and_is_odd() -> None:
@@ -188,6 +194,38 @@ def test_fewest_turns_for_a_peak_flux() -> None:
     remedy = turns_for_peak_flux(now, 4.5e-3)
     assert remedy.idle.peak_flux_per_turn <= 4.5e-3
     assert idle(with_primary_turns(now, remedy.primary_turns - 1)).peak_flux_per_turn > 4.5e-3
+
+
+@pytest.mark.parametrize("resistance", [0.0, 1.2, 12.0, 120.0])
+@pytest.mark.parametrize("wanted", [0.5e-3, 8e-3, 3e-2, 0.3])
+def test_fewest_turns_on_a_straight_curve_by_trying_all(wanted: float, resistance: float) -> None:
+    """The exact phasors of resistance and reactance in series, at each number of turns.
+
+    Fewest is where both the flux and the share of the mains voltage that is induced are met, and stay met beyond.
+    """
+    permeance = 4e-5
+    now = straight_circuit(permeance, primary_resistance=resistance, core_loss=square_loss(0.0))
+    turns = np.arange(1, 5000)
+    reactance = now.angular_frequency * permeance * turns**2
+    series = 0.4 + resistance / 200 * turns + 1j * now.angular_frequency * 3e-4
+    induced = 230.0 * reactance / np.abs(series + 1j * reactance)
+    flux = np.sqrt(2) * induced / (now.angular_frequency * turns)
+    meets = (flux <= wanted) & (induced >= LEAST_INDUCED * 230.0)
+    fewest = int(turns[~meets][-1]) + 1
+    assert turns_for_peak_flux(now, wanted).primary_turns == fewest
+    current = float(flux[fewest - 1] / permeance / np.sqrt(2) / fewest)
+    # the current of that many turns, a rounding above it
+    assert turns_for_idle_current(now, current * (1 + 1e-9)).primary_turns == fewest
+
+
+@pytest.mark.parametrize("resistance", [1.2, 30.0])
+def test_more_turns_never_have_more_flux_where_the_flux_decides(resistance: float) -> None:
+    now = circuit(primary_resistance=resistance)
+    tried = [with_primary_turns(now, turns) for turns in range(60, 400, 9)]
+    states = [state for c in tried if carries_mains(c, state := idle(c))]
+    assert len(states) > 10
+    assert np.all(np.diff([state.peak_flux_per_turn for state in states]) < 0)
+    assert np.all(np.diff([state.current_rms for state in states]) < 0)
 
 
 def test_added_turns_bring_their_own_resistance() -> None:
