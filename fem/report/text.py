@@ -172,7 +172,8 @@ def _short_test(estimate: Estimate) -> list[Line]:
     test, key = estimate.short_circuit.reduced_voltage_test, "short_circuit.reduced_voltage_test"
     if test is None:
         return [missing(estimate, key, "the test")] if key in estimate.gaps else []
-    return lines_of(estimate, key, test)
+    lines = lines_of(estimate, key, test, [field.name for field in fields(test) if field.name != "chosen"])
+    return [replace(lines[0], note=test.chosen), *lines[1:]]
 
 
 def _fit(estimate: Estimate) -> list[Line]:

@@ -241,10 +241,13 @@ class Limits(Description):
         Peak in the centre leg's iron, idle [T].
     idle_current
         R.m.s. [A]; no wish where not given.
+    short_test_current
+        Primary current of the reduced-voltage short test [A]; by the design where not given.
     """
 
     flux_density: Annotated[FluxDensity, Between(0.1, 2.5, "T")] = 1.5
     idle_current: Annotated[Current, Between(1e-4, 1000.0, "A")] | None = None
+    short_test_current: Annotated[Current, Between(1e-3, 1000.0, "A")] | None = None
 
 
 class Design(Description):

@@ -106,6 +106,7 @@ class ShortTest:
     """Lead ends joined, reduced voltage on the primary."""
 
     primary_current_rms: float = of("A", "primary current")
+    chosen: str = of("", "why this current")
     primary_voltage_rms: float = of("V", "primary volts for it")
     secondary_current_rms: float = of("A", "secondary current")
     power: float = of("W", "input power")

@@ -16,19 +16,16 @@ from fem.lumped.bias import phasor_difference
 from fem.lumped.circuit import Circuit
 from fem.lumped.connection import SHORTED
 from fem.lumped.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
-from fem.lumped.short_circuit import short_test
 from fem.lumped.switch_on import FirstPeaks, switch_on
 from fem.lumped.switch_on import first_peaks as worst_first_peaks
 from fem.study import results
 from fem.study.case import Case
 from fem.study.design import Design
 from fem.study.network import lead_impedance
+from fem.study.reduced_test import reduced_voltage_test
 from geometries.blocks import blocks_of, winding_names
 from geometries.fit import Fit
 from geometries.windings import Arrangement
-
-SHORT_TEST_CURRENT = 10.0
-"""Primary current of the reduced-voltage short test [A]."""
 
 
 def build(case: Case) -> results.Build:
@@ -183,7 +180,7 @@ def short_circuit(
             attempt("short_circuit.phasor_difference", lambda: _phasor_difference(circuit)) if against_time else None
         ),
         reduced_voltage_test=(
-            attempt("short_circuit.reduced_voltage_test", lambda: _short_test(circuit)) if reduced else None
+            attempt("short_circuit.reduced_voltage_test", lambda: reduced_voltage_test(design, circuit)) if reduced else None
         ),
     )
 
@@ -194,17 +191,6 @@ def _first_peaks(case: Case) -> FirstPeaks:
         run = switch_on(case.circuit, SHORTED, cycles=ceil(0.1 * case.circuit.frequency))
         case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
     return found
-
-
-def _short_test(circuit: Circuit) -> results.ShortTest:
-    test = short_test(circuit, SHORT_TEST_CURRENT)
-    return results.ShortTest(
-        primary_current_rms=test.primary_current_rms,
-        primary_voltage_rms=test.primary_voltage_rms,
-        secondary_current_rms=test.secondary_current_rms,
-        power=test.power,
-        power_factor=test.power_factor,
-    )
 
 
 def _phasor_difference(circuit: Circuit) -> float:

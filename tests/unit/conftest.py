@@ -112,8 +112,8 @@ def _hand_made() -> Estimate:
             peak_flux_density=PLACES,
             phasor_difference=1e-4,
             reduced_voltage_test=ShortTest(
-                primary_current_rms=10.0, primary_voltage_rms=66.0, secondary_current_rms=765.0, power=520.0,
-                power_factor=0.79,
+                primary_current_rms=10.0, chosen="as chosen", primary_voltage_rms=66.0, secondary_current_rms=765.0,
+                power=520.0, power_factor=0.79,
             ),
         ),
         "load": LoadState(
