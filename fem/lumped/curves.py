@@ -153,8 +153,8 @@ class LeakageCurve(FluxCurve):
 
     @property
     def unsaturated_permeance(self) -> float:
-        """Flux per turn over ampere-turns, both small [H]."""
-        return 1.0 / float(self.slope(0.0))
+        """Largest flux per turn over ampere-turns [H]: where the iron in the path conducts best, just off the foot."""
+        return float(np.max(self.flux_per_turn[1:] / self.ampere_turns[1:]))
 
     def in_series_with(self, permeance: float) -> "LeakageCurve":
         """Return the curve with a path of constant permeance [H] linked as well, such as that of the leads."""

@@ -16,6 +16,7 @@ from fem.lumped.short_circuit import short_circuit
 from fem.materials.loss import LOWEST_SHARE
 from fem.study.case import Case
 from fem.study.design import Design
+from fem.study.network import leakage_band, leakage_permeance
 from fem.study.result_fields import Band
 from geometries.cores import Joint
 
@@ -33,15 +34,15 @@ RECIPE_COILS = 0.06
 
 def bands(case: Case) -> dict[str, Band]:
     """Return the bands of the results that have one, by dotted JSON key; one that fails is a gap."""
-    design, found, circuit = case.design, case.found, case.circuit
+    design, found, circuit, ratio = case.design, case.found, case.circuit, case.windings.permeance_ratio
     sources: dict[str, Callable[[], Band]] = {
         "saturation.peak_flux_density_T": lambda: _flux(found, circuit),
         "idle.current_rms_A": lambda: _idle_current(design, found, circuit),
         "idle.core_loss_W": lambda: _core_loss(design, circuit),
-        "short_circuit.secondary_current_rms_A": lambda: _shorted(design, found, circuit),
+        "short_circuit.secondary_current_rms_A": lambda: _shorted(design, found, ratio, circuit),
     }
     tried = {key: case.gaps.attempt(f"bands.{key}", source) for key, source in sources.items()}
-    return {**{key: band for key, band in tried.items() if band is not None}, **_leakage(found)}
+    return {**{key: band for key, band in tried.items() if band is not None}, **_leakage(found, ratio)}
 
 
 def _flux(found: Characteristics, circuit: Circuit) -> Band:
@@ -87,15 +88,17 @@ def _core_loss(design: Design, circuit: Circuit) -> Band:
     )
 
 
-def _leakage(found: Characteristics) -> dict[str, Band]:
+def _leakage(found: Characteristics, permeance_ratio: float) -> dict[str, Band]:
     leak = found.leakage
-    size, recipe = leak.permeance * leak.band, leak.recipe_permeance
+    permeance, recipe = leakage_permeance(leak, permeance_ratio), leak.recipe_permeance
+    low, high = leakage_band(leak, permeance_ratio)
+    screened = "; currents in thick conductors" if abs(permeance_ratio - 1) > 0.1 * leak.band else ""
     bands = {
         "leakage.permeance_H": Band(
-            low=leak.permeance - size,
-            high=leak.permeance + size,
+            low=permeance * low,
+            high=permeance * high,
             why=f"3-D end region against reference fields +-{100 * leak.model_band:g} %, discretisation; turns as even "
-            "blocks, linear iron",
+            f"blocks, linear iron{screened}",
         ),
     }
     if recipe is not None:
@@ -109,25 +112,25 @@ def _leakage(found: Characteristics) -> dict[str, Band]:
     return bands
 
 
-def _shorted(design: Design, found: Characteristics, circuit: Circuit) -> Band:
+def _shorted(design: Design, found: Characteristics, permeance_ratio: float, circuit: Circuit) -> Band:
     """Put the leakage's band, the joints' and, where it was assumed, the supply's impedance through the circuit."""
-    share = found.leakage.band
+    lowest, highest = leakage_band(found.leakage, permeance_ratio)
     joints = None if design.leads is None else design.leads.joint_band
     below = 0.0 if joints is None else joints.low - joints.typical
     above = 0.0 if joints is None else joints.high - joints.typical
     stiff = replace(
         circuit,
-        leakage_permeance=_scaled(circuit.leakage_permeance, 1 - share),
+        leakage_permeance=_scaled(circuit.leakage_permeance, lowest),
         lead_resistance=max(circuit.lead_resistance + below, 0.0),
     )
     if design.mains.source_assumed:
         stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
     soft = replace(
         circuit,
-        leakage_permeance=_scaled(circuit.leakage_permeance, 1 + share),
+        leakage_permeance=_scaled(circuit.leakage_permeance, highest),
         lead_resistance=circuit.lead_resistance + above,
     )
-    reasons = [f"leakage +-{share:.1%}"]
+    reasons = [f"leakage {lowest - 1:+.1%} to {highest - 1:+.1%}"]
     if joints is not None and joints.high > joints.low:
         reasons.append(f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm")
     if design.mains.source_assumed:

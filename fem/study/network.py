@@ -212,11 +212,30 @@ def separated_loss(found: Characteristics) -> SeparatedLoss:
     )
 
 
-def _leakage(leak: Leakage, permeance_ratio: float) -> float | LeakageCurve:
+def leakage_of(leak: Leakage, permeance_ratio: float) -> float | LeakageCurve:
     """Return the leakage as the circuit takes it: a number, or with shunts a curve that saturates."""
     if leak.ampere_turns is not None and leak.flux_per_turn is not None:
         return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=leak.flux_per_turn)
     return leak.window_permeance * permeance_ratio + leak.end_turn_permeance
+
+
+def leakage_permeance(leak: Leakage, permeance_ratio: float) -> float:
+    """Return the windings' leakage per turn squared as the circuit has it [H]; with shunts, the unsaturated one."""
+    taken = leakage_of(leak, permeance_ratio)
+    return taken.unsaturated_permeance if isinstance(taken, LeakageCurve) else taken
+
+
+def leakage_band(leak: Leakage, permeance_ratio: float) -> tuple[float, float]:
+    """Return between which factors the leakage that the circuit has may well lie [-].
+
+    Currents in thick conductors take the same share of the end turns' leakage as of the window's, or none: that is not
+    solved for. With shunts they are left out of the whole leakage, so it is the whole that may be so much lower.
+    """
+    unscreened = (
+        1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / leakage_permeance(leak, permeance_ratio)
+    )
+    change = (permeance_ratio - 1) * unscreened
+    return 1 - leak.band + min(change, 0.0), 1 + leak.band + max(change, 0.0)
 
 
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
@@ -239,7 +258,7 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
         lead_resistance=leads.resistance,
         lead_inductance=leads.inductance,
-        leakage_permeance=_leakage(leak, windings.permeance_ratio),
+        leakage_permeance=leakage_of(leak, windings.permeance_ratio),
         magnetising=magnetising_curve(found),
         core_loss=core_loss_curve(found, design.mains.frequency),
         load_resistance=design.load.resistance if design.load else None,

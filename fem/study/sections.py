@@ -21,7 +21,7 @@ from fem.lumped.switch_on import first_peaks as worst_first_peaks
 from fem.study import results
 from fem.study.case import Case
 from fem.study.design import Design
-from fem.study.network import lead_impedance
+from fem.study.network import lead_impedance, leakage_permeance
 from fem.study.reduced_test import reduced_voltage_test
 from geometries.blocks import blocks_of, winding_names
 from geometries.fit import Fit
@@ -113,9 +113,10 @@ def leakage(case: Case) -> results.Leakage:
     leak, circuit = case.found.leakage, case.circuit
     omega, squared = circuit.angular_frequency, case.design.windings.secondary.turns**2
     leads = lead_impedance(case.design)
-    window = leak.window_permeance * case.windings.permeance_ratio
+    whole = leakage_permeance(leak, case.windings.permeance_ratio)
+    window = whole - leak.end_turn_permeance
     return results.Leakage(
-        permeance=window + leak.end_turn_permeance,
+        permeance=whole,
         window_permeance=window,
         end_turn_permeance=leak.end_turn_permeance,
         recipe_permeance=leak.recipe_permeance,
@@ -180,7 +181,9 @@ def short_circuit(
             attempt("short_circuit.phasor_difference", lambda: _phasor_difference(circuit)) if against_time else None
         ),
         reduced_voltage_test=(
-            attempt("short_circuit.reduced_voltage_test", lambda: reduced_voltage_test(design, circuit)) if reduced else None
+            None
+            if not reduced
+            else attempt("short_circuit.reduced_voltage_test", lambda: reduced_voltage_test(design, circuit))
         ),
     )
 
