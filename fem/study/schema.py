@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from inspect import getdoc
 from typing import Any
 
 from pydantic import BaseModel
@@ -48,10 +49,10 @@ def job_schema() -> dict[str, Any]:
     """
     schema = Design.model_json_schema()
     tables = {**schema["$defs"], "Design": schema}
-    summaries = {model.__name__: (model.__doc__ or "").split("\n\n")[0].replace("`", "") for model in _MODELS}
+    summaries = {model.__name__: (getdoc(model) or "").split("\n\n")[0].replace("`", "") for model in _MODELS}
     for model in _MODELS:
         table = tables[model.__name__]
-        texts = _parameter_texts(model.__doc__ or "")
+        texts = _parameter_texts(getdoc(model) or "")
         table["description"] = summaries[model.__name__]
         for name, key in table["properties"].items():
             _describe(key, texts.get(name, ""), model.model_fields[name].metadata)
@@ -100,7 +101,7 @@ def _parameter_texts(docstring: str) -> dict[str, str]:
     """Return what a docstring says of each parameter, without the SI units meant for Python."""
     _, _, listed = docstring.partition("----------\n")
     texts: dict[str, str] = {}
-    for names, text in re.findall(r"^ {4}(\w[\w, ]*)\n((?: {8}.*\n?)+)", listed, re.MULTILINE):
+    for names, text in re.findall(r"^(\w[\w, ]*)\n((?: {4}.*\n?)+)", listed, re.MULTILINE):
         plain = re.sub(r"\s*(?:\(or [^()]*\[[^]]*\]\)|\[[^]]*\],?)", "", " ".join(text.split())).replace("`", "")
         texts |= {name.strip(): plain.strip(" .") for name in names.split(",")}
     return texts

@@ -86,10 +86,7 @@ class Store:
             msg = f"{self.path} cannot be a sweep's store: no such place for a file"
             raise StoreError(msg)
         try:
-            self._connection = sqlite3.connect(self.path, timeout=30.0)
-            self._connection.execute("PRAGMA journal_mode=WAL")
-            self._connection.execute("PRAGMA synchronous=FULL")
-            self._connection.executescript(_TABLE)
+            self._connection = _connected(self.path)
         except sqlite3.DatabaseError as error:
             msg = f"{self.path} is not a sweep's store: {error}"
             raise StoreError(msg) from error
@@ -149,3 +146,15 @@ class Store:
         with self._connection:
             self._connection.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (name, value))
         return None if before is None else str(before[0])
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, timeout=30.0)
+    try:
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("PRAGMA synchronous=FULL")
+        connection.executescript(_TABLE)
+    except sqlite3.DatabaseError:
+        connection.close()
+        raise
+    return connection
