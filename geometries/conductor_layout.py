@@ -8,13 +8,15 @@ from typing import Protocol
 
 from geometries.blocks import Block
 from geometries.conductors import Conductor
+from geometries.fit import MOST_NESTED
+from geometries.nested import nest
 from geometries.quantities import format_quantity
 from geometries.section import GRID, Region, Role, Section, Shape
 from geometries.shunt import Shunt
 from geometries.stack import StackedCore
-from geometries.winding import Wound, lay
+from geometries.winding import TOLERANCE, Layers, Wound, lay
 
-MOST_PLACED = 60
+MOST_PLACED = MOST_NESTED
 """Conductors in one window that are placed one by one; more are better described by their block."""
 
 CORNER_ROOM = 1.01
@@ -91,12 +93,12 @@ class PlacedConductor:
 
 
 def conductor_layout(core: StackedCore, wires: Wires, block: Block) -> tuple[PlacedConductor, ...]:
-    """Place the conductors of a coil in the equal cells of its block.
+    """Place the conductors of a coil in its block.
 
     Layer after layer from the leg outwards, up the first, down the second and so on; the wires in hand of a turn follow
-    each other. A last layer that is not full is spread over the whole height. Each conductor sits in the middle of
-    its cell. A round one that would touch its neighbours is placed up to 1 % smaller: bare circles that touch cannot be
-    meshed.
+    each other. Each conductor sits in the middle of one of the block's equal cells; a last layer that is not full is
+    spread over the whole height. Round ones too thick for such cells lie nested, as `fit` counts them. A round one that
+    would touch its neighbours is placed up to 1 % smaller: bare circles that touch cannot be meshed.
 
     Parameters
     ----------
@@ -110,44 +112,68 @@ def conductor_layout(core: StackedCore, wires: Wires, block: Block) -> tuple[Pla
     Raises
     ------
     ValueError
-        If there are more than `MOST_PLACED` conductors, or a bare conductor does not go into its cell.
+        If there are more than `MOST_PLACED` conductors, or they do not go into the block.
     """
     count = wires.conductors
     if count > MOST_PLACED:
         msg = f"{block.name}: {count} conductors in a window; at most {MOST_PLACED} are placed one by one"
         raise ValueError(msg)
     bare = wires.conductor
-    laid = lay(_Filling(conductor=bare, conductors=count, height=block.height, build=block.build), block.build)
-    cell_width = block.build / laid.layers
     leg = core.frame.leg_at(block.leg_axis)
     left = leg.x1 + block.leg_clearance
-    placed = []
+    return tuple(
+        PlacedConductor(
+            name=f"{block.name} turn {turn + 1} wire {wire + 1}",
+            winding=block.winding,
+            turn=turn,
+            wire=wire,
+            x=left + x,
+            y=block.bottom + y,
+            width=width,
+            height=height,
+            circular=bare.circular,
+            leg_axis=leg.axis,
+            direction=leg.direction,
+        )
+        for (turn, wire), (x, y, width, height) in zip(
+            (divmod(position, wires.wires_in_hand) for position in range(count)),
+            _sites(block, bare, count),
+            strict=True,
+        )
+    )
+
+
+_Sites = list[tuple[float, float, float, float]]
+"""Centre above the block's lower left corner, size across the build and along the leg [m]."""
+
+
+def _sites(block: Block, bare: Conductor, count: int) -> _Sites:
+    laid = lay(_Filling(conductor=bare, conductors=count, height=block.height, build=block.build), block.build)
+    cell = (block.build / laid.layers, block.height / laid.per_layer)
+    what = _too_large((bare.bare_width, bare.bare_height), cell)
+    if not what:
+        return _in_cells(block, bare, count, laid)
+    nested = nest(count, bare.insulated_width, block.height) if bare.circular else None
+    if nested is None or nested.build > block.build + TOLERANCE:
+        msg = f"{block.name}: {what}"
+        raise ValueError(msg)
+    size = min(bare.bare_width, bare.insulated_width / CORNER_ROOM)
+    return [(x, y, size, size) for x, y in nested.spread(block.build)]
+
+
+def _in_cells(block: Block, bare: Conductor, count: int, laid: Layers) -> _Sites:
+    cell_width = block.build / laid.layers
+    found = []
     for position in range(count):
         layer, along = divmod(position, laid.per_layer)
         in_layer = min(laid.per_layer, count - layer * laid.per_layer)
         cell_height = block.height / in_layer
-        _check_cell(block.name, (bare.bare_width, bare.bare_height), (cell_width, cell_height))
         width, height = bare.bare_width, bare.bare_height
         if bare.circular:
             width = height = min(width, cell_width / CORNER_ROOM, cell_height / CORNER_ROOM)
         rank = along if layer % 2 == 0 else in_layer - 1 - along
-        turn, wire = divmod(position, wires.wires_in_hand)
-        placed.append(
-            PlacedConductor(
-                name=f"{block.name} turn {turn + 1} wire {wire + 1}",
-                winding=block.winding,
-                turn=turn,
-                wire=wire,
-                x=left + (layer + 0.5) * cell_width,
-                y=block.bottom + (rank + 0.5) * cell_height,
-                width=width,
-                height=height,
-                circular=bare.circular,
-                leg_axis=leg.axis,
-                direction=leg.direction,
-            )
-        )
-    return tuple(placed)
+        found.append(((layer + 0.5) * cell_width, (rank + 0.5) * cell_height, width, height))
+    return found
 
 
 def conductor_section(
@@ -184,14 +210,15 @@ def conductor_section(
     return replace(section, regions=kept + single)
 
 
-def _check_cell(name: str, size: tuple[float, float], cell: tuple[float, float]) -> None:
+def _too_large(size: tuple[float, float], cell: tuple[float, float]) -> str:
+    """Say why a conductor does not go into its cell; empty where it does."""
     for bare, available, direction in zip(size, cell, ("across the build", "along the leg"), strict=True):
         if bare > available + GRID:
-            msg = (
-                f"{name}: a conductor of {format_quantity(bare, 'm')} {direction} does not go into its cell of "
+            return (
+                f"a conductor of {format_quantity(bare, 'm')} {direction} does not go into its cell of "
                 f"{format_quantity(available, 'm')}"
             )
-            raise ValueError(msg)
+    return ""
 
 
 def round_pair_section(radius: float, spacing: float, *, reach: float = 40.0) -> Section:
