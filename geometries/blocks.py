@@ -1,7 +1,7 @@
 """One winding's cross-section beside the leg, and the racetrack its turns run round the leg."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 
 
@@ -98,3 +98,17 @@ def blocks_of(blocks: Sequence[Block], winding: str) -> tuple[Block, ...]:
         msg = f"the blocks of {winding!r} hold {total:g} of its turns together, not 1"
         raise ValueError(msg)
     return found
+
+
+def spread_coils(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """Return one block for each winding in place of its coils along a leg; extra turns stay by themselves."""
+    found = []
+    for name in winding_names(blocks):
+        mine = blocks_of(blocks, name)
+        coils = [block for block in mine if block.coil != "extra"]
+        share, bottom = sum(block.share for block in coils), min(block.bottom for block in coils)
+        build = sum(block.share * block.build for block in coils) / share
+        height = max(block.top for block in coils) - bottom
+        found.append(replace(coils[0], share=share, build=build, bottom=bottom, height=height))
+        found += [block for block in mine if block.coil == "extra"]
+    return tuple(found)

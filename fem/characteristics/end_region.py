@@ -11,7 +11,7 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.characteristics.end_region_grid import TensorGrid, end_region_grid
+from fem.characteristics.end_region_grid import TensorGrid, affordable, end_region_grid
 from fem.characteristics.end_region_shape import ShuntBar
 from fem.characteristics.end_region_space import brick_space, solve_spd, stiffness_matrix, winding_sources
 from geometries.blocks import Block, blocks_of, winding_names
@@ -23,6 +23,8 @@ COARSE = 0.6
 THINNEST_GAP = 0.03
 """Joint or gap that leakage still resolves, over window width; a lower one is stretched to it and filled with iron just
 good enough to leave its reluctance."""
+MOST_UNKNOWNS = 60_000
+"""Of the grid: some 3 s and 0.5 GB for its factor. A larger one is laid coarser, and its error estimate tells."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -175,7 +177,7 @@ def solve_end_region(
     shunts
         Shunt bars, the same in each window beside the primary's leg.
     resolution
-        Cells per length relative to the default [-]; work grows with about its sixth power.
+        Cells per length relative to the default [-]; work grows with about its sixth power, up to `MOST_UNKNOWNS`.
 
     Returns
     -------
@@ -193,9 +195,13 @@ def solve_end_region(
         msg = f"leakage is between two windings, these blocks belong to {names}"
         raise ValueError(msg)
     thinnest = THINNEST_GAP * core.frame.window_width
+
+    def lay(fineness: float) -> TensorGrid:
+        return end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=fineness, thinnest=thinnest)
+
+    finer, resolution = affordable(lay, resolution, MOST_UNKNOWNS)
     bounds = []
-    for fineness in (COARSE * resolution, resolution):
-        grid = end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=fineness, thinnest=thinnest)
+    for grid in (lay(COARSE * resolution), finer):
         fluxes, unknowns = fluxes_per_turn(grid, core, blocks, (1.0, -1.0))
         bounds.append(float(fluxes[0] - fluxes[1]))
     return EndRegion(

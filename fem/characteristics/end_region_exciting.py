@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.characteristics.end_region import check_arrangement
-from fem.characteristics.end_region_grid import TensorGrid, cells_within, end_region_grid, layer_mu_r
+from fem.characteristics.end_region_grid import TensorGrid, affordable, cells_within, end_region_grid, layer_mu_r
 from fem.characteristics.end_region_space import SpdFamily, brick_space, stiffness_matrix, symmetric, winding_sources
-from geometries.blocks import Block, blocks_of
+from geometries.blocks import Block, blocks_of, spread_coils
 from geometries.frame import Box, Frame, Framed, Part
 
 Floats = NDArray[np.float64]
@@ -25,6 +25,11 @@ within about 3 %, which is less than 0.5 % of the winding's inductance."""
 THINNEST_JOINT = 0.03
 """Joint or gap that is still resolved, over window width. Resolving one of 0.005 took three times as long and changed
 the winding's inductance by 0.2 %."""
+MOST_UNKNOWNS = 30_000
+"""Of the grid, which is factored ten or fifteen times: some 6 s. A larger one is laid coarser."""
+FINELY_PARTED = 0.35
+"""Mean distance of neighbouring coils, over window width, from which down a winding in coils may be taken as one: 18
+sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
 
 SCALES = np.geomspace(1.0, 2e4, 60)
 """Permeabilities tabulated along a ray of fixed ratios between the parts."""
@@ -282,6 +287,14 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
     shares = {box.part: box.gap_share for box in boxes}
     layers = _Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
     weights = [layers.weights(mu) for mu in (*UNBRIDGED, *(BRIDGED if frame.joints_below else ()))]
-    grid = end_region_grid(frame, blocks, (), mu_r=2.0, resolution=resolution, resolve_gap=False, thinnest=thinnest)
+
+    def lay(fineness: float) -> TensorGrid:
+        return end_region_grid(frame, blocks, (), mu_r=2.0, resolution=fineness, resolve_gap=False, thinnest=thinnest)
+
+    grid, reached = affordable(lay, resolution, MOST_UNKNOWNS)
+    height = max(block.top for block in blocks) - min(block.bottom for block in blocks)
+    if reached < resolution and height < FINELY_PARTED * frame.window_width * len(blocks):
+        blocks = spread_coils(blocks)
+        grid, _ = affordable(lay, resolution, MOST_UNKNOWNS)
     whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))
     return ExcitingEnd(whole=whole, slab=slab, layers=layers)

@@ -1,12 +1,12 @@
 """Graded tensor grid of the end-region model: lines through every edge of iron and winding, fine at iron edges."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.characteristics.end_region_lines import SAME, Edge, graded
 from fem.characteristics.end_region_shape import ShuntBar
 from geometries.blocks import Block
 from geometries.frame import Box, Frame, Framed, Part
@@ -17,10 +17,10 @@ MARGIN = 3.0
 APART = 2.0
 """That many times the air where windings sit on different legs, for what leaks from yoke to yoke goes far round (1 %),
 and where a secondary runs on to a second core, for its go and return are far apart there (1 %)."""
-EDGE_SIZE, GROWTH, LARGEST = 0.12, 0.8, 0.5
-"""Cell size at an iron edge over window width, its growth with distance, the largest by the windows over that width."""
-SAME = 1e-9
-"""Lines closer than this [m] are one."""
+EDGE_SIZE = 0.12
+"""Cell size at an iron edge over window width."""
+COARSEST = 0.2
+"""Resolution below which a grid hardly follows the field."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -46,6 +46,12 @@ class TensorGrid:
     copies: int
     closed: bool = False
 
+    @property
+    def nodes(self) -> int:
+        """Corners and edges of the cells: what there are unknowns for, but for those on the boundary."""
+        x, y, z = self.x.size, self.y.size, self.z.size
+        return x * y * z + (x - 1) * y * z + x * (y - 1) * z + x * y * (z - 1)
+
     def slab(self, core: Framed) -> "TensorGrid":
         """Return one layer of cells in the stack between two mirror planes: the planar field times the depth.
 
@@ -62,32 +68,6 @@ class TensorGrid:
         inside = int(np.searchsorted(self.z, z[1] - SAME)) - 1
         mu_r = self.mu_r[:, :, inside : inside + 1]
         return TensorGrid(x=self.x, y=self.y, z=z, mu_r=mu_r, copies=self.copies, closed=True)
-
-
-@dataclass(frozen=True, slots=True)
-class _Edge:
-    at: float
-    size: float
-
-
-def _graded(
-    points: Sequence[float], edges: Sequence[_Edge], near: tuple[float, float], width: float, resolution: float
-) -> NDArray[np.float64]:
-    """Return lines through `points`, as fine as asked at each edge, coarsening away from it and outside `near`."""
-    breaks = np.unique(np.round(np.asarray(points) / SAME).astype(np.int64)) * SAME
-    lines = [breaks[:1]]
-    for start, stop in pairwise(breaks):
-        at = np.linspace(start, stop, 201)
-        outside = np.maximum(np.maximum(near[0] - at, at - near[1]), 0.0)
-        size = np.min(
-            [LARGEST * width + outside, *(edge.size + GROWTH * np.abs(at - edge.at) for edge in edges)], axis=0
-        )
-        density = 1 / size
-        count = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * (at[1] - at[0]))))
-        # Rounding up from 0.3 only saves a quarter of the unknowns.
-        number = max(1, int(np.ceil(resolution * count[-1] - 0.3)))
-        lines.append(np.interp(np.arange(1, number + 1) / number * count[-1], count, at))
-    return np.concatenate(lines)
 
 
 def _narrowest(boxes: Sequence[Box]) -> float:
@@ -133,22 +113,22 @@ def _across(
     gap = _narrowest(boxes)
     if resolve_gap:
         fine = min(fine, gap)
-    edges = [_Edge(x, fine) for x in faces[1:-1]]
+    edges = [Edge(x, fine) for x in faces[1:-1]]
     near = (faces[1], faces[-2])
     for face, beyond in ((faces[0], [x0 for x0, _ in sides]), (faces[-1], [x1 for _, x1 in sides])):
         outside = [x for x in beyond if abs(x) > abs(face) and x * face > 0]
         # The whole drop across a gap stands at the outer face too, or a winding; without, that face hardly matters.
         if np.isfinite(gap) or outside:
-            edges.append(_Edge(face, fine))
+            edges.append(Edge(face, fine))
         near = min([near[0], *outside]), max([near[1], *outside])
     for _, x0, x1, w0, w1 in _beside(frame, bars):
         points += [x0, x1]
         for tip, wall in ((x0, w0), (x1, w1)):
             size = min(fine, 0.5 * abs(tip - wall)) or fine
-            edges += [_Edge(tip, size), _Edge(wall, size)]
+            edges += [Edge(tip, size), Edge(wall, size)]
     if half:
         points = [x for x in points if x > -SAME]
-    return _graded(points, edges, near, width, resolution)
+    return graded(points, edges, near, width, resolution)
 
 
 def _along(
@@ -159,18 +139,18 @@ def _along(
     margin = _air(frame, blocks)
     points = [-yoke - margin, -yoke, 0.0, height, height + yoke, height + yoke + margin]
     fine = EDGE_SIZE * frame.window_width
-    edges = [_Edge(0.0, fine), _Edge(height, fine)]
+    edges = [Edge(0.0, fine), Edge(height, fine)]
     for box in boxes:
         if box.part in (Part.JOINT, Part.GAP):
             points += [box.y0, box.y1]
-            edges += [_Edge(at, min(fine, box.y1 - box.y0)) for at in (box.y0, box.y1)]
+            edges += [Edge(at, min(fine, box.y1 - box.y0)) for at in (box.y0, box.y1)]
     for block in blocks:
         points += [block.bottom, block.top]
     for bar in bars:
         gaps = [gap for gap in (bar.leg_gap, bar.outer_leg_gap) if gap]
         points += [bar.bottom, bar.top]
-        edges += [_Edge(at, min(fine, *gaps) if gaps else fine) for at in (bar.bottom, bar.top)]
-    return _graded(points, edges, (0.0, height), frame.window_width, resolution)
+        edges += [Edge(at, min(fine, *gaps) if gaps else fine) for at in (bar.bottom, bar.top)]
+    return graded(points, edges, (0.0, height), frame.window_width, resolution)
 
 
 def _deep(
@@ -181,11 +161,11 @@ def _deep(
     faces = [face] if frame.second_behind is None else [near, face]
     points = [0.0, *faces, face + _air(frame, blocks)]
     points += [end for bar in bars for end in _bar_ends(frame, bar)]
-    edges = [_Edge(at, min(EDGE_SIZE * width, _narrowest(boxes))) for at in faces]
+    edges = [Edge(at, min(EDGE_SIZE * width, _narrowest(boxes))) for at in faces]
     for block in blocks:
         centre, inner = frame.turn_centre(block), frame.surrounded(block)[1] / 2 + block.end_clearance
         points += [centre + side * at for side in (-1, 1) for at in (inner, inner + block.build)]
-    return _graded([at for at in points if at > -SAME], edges, (0.0, face + width), width, resolution)
+    return graded([at for at in points if at > -SAME], edges, (0.0, face + width), width, resolution)
 
 
 def _bar_ends(frame: Frame, bar: ShuntBar) -> tuple[float, float]:
@@ -259,6 +239,25 @@ def end_region_grid(
     return grid
 
 
+def affordable(lay: Callable[[float], TensorGrid], resolution: float, most: int) -> tuple[TensorGrid, float]:
+    """Lay a grid, coarser than asked for where it would have too many unknowns; return it with its resolution.
+
+    Parameters
+    ----------
+    lay
+        Lays the grid at a resolution.
+    resolution
+        Wanted [-].
+    most
+        Unknowns it may have; at `COARSEST` it has what it needs.
+    """
+    grid = lay(resolution)
+    while grid.nodes > most and resolution > COARSEST:
+        resolution = max(0.96 * resolution, COARSEST)
+        grid = lay(resolution)
+    return grid, resolution
+
+
 def axisymmetric_grid(
     core: Framed, radius: float, blocks: Sequence[Block], *, mu_r: float, resolution: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
@@ -287,7 +286,7 @@ def axisymmetric_grid(
     for block in blocks:
         inner = radius + block.end_clearance
         points += [inner, inner + block.build]
-    r = _graded(points, [_Edge(radius, EDGE_SIZE * width)], (0.0, radius + width), width, resolution)
+    r = graded(points, [Edge(radius, EDGE_SIZE * width)], (0.0, radius + width), width, resolution)
     y = _along(frame, boxes, blocks, (), resolution)
     mid_r, mid_y = (r[1:] + r[:-1]) / 2, (y[1:] + y[:-1]) / 2
     level = (mid_y > -frame.yoke_height) & (mid_y < frame.window_height + frame.yoke_height)
