@@ -130,7 +130,7 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
         blocks=each,
         apart=min(-overlap(frame, a, b) for a, b in pairs),
         fill_factor=fill,
-        faults=tuple(found),
+        faults=tuple(dict.fromkeys(found)),
         warnings=tuple(tight),
     )
 

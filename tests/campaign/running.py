@@ -61,7 +61,8 @@ class _Worker:
         self.errors.seek(0)
         said = [line for line in self.errors.read().splitlines() if line.strip()]
         what = f"no answer for {PARTS[part] * PATIENCE} s" if hangs else _ended(code, part)
-        where = [line.strip() for line in said if line.lstrip().startswith("File ") and "campaign" not in line]
+        ours = ("/fem/", "/geometries/")
+        where = [line.strip() for line in said if line.strip().startswith("File ") and any(p in line for p in ours)]
         reason = " | ".join([what, *where[-1:], *said[-1:]])
         return {"part": part, "seed": seed, "status": "failed", "seconds": None, "faults": [reason], "note": ""}
 

@@ -117,6 +117,14 @@ def test_extra_turns_by_hand(sense, net):
     assert any("primary and primary extra overlap" in fault.message for fault in text)
 
 
+def test_alike_coils_that_do_not_fit_are_one_fault():
+    """Both half coils of the secondary are less than the strip's height: the winding is too low, once."""
+    low = fit(SHELL, both := windings(arrangement="interleaved", secondary={"height": "20 mm"}), place(SHELL, both))
+    (fault,) = low.faults
+    assert fault.key == "windings.secondary"
+    assert "height 10.0 mm is less than one conductor: 11.0 mm too little" in fault.message
+
+
 def test_extra_turns_lie_outside_concentric_windings():
     both = windings({"extra": {"turns": 20, "conductor": {"round": "1 mm"}}}, arrangement="concentric")
     _, more, secondary = place(SHELL, both)
