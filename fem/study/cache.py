@@ -16,7 +16,6 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
-from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -29,7 +28,7 @@ from fem.characteristics.leakage_field import BlockForce
 from fem.characteristics.magnetising import Magnetising
 from fem.study.cache_files import Unreadable, read_values, write_values
 from fem.study.design import Design
-from fem.study.provenance import versions
+from fem.study.provenance import computed_by
 from fem.study.sheet import Sheet
 from fem.study.source import solve_characteristics
 from geometries.blocks import Block
@@ -51,8 +50,6 @@ _ANEW = ("section", "blocks", "iron")
 """What follows from the design in no time and is not on disk."""
 _KINDS = (Magnetising, Leakage, BlockForce)
 """What is kept is made of."""
-_PLACES = ("fem/characteristics", "fem/field", "fem/materials", "geometries")
-"""Sources on which a field depends."""
 
 _log = logging.getLogger(__name__)
 T = TypeVar("T")
@@ -65,7 +62,7 @@ def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet)
     the discretisation error aimed at, and the solver itself.
     """
     core = design.core
-    parts: list[object] = [solver_digest(), FLUX_TARGET, type(core).__name__]
+    parts: list[object] = [computed_by(), FLUX_TARGET, type(core).__name__]
     parts += _exactly(core.section(blocks, shunt=design.fitted_shunt))
     parts += [core.stack_depth, core.stacking_factor, core.joint.value, core.joint_gap]
     parts.append(None if core.second is None else core.second.spacing)
@@ -90,7 +87,7 @@ def slice_key(
 
     The section, turns, conductors and metal of each coil, the frequency, the temperature, and the solver itself.
     """
-    parts: list[object] = [solver_digest(), "slice", type(core).__name__]
+    parts: list[object] = [computed_by(), "slice", type(core).__name__]
     parts += _exactly(core.section(blocks, joint_regions=False, shunt=shunt))
     parts += [grouped_coils(windings, blocks), [(w.net_turns, w.material) for w in windings]]
     parts += [frequency, temperature, transposed]
@@ -100,18 +97,6 @@ def slice_key(
 def _exactly(section: Section) -> list[object]:
     """Return all of a section; its own digest takes what is less than a nanometre apart for the same."""
     return [section.regions, section.outline, section.cuts, section.halved]
-
-
-@cache
-def solver_digest() -> str:
-    """Return a digest of the sources and the versions of the libraries that fields are computed with."""
-    top = Path(__file__).parents[2]
-    digest = hashlib.sha256(repr(sorted(versions().items())).encode())
-    for place in _PLACES:
-        for file in sorted((top / place).iterdir()):
-            if file.suffix in {".py", ".csv"}:
-                digest.update(file.name.encode() + file.read_bytes())
-    return digest.hexdigest()
 
 
 def default_folder() -> Path | None:

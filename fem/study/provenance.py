@@ -6,18 +6,39 @@ import hashlib
 import json
 from functools import cache
 from importlib.metadata import version
+from pathlib import Path
 
 from fem.study import results
 from fem.study.case import Case
 from fem.study.design import as_given
 
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")
+_TOP = Path(__file__).parents[2]
 
 
 @cache
 def versions() -> dict[str, str]:
     """Return the versions of the tool and of what it computes with; looking them up takes milliseconds each."""
     return {name: version(name) for name in ("rewound", *PACKAGES)}
+
+
+@cache
+def computed_by(top: Path = _TOP) -> str:
+    """Return a digest of all that computes: every source and table of the tool's own, and the libraries' versions.
+
+    Parameters
+    ----------
+    top
+        Folder with the packages.
+    """
+    digest = hashlib.sha256(repr(sorted(versions().items())).encode())
+    for package in ("fem", "geometries"):
+        for file in sorted((top / package).rglob("*")):
+            if file.suffix in {".py", ".csv"}:
+                digest.update(
+                    f"{file.relative_to(top).as_posix()}\0".encode() + hashlib.sha256(file.read_bytes()).digest()
+                )
+    return digest.hexdigest()
 
 
 def provenance(case: Case) -> results.Provenance:

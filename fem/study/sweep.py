@@ -24,7 +24,7 @@ from fem.study.axes import Point, job_at
 from fem.study.cache import Kept, default_folder
 from fem.study.design import Design, as_given
 from fem.study.estimate import DoesNotFit, Part, estimate
-from fem.study.provenance import versions
+from fem.study.provenance import computed_by
 from fem.study.store import Row, Status
 from geometries.errors import faults
 
@@ -98,8 +98,8 @@ def sweep(
 
 
 def point_key(job: Mapping[str, Any], wanted: Set[Part]) -> str:
-    """Return the digest of a whole job with the B-H table it names, of the versions and of what is asked for."""
-    parts = [job, sorted(versions().items()), sorted(part.name for part in wanted)]
+    """Return the digest of a whole job with the B-H table it names, of what computes it and of what is asked for."""
+    parts = [job, computed_by(), sorted(part.name for part in wanted)]
     core = job.get("core")
     table = core.get("bh_table") if isinstance(core, Mapping) else None
     if isinstance(table, str):

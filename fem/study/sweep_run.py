@@ -18,7 +18,7 @@ from fem.study.axes import Axis, AxisError, Point, check_points, job_at, points
 from fem.study.design import Design
 from fem.study.estimate import Part
 from fem.study.job import JobError, read_tables
-from fem.study.provenance import versions
+from fem.study.provenance import computed_by, versions
 from fem.study.sample import Tolerance, sampled
 from fem.study.search import SCAN, Along, Target, find
 from fem.study.store import Row, Store, StoreError
@@ -241,9 +241,9 @@ def _check(path: Path, job: dict[str, Any], every: Sequence[dict[str, Any]]) -> 
 
 
 def _about(store: Store, job: dict[str, Any]) -> list[str]:
-    """Note the job and the versions in the store; say what differs from last time."""
+    """Note the job and what computes it in the store; say what differs from last time."""
     digest = hashlib.sha256(json.dumps(job, sort_keys=True, default=str).encode()).hexdigest()
-    now = ", ".join(f"{name} {number}" for name, number in versions().items())
+    now = ", ".join(f"{name} {number}" for name, number in versions().items()) + f", sources {computed_by()[:12]}"
     notes = []
     before = store.note("job", digest)
     if before is not None and before != digest:
@@ -251,7 +251,7 @@ def _about(store: Store, job: dict[str, Any]) -> list[str]:
         notes.append(text)
     before = store.note("versions", now)
     if before is not None and before != now:
-        notes.append(f"versions have changed since (then {before}): all points are computed anew")
+        notes.append(f"versions or sources have changed since (then {before}): all points are computed anew")
     return notes
 
 

@@ -1,6 +1,7 @@
 """Fields kept on disk: the same numbers come back, damage and lack of space cost nothing but time."""
 
 import logging
+import shutil
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 
 from fem.characteristics.ac_slice import ac_slice
 from fem.characteristics.characterise import Characteristics
-from fem.study import cache, cache_files
+from fem.study import cache, cache_files, provenance, sweep
 from fem.study.cache import Kept, characteristics_key, default_folder, prune, slice_key
 from fem.study.design import Design
 from fem.study.estimate import estimate
@@ -18,6 +19,8 @@ from fem.study.job import read_job
 from fem.study.sheet import sheet_of
 from fem.study.sweep import flat
 from geometries.windings import place
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
@@ -310,3 +313,27 @@ def test_the_folder_follows_the_environment(monkeypatch: pytest.MonkeyPatch, tmp
 def test_values_of_other_kinds_are_refused(tmp_path: Path) -> None:
     with pytest.raises(TypeError, match="cannot be kept"):
         cache_files.write_values(tmp_path / "x.npz", {"a": object()}, (), "k")
+
+
+@pytest.mark.parametrize("file", ["constants.py", "lumped/gmd.py", "lumped/insulation.csv", "materials/metals.csv"])
+def test_any_source_changed_is_another_digest(file: str, tmp_path: Path) -> None:
+    """Also one that no field, or only a part of the estimate, depends on: what does is nobody's list to keep."""
+    for package in ("fem", "geometries"):
+        shutil.copytree(ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__"))
+    whole = provenance.computed_by.__wrapped__
+    before = whole(tmp_path)
+    assert before == provenance.computed_by()
+    changed = tmp_path / "fem" / file
+    changed.write_bytes(changed.read_bytes() + b"\n")
+    assert whole(tmp_path) != before
+
+
+def test_other_sources_are_another_key_of_fields_and_of_points(design: Design, monkeypatch: pytest.MonkeyPatch) -> None:
+    def keys() -> set[str]:
+        field = characteristics_key(design, place(design.core, design.windings), sheet_of(design.core))
+        return {field, sweep.point_key({}, frozenset())}
+
+    before = keys()
+    for module in (cache, sweep):
+        monkeypatch.setattr(module, "computed_by", lambda: "other")
+    assert not before & keys()

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fem.cli import run
-from fem.study import sweep
+from fem.study import sweep, sweep_run
 from fem.study.design import Design
 from fem.study.estimate import estimate
 from fem.study.job import read_job
@@ -54,7 +54,7 @@ def test_rows_on_screen_in_a_file_and_in_the_store(tmp_path: Path, capsys: pytes
 
 
 def test_resuming_takes_only_rows_of_this_sweep_and_says_what_has_changed(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     job, out = tmp_path / "my.toml", tmp_path / "rows.csv"
     text = Path(EXAMPLE).read_text("utf-8")
@@ -74,6 +74,12 @@ def test_resuming_takes_only_rows_of_this_sweep_and_says_what_has_changed(
     assert "taken over" not in told
     # more volts, more current; the row that is no longer asked for stays in the store alone
     assert all(float(a[key]) > float(b[key]) for a, b in zip(rows(out), first, strict=True))
+    for module in (sweep, sweep_run):
+        monkeypatch.setattr(module, "computed_by", lambda: "of other sources")
+    assert run(["sweep", str(job), "--vary", "leads.length=1:3m", "-o", str(out), "--resume"]) == 0
+    told = capsys.readouterr().err
+    assert "versions or sources have changed" in told
+    assert "taken over" not in told
 
 
 def test_another_curve_in_the_same_file_is_another_point(tmp_path: Path) -> None:
