@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fem.report.lines import Line, lines_of, missing
-from fem.report.numbers import percent, shown
+from fem.report.numbers import duration, percent, shown
 from fem.study.results import Estimate
 from fem.study.results_bench import (
     BurstState,
@@ -14,8 +14,7 @@ from fem.study.results_bench import (
     InrushMeter,
     SteadyMeter,
 )
-
-MINUTE, HOUR = 60.0, 3600.0
+from geometries.digits import short
 
 
 def load_line(estimate: Estimate) -> list[Line]:
@@ -130,7 +129,7 @@ def supply(estimate: Estimate) -> list[Line]:
 
 
 def _when(forecast: DeviceForecast) -> str:
-    times = f"{forecast.multiple:.2g} times its rating"
+    times = f"{short(forecast.multiple, 2)} times its rating"
     if forecast.earliest is None:
         return times
     latest = "later" if forecast.latest is None else duration(forecast.latest)
@@ -163,12 +162,3 @@ def _inrush(estimate: Estimate, name: str, label: str, reading: InrushMeter | No
     windows = ", ".join(f"{name} {shown(rms, 'A')}" for name, rms in reading.highest_rms.items() if rms is not None)
     note = f"scaled as a sine {shown(reading.sine_equivalent, 'A')}; r.m.s. over {windows}"
     return Line(label=f"{label}, peak hold", value=shown(reading.peak, "A"), note=note)
-
-
-def duration(seconds: float) -> str:
-    """Write a time for reading."""
-    if seconds < 2 * MINUTE:
-        return shown(seconds, "s")
-    if seconds < 2 * HOUR:
-        return f"{seconds / MINUTE:.0f} min"
-    return f"{seconds / HOUR:.0f} h"

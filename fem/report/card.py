@@ -8,12 +8,13 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.report.numbers import digits, percent, shown
+from fem.report.numbers import percent, shown
 from fem.report.printable import printable
 from fem.report.sweep_table import SHORT_CAUTION
 from fem.study.card import Card
 from fem.study.general_cautions import GENERAL
 from fem.study.result_fields import plain
+from geometries.digits import digits
 
 
 def card_table(found: Card) -> RenderableType:

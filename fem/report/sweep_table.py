@@ -13,10 +13,10 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.report.files import replacing
-from fem.report.numbers import digits
 from fem.report.printable import cell
 from fem.study.result_fields import SUFFIX
 from fem.study.store import Row, Status
+from geometries.digits import digits
 
 COLUMNS = (
     "saturation.peak_flux_density_T",

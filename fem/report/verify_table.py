@@ -9,9 +9,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.report.numbers import digits
 from fem.study.published import Measure
 from fem.study.verify import Outcome, Verification
+from geometries.digits import digits
 
 HEADINGS = ("check", "expected", "computed", "deviation", "tolerance", "")
 

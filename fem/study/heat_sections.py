@@ -84,7 +84,7 @@ def _burst(case: Case, network: Network, load_resistance: float) -> results_benc
             name: results_bench.PartBurst(
                 working=_finite(part.working),
                 once=_finite(part.once),
-                adiabatic_once=part.adiabatic_once,
+                adiabatic_once=_finite(part.adiabatic_once),
                 current_density=part.current_density,
             )
             for name, part in found.parts.items()
