@@ -196,11 +196,10 @@ def _sections(case: Case, wanted: Set[Part], fields: Fields | None, tell: Progre
         reasons={
             **sections.reasons(case),
             **work_sections.work_piece_reasons(case, work),
-            **heat_sections.heating_reasons(case, heat),
             **_left_out(wanted),
             **case.gaps.reasons,
         },
-        gaps=tuple(case.gaps.reasons),
+        gaps=tuple(case.gaps.failed),
     )
 
 

@@ -36,7 +36,7 @@ class PartBurst:
 
     working: float | None = of("s", "until its limit of repeated work")
     once: float | None = of("s", "until the limit of a single fault")
-    adiabatic_once: float | None = of("s", "the same with no heat escaping (IEC 60949)")
+    adiabatic_once: float | None = of("s", "the same with no heat escaping")
     current_density: float = of("A/m2", "current density")
 
 
@@ -79,7 +79,7 @@ class PulseTrain:
 
     duration: float = of("s", "of one train")
     current_rms: float = of("A", "secondary current during a pulse, cold machine, r.m.s.")
-    peak_temperatures: Mapping[str, float] = of("K", "highest mean temperature by part, one train from cold")
+    peak_temperatures: Mapping[str, float] | None = of("K", "highest mean temperature by part, one train from cold")
     steady_temperatures: Mapping[str, float] | None = of("K", "the same with trains repeated for good")
     too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
 
