@@ -143,12 +143,13 @@ def estimate(
 
     Example: rewound estimate my.toml --figures drawings
     """
+    from fem.examples import example as job_file
     from fem.report.json import to_json
     from fem.report.text import WIDTH, report
 
     design = _read(job, quiet)
     file = _file(json_file)
-    inputs = inputs_of(job, {"core": {"bh_table": design.core.bh_table}}) if job is not None else ()
+    inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fem.digits import brief
 from fem.report.lines import Line, lines_of, missing
 from fem.report.numbers import duration, percent, shown
 from fem.study.results import Estimate
@@ -14,7 +15,6 @@ from fem.study.results_bench import (
     InrushMeter,
     SteadyMeter,
 )
-from geometries.digits import short
 
 
 def load_line(estimate: Estimate) -> list[Line]:
@@ -137,7 +137,7 @@ def supply(estimate: Estimate) -> list[Line]:
 
 
 def _when(forecast: DeviceForecast) -> str:
-    times = f"{short(forecast.multiple, 2)} times its rating"
+    times = f"{brief(forecast.multiple, 2)} times its rating"
     if forecast.earliest is None:
         return times
     latest = "later" if forecast.latest is None else duration(forecast.latest)

@@ -16,6 +16,7 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
+from fem.digits import digits
 from fem.report.curve_figures import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.drawing import Drawing, draw
 from fem.report.files import replacing
@@ -25,7 +26,6 @@ from fem.report.section_figure import cross_section, edges, sides
 from fem.report.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
 from fem.study.pictures import Pictures
 from fem.study.results import Estimate
-from geometries.digits import digits
 from geometries.section import Region, Role
 
 FLUX_LINES = 22

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
+from fem.report.printable import HIDDEN
 from fem.study.results import Estimate
 
 
@@ -19,7 +20,13 @@ def to_json(estimate: Estimate) -> str:
     found = _finite("", estimate.to_dict(), reasons)
     found["reasons"] |= reasons
     found["gaps"] += [key for key in reasons if key not in found["gaps"]]
-    return json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(found)
+
+
+def json_text(values: Mapping[str, Any]) -> str:
+    """Return plain values as JSON, for a person to read too: characters that are not shown are escapes."""
+    text = json.dumps(values, indent=2, ensure_ascii=False, allow_nan=False)
+    return HIDDEN.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text) + "\n"
 
 
 def _finite(key: str, value: Any, reasons: dict[str, str]) -> Any:

@@ -6,10 +6,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.digits import digits
 from fem.materials.metals import metal, metal_names
 from fem.materials.steel import steel, steel_names
 from geometries import Conductor, standard_laminations
-from geometries.digits import digits
 from geometries.wire_sizes import flexible_resistances
 
 WIRES = ("0.5", "0.6", "0.8", "1", "1.2", "1.4", "1.6", "1.8", "2", "2.5", "3")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import floor, isfinite, log10
 
-from geometries.digits import digits, short
+from fem.digits import brief, digits
 from geometries.quantities import ZERO_CELSIUS
 
 NOTHING = 1e-6
@@ -59,7 +59,7 @@ def duration(seconds: float | None) -> str:
     for unit, word, most in ((1.0, "s", 2 * MINUTE), (MINUTE, "min", 2 * HOUR), (HOUR, "h", 2 * DAY)):
         if seconds < most:
             return shown(seconds, "s") if unit == 1.0 else f"{seconds / unit:.0f} {word}"
-    return f"{short(seconds / DAY)} days"
+    return f"{brief(seconds / DAY)} days"
 
 
 def _measured(value: float, significant: int = 3) -> str:

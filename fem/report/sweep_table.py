@@ -12,11 +12,11 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.digits import digits
 from fem.report.files import replacing
 from fem.report.printable import cell
 from fem.study.result_fields import SUFFIX
 from fem.study.store import Row, Status
-from geometries.digits import digits
 
 COLUMNS = (
     "saturation.peak_flux_density_T",

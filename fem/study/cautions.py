@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf, pi
 
 from fem.constants import MU0
+from fem.digits import brief
 from fem.lumped.bias import PHASOR_BOUND
 from fem.lumped.breaker import Behaviour, Device, Type, forecast_peak, opening_times
 from fem.lumped.contact import spot_temperature
@@ -13,7 +14,6 @@ from fem.study.design import Design
 from fem.study.general_cautions import GENERAL
 from fem.study.results import Build, Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn
 from fem.study.validity_cautions import validity
-from geometries.digits import short
 from geometries.fit import Fit
 
 SHORT_TIME = {name: (metal.constant, metal.beta) for name, metal in adiabatic_metals().items()}
@@ -81,7 +81,7 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
     voltage = estimate.open_circuit.secondary_voltage_rms
     if voltage > TOUCH_VOLTAGE:
         text = (
-            f"The secondary stands at {short(voltage)} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
+            f"The secondary stands at {brief(voltage)} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
         )
         found.append(Caution(about="touch", text=text))
     found.append(_magnetic_field(shorted.secondary_current_rms))
@@ -141,7 +141,7 @@ def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
         found.append(Caution(about="saturation", text=text))
     if saturation.margin is not None and saturation.margin <= 0:
         text = (
-            f"The mains, {short(voltage)} V, lies above the knee of the core: a tenth more voltage adds more than half "
+            f"The mains, {brief(voltage)} V, lies above the knee of the core: a tenth more voltage adds more than half "
             "to the current."
         )
         found.append(Caution(about="saturation", text=text))
@@ -164,7 +164,7 @@ def _breaker(
         times = current / rating
         if says := _trips(device, current):
             texts.append(
-                f"{state}, the primary draws {short(current)} A, {times:.2f} times the {breaker} breaker: {says}."
+                f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {breaker} breaker: {says}."
             )
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
             texts.append(f"Idle alone takes {times:.0%} of what the {breaker} breaker carries.")
@@ -174,7 +174,7 @@ def _breaker(
         and forecast_peak(device, switch_on.primary_first_peak).behaviour is not Behaviour.HOLDS
     ):
         texts.append(
-            f"Switched on at the worst moment the first peak is {short(switch_on.primary_first_peak)} A: the {breaker} "
+            f"Switched on at the worst moment the first peak is {brief(switch_on.primary_first_peak)} A: the {breaker} "
             "breaker may trip although nothing is wrong."
         )
     return [Caution(about="breaker", text=text) for text in texts]
@@ -208,7 +208,7 @@ def _heating(design: Design, build: Build, state: str, primary: float, secondary
             continue
         seconds = heating_time(metal, density, design.temperature, INSULATION_END)
         if seconds < LONGEST_BURST:
-            times.append(f"{name} at {short(density * 1e-6)} A/mm2 in {short(seconds, 2)} s")
+            times.append(f"{name} at {brief(density * 1e-6)} A/mm2 in {brief(seconds, 2)} s")
     if not times:
         return []
     span = f"{design.temperature - 273.15:.0f} to {INSULATION_END - 273.15:.0f} degC"
@@ -224,8 +224,8 @@ def _forces(shorted: ShortCircuit) -> list[Caution]:
     leads = shorted.lead_force or 0.0
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return []
-    pushed = [f"a coil is pushed with up to {short(between)} N"] if shorted.axial_force is not None else []
-    pushed += [f"the leads with {short(leads)} N per metre"] if shorted.lead_force is not None else []
+    pushed = [f"a coil is pushed with up to {brief(between)} N"] if shorted.axial_force is not None else []
+    pushed += [f"the leads with {brief(leads)} N per metre"] if shorted.lead_force is not None else []
     text = (
         f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
         "the first bursts."
@@ -242,9 +242,9 @@ def _repeated(estimate: Estimate) -> list[Caution]:
         texts.append(f"Left plugged in with nothing connected it overheats: {', '.join(heat.idle.too_hot)}.")
     duty = heat.duty
     if duty is not None and duty.too_hot:
-        allowed = f"{short(100 * duty.allowed_share, 2)} %"
+        allowed = f"{brief(100 * duty.allowed_share, 2)} %"
         texts.append(
-            f"At this duty, {short(100 * duty.share, 2)} %, limits of repeated work are passed by "
+            f"At this duty, {brief(100 * duty.share, 2)} %, limits of repeated work are passed by "
             f"{', '.join(duty.too_hot)}: at this period no more than {allowed} of the time on."
         )
     if duty is not None and duty.peak_temperatures:
@@ -263,7 +263,7 @@ def _work(design: Design, estimate: Estimate) -> list[Caution]:
         return []
     found = []
     if state.time_to_melting is not None:
-        after = short(state.time_to_melting, 2)
+        after = brief(state.time_to_melting, 2)
         text = f"The work begins to melt after {after} s: drops of molten metal fall and spatter."
         found.append(Caution(about="work", text=text))
     elif state.settles_at is None and "work_piece.settles_at_K" not in estimate.gaps:
@@ -273,7 +273,7 @@ def _work(design: Design, estimate: Estimate) -> list[Caution]:
     spot = spot_temperature(drop, given.jaws.temperature)
     if spot > CONTACT_SOFTENS:
         text = (
-            f"Either jaw's contact drops {short(1e3 * drop, 2)} mV at first, enough for {spot - 273.15:.0f} degC "
+            f"Either jaw's contact drops {brief(1e3 * drop, 2)} mV at first, enough for {spot - 273.15:.0f} degC "
             "inside it (Holm, Electric Contacts): it may weld or spit."
         )
         found.append(Caution(about="contacts", text=text))
@@ -285,8 +285,8 @@ def _half_wave(estimate: Estimate) -> list[Caution]:
     if state is None:
         return []
     text = (
-        f"Should one half of a solid-state switch fail, the idle primary draws {short(state.current_rms, 2)} A r.m.s. "
-        f"with {short(state.current_mean, 2)} A of direct current: it burns out unless a fuse or breaker opens. Use a "
+        f"Should one half of a solid-state switch fail, the idle primary draws {brief(state.current_rms, 2)} A r.m.s. "
+        f"with {brief(state.current_mean, 2)} A of direct current: it burns out unless a fuse or breaker opens. Use a "
         "switch made for transformers, that closes at the voltage's peak, not at its zero."
     )
     return [Caution(about="relay", text=text)]
@@ -298,7 +298,7 @@ def _phasors(shorted: ShortCircuit) -> list[Caution]:
         return []
     text = (
         "The core saturates with the lead ends joined: phasor currents are "
-        f"{short(100 * difference, 2)} % off those of the time domain."
+        f"{brief(100 * difference, 2)} % off those of the time domain."
     )
     return [Caution(about="model", text=text)]
 
@@ -315,11 +315,11 @@ def _two_cores(build: Build) -> list[Caution]:
 
 
 def _magnetic_field(current: float) -> Caution:
-    beside = ", ".join(f"{short(lead_field(current, r) * 1e3, 2)} mT at {r * 100:.0f} cm" for r in FIELD_DISTANCES)
+    beside = ", ".join(f"{brief(lead_field(current, r) * 1e3, 2)} mT at {r * 100:.0f} cm" for r in FIELD_DISTANCES)
     reach = [lead_field(current, 1.0) / level for level in (WORKER_FIELD, PUBLIC_FIELD)]
     text = (
         f"Shorted, one lead by itself makes {beside}. Reference levels are 1 mT at work, reached at "
-        f"{short(reach[0] * 100, 2)} cm, and 0.2 mT for the public, at {short(reach[1], 2)} m (ICNIRP 2010). Keep go "
+        f"{brief(reach[0] * 100, 2)} cm, and 0.2 mT for the public, at {brief(reach[1], 2)} m (ICNIRP 2010). Keep go "
         "and return together and the body out of their loop; nobody with a pacemaker or other implant near."
     )
     return Caution(about="magnetic field", text=text)

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, inf, isfinite, log
 
+from fem.digits import brief
 from fem.study.axes import LONGEST_ITEM, AxisError, Point, Value, read_key
 from fem.study.store import Row, Status
-from geometries.digits import short
 from geometries.errors import shown
 from geometries.quantities import NUMBER, split_quantity
 
@@ -202,7 +202,7 @@ def _none(point: Point, rows: Sequence[Row], target: Target, along: Along) -> Ro
         return replace(first, point=point, status=Status.REFUSED, reason=reason, results={})
     least, most = min(value for value, _ in known), max(value for value, _ in known)
     span = f"{along.key} from {along.value(0.0)} to {along.value(1.0)}"
-    reason = f"{target.key} is {short(least, 4)} to {short(most, 4)} for {span}, not {target.value:g}"
+    reason = f"{target.key} is {brief(least, 4)} to {brief(most, 4)} for {span}, not {target.value:g}"
     return replace(known[0][1], point=point, status=Status.REFUSED, reason=reason, results={})
 
 

@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from rich.console import Console
 
+from fem.digits import brief, digits
 from fem.field.space import node_locations
 from fem.report import lists
 from fem.report.drawing import draw, flux_density
@@ -28,7 +29,6 @@ from fem.report.text import chapters, report
 from fem.report.vtu import write_vtu
 from fem.study.results import Estimate
 from geometries import Joint
-from geometries.digits import digits, short
 from geometries.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
 
 # Half of the third digit, at its worst where the number begins with 1.00.
@@ -55,7 +55,7 @@ def test_shown_numbers_read_back_to_three_digits(dimension, unit, value):
     significant=st.integers(1, 6),
 )
 def test_digits_read_back_within_their_last_one_and_have_no_exponent(value, significant):
-    for text in (digits(value, significant), short(value, significant)):
+    for text in (digits(value, significant), brief(value, significant)):
         # Half of the last digit, at its worst where the number begins with 1; the text is exact decimal.
         assert float(text) == pytest.approx(value, rel=0.5 * 10.0 ** (1 - significant) * (1 + 1e-9), abs=0.0)
         assert re.fullmatch(r"-?\d+(\.\d+)?", text)
@@ -108,7 +108,7 @@ def test_percentages_and_digits():
     assert percent(-1e-17) == "0 %"
     assert percent(9.9) == "990 %"
     assert percent(-40000.0) == "-40000 times"
-    assert [short(110.4, 2), short(100.0), short(2.0, 2), short(0.25)] == ["110", "100", "2", "0.25"]
+    assert [brief(110.4, 2), brief(100.0), brief(2.0, 2), brief(0.25)] == ["110", "100", "2", "0.25"]
 
 
 @pytest.mark.parametrize(

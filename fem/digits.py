@@ -23,13 +23,13 @@ def digits(value: float, significant: int = 3) -> str:
     if not isfinite(value):
         return "unknown" if value != value else "unlimited" if value > 0 else "-unlimited"
     scientific = f"{value:.{significant - 1}e}"
-    rounded = float(scientific)
-    if not READ[0] <= abs(rounded) < READ[1]:
+    number = float(scientific)
+    if not READ[0] <= abs(number) < READ[1]:
         return scientific
-    return f"{rounded:.{max(significant - 1 - floor(log10(abs(rounded))), 0)}f}"
+    return f"{number:.{max(significant - 1 - floor(log10(abs(number))), 0)}f}"
 
 
-def short(value: float, significant: int = 3) -> str:
+def brief(value: float, significant: int = 3) -> str:
     """Write a number as `digits`, for running text: without zeros at the end of its decimals."""
     text = digits(value, significant)
     return text.rstrip("0").rstrip(".") if "." in text and "e" not in text else text
