@@ -64,6 +64,8 @@ class Fit:
         Each coil by itself, in the order of the blocks.
     apart
         Least distance between primary and secondary [m]; negative where they overlap.
+    spare_height
+        Height of the window to spare along the leg, clearances and spacing kept [m].
     fill_factor
         Bare conductor area of all over the window's area [-].
     faults
@@ -76,6 +78,7 @@ class Fit:
     secondary: BlockFit
     blocks: tuple[BlockFit, ...]
     apart: float
+    spare_height: float
     fill_factor: float
     faults: tuple[Fault, ...]
     warnings: tuple[str, ...]
@@ -124,11 +127,15 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
     if fill > FILL_LIMIT:
         tight.append(f"copper fills {fill:.0%} of the window; by hand {FILL_LIMIT:.0%} is rarely exceeded")
     each = tuple(_block_fit(frame, windings, coil) for coil in coils)
+    apart = min(-overlap(frame, a, b) for a, b in pairs)
+    spare = min(room.room_below for room in each) + min(room.room_above for room in each)
+    beside = windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH
     return Fit(
         primary=_tightest("primary", coils, each),
         secondary=_tightest("secondary", coils, each),
         blocks=each,
-        apart=min(-overlap(frame, a, b) for a, b in pairs),
+        apart=apart,
+        spare_height=spare if beside else spare + apart - windings.spacing,
         fill_factor=fill,
         faults=tuple(dict.fromkeys(found)),
         warnings=tuple(tight),
