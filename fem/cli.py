@@ -71,7 +71,7 @@ def main() -> None:
 
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code: 0, or as the constants above say."""
-    from fem.errors import NotConverged, OutOfRange
+    from fem.errors import DoesNotFit, NotConverged, OutOfRange
     from fem.examples import UnknownExample
     from geometries.mesh import MesherUnavailable
 
@@ -85,6 +85,9 @@ def run(arguments: list[str]) -> int:
         say(f"{command}: {' '.join(error.format_message().split()).rstrip('.')} (see {command} --help)")
     except (Refused, UnknownExample, OutOfRange) as error:
         say(str(error))
+    except DoesNotFit as error:
+        for key, text in error.faults:
+            say(f"{PROGRAM}: {key}: {text}")
     except NotConverged as error:
         say(f"{PROGRAM}: no convergence: {error}")
         return NOT_CONVERGED

@@ -13,6 +13,7 @@ from geometries.errors import Fault
 from geometries.frame import Frame, Framed
 from geometries.frame_section import overlap
 from geometries.nested import nest
+from geometries.shunt import Shunt
 from geometries.winding import TOLERANCE, lay
 from geometries.windings import Arrangement, Legs, Windings
 
@@ -89,8 +90,8 @@ class Fit:
         return not self.faults
 
 
-def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
-    """Check the placed windings against the window.
+def fit(core: Framed, windings: Windings, blocks: Sequence[Block], *, shunt: Shunt | None = None) -> Fit:
+    """Check the placed windings, and fitted shunts between them, against the window.
 
     Parameters
     ----------
@@ -100,6 +101,8 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
         The windings.
     blocks
         As `place` returns them.
+    shunt
+        Shunts; ones that are not fitted are left out.
     """
     frame = core.frame
     found: list[Fault] = []
@@ -122,6 +125,7 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
     for a, b in combinations(blocks, 2):
         _judge_distance(windings, a, b, -overlap(frame, a, b), found, tight)
     found += _between_cores(frame, windings, blocks)
+    found += shunt.faults(core, blocks) if shunt is not None and shunt.fitted else []
     pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
     fill = sum(coil.copper_area for coil in coils) / (frame.window_width * frame.window_height)
     if fill > FILL_LIMIT:

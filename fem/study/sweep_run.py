@@ -17,12 +17,12 @@ from pydantic import ValidationError
 from fem.study.axes import Axis, AxisError, Point, check_points, job_at, points
 from fem.study.design import Design
 from fem.study.estimate import Part
-from fem.study.job import JobError, read_tables
+from fem.study.job import JOB_FILE, JobError, misfits, read_tables, table_faults
 from fem.study.provenance import computed_by, versions
 from fem.study.sample import Tolerance, sampled
 from fem.study.search import SCAN, Along, Target, find
 from fem.study.store import Row, Store, StoreError
-from fem.study.sweep import point_key, process_pool, sweep, varied
+from fem.study.sweep import GEOMETRY, point_key, process_pool, sweep, varied
 from geometries.errors import Fault, faults
 
 Watch = Callable[[int, int], None]
@@ -178,7 +178,7 @@ def run_sweep(plan: Plan, watch: Watch) -> Outcome:
     Raises
     ------
     JobError
-        If the job cannot be read, or a varied key or value is wrong at every point.
+        If the job cannot be read, or a varied key or value is wrong, or a winding does not fit, at every point.
     AxisError
         If the axes do not go together.
     StoreError
@@ -228,16 +228,23 @@ def _outcome(run: Run, plan: Plan, rows: list[Row]) -> Outcome:
 
 
 def _check(path: Path, job: dict[str, Any], every: Sequence[dict[str, Any]]) -> None:
-    """Refuse a sweep whose keys or values are wrong, by its first and its last point."""
+    """Refuse a sweep whose keys or values are wrong, by its first and its last point, or none of whose points fits."""
     found: list[list[Fault]] = []
     for point in (every[0], every[-1]):
+        tables = job_at(job, point)
         try:
-            Design.model_validate(job_at(job, point), context={"job_file": True})
+            Design.model_validate(tables, context=JOB_FILE)
         except ValidationError as error:
             found.append(faults(error))
         else:
-            return
-    raise JobError(str(path), found[0])
+            break
+    else:
+        raise JobError(str(path), found[0])
+    same = set(tables) - {key.partition(".")[0] for key in every[0]}
+    wrong = misfits(tables) if same.issuperset(set(GEOMETRY) & set(tables)) else []
+    wrong += table_faults(tables) if {"core", "windings", "mains"} <= same else []
+    if wrong:
+        raise JobError(str(path), wrong)
 
 
 def _about(store: Store, job: dict[str, Any]) -> list[str]:
