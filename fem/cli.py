@@ -36,6 +36,7 @@ from fem.commands.terminal import (
     show,
 )
 from fem.report.files import write_text
+from fem.threads import use_one_thread
 
 if TYPE_CHECKING:
     from fem.study.design import Design
@@ -58,6 +59,7 @@ class Listing(Enum):
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
+    use_one_thread()
     fill_closed()
     if sys.stdout is None:
         say(f"{PROGRAM}: standard output is closed; /dev/null takes what nobody wants to read")
@@ -71,7 +73,7 @@ def main() -> None:
 
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code: 0, or as the constants above say."""
-    from fem.errors import DoesNotFit, NotConverged, OutOfRange
+    from fem.errors import NotConverged, OutOfRange
     from fem.examples import UnknownExample
     from geometries.mesh import MesherUnavailable
 
@@ -85,9 +87,6 @@ def run(arguments: list[str]) -> int:
         say(f"{command}: {' '.join(error.format_message().split()).rstrip('.')} (see {command} --help)")
     except (Refused, UnknownExample, OutOfRange) as error:
         say(str(error))
-    except DoesNotFit as error:
-        for key, text in error.faults:
-            say(f"{PROGRAM}: {key}: {text}")
     except NotConverged as error:
         say(f"{PROGRAM}: no convergence: {error}")
         return NOT_CONVERGED
@@ -146,13 +145,12 @@ def estimate(
 
     Example: rewound estimate my.toml --figures drawings
     """
-    from fem.examples import example as job_file
     from fem.report.json import to_json
     from fem.report.text import WIDTH, report
 
     design = _read(job, quiet)
     file = _file(json_file)
-    inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
+    inputs = inputs_of(job, {"core": {"bh_table": design.core.bh_table}}) if job is not None else ()
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [

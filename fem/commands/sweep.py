@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from threading import current_thread, main_thread
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -72,7 +74,7 @@ def sweep(
 ) -> int:
     """Estimate many designs: vary any keys of a job.
 
-    Every point becomes a row; one that fails says why. Ctrl-C keeps what is computed; --resume goes on.
+    Every point becomes a row; one that fails says why. Ctrl-C and SIGTERM keep what is computed; --resume goes on.
 
     Example: rewound sweep my.toml --vary windings.secondary.turns=1:6 --vary leads.area=35,50,70mm2 -o rows.csv
 
@@ -86,10 +88,11 @@ def sweep(
 
     from fem.report.sweep_table import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
     from fem.study.axes import AxisError, read_axis
+    from fem.study.cluster import NoScheduler
     from fem.study.estimate import Part
     from fem.study.job import JobError, read_tables
     from fem.study.sample import read_tolerance
-    from fem.study.search import missed, read_along, read_target
+    from fem.study.search import read_along, read_target
     from fem.study.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
     from fem.study.store import Status, StoreError
     from fem.study.sweep_run import Plan, run_search, run_sweep
@@ -121,13 +124,13 @@ def sweep(
         )
         given = [value for axis in plan.axes if axis.key == "core.bh_table" for value in axis.values]
         check_places({"-o": out}, inputs_of(job, read_tables(job), given), store=plan.store)
-        with _counter(quiet) as watch:
+        with _termination_as_interrupt(), _counter(quiet) as watch:
             if target is not None and search is not None:
                 found = run_search(plan, target, search, watch)
             else:
                 found = run_sweep(plan, watch)
         with finishing():
-            for note in found.notes:
+            for note in (*found.notes, *filter(None, (found.gone, found.unkept))):
                 say(f"{PROGRAM}: {note}")
             saved = out is None or write_output(out, lambda path: write_csv(found.rows, path), quiet)
             wanted = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
@@ -143,22 +146,34 @@ def sweep(
             printed = show(Group(sweep_table(shown, columns, most=most), *spread, Text(f"\n{SHORT_CAUTION}")))
     except JobError as error:
         raise Refused("\n".join(error.lines)) from error
-    except (AxisError, SelectionError, StoreError) as error:
+    except (AxisError, NoScheduler, SelectionError, StoreError) as error:
         msg = f"{PROGRAM} sweep: {error}"
         raise Refused(msg) from error
     if not quiet:
         say(f"{PROGRAM}: {summary(found.rows)}")
-    if not saved:
+    if not saved or found.unkept:
         return BAD_INPUT
     if found.stopped:
         return STOPPED
-    without = list(missed(found.rows)) if target is not None else []
-    for line in without[:most]:
-        say(f"{PROGRAM} sweep: {line}")
-    if len(without) > most:
-        say(f"{PROGRAM} sweep: nothing found at {len(without[most:])} more points")
-    failed = without or any(row.status is Status.FAILED or row.has_gaps for row in found.rows)
-    return printed or (POINTS_FAILED if failed else 0)
+    missed = found.gone or any(row.status is Status.FAILED or row.has_gaps for row in found.rows)
+    return printed or (POINTS_FAILED if missed else 0)
+
+
+@contextmanager
+def _termination_as_interrupt() -> Iterator[None]:
+    """Answer SIGTERM as Ctrl-C is answered: what is computed is put away and shown."""
+
+    def interrupt(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    if current_thread() is not main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 @contextmanager

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from fem.lumped.bias import periodic
+from fem.lumped.circuit import Circuit
+from fem.lumped.connection import Connection, Rectifier
 from fem.lumped.load import loaded
 from fem.study import results
 from fem.study.case import Case
-from fem.study.design import Load
-from fem.study.working import working_of
+from fem.study.design import Load, RectifierKind
 
 
 def load(case: Case) -> results.LoadState | None:
@@ -16,8 +18,8 @@ def load(case: Case) -> results.LoadState | None:
     given, circuit = case.design.load, case.circuit
     if given is None:
         return None
-    if working_of(given).rectifier is not None:
-        return _rectified(case, given)
+    if given.rectifier is not RectifierKind.NONE:
+        return _rectified(circuit, given)
     state = loaded(circuit, given.resistance)
     return results.LoadState(
         resistance=given.resistance,
@@ -35,8 +37,9 @@ def load(case: Case) -> results.LoadState | None:
     )
 
 
-def _rectified(case: Case, given: Load) -> results.LoadState:
-    state = case.rectified
+def _rectified(circuit: Circuit, given: Load) -> results.LoadState:
+    valves = Rectifier(forward_drop=given.forward_drop, full_wave=given.rectifier is RectifierKind.FULL_WAVE)
+    state = periodic(circuit, Connection(load_resistance=given.resistance, rectifier=valves))
     apparent = state.primary_rms * float(np.sqrt(np.mean(state.terminal_voltage**2)))
     in_load = given.resistance * state.secondary_rms**2  # without the valves' share
     return results.LoadState(

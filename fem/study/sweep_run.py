@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Sequence, Set
-from concurrent.futures import Executor
-from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -15,14 +11,18 @@ from typing import Any, Self
 from pydantic import ValidationError
 
 from fem.study.axes import Axis, AxisError, Point, check_points, job_at, points
+from fem.study.cluster import Cluster
 from fem.study.design import Design
+from fem.study.dispatch import WorkersGone
 from fem.study.estimate import Part
-from fem.study.job import JOB_FILE, JobError, misfits, read_tables, table_faults
-from fem.study.provenance import computed_by, versions
+from fem.study.job import JobError, read_tables
+from fem.study.keeping import Keeping
+from fem.study.pool import Pool
 from fem.study.sample import Tolerance, sampled
 from fem.study.search import SCAN, Along, Target, find
-from fem.study.store import Row, Store, StoreError
-from fem.study.sweep import GEOMETRY, point_key, process_pool, sweep, varied
+from fem.study.store import Row, StoreError
+from fem.study.sweep import sweep, varied
+from fem.study.task import point_key
 from geometries.errors import Fault, faults
 
 Watch = Callable[[int, int], None]
@@ -76,12 +76,18 @@ class Outcome:
         As far as they are computed.
     stopped
         Whether Ctrl-C ended it.
+    gone
+        Why it ended before all were computed, where its workers are out of reach; else empty.
+    unkept
+        Why rows are not in the store and how many; empty if all are.
     notes
         What the user should know: rows taken over, a changed job or version.
     """
 
     rows: tuple[Row, ...]
     stopped: bool
+    gone: str
+    unkept: str
     notes: tuple[str, ...]
 
 
@@ -101,8 +107,8 @@ class Run:
     ------
     JobError
         If the job cannot be read.
-    AxisError
-        If a scheduler is asked for whose library is not installed.
+    NoScheduler
+        If a scheduler is asked for that does not answer.
     StoreError
         If the store is there already and is not to be resumed, or is none.
     """
@@ -110,18 +116,16 @@ class Run:
     def __init__(self, plan: Plan, watch: Watch) -> None:
         self.job = read_tables(plan.job)
         self.stopped = False
-        self.notes: list[str] = []
+        self.gone = ""
+        self.unkept = ""
         self.taken_over = 0
         self._plan, self._watch = plan, watch
-        if plan.store is not None and plan.store.exists() and not plan.resume:
-            msg = f"{plan.store} is there already: --resume goes on with it, or name another"
-            raise StoreError(msg)
-        with ExitStack() as stack:
-            self._store = stack.enter_context(Store(plan.store)) if plan.store is not None else None
-            if self._store is not None:
-                self.notes += _about(self._store, self.job)
-            self._executor, self._again = _executor(plan, stack)
-            self._stack = stack.pop_all()
+        self._workers = _workers(plan)
+        try:
+            self._keeping = Keeping(plan.store, resume=plan.resume, job=self.job)
+        except StoreError:
+            self._let_go()
+            raise
 
     def __enter__(self) -> Self:
         return self
@@ -129,47 +133,46 @@ class Run:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._stack.__exit__(kind, error, trace)
+        self._let_go()
+        self.unkept = self._keeping.close()
+
+    @property
+    def notes(self) -> list[str]:
+        """What there is to say about the store."""
+        return self._keeping.notes
 
     def rows_at(self, every: Sequence[Point]) -> list[Row]:
         """Return the rows of points in their order: taken from the store, or computed and put there.
 
-        After Ctrl-C as far as they are computed; `stopped` says so. A row that is computed is never lost.
+        After Ctrl-C, or where the workers are gone, as far as they are computed; `stopped` and `gone` say so.
         """
-        rows = self._known(every)
+        rows = self._keeping.known((point, point_key(job, self._plan.wanted)) for point, job in varied(self.job, every))
         self.taken_over += len(rows)
+        if self.stopped or self.gone:
+            return sorted(rows, key=lambda row: row.position)
         known = {row.key for row in rows}
         try:
             for found in sweep(
                 varied(self.job, every),
                 wanted=self._plan.wanted,
-                executor=self._executor,
-                workers=self._plan.workers,
+                workers=self._workers,
                 known=known,
-                new_executor=self._again,
                 job_file=True,
             ):
-                if self._store is not None:
-                    self._store.add(found)
                 rows += found
+                self._keeping.add(found)
                 self._watch(len(rows), len(every))
         except KeyboardInterrupt:
             self.stopped = True
-            if self._executor is not None:
-                self._executor.shutdown(wait=False, cancel_futures=True)
+            self._let_go()
+        except WorkersGone as error:
+            self.gone = str(error)
         return sorted(rows, key=lambda row: row.position)
 
-    def _known(self, every: Sequence[Point]) -> list[Row]:
-        """Return the rows of these points that the store has, as points of this sweep; what failed is tried again."""
-        done = self._store.done() if self._store is not None else set()
-        if self._store is None or not done:
-            return []
-        places = {
-            point_key(job, self._plan.wanted): (position, point)
-            for position, (point, job) in enumerate(varied(self.job, every))
-        }
-        found = (row for row in self._store.rows() if row.key in done and row.key in places)
-        return [replace(row, position=places[row.key][0], point=places[row.key][1]) for row in found]
+    def _let_go(self) -> None:
+        if self._workers is not None:
+            self._workers.close()
+            self._workers = None
 
 
 def run_sweep(plan: Plan, watch: Watch) -> Outcome:
@@ -178,7 +181,7 @@ def run_sweep(plan: Plan, watch: Watch) -> Outcome:
     Raises
     ------
     JobError
-        If the job cannot be read, or a varied key or value is wrong, or a winding does not fit, at every point.
+        If the job cannot be read, or a varied key or value is wrong at every point.
     AxisError
         If the axes do not go together.
     StoreError
@@ -189,7 +192,7 @@ def run_sweep(plan: Plan, watch: Watch) -> Outcome:
     _check(plan.job, job, every)
     with Run(plan, watch) as run:
         rows = run.rows_at(every)
-        return _outcome(run, plan, rows)
+    return _outcome(run, plan, rows)
 
 
 def run_search(plan: Plan, goal: Target, along: Along, watch: Watch) -> Outcome:
@@ -209,7 +212,7 @@ def run_search(plan: Plan, goal: Target, along: Along, watch: Watch) -> Outcome:
     _check(plan.job, job, [{**every[0], along.key: along.value(0.0)}, {**every[-1], along.key: along.value(1.0)}])
     with Run(plan, watch) as run:
         rows = find(run.rows_at, every, goal, along)
-        return _outcome(run, plan, rows)
+    return _outcome(run, plan, rows)
 
 
 def _points(plan: Plan, job: dict[str, Any]) -> list[Point]:
@@ -224,54 +227,24 @@ def _points(plan: Plan, job: dict[str, Any]) -> list[Point]:
 
 def _outcome(run: Run, plan: Plan, rows: list[Row]) -> Outcome:
     taken = [f"{run.taken_over} rows taken over from {plan.store}"] if run.taken_over else []
-    return Outcome(rows=tuple(rows), stopped=run.stopped, notes=(*run.notes, *taken))
+    gone = f"{run.gone}: {len(rows)} rows are there, --resume goes on" if run.gone else ""
+    return Outcome(rows=tuple(rows), stopped=run.stopped, gone=gone, unkept=run.unkept, notes=(*run.notes, *taken))
 
 
 def _check(path: Path, job: dict[str, Any], every: Sequence[dict[str, Any]]) -> None:
-    """Refuse a sweep whose keys or values are wrong, by its first and its last point, or none of whose points fits."""
+    """Refuse a sweep whose keys or values are wrong, by its first and its last point."""
     found: list[list[Fault]] = []
     for point in (every[0], every[-1]):
-        tables = job_at(job, point)
         try:
-            Design.model_validate(tables, context=JOB_FILE)
+            Design.model_validate(job_at(job, point), context={"job_file": True})
         except ValidationError as error:
             found.append(faults(error))
         else:
-            break
-    else:
-        raise JobError(str(path), found[0])
-    same = set(tables) - {key.partition(".")[0] for key in every[0]}
-    wrong = misfits(tables) if same.issuperset(set(GEOMETRY) & set(tables)) else []
-    wrong += table_faults(tables) if {"core", "windings", "mains"} <= same else []
-    if wrong:
-        raise JobError(str(path), wrong)
+            return
+    raise JobError(str(path), found[0])
 
 
-def _about(store: Store, job: dict[str, Any]) -> list[str]:
-    """Note the job and what computes it in the store; say what differs from last time."""
-    digest = hashlib.sha256(json.dumps(job, sort_keys=True, default=str).encode()).hexdigest()
-    now = ", ".join(f"{name} {number}" for name, number in versions().items()) + f", sources {computed_by()[:12]}"
-    notes = []
-    before = store.note("job", digest)
-    if before is not None and before != digest:
-        text = "the job has changed since this store was made: all points are computed anew, the old rows stay in it"
-        notes.append(text)
-    before = store.note("versions", now)
-    if before is not None and before != now:
-        notes.append(f"versions or sources have changed since (then {before}): all points are computed anew")
-    return notes
-
-
-def _executor(plan: Plan, stack: ExitStack) -> tuple[Executor | None, Callable[[], Executor] | None]:
+def _workers(plan: Plan) -> Cluster | Pool | None:
     if plan.scheduler is not None:
-        try:
-            from distributed import Client
-        except ImportError:
-            msg = "--scheduler needs dask.distributed: pip install 'rewound[dask]'"
-            raise AxisError(msg) from None
-        client = stack.enter_context(Client(plan.scheduler, timeout=10))
-        return client.get_executor(pure=False), None
-    if plan.workers <= 1:
-        return None, None
-    pool = stack.enter_context(process_pool(plan.workers))
-    return pool, lambda: process_pool(plan.workers)
+        return Cluster(plan.scheduler)
+    return Pool(plan.workers) if plan.workers > 1 else None

@@ -10,7 +10,8 @@ from typing import Any
 from fem.study.axes import job_at
 from fem.study.cache import Kept
 from fem.study.estimate import Part, estimate
-from fem.study.sweep import flat, sweep
+from fem.study.sweep import sweep
+from fem.study.task import flat
 from geometries import place
 from tests.campaign.always import results
 from tests.campaign.relations import NotHere, Subject, unlike, without

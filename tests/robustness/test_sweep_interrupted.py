@@ -1,23 +1,24 @@
 """Sweeps that are killed: a worker, the parent, a cluster's worker; what is computed is never lost, nothing differs."""
 
 import os
-import random
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from fem.study.axes import points, read_axis
 from fem.study.job import read_tables
-from fem.study.store import Status, Store
-from fem.study.sweep import process_pool, sweep, varied
-from tests.support.needed import needed
+from fem.study.pool import Pool
+from fem.study.store import Row, Status, Store
+from fem.study.sweep import sweep, varied
+from tests.support.clusters import RealCluster, until
+from tests.support.stand_in import WORK, jobs
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 VARY = "leads.length=1:2.19:0.01m"
@@ -39,27 +40,41 @@ def serial() -> dict[str, dict[str, object]]:
     return {r.key: dict(r.results) for rows in sweep(varied(job, points(AXES)), job_file=True) for r in rows}
 
 
-@pytest.mark.slow
 def test_a_killed_worker_costs_no_row(serial: dict[str, dict[str, object]]) -> None:
     job = read_tables(EXAMPLE)
-    found: dict[str, dict[str, object]] = {}
-    with process_pool(2) as pool:
+    found: list[Row] = []
+    with closing(Pool(2)) as pool:
         killed = False
-        for rows in sweep(
-            varied(job, points(AXES)),
-            executor=pool,
-            workers=2,
-            new_executor=lambda: process_pool(2),
-            job_file=True,
-        ):
-            found.update({r.key: dict(r.results) for r in rows})
+        for rows in sweep(varied(job, points(AXES)), workers=pool, job_file=True):
+            found += rows
             if not killed:
-                os.kill(next(iter(pool._processes)), signal.SIGKILL)  # type: ignore[attr-defined]
+                os.kill(pool.processes[0], signal.SIGKILL)
                 killed = True
-    assert found == serial
+    assert len(found) == len(serial)
+    assert {row.key: dict(row.results) for row in found} == serial
 
 
-@pytest.mark.parametrize("end", [signal.SIGKILL, pytest.param(signal.SIGINT, marks=pytest.mark.slow)])
+def test_a_point_that_kills_its_worker_fails_and_one_with_a_bug_too_and_no_other() -> None:
+    given = jobs(30)
+    given[7][1]["poison"], given[20][1]["bug"] = True, True
+    with closing(Pool(2, WORK)) as pool:
+        found = {row.position: row for rows in sweep(given, workers=pool) for row in rows}
+    assert sorted(found) == list(range(30))
+    assert [n for n in sorted(found) if found[n].status is Status.FAILED] == [7, 20]
+    assert "died" in found[7].reason
+    assert found[20].reason == "LookupError: nothing here"
+
+
+@pytest.mark.slow
+def test_workers_that_grow_old_are_replaced(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("fem.study.pool.TASKS_PER_LIFE", 3)
+    with closing(Pool(1, WORK)) as pool:
+        found = [row for rows in sweep(jobs(28, marks=str(tmp_path)), workers=pool) for row in rows]
+    assert len(found) == 28
+    assert len(list(tmp_path.iterdir())) == 3  # seven tasks
+
+
+@pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGTERM, pytest.param(signal.SIGINT, marks=pytest.mark.slow)])
 def test_a_killed_or_stopped_parent_is_resumed(
     end: signal.Signals, tmp_path: Path, serial: dict[str, dict[str, object]]
 ) -> None:
@@ -77,55 +92,52 @@ def test_a_killed_or_stopped_parent_is_resumed(
     assert before <= set(rows)
 
 
-@pytest.fixture
-def cluster() -> Iterator[Any]:
-    """Yield a scheduler with two worker processes on the loopback, and its address."""
-    distributed = needed("distributed")
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, processes=True
-    ) as found:
-        yield found
-
-
-@pytest.mark.slow
-@pytest.mark.filterwarnings("default")
-@pytest.mark.parametrize("order", ["as it is", "shuffled"])
-def test_a_cluster_that_loses_a_worker_gives_every_row(
-    order: str, cluster: Any, serial: dict[str, dict[str, object]]
-) -> None:
-    from distributed import Client
-
-    job, every = read_tables(EXAMPLE), points(AXES)
-    if order == "shuffled":
-        random.Random(5).shuffle(every)
-    found: dict[str, dict[str, object]] = {}
-    with Client(cluster) as client:
-        executor = client.get_executor(pure=False)
-        pid = next(iter(client.run(os.getpid).values()))
-        killed = False
-        for rows in sweep(varied(job, every), executor=executor, workers=2, job_file=True):
-            found.update({r.key: dict(r.results) for r in rows})
-            if not killed:
-                os.kill(pid, signal.SIGKILL)
-                killed = True
-    assert found == serial
-
-
 @pytest.mark.slow
 @pytest.mark.filterwarnings("default")
 def test_a_cluster_goes_on_when_the_parent_is_killed_and_resumed(
-    cluster: Any, tmp_path: Path, serial: dict[str, dict[str, object]]
+    tmp_path: Path, serial: dict[str, dict[str, object]]
 ) -> None:
-    command = [*COMMAND, str(tmp_path / "rows.csv"), "--scheduler", cluster.scheduler_address]
-    before = _interrupted(command, tmp_path, signal.SIGKILL)
-    done = subprocess.run(
-        [*command, "--resume"], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=120
-    )
+    pytest.importorskip("distributed")
+    with RealCluster(tmp_path, workers=2) as real:
+        command = [*COMMAND, str(tmp_path / "rows.csv"), "--scheduler", real.address]
+        before = _interrupted(command, tmp_path, signal.SIGKILL)
+        done = subprocess.run(
+            [*command, "--resume"], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=120
+        )
     assert done.returncode == 0, done.stderr
     with Store(tmp_path / "rows.sqlite") as kept:
         rows = {r.key: dict(r.results) for r in kept.rows()}
     assert rows == serial
     assert before <= set(rows)
+
+
+def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
+    """Whatever they are doing: here a nap of a minute."""
+    code = (
+        "from fem.study.pool import Pool; from fem.study.sweep import sweep; from tests.support.stand_in import *\n"
+        f"list(sweep(jobs(8, nap=60.0, marks={str(tmp_path)!r}), workers=Pool(2, WORK)))"
+    )
+    parent = subprocess.Popen([sys.executable, "-c", code], cwd=Path(__file__).parents[2])
+    try:
+        until(lambda: len(_children(parent.pid)) >= 2)
+        children = _children(parent.pid)
+        time.sleep(1.0)
+    finally:
+        parent.kill()
+        parent.wait()
+    until(lambda: not any(map(_alive, children)), 10.0)
+
+
+def _children(parent: int) -> list[int]:
+    """Return the numbers of a process's children."""
+    return [int(n) for n in Path(f"/proc/{parent}/task/{parent}/children").read_text("ascii").split()]
+
+
+def _alive(number: int) -> bool:
+    try:
+        return Path(f"/proc/{number}/stat").read_text("ascii").rpartition(")")[2].split()[0] != "Z"
+    except (FileNotFoundError, ProcessLookupError):
+        return False
 
 
 def _interrupted(command: list[str], folder: Path, end: signal.Signals) -> set[str]:
@@ -141,7 +153,7 @@ def _interrupted(command: list[str], folder: Path, end: signal.Signals) -> set[s
                     break
     running.send_signal(end)
     running.communicate(timeout=60)
-    if end is signal.SIGINT:
+    if end is not signal.SIGKILL:
         assert running.returncode in (130, 0)  # 0 where it was done before the signal came
     with Store(store) as kept:
         before = kept.done()

@@ -11,13 +11,13 @@ import pytest
 
 from fem.characteristics.ac_slice import ac_slice
 from fem.characteristics.characterise import Characteristics
-from fem.study import cache, cache_files, provenance, sweep
+from fem.study import cache, cache_files, provenance, task
 from fem.study.cache import Kept, characteristics_key, default_folder, prune, slice_key
 from fem.study.design import Design
 from fem.study.estimate import estimate
 from fem.study.job import read_job
 from fem.study.sheet import sheet_of
-from fem.study.sweep import flat
+from fem.study.task import flat
 from geometries.windings import place
 
 ROOT = Path(__file__).parents[2]
@@ -331,9 +331,9 @@ def test_any_source_changed_is_another_digest(file: str, tmp_path: Path) -> None
 def test_other_sources_are_another_key_of_fields_and_of_points(design: Design, monkeypatch: pytest.MonkeyPatch) -> None:
     def keys() -> set[str]:
         field = characteristics_key(design, place(design.core, design.windings), sheet_of(design.core))
-        return {field, sweep.point_key({}, frozenset())}
+        return {field, task.point_key({}, frozenset())}
 
     before = keys()
-    for module in (cache, sweep):
+    for module in (cache, task):
         monkeypatch.setattr(module, "computed_by", lambda: "other")
     assert not before & keys()

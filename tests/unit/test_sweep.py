@@ -2,7 +2,8 @@
 
 import json
 import math
-from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+from collections.abc import Iterator
+from contextlib import closing
 from importlib.resources import files
 from pathlib import Path
 
@@ -11,14 +12,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fem.study import sweep as engine
+from fem.study import task as task_module
 from fem.study.axes import Axis, AxisError, job_at, points, read_axis
 from fem.study.cache import Kept
 from fem.study.design import Design
+from fem.study.dispatch import Ended, WorkersGone
 from fem.study.estimate import estimate
 from fem.study.job import read_job, read_tables
+from fem.study.pool import Pool
 from fem.study.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
 from fem.study.store import Row, Status, Store, StoreError
-from fem.study.sweep import WINDOW, Task, flat, point_key, process_pool, sweep, varied
+from fem.study.sweep import sweep, varied
+from fem.study.task import Task, flat, point_key, run_task
+from tests.support.stand_in import rows
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 
@@ -152,7 +158,7 @@ AXES = (
 )
 
 
-def test_serial_and_shuffled_and_threaded_rows_are_equal(job: dict[str, object]) -> None:
+def test_serial_and_shuffled_rows_are_equal(job: dict[str, object]) -> None:
     every = points(AXES)
     serial = {r.key: r for rows in sweep(varied(job, every), job_file=True) for r in rows}
     assert len(serial) == 6
@@ -160,13 +166,8 @@ def test_serial_and_shuffled_and_threaded_rows_are_equal(job: dict[str, object])
     assert len(refused) == 3
     assert all("mm too much" in r.reason for r in refused)
     shuffled = {r.key: r for rows in sweep(varied(job, every[::-1]), job_file=True) for r in rows}
-    with ThreadPoolExecutor(2) as pool:
-        threaded = {
-            r.key: r for rows in sweep(varied(job, every), executor=pool, workers=2, job_file=True) for r in rows
-        }
     for key, expected in serial.items():
         assert dict(shuffled[key].results) == dict(expected.results)
-        assert dict(threaded[key].results) == dict(expected.results)
     known = set(list(serial)[:4])
     rest = [r.key for rows in sweep(varied(job, every), known=known, job_file=True) for r in rows]
     assert set(rest) == set(serial) - known
@@ -189,11 +190,11 @@ def test_geometries_come_out_the_same_in_any_order_process_and_alone(
     )
     serial = {r.key: r for rows in sweep(varied(job, every), job_file=True) for r in rows}
     assert all(r.status is Status.DONE for r in serial.values())
-    engine._kept.cache_clear()
+    task_module._kept.cache_clear()
     shuffled = {r.key: r for rows in sweep(varied(job, every[3:] + every[2::-1]), job_file=True) for r in rows}
     monkeypatch.setattr(engine, "CHUNK", 1)
-    with process_pool(2) as pool:
-        again = sweep(varied(job, every[::-1]), executor=pool, workers=2, job_file=True)
+    with closing(Pool(2)) as pool:
+        again = sweep(varied(job, every[::-1]), workers=pool, job_file=True)
         pooled = {r.key: r for rows in again for r in rows}
     for key, expected in serial.items():
         assert dict(shuffled[key].results) == dict(expected.results)
@@ -238,67 +239,108 @@ def test_tasks_hold_every_point_once_and_solve_fields_ahead(sizes: list[int]) ->
         seen |= fields
 
 
-class Mortal(Executor):
-    """Runs tasks at once; one that holds a poisoned point breaks it, and with it whatever is submitted later."""
+class Mortal:
+    """Runs tasks at once; one that holds a poisoned point dies, one with a bug fails, one that is forgotten is lost."""
 
-    def __init__(self, poisoned: set[str]) -> None:
-        self.poisoned, self.broken = poisoned, False
+    def __init__(self, slots=2, *, poisoned=(), bugs=(), forgotten=(), patience=2, gone_after=10**9):
+        self.slots, self.patience, self.gone_after = slots, patience, gone_after
+        self.poisoned, self.bugs, self.forgotten = set(poisoned), set(bugs), set(forgotten)
+        self.under_way: list[Task] = []
+        self.most, self.deaths, self.alone = 0, 0, 0
 
-    def submit(self, work, /, task):  # type: ignore[override]
-        future: Future[list[Row]] = Future()
-        self.broken = self.broken or bool(self.poisoned & set(task.keys))
-        if self.broken:
-            future.set_exception(BrokenExecutor("a worker died"))
-        else:
-            future.set_result(work(task))
-        return future
+    def room(self):
+        if self.gone_after <= 0:
+            raise WorkersGone("the workers are gone")
+        return self.slots - len(self.under_way)
+
+    def begin(self, task):
+        self.under_way.append(task)
+        self.most = max(self.most, len(self.under_way))
+        self.gone_after -= 1
+
+    def ended(self, seconds):
+        task, has = self.under_way.pop(), set()
+        has = {point["n"] for point in task.points}
+        if has & self.forgotten:
+            self.forgotten -= has
+            return [Ended(task)]
+        if has & self.poisoned:
+            self.deaths += 1
+            return [Ended(task, died=True)]
+        return [Ended(task, fault="LookupError: nothing")] if has & self.bugs else [Ended(task, rows(task))]
+
+    def close(self):
+        pass
 
 
-def quick(task: Task) -> list[Row]:
-    return [row(position, key=key) for position, key in zip(task.positions, task.keys, strict=True)]
+def swept(workers: Mortal, count: int = 100) -> dict[int, Row]:
+    jobs = [({"n": n}, {"title": str(n)}) for n in range(count)]
+    found = [row for some in sweep(jobs, workers=workers) for row in some]
+    assert len({row.position for row in found}) == len(found)
+    return {row.position: row for row in found}
 
 
 @pytest.mark.parametrize("poisoned", [[], [5], [3, 70, 99]])
-def test_a_point_that_kills_its_worker_takes_no_other_with_it(poisoned: list[int], monkeypatch) -> None:
-    monkeypatch.setattr("fem.study.sweep.run_task", quick)
-    jobs = [({"n": n}, {"title": str(n)}) for n in range(100)]
-    deadly = {point_key(jobs[n][1], frozenset()) for n in poisoned}
-    found = [
-        r for rows in sweep(jobs, executor=Mortal(deadly), workers=2, new_executor=lambda: Mortal(deadly)) for r in rows
-    ]
-    assert sorted(r.position for r in found) == list(range(100))
-    assert sorted(r.position for r in found if r.status is Status.FAILED) == poisoned
+@pytest.mark.parametrize("patience", [1, 2])
+def test_a_point_that_kills_its_worker_takes_no_other_with_it(poisoned: list[int], patience: int) -> None:
+    workers = Mortal(poisoned=poisoned, patience=patience)
+    found = swept(workers)
+    assert sorted(found) == list(range(100))
+    assert [n for n in sorted(found) if found[n].status is Status.FAILED] == poisoned
+    assert all("died" in found[n].reason for n in poisoned)
+    lots = len({n // 32 for n in poisoned})
+    assert workers.deaths == patience * (lots + len(poisoned))
 
 
-def test_without_another_executor_what_is_lost_is_said_and_tried_again_next_time(monkeypatch) -> None:
-    monkeypatch.setattr("fem.study.sweep.run_task", quick)
-    jobs = [({"n": n}, {"title": str(n)}) for n in range(100)]
-    deadly = {point_key(jobs[40][1], frozenset())}
-    found = [r for rows in sweep(jobs, executor=Mortal(deadly), workers=1) for r in rows]
-    assert sorted(r.position for r in found) == list(range(100))
-    assert all(r.status is Status.DONE for r in found if r.position < 32)
-    assert all("died" in r.reason for r in found if r.status is Status.FAILED)
+def test_a_point_with_a_bug_fails_alone_and_what_is_forgotten_is_computed_again() -> None:
+    found = swept(Mortal(bugs=[7], forgotten=[50]))
+    assert sorted(found) == list(range(100))
+    assert [n for n in sorted(found) if found[n].status is Status.FAILED] == [7]
+    assert found[7].reason == "LookupError: nothing"
 
 
-def test_a_window_of_tasks_is_under_way(monkeypatch) -> None:
-    """However many points there are, only some are handed over at a time."""
-    monkeypatch.setattr("fem.study.sweep.run_task", quick)
-    most = 0
+@pytest.mark.parametrize("slots", [1, 2, 8])
+def test_as_many_tasks_are_under_way_as_there_is_room(slots: int) -> None:
+    workers = Mortal(slots)
+    assert len(swept(workers, 2000)) == 2000
+    assert workers.most == slots
 
-    class Watched(ThreadPoolExecutor):
-        under_way = 0
 
-        def submit(self, *arguments, **options):  # type: ignore[override]
-            nonlocal most
-            self.under_way += 1
-            most = max(most, self.under_way)
-            future = super().submit(*arguments, **options)
-            return future
+def until(kind: type[BaseException], some: Iterator[list[Row]]) -> tuple[list[Row], bool]:
+    """Return the rows there are before it ends, and whether it ends so."""
+    found: list[Row] = []
+    try:
+        for more in some:
+            found += more
+    except kind:
+        return found, True
+    return found, False
 
-    with Watched(2) as pool:
-        count = 0
-        for rows in sweep([({"n": n}, {"title": str(n)}) for n in range(2000)], executor=pool, workers=2):
-            pool.under_way -= 1
-            count += len(rows)
-    assert count == 2000
-    assert most <= 2 * WINDOW
+
+def test_rows_stay_when_the_workers_are_gone() -> None:
+    workers = Mortal(1, gone_after=3)
+    found, ended = until(WorkersGone, sweep([({"n": n}, {"title": str(n)}) for n in range(200)], workers=workers))
+    assert ended
+    assert len(found) == 3 * 32
+
+
+def test_rows_computed_here_survive_ctrl_c(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those of the task it falls into too."""
+
+    def interrupted(task: Task):  # type: ignore[no-untyped-def]
+        yield from rows(task)[:5]
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(engine, "rows_of", interrupted)
+    found, ended = until(KeyboardInterrupt, sweep([({"n": n}, {"title": str(n)}) for n in range(20)]))
+    assert ended
+    assert len(found) == 5
+
+
+def test_other_versions_give_no_row(job: dict[str, object], monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cluster's worker with another version, or another table under the same name."""
+    tasks = list(engine._tasks(varied(job, points(AXES)[:2]), frozenset(), frozenset(), True))
+    monkeypatch.setattr(task_module, "computed_by", lambda: "other sources")
+    (some,) = map(run_task, tasks)
+    assert [r.status for r in some] == [Status.FAILED] * 2
+    assert all("other versions" in r.reason for r in some)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fem.cli import run
-from fem.study import sweep, sweep_run
+from fem.study import keeping, sweep, task
 from fem.study.design import Design
 from fem.study.estimate import estimate
 from fem.study.job import read_job
@@ -43,7 +43,7 @@ def test_rows_on_screen_in_a_file_and_in_the_store(tmp_path: Path, capsys: pytes
     done = [row for row in found if row["status"] == "done"]
     currents = [float(row["short_circuit.secondary_current_rms_A"]) for row in done]
     design = read_job(EXAMPLE).vary("leads.length", 0.8)
-    expected = estimate(design, wanted=frozenset(), characteristics=sweep._kept()).short_circuit.secondary_current_rms
+    expected = estimate(design, wanted=frozenset(), characteristics=task._kept()).short_circuit.secondary_current_rms
     assert currents[0] == expected  # to the last bit
     assert run(["sweep", EXAMPLE, *vary, "-o", str(out)]) == 2
     assert "is there already: --resume goes on with it" in capsys.readouterr().err
@@ -74,7 +74,7 @@ def test_resuming_takes_only_rows_of_this_sweep_and_says_what_has_changed(
     assert "taken over" not in told
     # more volts, more current; the row that is no longer asked for stays in the store alone
     assert all(float(a[key]) > float(b[key]) for a, b in zip(rows(out), first, strict=True))
-    for module in (sweep, sweep_run):
+    for module in (task, keeping):
         monkeypatch.setattr(module, "computed_by", lambda: "of other sources")
     assert run(["sweep", str(job), "--vary", "leads.length=1:3m", "-o", str(out), "--resume"]) == 0
     told = capsys.readouterr().err
@@ -87,10 +87,10 @@ def test_another_curve_in_the_same_file_is_another_point(tmp_path: Path) -> None
     keys = []
     for last in ("1.5", "1.6"):
         table.write_text(f"H_A_per_m,B_T\n0,0\n100,0.5\n5000,{last}\n", "utf-8")
-        sweep._content.cache_clear()
-        keys.append(sweep.point_key({"core": {"bh_table": str(table)}}, frozenset()))
+        task._content.cache_clear()
+        keys.append(task.point_key({"core": {"bh_table": str(table)}}, frozenset()))
     assert len(set(keys)) == 2
-    assert sweep.point_key({"core": {"bh_table": "nowhere.csv"}}, frozenset())
+    assert task.point_key({"core": {"bh_table": "nowhere.csv"}}, frozenset())
 
 
 @pytest.mark.parametrize(
@@ -121,19 +121,19 @@ def test_one_clear_line_and_exit_code_2(arguments: list[str], says: str, capsys:
 def test_failed_points_are_rows_and_exit_code_1(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    genuine = sweep.estimate
+    genuine = task.estimate
 
     def fails(design: Design, **options: object) -> object:
         if design.leads is not None and design.leads.length == 2.0:
             raise ZeroDivisionError("a number was 0")
         return genuine(design, **options)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(sweep, "estimate", fails)
+    monkeypatch.setattr(task, "estimate", fails)
     out = tmp_path / "rows.csv"
     assert run(["sweep", EXAMPLE, "--vary", "leads.length=1:3m", "-o", str(out)]) == 1
     assert "3 points: 2 done, 1 failed (the first: ZeroDivisionError: a number was 0)" in capsys.readouterr().err
     assert [row["status"] for row in rows(out)] == ["done", "failed", "done"]
-    monkeypatch.setattr(sweep, "estimate", genuine)
+    monkeypatch.setattr(task, "estimate", genuine)
     assert run(["sweep", EXAMPLE, "--vary", "leads.length=1:3m", "-o", str(out), "--resume"]) == 0
     assert [row["status"] for row in rows(out)] == ["done"] * 3
 
@@ -147,7 +147,7 @@ def test_the_reverse_question_agrees_with_the_straight_one(capsys: pytest.Captur
     found = rows(out)
     assert [row["status"] for row in found] == ["done", "refused"]
     design = read_job(EXAMPLE).vary("leads.length", found[0]["leads.length"])
-    current = estimate(design, wanted=frozenset(), characteristics=sweep._kept()).short_circuit
+    current = estimate(design, wanted=frozenset(), characteristics=task._kept()).short_circuit
     assert current.secondary_current_rms == pytest.approx(1500, rel=1e-4)
 
 
@@ -157,6 +157,6 @@ def test_designs_made_in_python_are_swept_too() -> None:
     found = [row for chunk in sweep.sweep(sweep.of_designs(variants)) for row in chunk]
     assert [row.point for row in found] == [{"design": 0}, {"design": 1}]
     for row, variant in zip(found, variants, strict=True):
-        whole = sweep.flat(estimate(variant, wanted=frozenset(), characteristics=sweep._kept()).to_dict())
+        whole = task.flat(estimate(variant, wanted=frozenset(), characteristics=task._kept()).to_dict())
         assert dict(row.results) == whole
     json.dumps([dict(row.results) for row in found], allow_nan=False)
