@@ -12,6 +12,7 @@ import subprocess
 import sys
 import threading
 import xml.etree.ElementTree as ET
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -207,20 +208,23 @@ def test_devices_and_pipes_are_written_to_as_they_are(tmp_path):
     assert stat.S_ISCHR(Path("/dev/null").stat().st_mode)
 
 
-@pytest.fixture
-def full():
-    """Let no file grow beyond 4 kB: what a full disk does, for all that writes in this process."""
+@contextmanager
+def full_disk():
+    """Let no file grow beyond 4 kB: for all that writes in this process, the log of the tests too."""
     limits, answer = resource.getrlimit(resource.RLIMIT_FSIZE), signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (4096, limits[1]))
-    yield
-    resource.setrlimit(resource.RLIMIT_FSIZE, limits)
-    signal.signal(signal.SIGXFSZ, answer)
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        signal.signal(signal.SIGXFSZ, answer)
 
 
-def test_a_full_disk_costs_only_what_does_not_fit(computed, capsys, tmp_path, full, monkeypatch):
+def test_a_full_disk_costs_only_what_does_not_fit(computed, capsys, tmp_path, monkeypatch):
     Path("out.json").write_text("old")
     monkeypatch.setattr(fem.report.figures, "FIGURES", fem.report.figures.FIGURES[:1])
-    assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 2
+    with full_disk():
+        assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 2
     out, err = capsys.readouterr()
     assert "Cautions" in out
     assert err.splitlines() == [
@@ -230,11 +234,11 @@ def test_a_full_disk_costs_only_what_does_not_fit(computed, capsys, tmp_path, fu
     assert [path.name for path in tmp_path.rglob("*")] == ["out.json", "drawings"]
 
 
-def test_rows_that_do_not_fit_leave_the_old_ones(tmp_path, full):
+def test_rows_that_do_not_fit_leave_the_old_ones(tmp_path):
     file = tmp_path / "rows.csv"
     write_csv([ROW], file)
     before = file.read_bytes()
-    with pytest.raises(OSError, match="File too large"):
+    with full_disk(), pytest.raises(OSError, match="File too large"):
         write_csv([ROW] * 1000, file)
     assert file.read_bytes() == before
     assert list(tmp_path.iterdir()) == [file]
