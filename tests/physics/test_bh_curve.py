@@ -84,7 +84,8 @@ def test_field_strength_inverts_the_mixture(name, iron_fraction):
     assert_allclose(curve.field_strength(b, iron_fraction), H, rtol=1e-12, atol=1e-15)
 
 
-rises = st.lists(st.tuples(st.floats(0.01, 1e4), st.floats(1e-4, 0.3)), min_size=2, max_size=12)
+# 0.3 T over 0.025 A/m is just below 1e7 times air, beyond which a table is refused.
+rises = st.lists(st.tuples(st.floats(0.025, 1e4), st.floats(1e-4, 0.3)), min_size=2, max_size=12)
 
 
 @settings(max_examples=60, deadline=None)
