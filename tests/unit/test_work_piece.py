@@ -193,7 +193,7 @@ def test_carbon_beyond_its_table_is_refused() -> None:
         steel_rod(emissivity=0.0), carbon, Joint(conductance=1e-9), JAW, Surroundings(temperature=293.15, film=None)
     )
     line = LoadLine(resistance=[0.0, 1.0, 2.0, 3.0], current=[500.0] * 4)
-    with pytest.raises(OutOfRange, match="the carbon passes 347"):
+    with pytest.raises(OutOfRange, match="the carbon passes 3201 degC"):
         heat(piece, line, duration=1e3, start_temperature=293.15, frequency=0.0)
 
 
