@@ -348,7 +348,9 @@ def test_escape_sequences_do_not_reach_the_terminal_a_drawing_or_a_spreadsheet(
     assert run(["estimate", "\x1b[31m\n.toml"]) == 2
     row = replace(ROW, point={"title": HOSTILE}, reason=HOSTILE)
     monkeypatch.setattr(
-        fem.study.sweep_run, "run_sweep", lambda *_: Outcome(rows=(row,), stopped=False, notes=(HOSTILE,))
+        fem.study.sweep_run,
+        "run_sweep",
+        lambda *_: Outcome(rows=(row,), stopped=False, gone="", unkept="", notes=(HOSTILE,)),
     )
     assert (
         run(
