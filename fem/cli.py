@@ -73,7 +73,7 @@ def main() -> None:
 
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code: 0, or as the constants above say."""
-    from fem.errors import NotConverged, OutOfRange
+    from fem.errors import DoesNotFit, NotConverged, OutOfRange
     from fem.examples import UnknownExample
     from geometries.mesh import MesherUnavailable
 
@@ -87,6 +87,9 @@ def run(arguments: list[str]) -> int:
         say(f"{command}: {' '.join(error.format_message().split()).rstrip('.')} (see {command} --help)")
     except (Refused, UnknownExample, OutOfRange) as error:
         say(str(error))
+    except DoesNotFit as error:
+        for key, text in error.faults:
+            say(f"{PROGRAM}: {key}: {text}")
     except NotConverged as error:
         say(f"{PROGRAM}: no convergence: {error}")
         return NOT_CONVERGED
@@ -145,12 +148,13 @@ def estimate(
 
     Example: rewound estimate my.toml --figures drawings
     """
+    from fem.examples import example as job_file
     from fem.report.json import to_json
     from fem.report.text import WIDTH, report
 
     design = _read(job, quiet)
     file = _file(json_file)
-    inputs = inputs_of(job, {"core": {"bh_table": design.core.bh_table}}) if job is not None else ()
+    inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [

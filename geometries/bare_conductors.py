@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
+from typing import Any
 
 from geometries.errors import shown
 from geometries.quantities import AREA, LENGTH, Dimension, QuantityError, format_quantity, parse_quantity
@@ -46,6 +47,14 @@ class Bare:
     conducting_area: float
     label: str
     assumptions: tuple[str, ...] = ()
+
+
+def size_given(value: Any) -> Given:
+    """Return what was given for a size, or its text where it can be none: a table or a date makes the same message."""
+    given = tuple(value) if isinstance(value, list) else value
+    parts = given if isinstance(given, tuple) else (given,)
+    plain = all(isinstance(part, str | int | float) for part in parts)
+    return given if plain else repr(value)
 
 
 @lru_cache(maxsize=512)

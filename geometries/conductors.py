@@ -6,7 +6,7 @@ from typing import Any, Self
 
 from pydantic import ValidationInfo, field_validator, model_validator
 
-from geometries.bare_conductors import Bare, Given, read_bare, read_outside
+from geometries.bare_conductors import Bare, Given, read_bare, read_outside, size_given
 from geometries.errors import Description, refused, shown
 from geometries.quantities import QuantityError, format_quantity
 from geometries.wire_sizes import enamelled_diameter, round_diameter
@@ -47,11 +47,7 @@ class Conductor(Description):
     def _readable(cls, value: Any, info: ValidationInfo) -> Any:
         if value is None:
             return None
-        given = tuple(value) if isinstance(value, list) else value
-        parts = given if isinstance(given, tuple) else (given,)
-        if not all(isinstance(part, str | int | float) for part in parts):
-            # A table or a date has no place here; its text makes the same message as any other that is no size.
-            given = repr(value)
+        given = size_given(value)
         unit_needed = bool(info.context and info.context.get("job_file"))
         try:
             if info.field_name == "insulated":

@@ -13,6 +13,7 @@ from geometries.errors import Fault
 from geometries.frame import Frame, Framed
 from geometries.frame_section import overlap
 from geometries.nested import nest
+from geometries.shunt import Shunt
 from geometries.winding import TOLERANCE, lay
 from geometries.windings import Arrangement, Legs, Windings
 
@@ -64,6 +65,8 @@ class Fit:
         Each coil by itself, in the order of the blocks.
     apart
         Least distance between primary and secondary [m]; negative where they overlap.
+    spare_height
+        Height of the window to spare along the leg, clearances and spacing kept [m].
     fill_factor
         Bare conductor area of all over the window's area [-].
     faults
@@ -76,6 +79,7 @@ class Fit:
     secondary: BlockFit
     blocks: tuple[BlockFit, ...]
     apart: float
+    spare_height: float
     fill_factor: float
     faults: tuple[Fault, ...]
     warnings: tuple[str, ...]
@@ -86,8 +90,8 @@ class Fit:
         return not self.faults
 
 
-def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
-    """Check the placed windings against the window.
+def fit(core: Framed, windings: Windings, blocks: Sequence[Block], *, shunt: Shunt | None = None) -> Fit:
+    """Check the placed windings, and fitted shunts between them, against the window.
 
     Parameters
     ----------
@@ -97,6 +101,8 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
         The windings.
     blocks
         As `place` returns them.
+    shunt
+        Shunts; ones that are not fitted are left out.
     """
     frame = core.frame
     found: list[Fault] = []
@@ -119,16 +125,21 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block]) -> Fit:
     for a, b in combinations(blocks, 2):
         _judge_distance(windings, a, b, -overlap(frame, a, b), found, tight)
     found += _between_cores(frame, windings, blocks)
+    found += shunt.faults(core, blocks) if shunt is not None and shunt.fitted else []
     pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
     fill = sum(coil.copper_area for coil in coils) / (frame.window_width * frame.window_height)
     if fill > FILL_LIMIT:
         tight.append(f"copper fills {fill:.0%} of the window; by hand {FILL_LIMIT:.0%} is rarely exceeded")
     each = tuple(_block_fit(frame, windings, coil) for coil in coils)
+    apart = min(-overlap(frame, a, b) for a, b in pairs)
+    spare = min(room.room_below for room in each) + min(room.room_above for room in each)
+    beside = windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH
     return Fit(
         primary=_tightest("primary", coils, each),
         secondary=_tightest("secondary", coils, each),
         blocks=each,
-        apart=min(-overlap(frame, a, b) for a, b in pairs),
+        apart=apart,
+        spare_height=spare if beside else spare + apart - windings.spacing,
         fill_factor=fill,
         faults=tuple(dict.fromkeys(found)),
         warnings=tuple(tight),

@@ -2,14 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import pickle
 import re
-import shutil
-import sys
-import tempfile
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, NamedTuple
 
 _NAME = r"[A-Za-zµΩΔ°_]{1,30}(?:\*\*-?[1-3])?"
@@ -38,50 +32,12 @@ def to_si(number: float, unit: str, si_unit: str) -> Converted | None:
     return Converted(value, str(parsed))
 
 
-def cache_folder(version: str) -> Path | None:
-    """Return where pint's parsed definitions are kept in the user's cache; None where it cannot be written.
-
-    Parameters
-    ----------
-    version
-        Version of pint; each has its own folder.
-    """
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA", "")
-    else:
-        mac = sys.platform == "darwin"
-        home = os.environ.get("HOME", "")
-        base = os.environ.get("XDG_CACHE_HOME") or (home and f"{home}/{'Library/Caches' if mac else '.cache'}")
-    if not base or not Path(base).is_absolute():
-        return None
-    parent = Path(base) / "rewound"
-    try:
-        parent.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return None
-    return parent / f"units-{version}" if os.access(parent, os.W_OK | os.X_OK) else None
-
-
 @lru_cache(maxsize=1)
 def _registry() -> tuple[Any, Any]:
-    """Return pint's registry and pint."""
+    """Return pint's registry and pint.
+
+    Nothing of it is kept on disk: what pint would keep is pickled, and that runs when it is read.
+    """
     import pint
 
-    folder = cache_folder(pint.__version__)
-    if folder is None:
-        return pint.UnitRegistry(), pint
-    try:
-        if folder.is_dir():
-            return pint.UnitRegistry(cache_folder=folder), pint
-        # Filled aside and renamed: several processes may start at once, and none may read what another is writing.
-        aside = Path(tempfile.mkdtemp(dir=folder.parent))
-        try:
-            registry: Any = pint.UnitRegistry(cache_folder=aside)
-            if not folder.exists():
-                aside.rename(folder)
-        finally:
-            shutil.rmtree(aside, ignore_errors=True)
-    except (OSError, EOFError, pickle.UnpicklingError):
-        # A full disk, a damaged file or a race lost: only the time saved is lost.
-        return pint.UnitRegistry(), pint
-    return registry, pint
+    return pint.UnitRegistry(), pint

@@ -2,41 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
 
 import numpy as np
 
-from fem.characteristics.iron import joint_bridge
-from fem.constants import MU0
-from fem.materials.bh import BHCurve
-from geometries.core_types import AnyCore
+from fem.field.model import Grid
+from fem.field.newton import FieldSolution
+from fem.field.quantities import mean_field_along_y
+from geometries.section import Region, Role
 
 
-def joint_ampere_turns(core: AnyCore, curve: BHCurve, by_place: Mapping[str, float]) -> float:
+def joint_ampere_turns(grid: Grid, solution: FieldSolution) -> float:
     """Return the ampere-turns across the joints and gaps of one loop [A]: through the primary's leg and back.
 
     Parameters
     ----------
-    core
-        The core; of several legs in parallel for the way back the mean counts.
-    curve
-        Of its sheet.
-    by_place
-        Flux density of the iron by cut [T].
+    grid, solution
+        The primary energised.
 
     Notes
     -----
-    H times the gap's length, with the leg's flux density straight across: the fringe, some gap lengths wide, is left
-    out. H is B/mu0, or what neighbouring sheets need that bridge an interleaved joint.
+    Mean over each leg's width of the integral of H along it, through joint and gap; of several legs in parallel for the
+    way back the mean counts. The rest of the loop's ampere-turns is the iron's (Ampere's law), so that the share lies
+    between nothing and the whole however far the field fringes.
     """
-    frame, bridge = core.frame, joint_bridge(curve, core.stacking_factor, core.joint)
+    by_leg: dict[float, float] = defaultdict(float)
+    for k, region in enumerate(grid.regions):
+        if region.role is Role.JOINT or _is_gap(region):
+            field = mean_field_along_y(solution, np.flatnonzero(grid.region == k))
+            by_leg[0.0 if region.x0 <= 0 < region.x1 else region.x0] += abs(field) * (region.y1 - region.y0)
+    back = [drop for leg, drop in by_leg.items() if leg != 0.0]
+    return by_leg[0.0] + (float(np.mean(back)) if back else 0.0)
 
-    def across(leg: str) -> float:
-        b = core.stacking_factor * by_place[leg]
-        return b / MU0 if bridge is None else float(bridge.field_strength(b))
 
-    here = frame.wound_leg.name
-    back = [across(leg.name) for leg in frame.legs if leg.name != here]
-    joints = 2 if frame.joints_below else 1
-    gap = 0.0 if frame.leg_gap is None else frame.leg_gap.height * core.stacking_factor * by_place[here] / MU0
-    return joints * frame.joint_gap * (across(here) + float(np.mean(back))) + gap
+def _is_gap(region: Region) -> bool:
+    return region.role is Role.AIR and region.name.endswith("leg gap")

@@ -44,6 +44,8 @@ class Magnetising:
     hysteresis_loss, eddy_loss
         Parts of the core loss at `planar_curve.REFERENCE_FREQUENCY`, sinusoidal flux of each solved field's size
         (points,) [W]; the peak flux per turn they belong to is in `core_loss_flux_per_turn` [Wb], rising.
+    joint_share
+        Of the ampere-turns along it, what joints and gaps take in the planar field (n,) [-].
     discretisation_error
         Largest estimated relative error of the flux over the curve.
     valid_to
@@ -58,6 +60,7 @@ class Magnetising:
     core_loss_flux_per_turn: Array
     hysteresis_loss: Array
     eddy_loss: Array
+    joint_share: Array
     discretisation_error: float
     valid_to: float
 
@@ -74,6 +77,10 @@ class Magnetising:
             name: float(_interpolated(flux_per_turn, self.flux_per_turn, b))
             for name, b in self.flux_density_by_place.items()
         }
+
+    def joint_share_at(self, flux_per_turn: float) -> float:
+        """Return what joints and gaps take of the ampere-turns [-] at a flux per turn [Wb]; the rest is the iron's."""
+        return float(np.interp(flux_per_turn, self.flux_per_turn, self.joint_share))
 
     def flux_at(self, place: str, flux_density: float) -> float:
         """Return the flux per turn [Wb] at which the iron at a place carries a flux density [T]."""
@@ -161,6 +168,7 @@ def magnetising_curve(
         core_loss_flux_per_turn=np.interp(F, dense, flux),
         hysteresis_loss=planar.hysteresis_loss * depth,
         eddy_loss=planar.eddy_loss * depth,
+        joint_share=np.interp(np.log(np.concatenate((dense[:1], dense))), np.log(F), planar.joint_share),
         discretisation_error=planar.discretisation_error,
         valid_to=np.inf if valid.all() else float(flux[valid][-1]),
     )

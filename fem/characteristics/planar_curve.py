@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from fem.characteristics.joint_drop import joint_ampere_turns
 from fem.field.error import relative_error, remaining_share
 from fem.field.model import FieldModel, SolvedField, extrapolated
 from fem.field.newton import FieldSolution, solve
@@ -68,6 +69,8 @@ class PlanarCurve:
         Per cut the mean flux density along it, iron and insulation together, on the coarse mesh (n,) [T].
     hysteresis_loss, eddy_loss
         Parts of the core loss at `REFERENCE_FREQUENCY` in sinusoids with these fields' peaks (n,) [W/m].
+    joint_share
+        Of the ampere-turns, what joints and gaps take, on the coarse mesh (n,) [-].
     discretisation_error
         Largest estimated relative error of the flux.
     """
@@ -81,6 +84,7 @@ class PlanarCurve:
     flux_density: Mapping[str, Array]
     hysteresis_loss: Array
     eddy_loss: Array
+    joint_share: Array
     discretisation_error: float
 
 
@@ -133,6 +137,7 @@ def planar_curve(
         flux_density={c.name: np.array([t[c.name] for t in through]) / c.width for c in model.mesh.section.cuts},
         hysteresis_loss=hysteresis,
         eddy_loss=eddy,
+        joint_share=np.array([joint_ampere_turns(model.coarse, n.solution) for n in nodes]) / F,
         discretisation_error=refined.error,
     )
 

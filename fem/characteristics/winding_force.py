@@ -9,6 +9,7 @@ import numpy as np
 
 from fem.characteristics.leakage import Leakage
 from fem.characteristics.leakage_field import BlockForce
+from fem.digits import brief
 from fem.errors import OutOfRange
 from geometries.blocks import Block
 from geometries.core_types import AnyCore
@@ -134,7 +135,7 @@ def _force_of(leakage: Leakage, coil: str, ampere_turns: float) -> BlockForce:
     at = leakage.ampere_turns[1:]
     curve = [next(f for f in forces if f.coil == coil) for forces in leakage.shunted_forces]
     if ampere_turns > at[-1]:
-        msg = f"forces with shunts are known up to {at[-1]:.3g} ampere-turns, not at {ampere_turns:.3g}"
+        msg = f"forces with shunts are known up to {brief(at[-1])} ampere-turns, not at {brief(ampere_turns)}"
         raise OutOfRange(msg)
     log_at, log_F = np.log(at), np.log(max(ampere_turns, at[0]))
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fem.commands.terminal import PROGRAM, Refused, say
-from fem.report.files import check_folder, check_writable, is_above, is_same, is_special
+from fem.report.files import check_folder, check_writable, is_above, is_database, is_same, is_special
 
 Inputs = Sequence[tuple[str, Path]]
 """What is read, each with the word for it."""
@@ -64,6 +64,7 @@ def check_places(
         for number, name in STREAMS.items()
         if not is_special(path) and _is_stream(path, number)
     ]
+    faults += [f"{option} {path} would replace the store of a sweep" for option, path in wanted if is_database(path)]
     # Where a folder is in the way of a file, it is so with every figure.
     faults = faults[:1] or [f"cannot write {path}: {reason}" for path, reason in _unwritable(wanted, figures)]
     if faults:

@@ -92,7 +92,7 @@ def sweep(
     from fem.study.estimate import Part
     from fem.study.job import JobError, read_tables
     from fem.study.sample import read_tolerance
-    from fem.study.search import read_along, read_target
+    from fem.study.search import missed, read_along, read_target
     from fem.study.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
     from fem.study.store import Status, StoreError
     from fem.study.sweep_run import Plan, run_search, run_sweep
@@ -155,8 +155,13 @@ def sweep(
         return BAD_INPUT
     if found.stopped:
         return STOPPED
-    missed = found.gone or any(row.status is Status.FAILED or row.has_gaps for row in found.rows)
-    return printed or (POINTS_FAILED if missed else 0)
+    without = list(missed(found.rows)) if target is not None else []
+    for line in without[:most]:
+        say(f"{PROGRAM} sweep: {line}")
+    if len(without) > most:
+        say(f"{PROGRAM} sweep: nothing found at {len(without[most:])} more points")
+    failed = without or found.gone or any(row.status is Status.FAILED or row.has_gaps for row in found.rows)
+    return printed or (POINTS_FAILED if failed else 0)
 
 
 @contextmanager

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from fem.field.elements import QUADRATURE
+from fem.constants import MU0
+from fem.field.elements import GRADIENTS, QUADRATURE
 from fem.field.model import Grid, SolvedField
 from fem.field.newton import FieldSolution
 from fem.field.problem import Array
@@ -44,6 +46,24 @@ def flux_density(solution: FieldSolution) -> Array:
 def quadrature_areas(solution: FieldSolution) -> Array:
     """Return the area that each quadrature point stands for, in the mesh (points, elements) [m2]."""
     return QUADRATURE[1][:, None] * solution.problem.geometry.determinant
+
+
+def mean_field_along_y(solution: FieldSolution, elements: NDArray[np.int64]) -> float:
+    """Return the mean of H's component along y over some elements [A/m]."""
+    problem = solution.problem
+    geometry, triangles = problem.geometry, problem.space.triangles[:, elements]
+    origin, second, third = (geometry.points[:, corner] for corner in triangles)
+    along_xi, along_eta = second - origin, third - origin
+    g_xi, g_eta = np.einsum("idq,im->dqm", GRADIENTS, solution.A[problem.space.element_dofs[:, elements]])
+    det = along_xi[0] * along_eta[1] - along_xi[1] * along_eta[0]
+    b_x = (along_xi[0] * g_eta - along_eta[0] * g_xi) / det
+    b_y = (along_xi[1] * g_eta - along_eta[1] * g_xi) / det
+    nu = np.full(b_y.shape, 1 / MU0)
+    for filled, law in problem.laws:
+        here = np.isin(elements, filled)
+        nu[:, here] = law.nu_dnu(b_x[:, here] ** 2 + b_y[:, here] ** 2)[0]
+    weights = QUADRATURE[1][:, None] * np.abs(det)
+    return float(np.sum(weights * nu * b_y) / np.sum(weights))
 
 
 def both(field: SolvedField, winding: str) -> tuple[float, float]:

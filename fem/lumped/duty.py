@@ -7,13 +7,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from fem.errors import OutOfRange
-from fem.lumped.heat import Network, Phase
+from fem.lumped.errors import TooHot
+from fem.lumped.heat import CEILING, Network, Phase
 from fem.lumped.heat_burst import LONGEST
 from fem.lumped.heat_cycle import SteadyCycle, steady_cycle, steady_state
 from fem.lumped.heat_march import TOLERANCE, Step, steps
 
 Floats = NDArray[np.float64]
+
+
+_FAR = 2 * CEILING
+"""Stands for the excess over a limit [K] of what does not settle within the data."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -68,7 +72,7 @@ def allowed_duty(
     off : Phase, optional
         Between bursts, such as plugged in and idle; left out, switched off.
     resolution : float
-        Of the share [-], within 1e-6 and 0.1.
+        Of the share, relative [-], within 1e-6 and 0.1.
     tolerance : float
         Error allowed per step [K].
 
@@ -83,8 +87,8 @@ def allowed_duty(
 
     Notes
     -----
-    Bisection on the peaks of the steady cycle, which rise with the share. A cycle that leaves the range of the data, or
-    never settles, counts as too hot.
+    The peaks of the steady cycle rise with the share: the share at which the first part is at its limit is enclosed by
+    Brent's method. A cycle that would settle beyond the data, or nowhere, counts as too hot.
     """
     if not (isfinite(period) and period > 0):
         msg = f"period must be above 0, got {period!r}"
@@ -102,30 +106,40 @@ def allowed_duty(
     never, name = _excess_settled(network, rest)
     if never > 0:
         return Duty(share=0.0, on_time=0.0, period=period, limiting=name, cycle=None)
-    low, high = 0.0, 1.0
-    cycle: SteadyCycle | None = None
+    found: dict[float, tuple[float, str | None, SteadyCycle | None]] = {
+        0.0: (never, name, None),
+        1.0: (min(always, _FAR), limiting, None),
+    }
     guess: Floats | None = None
-    while high - low > resolution:
-        share = 0.5 * (low + high)
-        phases = (on.lasting(share * period), rest.lasting((1 - share) * period))
-        try:
-            trial = steady_cycle(network, phases, guess=guess, tolerance=tolerance, count=False)
-        except OutOfRange:
-            high = share
-            continue
-        excess, name = _hottest(network, trial.peak)
-        if excess <= 0:
-            low, cycle, guess = share, trial, trial.start
-        else:
-            high, limiting = share, name
-    return Duty(share=low, on_time=low * period, period=period, limiting=limiting, cycle=cycle)
+
+    def excess(share: float) -> float:
+        nonlocal guess
+        if share not in found:
+            phases = (on.lasting(share * period), rest.lasting((1 - share) * period))
+            try:
+                trial = steady_cycle(network, phases, guess=guess, tolerance=tolerance, count=False)
+            except TooHot as error:
+                found[share] = (_FAR, error.part, None)
+            else:
+                found[share] = (*_hottest(network, trial.peak), trial)
+                guess = trial.start
+        return found[share][0]
+
+    share = float(brentq(excess, 0.0, 1.0, xtol=1e-9, rtol=0.5 * resolution))
+    beside = min(share * (1 + resolution), 1.0)
+    excess(beside)
+    limiting = found[beside][1]
+    # the end of the enclosure that keeps to the limits
+    while excess(share) > 0:
+        share *= 1 - 0.5 * resolution
+    return Duty(share=share, on_time=share * period, period=period, limiting=limiting, cycle=found[share][2])
 
 
 def _excess_settled(network: Network, phase: Phase) -> tuple[float, str | None]:
     try:
         return _hottest(network, steady_state(network, phase))
-    except OutOfRange:
-        return inf, None
+    except TooHot as error:
+        return inf, error.part
 
 
 def cool_down_time(

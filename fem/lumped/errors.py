@@ -1,6 +1,12 @@
 """What the circuit solvers raise when they fail."""
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fem import errors
+from fem.constants import ZERO_CELSIUS
+
+Floats = NDArray[np.float64]
 
 
 class NotConverged(errors.NotConverged):
@@ -32,3 +38,32 @@ class NotConverged(errors.NotConverged):
 
 def _rebuild(what: str, residual: float, tolerance: float, tried: str) -> NotConverged:
     return NotConverged(what, residual=residual, tolerance=tolerance, tried=tried)
+
+
+class TooHot(errors.OutOfRange):
+    """Say which lump of the machine passes the temperature at which the data end, and when.
+
+    Parameters
+    ----------
+    part : str
+    ceiling : float
+        Where the data end [K].
+    time : float or None
+        From the beginning [s]; None where it is of a cycle repeated for good.
+    temperatures : (nodes,) array
+        Of all lumps at that moment; of a repeated cycle's peaks at least so much [K].
+    """
+
+    def __init__(self, part: str, ceiling: float, time: float | None, temperatures: Floats) -> None:
+        super().__init__(part, ceiling, time, temperatures)
+        self.part = part
+        self.ceiling = ceiling
+        self.time = time
+        self.temperatures = temperatures
+
+    def __str__(self) -> str:
+        """Return the sentence for the user."""
+        end = f"{self.ceiling - ZERO_CELSIUS:.0f} degC"
+        if self.time is None:
+            return f"{self.part} would settle above {end}, where the data end, or nowhere"
+        return f"{self.part} passes {end} after {self.time:.3g} s, where the data end"

@@ -1,16 +1,15 @@
 """One burst, a train of pulses, or a state left on for good: how long until a part is too hot."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from fem.errors import OutOfRange
+from fem.lumped.errors import TooHot
 from fem.lumped.heat import Network, Node, Phase, current_densities
-from fem.lumped.heat_adiabatic import AdiabaticMetal, adiabatic_metal, adiabatic_time
 from fem.lumped.heat_cycle import steady_state
 from fem.lumped.heat_limits import Insulation
 from fem.lumped.heat_march import TOLERANCE, Step, steps
@@ -31,8 +30,7 @@ class BurstTime:
         Until its mean temperature reaches the limit of repeated work, and that of a single fault [s]; infinite where it
         never does, None where some part is beyond 900 K before, and with it the machine.
     adiabatic_working, adiabatic_once : float
-        The same with no heat escaping, by IEC 60949 for the nominal section: shown apart, to hold the others against
-        [s]. Strands that conduct less than their nominal section get there sooner.
+        The same with no heat escaping, never longer [s].
     current_density : float
         R.m.s. [A/m^2].
     """
@@ -53,14 +51,18 @@ class Burst:
     parts : mapping of str to BurstTime
         By node, of those with insulation.
     longest : float
-        Until the first part reaches its limit of repeated work [s]; infinite where none does.
+        Until the first part reaches its limit of repeated work, or a part that has none, such as a joint, the end of
+        the data at 900 K [s]; infinite where none does.
     limiting : str or None
         That part.
+    beyond : TooHot or None
+        Where the data end before all limits are reached.
     """
 
     parts: Mapping[str, BurstTime]
     longest: float
     limiting: str | None
+    beyond: TooHot | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -72,14 +74,17 @@ class Continuous:
     temperatures : (nodes,) array or None
         Settled [K]; None where a node passes 900 K or never settles.
     over : tuple of str
-        Parts that pass their limit of repeated work.
+        Parts that pass their limit of repeated work, and one that has none but passes 900 K.
     first_over : float
         From the cold machine until the first does [s]; infinite where none does.
+    beyond : TooHot or None
+        Which part passes 900 K, and when, where it does so within two days.
     """
 
     temperatures: Floats | None
     over: tuple[str, ...]
     first_over: float
+    beyond: TooHot | None = None
 
 
 def pulses(
@@ -140,8 +145,11 @@ def _crossing(step: Step, marks: Floats, seen: Floats, node: int, level: float) 
 
 def _first_times(
     network: Network, phase: Phase, start: Floats, levels: Mapping[tuple[int, bool], float], tolerance: float
-) -> dict[tuple[int, bool], float | None]:
-    """Return when each (node, once) first reaches its level [s]: infinite if never, None if the data end before."""
+) -> tuple[dict[tuple[int, bool], float | None], TooHot | None]:
+    """Return when each (node, once) first reaches its level [s], and where the data end before all have.
+
+    Infinite if never, None if the data end before.
+    """
     times: dict[tuple[int, bool], float | None] = {}
     try:
         for step in steps(network, [phase], start, tolerance=tolerance):
@@ -152,21 +160,12 @@ def _first_times(
                     times[key] = step.start + within
             if len(times) == len(levels):
                 break
-    except OutOfRange:
-        if not times:
-            raise
-        return dict.fromkeys(levels) | times
-    return dict.fromkeys(levels, inf) | times
+    except TooHot as end:
+        return dict.fromkeys(levels) | times, end
+    return dict.fromkeys(levels, inf) | times, None
 
 
-def burst(
-    network: Network,
-    phase: Phase,
-    start: ArrayLike | None = None,
-    *,
-    metals: Mapping[str, AdiabaticMetal] | None = None,
-    tolerance: float = TOLERANCE,
-) -> Burst:
+def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tolerance: float = TOLERANCE) -> Burst:
     """Find how long each insulated part stands one burst.
 
     Parameters
@@ -175,9 +174,7 @@ def burst(
     phase : Phase
         Currents and core loss; its duration is not used.
     start : (nodes,) array, optional
-        Temperatures at the beginning [K]; left out, ambient.
-    metals : mapping of str to AdiabaticMetal, optional
-        Metal of a node for the adiabatic bound, where not copper.
+        Temperatures at the beginning, none below ambient [K]; left out, ambient.
     tolerance : float
         Error allowed per step [K].
 
@@ -187,10 +184,14 @@ def burst(
 
     Raises
     ------
-    OutOfRange
-        If a part without insulation, such as a joint, passes 900 K before any insulated part reaches a limit.
     ValueError
         If no node has insulation, or as `march`.
+
+    Notes
+    -----
+    "No heat escaping" is the sooner of two: a part by itself, and the machine with all its surfaces closed, in which
+    parts may heat each other. The second, by the network's own losses and capacities, can only be sooner than with heat
+    escaping: what is kept in makes it hotter. It is left out where there is no time to hold it against.
     """
     limited = _limited(network)
     if not limited:
@@ -199,31 +200,52 @@ def burst(
     first = network.at_ambient() if start is None else np.array(start, dtype=np.float64)
     levels = {(i, False): kind.mean_limit for i, _, kind in limited}
     levels |= {(i, True): kind.once_temperature for i, _, kind in limited}
-    times = _first_times(network, phase.lasting(LONGEST), first, levels, tolerance)
+    lasting = phase.lasting(LONGEST)
+    times, beyond = _first_times(network, lasting, first, levels, tolerance)
+    kept = _kept_in(network, lasting, first, levels, times, tolerance)
     density = current_densities(network, phase)
-    parts = {}
-    for i, node, _ in limited:
-        metal = (metals or {}).get(node.name, adiabatic_metal("copper"))
-        bounds = [
-            _bound(metal, density.get(node.name, 0.0), float(first[i]), levels[i, once]) for once in (False, True)
-        ]
-        parts[node.name] = BurstTime(
+    parts = {
+        node.name: BurstTime(
             working=times[i, False],
             once=times[i, True],
-            adiabatic_working=bounds[0],
-            adiabatic_once=bounds[1],
+            adiabatic_working=kept[i, False],
+            adiabatic_once=kept[i, True],
             current_density=density.get(node.name, 0.0),
         )
+        for i, node, _ in limited
+    }
     reached = {name: part.working for name, part in parts.items() if part.working is not None}
+    if beyond is not None and beyond.time is not None:
+        reached.setdefault(beyond.part, beyond.time)
     limiting = min(reached, key=lambda name: reached[name])
     longest = reached[limiting]
-    return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None)
+    return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None, beyond=beyond)
 
 
-def _bound(metal: AdiabaticMetal, density: float, start: float, end: float) -> float:
-    if start >= end:
-        return 0.0
-    return adiabatic_time(metal, density, start, end) if density > 0 else inf
+def _kept_in(
+    network: Network,
+    phase: Phase,
+    start: Floats,
+    levels: Mapping[tuple[int, bool], float],
+    escaping: Mapping[tuple[int, bool], float | None],
+    tolerance: float,
+) -> dict[tuple[int, bool], float]:
+    """Return when each (node, once) reaches its level with no heat escaping [s]."""
+    nodes = tuple(replace(node, surfaces=(), to_ambient=0.0) for node in network.nodes)
+    together, beyond = _first_times(replace(network, nodes=nodes), phase, start, levels, tolerance)
+    end = inf if beyond is None or beyond.time is None else beyond.time
+    found = {}
+    for i in {i for i, _ in levels}:
+        one = Network(nodes=(nodes[i],), ambient=network.ambient)
+        own = {(0, once): levels[i, once] for once in (False, True)}
+        alone, _ = _first_times(one, phase, start[i : i + 1], own, tolerance)
+        for once in (False, True):
+            # a node by itself reaches all its levels, which lie below the end of the data
+            first = alone[0, once]
+            assert first is not None
+            shared = together[i, once]
+            found[i, once] = first if escaping[i, once] is None else min(first, end if shared is None else shared)
+    return found
 
 
 def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) -> Continuous:
@@ -249,16 +271,16 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
     limited = {i: kind.mean_limit for i, _, kind in _limited(network)}
     try:
         settled: Floats | None = steady_state(network, phase)
-    except OutOfRange:
+    except TooHot:
         settled = None
     if settled is not None and all(settled[i] <= level for i, level in limited.items()):
         return Continuous(temperatures=settled, over=(), first_over=inf)
     levels = {(i, False): level for i, level in limited.items()}
-    times = _first_times(network, phase.lasting(LONGEST), network.at_ambient(), levels, tolerance)
+    times, beyond = _first_times(network, phase.lasting(LONGEST), network.at_ambient(), levels, tolerance)
     reached = {i: t for (i, _), t in times.items() if t is not None and isfinite(t)}
-    over = [i for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
+    over = [network.names[i] for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
+    if beyond is not None and beyond.part not in over:
+        over.append(beyond.part)
     return Continuous(
-        temperatures=settled,
-        over=tuple(network.names[i] for i in over),
-        first_over=min(reached.values(), default=inf),
+        temperatures=settled, over=tuple(over), first_over=min(reached.values(), default=inf), beyond=beyond
     )

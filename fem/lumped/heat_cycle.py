@@ -7,8 +7,7 @@ from math import inf, isfinite, log
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fem.errors import OutOfRange
-from fem.lumped.errors import NotConverged
+from fem.lumped.errors import NotConverged, TooHot
 from fem.lumped.heat import CEILING, Network, Phase
 from fem.lumped.heat_march import TOLERANCE, steps
 
@@ -47,7 +46,7 @@ def steady_state(network: Network, phase: Phase) -> Floats:
 
     Raises
     ------
-    OutOfRange
+    TooHot
         If a node would settle above 900 K, or nowhere.
     NotConverged
         If Newton's method fails.
@@ -73,8 +72,7 @@ def steady_state(network: Network, phase: Phase) -> Floats:
         if now.max() > 2 * CEILING:
             break
     if now.max() > CEILING:
-        msg = f"{network.names[int(np.argmax(now))]} would settle above {CEILING:g} K, where the data end, or nowhere"
-        raise OutOfRange(msg)
+        raise TooHot(network.names[int(np.argmax(now))], CEILING, None, now)
     what, tried = "steady temperatures", f"{_ITERATIONS} Newton steps"
     raise NotConverged(what, residual=worst / CEILING, tolerance=1e-9, tried=tried)
 
@@ -158,6 +156,14 @@ def _cycle(network: Network, phases: Sequence[Phase], start: Floats, tolerance: 
     )
 
 
+def _proven(network: Network, phases: Sequence[Phase], start: Floats, tolerance: float) -> _Cycle:
+    """Return the cycle from temperatures below the steady one's; beyond the data's end there is none."""
+    try:
+        return _cycle(network, phases, start, tolerance)
+    except TooHot as error:
+        raise TooHot(error.part, error.ceiling, None, error.temperatures) from error
+
+
 def steady_cycle(
     network: Network,
     phases: Sequence[Phase],
@@ -186,8 +192,8 @@ def steady_cycle(
 
     Raises
     ------
-    OutOfRange
-        If a node passes 900 K on the way or in the end.
+    TooHot
+        If a node passes 900 K in the end, or never settles.
     NotConverged
         If the cycle does not close.
     ValueError
@@ -195,36 +201,52 @@ def steady_cycle(
 
     Notes
     -----
-    Newton's method on (end of the cycle - its beginning), with the product of the steps' own propagators as tangent.
-    Where that shows a growing mode, or leads beyond 900 K, one plain cycle is taken instead, so that a machine which
-    runs away is found out by doing so.
+    Newton's method on (end of the cycle - its beginning), with the product of the steps' own propagators as tangent. A
+    step that leads beyond 900 K is halved. What is hotter stays hotter, so a cycle that ends no cooler than it began
+    lies below the steady one: where even the next plain cycle from there passes 900 K, so does the steady one. Where
+    the tangent shows a growing mode, steps along the cycle's own change are taken, each twice as long as the last, so
+    that a machine that runs away is found out by doing so.
     """
     if not phases:
         msg = "at least one phase is needed, got 0"
         raise ValueError(msg)
     _check_ways_out(network)
-    now = network.at_ambient() if guess is None else np.array(guess, dtype=np.float64)
-    found = _cycle(network, phases, now, tolerance)
-    marched = 1
+    start = network.at_ambient() if guess is None else np.array(guess, dtype=np.float64)
+    try:
+        found = _cycle(network, phases, start, tolerance)
+    except TooHot:
+        # a guess proves nothing: the cold machine does
+        start = network.at_ambient()
+        found = _proven(network, phases, start, tolerance)
+    marched, stretch = 1, 1.0
     while True:
-        gap = found.end - now
+        gap = found.end - start
         runaway = float(np.abs(np.linalg.eigvals(found.propagator)).max()) >= 1
-        step = gap if runaway else np.linalg.solve(np.eye(now.size) - found.propagator, gap)
+        stretch = 2 * stretch if runaway else 1.0
+        step = stretch * gap if runaway else np.linalg.solve(np.eye(start.size) - found.propagator, gap)
         worst = float(np.abs(step).max())
         if not runaway and worst <= _CLOSED:
             break
-        now = np.maximum(now + step * min(1.0, _WIDEST / max(worst, 1e-30)), 0.8 * network.ambient)
-        if now.max() > CEILING:
-            msg = f"{network.names[int(np.argmax(now))]} settles above {CEILING:g} K, where the data end, or nowhere"
-            raise OutOfRange(msg)
-        if marched == _ITERATIONS:
+        if marched >= _ITERATIONS:
             what, tried = "steady cycle", f"{_ITERATIONS} cycles"
             raise NotConverged(what, residual=worst / CEILING, tolerance=_CLOSED / CEILING, tried=tried)
-        found = _cycle(network, phases, now, tolerance)
-        marched += 1
+        step = step * min(1.0, _WIDEST / max(worst, 1e-30))
+        while True:
+            trial = np.maximum(start + step, 0.8 * network.ambient)
+            marched += 1
+            try:
+                found = _cycle(network, phases, trial, tolerance)
+                break
+            except TooHot:
+                step = 0.5 * step
+                if float(np.abs(step).max()) <= float(np.abs(gap).max()):
+                    trial = found.end
+                    found = _proven(network, phases, trial, tolerance)
+                    break
+        start = trial
     return SteadyCycle(
         names=network.names,
-        start=now,
+        start=start,
         peak=found.peak,
         lowest=found.lowest,
         peak_time=found.peak_time,

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 from fem.lumped.circuit import Circuit
 from fem.lumped.heat import Carries, Link, Network, Node, Phase
 from fem.lumped.heat_limits import Insulation, insulation
-from fem.lumped.heat_surface import Lie, Surface, jacket_coat
+from fem.lumped.heat_surface import Lie, Surface, jacket_coat, pieces_surface
 from fem.lumped.idle import Idle
 from fem.lumped.load import Loaded
 from fem.materials.metals import Metal, metal
@@ -91,11 +91,12 @@ class LeadHeat:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class JointHeat:
-    """Describe lugs, bolts and jaws as one lump: resistance [ohm], taken constant, and mass of copper [kg]."""
+    """Describe lugs, bolts and jaws as one lump: resistance [ohm], constant, and mass of copper [kg]."""
 
     resistance: float
     mass: float
     surfaces: tuple[Surface, ...] = ()
+    """As `pieces_surface` where left out."""
 
 
 def box_surfaces(width: float, height: float, depth: float, *, emissivity: float = 0.9) -> tuple[Surface, ...]:
@@ -194,7 +195,7 @@ def machine_network(
                 carries=Carries.SECONDARY,
                 resistance=joints.resistance,
                 temperature_coefficient=0.0,
-                surfaces=joints.surfaces,
+                surfaces=joints.surfaces or (pieces_surface(joints.mass / metal("copper").density),),
             )
         )
         # A joint on the winding's own end is bolted to it: half a turn's length is not known here, 10 mm of bar is.

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from fem.errors import OutOfRange
+from fem.lumped.errors import TooHot
 from fem.lumped.heat import CEILING, Network, Phase
 
 Floats = NDArray[np.float64]
@@ -165,7 +165,7 @@ def steps(
 
     Raises
     ------
-    OutOfRange
+    TooHot
         If a node passes 900 K, where the data end; the step up to there is yielded before.
     ValueError
         If a duration is not finite, the start has another shape or the tolerance is not above 0.
@@ -185,8 +185,7 @@ def steps(
         msg = f"tolerance must be above 0, got {tolerance!r}"
         raise ValueError(msg)
     if not now.max() <= CEILING:
-        msg = f"{network.names[int(np.argmax(now))]} starts at {now.max():.4g} K, where data end at {CEILING:g} K"
-        raise OutOfRange(msg)
+        raise TooHot(network.names[int(np.argmax(now))], CEILING, 0.0, now)
     clock = 0.0
     for which, phase in enumerate(phases):
         if not isfinite(phase.duration):
@@ -206,10 +205,10 @@ def steps(
             end = step.at(h)
             if end.max() > CEILING:
                 # What happened on the way there is still good: yield it up to the end of the data.
-                yield _up_to_the_ceiling(tangent, step)
-                name = network.names[int(np.argmax(end))]
-                msg = f"{name} passes {CEILING:g} K before {clock + h:.3g} s; no data beyond: give less current or time"
-                raise OutOfRange(msg)
+                last = _up_to_the_ceiling(tangent, step)
+                yield last
+                end = last.at(last.duration)
+                raise TooHot(network.names[int(np.argmax(end))], CEILING, clock + last.duration, end)
             yield step
             now = end
             clock += h
@@ -285,7 +284,7 @@ def march(
 
     Raises
     ------
-    OutOfRange, ValueError
+    TooHot, ValueError
         As `steps`; also if there is no phase or no sample.
     """
     if not phases or samples < 1:

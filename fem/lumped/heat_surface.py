@@ -22,6 +22,12 @@ Floats = NDArray[np.float64]
 STEFAN_BOLTZMANN = 5.670374419e-8
 """[W/(m^2 K^4)], exact since 2019: CODATA 2018."""
 
+PIECE_THICKNESS, PIECE_HEIGHT = 6e-3, 50e-3
+"""Of lugs, bars and jaws [m]. Common practice, no source."""
+PIECE_EMISSIVITY = 0.6
+"""Of handled, darkened copper [-], between polished 0.03 and black oxide 0.8 (Incropera and DeWitt, table A.11, from
+memory). Common practice, no source."""
+
 
 class Lie(Enum):
     """How a surface lies in the air."""
@@ -73,6 +79,18 @@ class Surface:
         if not (isfinite(self.coat) and self.coat >= 0):
             msg = f"coat must not be negative, got {self.coat!r}"
             raise ValueError(msg)
+
+
+def pieces_surface(volume: float) -> Surface:
+    """Return the surface that lugs, bars and jaws of bare copper must have: both faces of pieces 6 mm thick.
+
+    Parameters
+    ----------
+    volume : float
+        Of the metal [m^3], > 0.
+    """
+    area = 2 * volume / PIECE_THICKNESS
+    return Surface(area=area, length=PIECE_HEIGHT, lie=Lie.VERTICAL, emissivity=PIECE_EMISSIVITY)
 
 
 def jacket_coat(bare_diameter: float, outside_diameter: float, conductivity: float = 0.25) -> float:

@@ -5,6 +5,7 @@ from enum import Enum
 from functools import cache
 from math import hypot, isfinite, pi, sqrt
 
+from fem.digits import brief
 from fem.lumped.tables import read_rows
 
 RUN_REACTANCE = 0.08e-3
@@ -218,7 +219,9 @@ def voltage_dip(
     along = current * (z.real * power_factor + z.imag * reactive)
     across = current * (z.imag * power_factor - z.real * reactive)
     if hypot(along, across) > voltage:
-        msg = f"{current:g} A cannot flow: the mains deliver at most {voltage / abs(z):.4g} A into a short circuit"
+        msg = (
+            f"{current:g} A cannot flow: the mains deliver at most {brief(voltage / abs(z), 4)} A into a short circuit"
+        )
         raise ValueError(msg)
     left = sqrt(voltage**2 - across**2) - along
     return VoltageDip(voltage=left, dip=1 - left / voltage)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.constants import ZERO_CELSIUS
+from fem.digits import brief
 from fem.errors import OutOfRange
 from fem.lumped.circuit import Circuit
 from fem.lumped.errors import NotConverged
@@ -188,7 +189,7 @@ def _check_range(system: System, instant: Instant) -> None:
         if instant.unknowns[1:-1][part].max() > bar.material.enthalpy[-1]:
             kind = "work" if bar.is_work else "carbon"
             end = bar.material.temperature[-1] - ZERO_CELSIUS
-            msg = f"the {kind} passes {end:.0f} degC after {instant.time:.3g} s: no data beyond"
+            msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
             raise OutOfRange(msg)
 
 

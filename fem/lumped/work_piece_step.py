@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dgtsv
 
+from fem.digits import brief
 from fem.lumped.errors import NotConverged
 from fem.lumped.work_piece_system import State, System
 
@@ -131,7 +132,7 @@ def march(
         time = end if last else time + h
         yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
         h *= min(3.0, 0.9 * (tolerance / max(error, 1e-30)) ** (1 / 3))
-    what = f"temperatures of the work piece {time:.4g} s after switching on"
+    what = f"temperatures of the work piece {brief(time, 4)} s after switching on"
     raise NotConverged(what, residual=h, tolerance=_SMALLEST, tried=f"{_MOST_STEPS} steps or a step of {h:.3g} s")
 
 

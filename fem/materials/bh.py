@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.constants import MU0
+from fem.digits import brief
 from fem.plain_file import read_plain
 
 Array = NDArray[np.float64]
@@ -135,7 +136,7 @@ class BHCurve:
         rows = iron_fraction * (self.B - MU0 * self.H) + MU0 * self.H
         if self.saturation_polarisation is None and b.size and b.max() > rows[-1] * (1 + 1e-12):
             msg = (
-                f"{self.name}: {b.max():.4g} T is above {rows[-1]:.4g} T, the end of the table; "
+                f"{self.name}: {brief(b.max(), 4)} T is above {brief(rows[-1], 4)} T, the end of the table; "
                 "give the saturation polarisation to go beyond"
             )
             raise ValueError(msg)
@@ -161,7 +162,7 @@ class BHCurve:
         J_s = self.saturation_polarisation
         if J_s is None:
             msg = (
-                f"{self.name}: {np.max(h):.4g} A/m is beyond {end:.4g} A/m, the end of the table; "
+                f"{self.name}: {brief(np.max(h), 4)} A/m is beyond {brief(end, 4)} A/m, the end of the table; "
                 "give the saturation polarisation to go beyond"
             )
             raise ValueError(msg)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from fem.digits import brief
 from fem.report.lines import Line, lines_of, missing
-from fem.report.numbers import percent, shown
+from fem.report.numbers import duration, percent, shown
 from fem.study.results import Estimate
 from fem.study.results_bench import (
     BurstState,
@@ -14,8 +15,6 @@ from fem.study.results_bench import (
     InrushMeter,
     SteadyMeter,
 )
-
-MINUTE, HOUR = 60.0, 3600.0
 
 
 def load_line(estimate: Estimate) -> list[Line]:
@@ -42,11 +41,10 @@ def heating(estimate: Estimate) -> list[Line]:
     if state is None:
         return []
     shorted = "one burst with the lead ends joined"
-    found = [missing(estimate, "heating.shorted", shorted)] if state.shorted is None else _burst(shorted, state.shorted)
-    if state.loaded is not None:
-        found += _burst(f"one burst into {shown(state.loaded.load_resistance, 'ohm')}", state.loaded)
-    elif "heating.loaded" in estimate.gaps:
-        found.append(missing(estimate, "heating.loaded", "one burst with the load"))
+    found = _burst(estimate, "heating.shorted", shorted, state.shorted)
+    if state.loaded is not None or "heating.loaded" in estimate.gaps:
+        ohms = "the load" if state.loaded is None else shown(state.loaded.load_resistance, "ohm")
+        found += _burst(estimate, "heating.loaded", f"one burst into {ohms}", state.loaded)
     return [*found, _plugged_in(estimate, state.idle), *_duty(estimate, state.duty), *_pulse_train(estimate, state)]
 
 
@@ -57,7 +55,8 @@ def _plugged_in(estimate: Estimate, idle: ContinuousIdle | None) -> Line:
     settled = idle.temperatures
     if settled is None:
         first = "" if idle.first_too_hot is None else f", the first after {duration(idle.first_too_hot)}"
-        return Line(label=label, value="too hot", note=", ".join(idle.too_hot) + first)
+        end = estimate.reasons.get("heating.idle.temperatures_K", "")
+        return Line(label=label, value="too hot", note=f"{', '.join(idle.too_hot)}{first}; {end}")
     hottest = max(settled, key=lambda name: settled[name])
     note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
     return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=note)
@@ -78,6 +77,8 @@ def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
         Line(label="duty allowed at this period", value=percent(duty.allowed_share), note=limit),
         Line(label="current of the warm machine, r.m.s.", value=shown(duty.current_rms, "A")),
     ]
+    if duty.peak_temperatures is None:
+        found.append(missing(estimate, "heating.duty.peak_temperatures_K", "  hottest in the steady cycle"))
     for name, temperature in (duty.peak_temperatures or {}).items():
         found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K")))
     if duty.bursts_to_steady is not None and duty.cool_down is not None:
@@ -93,24 +94,30 @@ def _pulse_train(estimate: Estimate, state: Heating) -> list[Line]:
     note = "too hot: " + ", ".join(train.too_hot) if train.too_hot else "within the limits of repeated work"
     found = [Line(label=label, value=duration(train.duration), note=note)]
     found.append(Line(label="current in a pulse, cold machine, r.m.s.", value=shown(train.current_rms, "A")))
-    for name, temperature in train.peak_temperatures.items():
-        steady = train.steady_temperatures
+    steady, key = train.steady_temperatures, "heating.pulses.steady_temperatures_K"
+    for name, temperature in (train.peak_temperatures or {}).items():
         repeated = "" if steady is None else f"{shown(steady[name], 'K')} with trains repeated for good"
         found.append(Line(label=f"  {name}, hottest in one train", value=shown(temperature, "K"), note=repeated))
-    if "heating.pulses.steady_temperatures_K" in estimate.gaps:
-        found.append(missing(estimate, "heating.pulses.steady_temperatures_K", "  trains repeated for good"))
+    if train.peak_temperatures is None:
+        found.append(missing(estimate, "heating.pulses.peak_temperatures_K", "  hottest in one train"))
+    if steady is None:
+        found.append(missing(estimate, key, "  hottest with trains repeated for good"))
     return found
 
 
-def _burst(label: str, state: BurstState) -> list[Line]:
+def _burst(estimate: Estimate, key: str, label: str, state: BurstState | None) -> list[Line]:
+    if state is None:
+        return [missing(estimate, key, label)]
     if state.longest is None:
         return [Line(label=label, value="no limit", note="no part reaches its limit of repeated work")]
-    found = [Line(label=f"{label}, longest", value=duration(state.longest), note=f"set by {state.limiting_part}")]
+    bare = "" if state.limiting_part in state.parts else ", which passes 627 degC, where the data end"
+    found = [Line(label=f"{label}, longest", value=duration(state.longest), note=f"set by {state.limiting_part}{bare}")]
     for name, part in state.parts.items():
         working = "not first" if part.working is None else duration(part.working)
         once = "not first" if part.once is None else duration(part.once)
-        note = f"{shown(part.current_density, 'A/m2')}; fault limit, once: {once}, no heat escaping: "
-        found.append(Line(label=f"  {name}", value=working, note=note + duration(part.adiabatic_once)))
+        closed = "never" if part.adiabatic_once is None else duration(part.adiabatic_once)
+        note = f"{shown(part.current_density, 'A/m2')}; fault limit, once: {once}, no heat escaping: {closed}"
+        found.append(Line(label=f"  {name}", value=working, note=note))
     return found
 
 
@@ -130,7 +137,7 @@ def supply(estimate: Estimate) -> list[Line]:
 
 
 def _when(forecast: DeviceForecast) -> str:
-    times = f"{forecast.multiple:.2g} times its rating"
+    times = f"{brief(forecast.multiple, 2)} times its rating"
     if forecast.earliest is None:
         return times
     latest = "later" if forecast.latest is None else duration(forecast.latest)
@@ -163,12 +170,3 @@ def _inrush(estimate: Estimate, name: str, label: str, reading: InrushMeter | No
     windows = ", ".join(f"{name} {shown(rms, 'A')}" for name, rms in reading.highest_rms.items() if rms is not None)
     note = f"scaled as a sine {shown(reading.sine_equivalent, 'A')}; r.m.s. over {windows}"
     return Line(label=f"{label}, peak hold", value=shown(reading.peak, "A"), note=note)
-
-
-def duration(seconds: float) -> str:
-    """Write a time for reading."""
-    if seconds < 2 * MINUTE:
-        return shown(seconds, "s")
-    if seconds < 2 * HOUR:
-        return f"{seconds / MINUTE:.0f} min"
-    return f"{seconds / HOUR:.0f} h"

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
-
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.report.numbers import digits, percent, shown
+from fem.digits import digits
+from fem.report.json import json_text
+from fem.report.numbers import percent, shown
 from fem.report.printable import printable
 from fem.report.sweep_table import SHORT_CAUTION
 from fem.study.card import Card
@@ -60,4 +60,4 @@ def card_table(found: Card) -> RenderableType:
 def card_json(found: Card) -> str:
     """Return the card as a JSON text that ends in a newline; numbers are SI, with the unit in the key."""
     cautions = [{"about": about, "text": text} for about, text in GENERAL]
-    return json.dumps({**plain(found), "cautions": cautions}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text({**plain(found), "cautions": cautions})

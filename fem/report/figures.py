@@ -16,11 +16,12 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
+from fem.digits import digits
 from fem.report.curve_figures import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.drawing import Drawing, draw
 from fem.report.files import replacing
 from fem.report.loss_figure import has_loss_map, loss_map
-from fem.report.numbers import digits, shown
+from fem.report.numbers import shown
 from fem.report.section_figure import cross_section, edges, sides
 from fem.report.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
 from fem.study.pictures import Pictures

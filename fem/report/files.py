@@ -6,10 +6,12 @@ import os
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from errno import EACCES, EISDIR, ENOTDIR
+from errno import EACCES, EINVAL, EISDIR, ENOSYS, ENOTDIR, ENOTSUP
 from pathlib import Path
 from stat import S_IMODE, S_ISDIR, S_ISREG
 from typing import BinaryIO
+
+_SQLITE = b"SQLite format 3\0"
 
 
 @contextmanager
@@ -42,11 +44,20 @@ def replacing(path: str | Path) -> Iterator[BinaryIO]:
                 os.fchmod(stream.fileno(), S_IMODE(place.stat().st_mode))
             yield stream
             stream.flush()
-            os.fsync(stream.fileno())
+            _settle(stream.fileno())
         new.replace(place)
     finally:
         with suppress(OSError):
             new.unlink(missing_ok=True)
+
+
+def _settle(number: int) -> None:
+    """Wait until a file is on the disk, where the file system can say so: a full one may tell only then."""
+    try:
+        os.fsync(number)
+    except OSError as error:
+        if error.errno not in {EINVAL, ENOTSUP, ENOSYS}:
+            raise
 
 
 def write_text(path: str | Path, text: str) -> None:
@@ -59,6 +70,17 @@ def write_text(path: str | Path, text: str) -> None:
     """
     with replacing(path) as stream:
         stream.write(text.encode("utf-8", "backslashreplace"))
+
+
+def is_database(path: Path) -> bool:
+    """Return whether this is a file of SQLite's, as the store of a sweep is."""
+    if not path.is_file():
+        return False
+    try:
+        with path.open("rb") as stream:
+            return stream.read(len(_SQLITE)) == _SQLITE
+    except OSError:
+        return False
 
 
 def is_special(path: Path) -> bool:

@@ -3,35 +3,39 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
+from fem.report.printable import HIDDEN
 from fem.study.results import Estimate
 
 
 def to_json(estimate: Estimate) -> str:
     """Return the estimate as a JSON text that ends in a newline; the same estimate gives the same text.
 
-    Raises
-    ------
-    ValueError
-        If a result is not finite: the message names its key.
+    What is no finite number is null, a gap with its reason: one such result does not cost all others.
     """
-    found = estimate.to_dict()
-    for key, value in _numbers("", found):
-        if not isfinite(value):
-            msg = f"{key} is {value}: not a result"
-            raise ValueError(msg)
-    return json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    reasons: dict[str, str] = {}
+    found = _finite("", estimate.to_dict(), reasons)
+    found["reasons"] |= reasons
+    found["gaps"] += [key for key in reasons if key not in found["gaps"]]
+    return json_text(found)
 
 
-def _numbers(key: str, value: Any) -> Iterator[tuple[str, float]]:
+def json_text(values: Mapping[str, Any]) -> str:
+    """Return plain values as JSON, for a person to read too: characters that are not shown are escapes."""
+    text = json.dumps(values, indent=2, ensure_ascii=False, allow_nan=False)
+    return HIDDEN.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text) + "\n"
+
+
+def _finite(key: str, value: Any, reasons: dict[str, str]) -> Any:
+    """Return a value with null for what is not finite, whose reason is added."""
     if isinstance(value, Mapping):
-        for name, inner in value.items():
-            yield from _numbers(f"{key}.{name}" if key else str(name), inner)
-    elif isinstance(value, list | tuple):
-        for index, inner in enumerate(value):
-            yield from _numbers(f"{key}.{index}", inner)
-    elif isinstance(value, float):
-        yield key, value
+        return {name: _finite(f"{key}.{name}" if key else str(name), inner, reasons) for name, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(f"{key}.{index}", inner, reasons) for index, inner in enumerate(value)]
+    if isinstance(value, float) and not isfinite(value):
+        reasons[key] = f"came out as {value}, which is no result"
+        return None
+    return value

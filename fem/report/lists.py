@@ -6,9 +6,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.digits import digits
 from fem.materials.metals import metal, metal_names
 from fem.materials.steel import steel, steel_names
-from fem.report.numbers import digits
 from geometries import Conductor, standard_laminations
 from geometries.wire_sizes import flexible_resistances
 

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from math import floor, log10
+from math import floor, isfinite, log10
 
+from fem.digits import brief, digits
 from geometries.quantities import ZERO_CELSIUS
 
+NOTHING = 1e-6
+"""Less than this of the unit it is shown in is what rounding leaves of nothing: no instrument at the bench shows it."""
+MOST_PER_CENT = 10.0
+"""Shares above this are told as times: no one pictures 4000 %."""
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 _INDUCTANCE = {-4: "pH", -3: "nH", -2: "uH", -1: "mH", 0: "H"}
 
 
@@ -21,35 +27,40 @@ def shown(value: float, unit: str) -> str:
         below 0.1 in mohm, "H" with the prefix that suits, the rest as it is; "-" is a pure number, to two digits.
     """
     if unit == "A/m2":
-        return f"{digits(value * 1e-6)} A/mm2"
+        return f"{_measured(value * 1e-6)} A/mm2"
     if unit == "m2":
-        return f"{digits(value * 1e6)} mm2"
+        return f"{_measured(value * 1e6)} mm2"
     if unit == "m":
-        return f"{digits(value * 1e3)} mm"
+        return f"{_measured(value * 1e3)} mm"
     if unit == "K":
-        return f"{digits(value - float(ZERO_CELSIUS))} degC"
+        return f"{_measured(value - float(ZERO_CELSIUS))} degC"
     if unit in {"-", ""}:
-        return digits(value, 2)
+        return _measured(value, 2)
     if unit == "ohm" and abs(value) < 0.1:
-        return f"{digits(value * 1e3)} mohm"
-    if unit == "H" and value != 0:
+        return f"{_measured(value * 1e3)} mohm"
+    if unit == "H" and value != 0 and isfinite(value):
         # Rounding first, so that 0.9996 mH is written 1.00 mH and not 1000 uH.
-        power = min(max(floor(log10(abs(float(f"{value:.2e}"))) / 3 + 1e-12), -4), 0)
-        return f"{digits(value / 1000.0**power)} {_INDUCTANCE[power]}"
-    return f"{digits(value)} {unit}"
-
-
-def digits(value: float, significant: int = 3) -> str:
-    """Write a number with so many significant digits, without an exponent where it can be read without."""
-    if value == 0:
-        return "0"
-    rounded = float(f"{value:.{significant - 1}e}")
-    decimals = significant - 1 - floor(log10(abs(rounded)))
-    if not -6 < decimals < 8:
-        return f"{rounded:.{significant - 1}e}"
-    return f"{rounded:.{max(decimals, 0)}f}"
+        power = max(floor(log10(float(f"{min(abs(value), 1.0):.2e}")) / 3 + 1e-12), -4)
+        return f"{_measured(value / 1000.0**power)} {_INDUCTANCE[power]}"
+    return f"{_measured(value)} {unit}"
 
 
 def percent(share: float) -> str:
-    """Write a share as a percentage of two digits."""
-    return f"{digits(100 * share, 2)} %"
+    """Write a share as a percentage of two digits, or as times where that says more."""
+    if abs(share) > MOST_PER_CENT:
+        return f"{digits(share, 2)} times"
+    return f"{_measured(100 * share, 2)} %"
+
+
+def duration(seconds: float | None) -> str:
+    """Write a time for reading; None never comes."""
+    if seconds is None or not isfinite(seconds):
+        return "never"
+    for unit, word, most in ((1.0, "s", 2 * MINUTE), (MINUTE, "min", 2 * HOUR), (HOUR, "h", 2 * DAY)):
+        if seconds < most:
+            return shown(seconds, "s") if unit == 1.0 else f"{seconds / unit:.0f} {word}"
+    return f"{brief(seconds / DAY)} days"
+
+
+def _measured(value: float, significant: int = 3) -> str:
+    return digits(value, significant) if abs(value) >= NOTHING or value != value else "0"

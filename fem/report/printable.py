@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-_HIDDEN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+HIDDEN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 """What a terminal obeys instead of showing it, what turns the order of letters round, and halves of characters."""
 _FORMULA = re.compile(r"\s*[=+@-]")
 _QUANTITY = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*[\w%°/*^]*")
@@ -22,7 +22,7 @@ def printable(text: str, *, lines: bool = False) -> str:
     """
     if not lines:
         text = " ".join(re.split(r"[\t\r\n]+", text)).strip()
-    return _HIDDEN.sub(lambda found: found[0] if found[0] == "\n" else _escaped(found[0]), text)
+    return HIDDEN.sub(lambda found: found[0] if found[0] == "\n" else _escaped(found[0]), text)
 
 
 def cell(text: str) -> str:

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from fem.digits import brief
 from fem.report.style import BLUE, INK, IRON, ORANGE, STYLE, new_figure
 from fem.study.pictures import Pictures
 from fem.study.results import Estimate
@@ -135,4 +136,4 @@ def _dimension(axes: Axes, start: Point, end: Point) -> None:
 def _mm(length: float) -> str:
     """Write a length as on a drawing: millimetres without their unit, to 0.1 mm or three digits where finer."""
     millimetres = 1e3 * length
-    return f"{round(millimetres, 1):g}" if millimetres >= 1 else f"{millimetres:.3g}"
+    return f"{round(millimetres, 1):g}" if millimetres >= 1 else f"{brief(millimetres)}"

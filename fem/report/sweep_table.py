@@ -12,8 +12,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.digits import digits
 from fem.report.files import replacing
-from fem.report.numbers import digits
 from fem.report.printable import cell
 from fem.study.result_fields import SUFFIX
 from fem.study.store import Row, Status

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from itertools import groupby
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.report.numbers import digits
+from fem.digits import digits
+from fem.report.json import json_text
 from fem.study.published import Measure
 from fem.study.verify import Outcome, Verification
 
@@ -79,4 +79,4 @@ def summary(found: Verification) -> str:
 
 def verify_json(found: Verification) -> str:
     """Return the checks as a JSON text that ends in a newline."""
-    return json.dumps(found.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(found.to_dict())

@@ -7,14 +7,16 @@ from math import isfinite
 from fem.lumped.breaker import Device, forecast, forecast_peak
 from fem.lumped.connection import OPEN, SHORTED, Connection
 from fem.lumped.load import Loaded
+from fem.lumped.load_line import VoltageDrop, voltage_budget
 from fem.lumped.load_line import load_line as trace_load_line
-from fem.lumped.load_line import voltage_budget
 from fem.lumped.meters import Floats, SteadyReading, TransientReading, meter_readings
 from fem.lumped.supply import prospective_current
+from fem.lumped.wave_budget import WaveDrop, wave_budget
 from fem.study import results, results_bench
 from fem.study.case import Case
 from fem.study.idle_sections import switched_on
 from fem.study.network import lead_impedance
+from fem.study.working import SHORT
 
 
 def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results_bench.Supply:
@@ -106,11 +108,7 @@ def _inrush(reading: TransientReading | None) -> results_bench.InrushMeter | Non
 def load_line(case: Case) -> results_bench.LoadLineState:
     """Return the lead ends from open circuit to short circuit, and where the volts go at the load (else shorted)."""
     found = trace_load_line(case.circuit)
-    joints = lead_impedance(case.design).joint_resistance
-    budget = case.gaps.attempt(
-        "load_line.drops",
-        lambda: voltage_budget(case.circuit, case.load_resistance or 0.0, joint_resistance=joints),
-    )
+    budget = case.gaps.attempt("load_line.drops", lambda: _budget(case))
     strongest: Loaded = found.strongest
     return results_bench.LoadLineState(
         current_rms=tuple(map(float, found.current)),
@@ -123,9 +121,17 @@ def load_line(case: Case) -> results_bench.LoadLineState:
         drops=(
             None
             if budget is None
-            else {drop.name: results_bench.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget.drops}
+            else {drop.name: results_bench.Drop(voltage=drop.magnitude, share=drop.share) for drop in budget}
         ),
     )
+
+
+def _budget(case: Case) -> tuple[VoltageDrop, ...] | tuple[WaveDrop, ...]:
+    """Return where the volts go at the load, or with the lead ends joined where there is none."""
+    working, joints = case.working or SHORT, lead_impedance(case.design).joint_resistance
+    if working.rectifier is not None:
+        return wave_budget(case.circuit, case.rectified, joint_resistance=joints)
+    return voltage_budget(case.circuit, working.resistance, joint_resistance=joints).drops
 
 
 def _finite(value: float) -> float | None:

@@ -35,7 +35,6 @@ from geometries.blocks import Block
 from geometries.core_types import AnyCore
 from geometries.section import Section
 from geometries.shunt import Shunt
-from geometries.unit_registry import cache_folder
 from geometries.windings import Winding
 
 CAPACITY = 64
@@ -104,8 +103,9 @@ def default_folder() -> Path | None:
     given = os.environ.get(VARIABLE)
     if given is not None:
         return None if given.lower() in {"", "off", "0"} else Path(given)
-    units = cache_folder("")
-    return None if units is None else units.with_name("fields")
+    from platformdirs import user_cache_path
+
+    return user_cache_path("rewound", appauthor=False) / "fields"
 
 
 @dataclass(slots=True)

@@ -8,6 +8,7 @@ from math import pi, sqrt
 import numpy as np
 
 from fem.characteristics.characterise import Progress
+from fem.errors import DoesNotFit
 from fem.lumped.curves import MagnetisingCurve
 from fem.lumped.excitation import excitation_rms
 from fem.lumped.knee import knee_point
@@ -15,7 +16,6 @@ from fem.lumped.losses import BUILDING_FACTORS, CoreBuild
 from fem.materials.loss import LOWEST_SHARE
 from fem.study.bands import DIMENSIONS, STACKING, STEEL
 from fem.study.design import Design
-from fem.study.estimate import DoesNotFit
 from fem.study.network import separated_loss
 from fem.study.result_fields import of
 from fem.study.sheet import sheet_of
@@ -111,9 +111,9 @@ def card(
         msg = "windings.primary.extra: with extra turns the field depends on all turns; make the card without them"
         raise NotTurnFree(msg)
     blocks = place(core, design.windings)
-    in_the_way = [] if design.fitted_shunt is None else design.fitted_shunt.faults(core, blocks)
-    if faults := (*fit(core, design.windings, blocks).faults, *in_the_way):
-        raise DoesNotFit(tuple((fault.key, fault.message) for fault in faults))
+    fitted = fit(core, design.windings, blocks, shunt=design.shunt)
+    if not fitted.fits:
+        raise DoesNotFit(fitted.faults)
     sheet = sheet_of(core, design.fitted_shunt)
     found, _ = characteristics(design, blocks, sheet, progress or (lambda _: None))
     curve = MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)

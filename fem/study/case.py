@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from fem.characteristics.characterise import Characteristics
+from fem.lumped.bias import Periodic
 from fem.lumped.circuit import Circuit
 from fem.lumped.idle import Idle
 from fem.lumped.knee import Knee
@@ -15,10 +16,11 @@ from fem.lumped.load import Loaded
 from fem.lumped.work_piece import heat, work_piece_line
 from fem.lumped.work_piece_line import LoadLine
 from fem.lumped.work_piece_results import HeatingRun
-from fem.study.design import Design, RectifierKind
+from fem.study.design import Design
 from fem.study.gaps import FAILURES, Gaps
 from fem.study.network import Windings
 from fem.study.sheet import Sheet
+from fem.study.working import Working, working_of
 from geometries.fit import Fit
 
 
@@ -68,19 +70,30 @@ class Case:
         return found
 
     @property
-    def load_resistance(self) -> float | None:
-        """What the machine works into [ohm]: the load, else the hot work piece, else None.
+    def working(self) -> Working | None:
+        """What the machine works into: the load, else the hot work piece, else None.
 
         Raises
         ------
         NotConverged, OutOfRange
             As `burst`.
         """
-        load = self.design.load
-        if load is not None and load.rectifier is RectifierKind.NONE:
-            return load.resistance
+        if self.design.load is not None:
+            return working_of(self.design.load)
         run = self.burst
-        return None if run is None else float(run.resistance[last_loaded(run)])
+        return None if run is None else Working(resistance=float(run.resistance[last_loaded(run)]))
+
+    @cached_property
+    def rectified(self) -> Periodic:
+        """The periodic state with the load that is described.
+
+        Raises
+        ------
+        NotConverged
+            As `fem.lumped.bias.periodic`.
+        """
+        assert self.design.load is not None
+        return working_of(self.design.load).periodic(self.circuit)
 
     @cached_property
     def work_line(self) -> LoadLine:

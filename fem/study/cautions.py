@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf, pi
 
 from fem.constants import MU0
+from fem.digits import brief
 from fem.lumped.bias import PHASOR_BOUND
 from fem.lumped.breaker import Behaviour, Device, Type, forecast_peak, opening_times
 from fem.lumped.contact import spot_temperature
@@ -79,7 +80,9 @@ def cautions(design: Design, fitted: Fit, estimate: Estimate) -> tuple[Caution, 
     found += [Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.") for text in fitted.warnings]
     voltage = estimate.open_circuit.secondary_voltage_rms
     if voltage > TOUCH_VOLTAGE:
-        text = f"The secondary stands at {voltage:.3g} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
+        text = (
+            f"The secondary stands at {brief(voltage)} V: above {TOUCH_VOLTAGE:g} V a.c. bare ends must not be touched."
+        )
         found.append(Caution(about="touch", text=text))
     found.append(_magnetic_field(shorted.secondary_current_rms))
     if estimate.gaps:
@@ -138,8 +141,8 @@ def _saturated(saturation: Saturation, voltage: float) -> list[Caution]:
         found.append(Caution(about="saturation", text=text))
     if saturation.margin is not None and saturation.margin <= 0:
         text = (
-            f"The mains, {voltage:.3g} V, lies above the knee of the core: a tenth more voltage adds more than half to "
-            "the current."
+            f"The mains, {brief(voltage)} V, lies above the knee of the core: a tenth more voltage adds more than half "
+            "to the current."
         )
         found.append(Caution(about="saturation", text=text))
     return found
@@ -161,7 +164,7 @@ def _breaker(
         times = current / rating
         if says := _trips(device, current):
             texts.append(
-                f"{state}, the primary draws {current:.3g} A, {times:.2f} times the {breaker} breaker: {says}."
+                f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {breaker} breaker: {says}."
             )
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
             texts.append(f"Idle alone takes {times:.0%} of what the {breaker} breaker carries.")
@@ -171,7 +174,7 @@ def _breaker(
         and forecast_peak(device, switch_on.primary_first_peak).behaviour is not Behaviour.HOLDS
     ):
         texts.append(
-            f"Switched on at the worst moment the first peak is {switch_on.primary_first_peak:.3g} A: the {breaker} "
+            f"Switched on at the worst moment the first peak is {brief(switch_on.primary_first_peak)} A: the {breaker} "
             "breaker may trip although nothing is wrong."
         )
     return [Caution(about="breaker", text=text) for text in texts]
@@ -205,7 +208,7 @@ def _heating(design: Design, build: Build, state: str, primary: float, secondary
             continue
         seconds = heating_time(metal, density, design.temperature, INSULATION_END)
         if seconds < LONGEST_BURST:
-            times.append(f"{name} at {density * 1e-6:.3g} A/mm2 in {seconds:.2g} s")
+            times.append(f"{name} at {brief(density * 1e-6)} A/mm2 in {brief(seconds, 2)} s")
     if not times:
         return []
     span = f"{design.temperature - 273.15:.0f} to {INSULATION_END - 273.15:.0f} degC"
@@ -221,8 +224,8 @@ def _forces(shorted: ShortCircuit) -> list[Caution]:
     leads = shorted.lead_force or 0.0
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return []
-    pushed = [f"a coil is pushed with up to {between:.3g} N"] if shorted.axial_force is not None else []
-    pushed += [f"the leads with {leads:.3g} N per metre"] if shorted.lead_force is not None else []
+    pushed = [f"a coil is pushed with up to {brief(between)} N"] if shorted.axial_force is not None else []
+    pushed += [f"the leads with {brief(leads)} N per metre"] if shorted.lead_force is not None else []
     text = (
         f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
         "the first bursts."
@@ -239,10 +242,10 @@ def _repeated(estimate: Estimate) -> list[Caution]:
         texts.append(f"Left plugged in with nothing connected it overheats: {', '.join(heat.idle.too_hot)}.")
     duty = heat.duty
     if duty is not None and duty.too_hot:
-        allowed = f"{100 * duty.allowed_share:.2g} %"
+        allowed = f"{brief(100 * duty.allowed_share, 2)} %"
         texts.append(
-            f"At this duty, {100 * duty.share:.2g} %, limits of repeated work are passed by {', '.join(duty.too_hot)}: "
-            f"at this period no more than {allowed} of the time on."
+            f"At this duty, {brief(100 * duty.share, 2)} %, limits of repeated work are passed by "
+            f"{', '.join(duty.too_hot)}: at this period no more than {allowed} of the time on."
         )
     if duty is not None and duty.peak_temperatures:
         part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
@@ -260,7 +263,8 @@ def _work(design: Design, estimate: Estimate) -> list[Caution]:
         return []
     found = []
     if state.time_to_melting is not None:
-        text = f"The work begins to melt after {state.time_to_melting:.2g} s: drops of molten metal fall and spatter."
+        after = brief(state.time_to_melting, 2)
+        text = f"The work begins to melt after {after} s: drops of molten metal fall and spatter."
         found.append(Caution(about="work", text=text))
     elif state.settles_at is None and "work_piece.settles_at_K" not in estimate.gaps:
         text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
@@ -269,8 +273,8 @@ def _work(design: Design, estimate: Estimate) -> list[Caution]:
     spot = spot_temperature(drop, given.jaws.temperature)
     if spot > CONTACT_SOFTENS:
         text = (
-            f"Either jaw's contact drops {1e3 * drop:.2g} mV at first, enough for {spot - 273.15:.0f} degC inside it "
-            "(Holm, Electric Contacts): it may weld or spit."
+            f"Either jaw's contact drops {brief(1e3 * drop, 2)} mV at first, enough for {spot - 273.15:.0f} degC "
+            "inside it (Holm, Electric Contacts): it may weld or spit."
         )
         found.append(Caution(about="contacts", text=text))
     return found
@@ -281,9 +285,9 @@ def _half_wave(estimate: Estimate) -> list[Caution]:
     if state is None:
         return []
     text = (
-        f"Should one half of a solid-state switch fail, the idle primary draws {state.current_rms:.2g} A r.m.s. with "
-        f"{state.current_mean:.2g} A of direct current: it burns out unless a fuse or breaker opens. Use a switch made "
-        "for transformers, that closes at the voltage's peak, not at its zero."
+        f"Should one half of a solid-state switch fail, the idle primary draws {brief(state.current_rms, 2)} A r.m.s. "
+        f"with {brief(state.current_mean, 2)} A of direct current: it burns out unless a fuse or breaker opens. Use a "
+        "switch made for transformers, that closes at the voltage's peak, not at its zero."
     )
     return [Caution(about="relay", text=text)]
 
@@ -294,7 +298,7 @@ def _phasors(shorted: ShortCircuit) -> list[Caution]:
         return []
     text = (
         "The core saturates with the lead ends joined: phasor currents are "
-        f"{100 * difference:.2g} % off those of the time domain."
+        f"{brief(100 * difference, 2)} % off those of the time domain."
     )
     return [Caution(about="model", text=text)]
 
@@ -311,11 +315,11 @@ def _two_cores(build: Build) -> list[Caution]:
 
 
 def _magnetic_field(current: float) -> Caution:
-    beside = ", ".join(f"{lead_field(current, r) * 1e3:.2g} mT at {r * 100:.0f} cm" for r in FIELD_DISTANCES)
+    beside = ", ".join(f"{brief(lead_field(current, r) * 1e3, 2)} mT at {r * 100:.0f} cm" for r in FIELD_DISTANCES)
     reach = [lead_field(current, 1.0) / level for level in (WORKER_FIELD, PUBLIC_FIELD)]
     text = (
         f"Shorted, one lead by itself makes {beside}. Reference levels are 1 mT at work, reached at "
-        f"{reach[0] * 100:.2g} cm, and 0.2 mT for the public, at {reach[1]:.2g} m (ICNIRP 2010). Keep go and return "
-        "together and the body out of their loop; nobody with a pacemaker or other implant near."
+        f"{brief(reach[0] * 100, 2)} cm, and 0.2 mT for the public, at {brief(reach[1], 2)} m (ICNIRP 2010). Keep go "
+        "and return together and the body out of their loop; nobody with a pacemaker or other implant near."
     )
     return Caution(about="magnetic field", text=text)

@@ -15,7 +15,7 @@ from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
 from fem.study.mains import Mains
 from fem.study.work_piece import WorkPieceDescription
-from geometries.bare_conductors import read_bare
+from geometries.bare_conductors import read_bare, size_given
 from geometries.conductors import Conductor
 from geometries.core_types import AnyCore, Core
 from geometries.errors import Description, refused, unknown
@@ -140,7 +140,7 @@ class Leads(Description):
     def _readable(cls, value: Any, info: ValidationInfo) -> Any:
         unit_needed = bool(info.context and info.context.get("job_file"))
         try:
-            read_bare("cable", value if isinstance(value, str | float | int) else repr(value), unit_needed)
+            read_bare("cable", size_given(value), unit_needed)
         except ValueError as error:
             raise refused(str(error)) from None
         return value

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from fem.characteristics.ac_slice import ac_slice
 from fem.characteristics.characterise import Fields, Progress, fields_of
+from fem.errors import DoesNotFit
 from fem.field.model import solve_model
 from fem.lumped.short_circuit import short_circuit
 from fem.lumped.work_piece_results import HeatingRun
@@ -62,14 +63,6 @@ class Part(Enum):
 EVERYTHING: Set[Part] = frozenset(Part)
 
 
-class DoesNotFit(ValueError):
-    """The windings do not go into the window; `faults` has one (key, sentence) for each reason."""
-
-    def __init__(self, faults: tuple[tuple[str, str], ...]) -> None:
-        super().__init__("; ".join(f"{key}: {text}" for key, text in faults))
-        self.faults = faults
-
-
 _SOLVED = Solved()
 
 
@@ -106,10 +99,9 @@ def estimate(
     """
     tell = progress or (lambda _: None)
     blocks = place(design.core, design.windings)
-    fitted = fit(design.core, design.windings, blocks)
-    in_the_way = [] if design.fitted_shunt is None else design.fitted_shunt.faults(design.core, blocks)
-    if faults := (*fitted.faults, *in_the_way):
-        raise DoesNotFit(tuple((fault.key, fault.message) for fault in faults))
+    fitted = fit(design.core, design.windings, blocks, shunt=design.shunt)
+    if not fitted.fits:
+        raise DoesNotFit(fitted.faults)
     sheet = sheet_of(design.core, design.fitted_shunt)
     found, fields = characteristics(design, blocks, sheet, tell)
     if fields is None and wanted & {Part.PICTURES, Part.SHORTED_PLACES}:
@@ -196,11 +188,10 @@ def _sections(case: Case, wanted: Set[Part], fields: Fields | None, tell: Progre
         reasons={
             **sections.reasons(case),
             **work_sections.work_piece_reasons(case, work),
-            **heat_sections.heating_reasons(case, heat),
             **_left_out(wanted),
             **case.gaps.reasons,
         },
-        gaps=tuple(case.gaps.reasons),
+        gaps=tuple(case.gaps.failed),
     )
 
 

@@ -14,10 +14,15 @@ FAILURES = (NotConverged, OutOfRange)
 
 
 class Gaps:
-    """Collect the reasons of what fails, by dotted JSON key."""
+    """Collect, by dotted JSON key, why results are None: `reasons` of all, `failed` the keys of those that failed."""
 
     def __init__(self) -> None:
         self.reasons: dict[str, str] = {}
+        self.failed: list[str] = []
+
+    def explain(self, key: str, reason: str) -> None:
+        """Keep the reason of a result that is None without anything having failed."""
+        self.reasons[key] = reason
 
     def attempt(self, keys: str | tuple[str, ...], compute: Callable[[], Found]) -> Found | None:
         """Return what is computed, or None and keep the reason under each key.
@@ -33,5 +38,7 @@ class Gaps:
             return compute()
         except FAILURES as error:
             reason = f"no convergence: {error}" if isinstance(error, NotConverged) else str(error)
-            self.reasons.update(dict.fromkeys((keys,) if isinstance(keys, str) else keys, reason))
+            failed = (keys,) if isinstance(keys, str) else keys
+            self.reasons.update(dict.fromkeys(failed, reason))
+            self.failed += failed
             return None

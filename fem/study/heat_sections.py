@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from math import isfinite
 
-from fem.errors import OutOfRange
-from fem.lumped.duty import allowed_duty, cool_down_time
-from fem.lumped.heat import Network, Phase
-from fem.lumped.heat_adiabatic import AdiabaticMetal, adiabatic_metal
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.lumped.circuit import Circuit
+from fem.lumped.duty import Duty as AllowedDuty
+from fem.lumped.duty import cool_down_time
+from fem.lumped.errors import TooHot
+from fem.lumped.heat import CEILING, Network, Phase
 from fem.lumped.heat_burst import burst, continuous, pulses
-from fem.lumped.heat_coupled import hot_cycle
-from fem.lumped.heat_cycle import steady_cycle
-from fem.lumped.heat_machine import (
-    WINDING_TO_CORE_BAND,
-    WINDING_TO_WINDING_BAND,
-    circuit_at,
-    phase_idle,
-    phase_loaded,
-)
+from fem.lumped.heat_coupled import HotCycle, hot_cycle, hot_duty
+from fem.lumped.heat_machine import WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, circuit_at, phase_idle
 from fem.lumped.heat_march import march
-from fem.lumped.load import loaded
 from fem.study import results_bench
 from fem.study.case import Case
 from fem.study.design import Duty, Pulses
 from fem.study.machine import heat_network
 from fem.study.result_fields import Band
+from fem.study.working import SHORT, Working
+
+Floats = NDArray[np.float64]
 
 ROOM = 298.15
 COOL = 313.15
@@ -37,9 +36,13 @@ def heating(case: Case) -> results_bench.Heating:
     duty, given, attempt = case.design.duty, case.design.pulses, case.gaps.attempt
     ambient = duty.ambient if duty is not None else ROOM
     network = heat_network(case, ambient)
+    if duty is None:
+        case.gaps.explain("heating.duty", "no [duty] is described")
+    if given is None:
+        case.gaps.explain("heating.pulses", "no [pulses] are described")
     return results_bench.Heating(
         ambient=ambient,
-        shorted=attempt("heating.shorted", lambda: _burst(case, network, 0.0)),
+        shorted=attempt("heating.shorted", lambda: _burst(case, network, SHORT, "heating.shorted")),
         loaded=attempt("heating.loaded", lambda: _loaded(case, network)),
         idle=attempt("heating.idle", lambda: _plugged_in(case, network)),
         duty=None if duty is None else attempt("heating.duty", lambda: _duty(case, network, duty)),
@@ -47,59 +50,47 @@ def heating(case: Case) -> results_bench.Heating:
     )
 
 
-def heating_reasons(case: Case, state: results_bench.Heating | None) -> dict[str, str]:
-    """Return why results about heat are None."""
-    if state is None:
-        return {}
-    reasons = {}
-    if state.loaded is None:
-        reasons["heating.loaded"] = "neither [load] nor [work_piece] is described"
-    if case.design.duty is None:
-        reasons["heating.duty"] = "no [duty] is described"
-    if case.design.pulses is None:
-        reasons["heating.pulses"] = "no [pulses] are described"
-    elif case.design.pulses.rest is None:
-        reasons["heating.pulses.steady_temperatures_K"] = "no pulses.rest is given"
-    if state.idle is not None and state.idle.temperatures is None:
-        reasons["heating.idle.temperatures_K"] = "some part passes 627 degC before it settles"
-    return reasons
-
-
-def _metals(case: Case) -> dict[str, AdiabaticMetal]:
-    windings = case.design.windings
-    found = {name: getattr(windings, name).material for name in ("primary", "secondary")}
-    if case.design.leads is not None:
-        found["lead 1"] = case.design.leads.material
-    return {node: adiabatic_metal(name) for node, name in found.items()}
-
-
-def _burst(case: Case, network: Network, load_resistance: float) -> results_bench.BurstState:
-    cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
-    found = burst(network, phase_loaded(loaded(cold, load_resistance), 1.0), metals=_metals(case))
+def _burst(case: Case, network: Network, working: Working, key: str) -> results_bench.BurstState:
+    found = burst(network, working.flow(_cold(case, network)))
+    end = "not reached within two days" if found.beyond is None else str(found.beyond)
+    times = {}
+    for name, part in found.parts.items():
+        values = {"working": part.working, "once": part.once, "adiabatic_once": part.adiabatic_once}
+        times[name] = {which: _finite(value) for which, value in values.items()}
+        for which, value in times[name].items():
+            if value is None:
+                case.gaps.explain(f"{key}.parts.{name}.{which}_s", end)
+    if not isfinite(found.longest):
+        case.gaps.explain(f"{key}.longest_s", "no part reaches its limit of repeated work")
     return results_bench.BurstState(
-        load_resistance=load_resistance,
+        load_resistance=working.resistance,
         longest=_finite(found.longest),
         limiting_part=found.limiting,
         parts={
-            name: results_bench.PartBurst(
-                working=_finite(part.working),
-                once=_finite(part.once),
-                adiabatic_once=part.adiabatic_once,
-                current_density=part.current_density,
-            )
+            name: results_bench.PartBurst(**times[name], current_density=part.current_density)
             for name, part in found.parts.items()
         },
     )
 
 
+def _cold(case: Case, network: Network) -> Circuit:
+    return circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
+
+
 def _loaded(case: Case, network: Network) -> results_bench.BurstState | None:
-    load_resistance = case.load_resistance
-    return None if load_resistance is None else _burst(case, network, load_resistance)
+    working = case.working
+    if working is None:
+        case.gaps.explain("heating.loaded", "neither [load] nor [work_piece] is described")
+        return None
+    return _burst(case, network, working, "heating.loaded")
 
 
 def _plugged_in(case: Case, network: Network) -> results_bench.ContinuousIdle:
     found = continuous(network, phase_idle(case.at_idle, 1.0))
     settled = found.temperatures
+    if settled is None:
+        end = "some part passes 627 degC before it settles" if found.beyond is None else str(found.beyond)
+        case.gaps.explain("heating.idle.temperatures_K", end)
     return results_bench.ContinuousIdle(
         temperatures=None if settled is None else _named(network, settled),
         too_hot=found.over,
@@ -108,32 +99,48 @@ def _plugged_in(case: Case, network: Network) -> results_bench.ContinuousIdle:
 
 
 def _duty(case: Case, network: Network, duty: Duty) -> results_bench.DutyState:
-    off, load_resistance = _pause(case, duty), case.load_resistance or 0.0
-    period = duty.on_time + duty.off_time
-    try:
-        found = hot_cycle(
-            case.circuit,
-            network,
-            on_time=duty.on_time,
-            off=off,
-            now=case.design.temperature,
-            load_resistance=load_resistance,
-        )
-    except OutOfRange:
-        return _too_much(case, network, duty, load_resistance)
-    cycle = found.cycle
-    limits = {n.name: n.insulation.mean_limit for n in network.nodes if n.insulation is not None}
-    peaks = _named(network, cycle.peak)
-    allowed = allowed_duty(network, phase_loaded(found.state, 1.0), period, off=off)
+    working, off, period = case.working or SHORT, _pause(case, duty), duty.on_time + duty.off_time
+    allowed = _allowed(case, network, duty)
+
+    def cycle(on: Phase) -> Sequence[Phase]:
+        return (on.lasting(duty.on_time), off)
+
+    found = _steady(case, network, working, cycle)
+    hot = None if isinstance(found, TooHot) else found
+    if isinstance(found, TooHot):
+        for name in ("peak_temperatures_K", "bursts_to_steady", "cool_down_s"):
+            case.gaps.explain(f"heating.duty.{name}", str(found))
+    peaks = found.temperatures if isinstance(found, TooHot) else found.cycle.peak
+    on = working.flow(_cold(case, network)) if hot is None else hot.on
     return results_bench.DutyState(
         share=duty.on_time / period,
-        current_rms=found.state.secondary_current_rms,
-        peak_temperatures=peaks,
-        too_hot=tuple(name for name, limit in limits.items() if peaks[name] > limit),
-        bursts_to_steady=cycle.cycles,
+        current_rms=on.secondary_current,
+        peak_temperatures=None if hot is None else _named(network, peaks),
+        too_hot=_over(network, peaks),
+        bursts_to_steady=None if hot is None else hot.cycle.cycles,
         allowed_share=allowed.share,
         limiting_part=allowed.limiting,
-        cool_down=cool_down_time(network, cycle.peak, max(COOL, network.ambient + 5.0)),
+        cool_down=None if hot is None else cool_down_time(network, peaks, max(COOL, network.ambient + 5.0)),
+    )
+
+
+def _allowed(case: Case, network: Network, duty: Duty) -> AllowedDuty:
+    return hot_duty(
+        case.circuit,
+        network,
+        (case.working or SHORT).flow,
+        period=duty.on_time + duty.off_time,
+        off=_pause(case, duty),
+        now=case.design.temperature,
+    )
+
+
+def _over(network: Network, peaks: Floats) -> tuple[str, ...]:
+    """Return the parts whose highest mean temperatures pass their limit of repeated work, or the end of the data."""
+    return tuple(
+        node.name
+        for node, peak in zip(network.nodes, peaks, strict=True)
+        if peak > (CEILING - 1e-6 if node.insulation is None else node.insulation.mean_limit)
     )
 
 
@@ -145,8 +152,7 @@ def heating_bands(case: Case, state: results_bench.Heating | None) -> dict[str, 
     shares = [state.duty.allowed_share]
     for to_core, to_winding in zip(WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, strict=True):
         network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
-        phase = phase_loaded(loaded(case.circuit, case.load_resistance or 0.0), 1.0)
-        shares.append(allowed_duty(network, phase, duty.on_time + duty.off_time, off=_pause(case, duty)).share)
+        shares.append(_allowed(case, network, duty).share)
     low, high = WINDING_TO_CORE_BAND
     return {
         "heating.duty.allowed_share": Band(
@@ -162,52 +168,58 @@ def _pause(case: Case, duty: Duty) -> Phase:
 
 
 def _pulse_train(case: Case, network: Network, given: Pulses) -> results_bench.PulseTrain:
-    warm = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
-    cold = loaded(warm, case.load_resistance or 0.0)
-    idling = phase_idle(case.at_idle, 1.0)
-    train = pulses(
-        phase_loaded(cold, 1.0),
-        idling,
-        cycles_on=given.weld_cycles,
-        cycles_off=given.pause_cycles,
-        count=given.count,
-        frequency=case.design.mains.frequency,
-    )
-    once = march(network, train).temperatures.max(axis=0)
-    steady = None
-    if given.rest is not None:
-        repeated = (*train, idling.lasting(given.rest))
-        steady = case.gaps.attempt(
-            "heating.pulses.steady_temperatures_K", lambda: steady_cycle(network, repeated, count=False).peak
+    working, idling, key = case.working or SHORT, phase_idle(case.at_idle, 1.0), "heating.pulses"
+    cold = working.flow(_cold(case, network))
+
+    def train(on: Phase) -> tuple[Phase, ...]:
+        return pulses(
+            on,
+            idling,
+            cycles_on=given.weld_cycles,
+            cycles_off=given.pause_cycles,
+            count=given.count,
+            frequency=case.design.mains.frequency,
         )
-    hottest = once if steady is None else steady
-    limits = [(k, n) for k, n in enumerate(network.nodes) if n.insulation is not None]
+
+    def repeated(on: Phase) -> tuple[Phase, ...]:
+        return (*train(on), idling.lasting(given.rest or 0.0))
+
+    once: Floats | None = None
+    steady: HotCycle | TooHot | None = None
+    try:
+        hottest = once = march(network, train(cold)).temperatures.max(axis=0)
+    except TooHot as error:
+        hottest = error.temperatures
+        case.gaps.explain(f"{key}.peak_temperatures_K", str(error))
+        case.gaps.explain(f"{key}.steady_temperatures_K", str(error))
+    else:
+        if given.rest is None:
+            case.gaps.explain(f"{key}.steady_temperatures_K", "no pulses.rest is given")
+        else:
+            attempt = case.gaps.attempt
+            steady = attempt(f"{key}.steady_temperatures_K", lambda: _steady(case, network, working, repeated))
+    if isinstance(steady, TooHot):
+        hottest = steady.temperatures
+        case.gaps.explain(f"{key}.steady_temperatures_K", str(steady))
+    elif steady is not None:
+        hottest = np.maximum(hottest, steady.cycle.peak)
     return results_bench.PulseTrain(
-        duration=sum(phase.duration for phase in train),
-        current_rms=cold.secondary_current_rms,
-        peak_temperatures=_named(network, once),
-        steady_temperatures=None if steady is None else _named(network, steady),
-        too_hot=tuple(n.name for k, n in limits if n.insulation is not None and hottest[k] > n.insulation.mean_limit),
+        duration=sum(phase.duration for phase in train(cold)),
+        current_rms=cold.secondary_current,
+        peak_temperatures=None if once is None else _named(network, once),
+        steady_temperatures=_named(network, steady.cycle.peak) if isinstance(steady, HotCycle) else None,
+        too_hot=_over(network, hottest),
     )
 
 
-def _too_much(case: Case, network: Network, duty: Duty, load_resistance: float) -> results_bench.DutyState:
-    """Return a duty that no part of the network survives: what is allowed instead, with the cold machine's currents."""
-    cold = circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
-    state = loaded(cold, load_resistance)
-    period = duty.on_time + duty.off_time
-    off = _pause(case, duty)
-    allowed = allowed_duty(network, phase_loaded(state, 1.0), period, off=off)
-    return results_bench.DutyState(
-        share=duty.on_time / period,
-        current_rms=state.secondary_current_rms,
-        peak_temperatures=None,
-        too_hot=tuple(n.name for n in network.nodes if n.insulation is not None),
-        bursts_to_steady=None,
-        allowed_share=allowed.share,
-        limiting_part=allowed.limiting,
-        cool_down=None,
-    )
+def _steady(
+    case: Case, network: Network, working: Working, phases: Callable[[Phase], Sequence[Phase]]
+) -> HotCycle | TooHot:
+    """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
+    try:
+        return hot_cycle(case.circuit, network, working.flow, phases, now=case.design.temperature)
+    except TooHot as error:
+        return error
 
 
 def _named(network: Network, temperatures: Iterable[float]) -> dict[str, float]:

@@ -7,7 +7,6 @@ from math import ceil
 
 import numpy as np
 
-from fem.characteristics.joint_drop import joint_ampere_turns
 from fem.lumped.bias import periodic
 from fem.lumped.connection import OPEN, Connection
 from fem.lumped.idle import idle
@@ -44,8 +43,6 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
         for percent in (106, 110)
         if raised
     }
-    needed = float(circuit.magnetising.ampere_turns_at(at_idle.peak_flux_per_turn))
-    by_place = case.found.magnetising.by_place(at_idle.peak_flux_per_turn)
     return results.Idle(
         current_rms=at_idle.current_rms,
         current_peak=at_idle.current_peak,
@@ -57,7 +54,7 @@ def idle_state(case: Case, *, sweep: bool, raised: bool) -> results.Idle:
             for order, amps in zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
             if order % 2
         },
-        joint_share=joint_ampere_turns(case.design.core, case.sheet.curve, by_place) / needed,
+        joint_share=case.found.magnetising.joint_share_at(at_idle.peak_flux_per_turn),
         core_loss=at_idle.core_loss,
         hysteresis_loss=hysteresis,
         eddy_loss=at_idle.core_loss - hysteresis,

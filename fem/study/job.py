@@ -17,7 +17,7 @@ from geometries import AnyCore, Fault, ShellCore, TwoLegCore, Windings, faults, 
 from geometries.errors import short
 from geometries.shunt import Shunt
 
-__all__ = ["JOB_FILE", "JobError", "read_job", "read_tables"]
+__all__ = ["JOB_FILE", "JobError", "misfits", "read_job", "read_tables", "table_faults"]
 
 JOB_FILE = {"job_file": True}
 """Validation context in which a bare number is refused where a unit is needed."""
@@ -46,7 +46,7 @@ def read_job(path: str | Path) -> Design:
         design = Design.model_validate(data, context=JOB_FILE)
     except ValidationError as error:
         found = _tidied(faults(error), data)
-    found += _misfits(data) + _table_faults(data)
+    found += misfits(data) + table_faults(data)
     if found or design is None:
         raise JobError(str(path), found)
     return design
@@ -93,18 +93,16 @@ def _core(data: dict[str, Any]) -> AnyCore | None:
     return _part(TwoLegCore, table) if kind == "two-leg" else _part(ShellCore, table)
 
 
-def _misfits(data: dict[str, Any]) -> list[Fault]:
+def misfits(data: dict[str, Any]) -> list[Fault]:
     """Say what does not go into the window, even where mains or leads are wrong as well."""
     core, windings = _core(data), _part(Windings, data.get("windings"))
     if core is None or windings is None:
         return []
-    blocks = place(core, windings)
     shunt = _part(Shunt, data["shunt"]) if "shunt" in data else None
-    in_the_way = shunt.faults(core, blocks) if shunt is not None and shunt.fitted else []
-    return [*fit(core, windings, blocks).faults, *in_the_way]
+    return list(fit(core, windings, place(core, windings), shunt=shunt).faults)
 
 
-def _table_faults(data: dict[str, Any]) -> list[Fault]:
+def table_faults(data: dict[str, Any]) -> list[Fault]:
     """Check the user's own magnetisation curve."""
     core = _core(data)
     if core is None or core.bh_table is None:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from fem.lumped.bias import periodic
-from fem.lumped.circuit import Circuit
-from fem.lumped.connection import Connection, Rectifier
 from fem.lumped.load import loaded
 from fem.study import results
 from fem.study.case import Case
-from fem.study.design import Load, RectifierKind
+from fem.study.design import Load
+from fem.study.working import working_of
 
 
 def load(case: Case) -> results.LoadState | None:
@@ -18,8 +16,8 @@ def load(case: Case) -> results.LoadState | None:
     given, circuit = case.design.load, case.circuit
     if given is None:
         return None
-    if given.rectifier is not RectifierKind.NONE:
-        return _rectified(circuit, given)
+    if working_of(given).rectifier is not None:
+        return _rectified(case, given)
     state = loaded(circuit, given.resistance)
     return results.LoadState(
         resistance=given.resistance,
@@ -37,9 +35,8 @@ def load(case: Case) -> results.LoadState | None:
     )
 
 
-def _rectified(circuit: Circuit, given: Load) -> results.LoadState:
-    valves = Rectifier(forward_drop=given.forward_drop, full_wave=given.rectifier is RectifierKind.FULL_WAVE)
-    state = periodic(circuit, Connection(load_resistance=given.resistance, rectifier=valves))
+def _rectified(case: Case, given: Load) -> results.LoadState:
+    state = case.rectified
     apparent = state.primary_rms * float(np.sqrt(np.mean(state.terminal_voltage**2)))
     in_load = given.resistance * state.secondary_rms**2  # without the valves' share
     return results.LoadState(

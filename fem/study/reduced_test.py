@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fem.digits import brief
 from fem.errors import OutOfRange
 from fem.lumped.circuit import Circuit
 from fem.lumped.load import loaded
@@ -33,11 +34,11 @@ def reduced_voltage_test(design: Design, circuit: Circuit) -> ShortTest:
         current = min(carried, SHARE * driven)
         chosen = f"{DENSITY / 1e6:g} A/mm2 in the primary's wire"
         if carried > current:
-            chosen = f"{SHARE:.0%} of the {driven:.3g} A that the mains drives"
+            chosen = f"{SHARE:.0%} of the {brief(driven)} A that the mains drives"
     elif given <= driven:
         current, chosen = given, "as chosen"
     else:
-        msg = f"limits.short_test_current is {given:g} A; with the lead ends joined the mains drives {driven:.3g} A"
+        msg = f"limits.short_test_current is {given:g} A; with the lead ends joined the mains drives {brief(driven)} A"
         raise OutOfRange(msg)
     test = short_test(circuit, current)
     return ShortTest(

@@ -26,8 +26,8 @@ class WorkPieceState:
     time_to_melting: float | None = of("s", "time until melting begins")
     settles_at: float | None = of("K", "temperature it settles at if the current is left on")
     energy: float = of("J", "electric energy of the burst")
-    energy_stored_share: float = of("-", "share of it still in the work at the end of the run")
-    energy_imbalance: float = of("-", "what the energy balance does not account for")
+    energy_stored_share: float | None = of("-", "share of it still in the work at the end of the run")
+    energy_imbalance: float | None = of("-", "what the energy balance does not account for")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,7 +36,7 @@ class PartBurst:
 
     working: float | None = of("s", "until its limit of repeated work")
     once: float | None = of("s", "until the limit of a single fault")
-    adiabatic_once: float = of("s", "the same with no heat escaping (IEC 60949)")
+    adiabatic_once: float | None = of("s", "the same with no heat escaping")
     current_density: float = of("A/m2", "current density")
 
 
@@ -79,7 +79,7 @@ class PulseTrain:
 
     duration: float = of("s", "of one train")
     current_rms: float = of("A", "secondary current during a pulse, cold machine, r.m.s.")
-    peak_temperatures: Mapping[str, float] = of("K", "highest mean temperature by part, one train from cold")
+    peak_temperatures: Mapping[str, float] | None = of("K", "highest mean temperature by part, one train from cold")
     steady_temperatures: Mapping[str, float] | None = of("K", "the same with trains repeated for good")
     too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import exp, inf, isfinite, log
 
+from fem.digits import brief
 from fem.study.axes import LONGEST_ITEM, AxisError, Point, Value, read_key
+from fem.study.select import check_keys
 from fem.study.store import Row, Status
 from geometries.errors import shown
 from geometries.quantities import NUMBER, split_quantity
@@ -136,10 +138,16 @@ def find(evaluate: Evaluate, points: Sequence[Point], target: Target, along: Alo
     list of Row
         For each design every solution that a scan of `SCAN` points can tell apart, its value of the key in the point;
         or one row that says why there is none.
+
+    Raises
+    ------
+    SelectionError
+        If no row has a result of that name.
     """
     shares = [k / (SCAN - 1) for k in range(SCAN)]
     scan = [{**point, along.key: along.value(share)} for point in points for share in shares]
     at = {row.position: row for row in evaluate(scan)}
+    _check_target(at.values(), target)
     brackets: list[_Bracket] = []
     without: list[Row] = []
     for number, point in enumerate(points):
@@ -158,6 +166,23 @@ def find(evaluate: Evaluate, points: Sequence[Point], target: Target, along: Alo
     _close(evaluate, brackets, target, along)
     rows_found = [bracket.row for bracket in brackets if bracket.row is not None]
     return [replace(row, position=k) for k, row in enumerate([*rows_found, *without])]
+
+
+def missed(rows: Iterable[Row]) -> Iterator[str]:
+    """Say of each design without a solution which it is and why there is none, one line each."""
+    for row in rows:
+        if row.status is not Status.DONE:
+            where = ", ".join(f"{key} = {value}" for key, value in row.point.items())
+            yield "nothing found" + (f" at {where}" if where else "") + f": {row.reason}"
+
+
+def _check_target(rows: Iterable[Row], target: Target) -> None:
+    """Refuse a result of no such name; one whose part is left out, or has nothing to tell, has its reason by row."""
+    results = [row.results for row in rows if row.status is Status.DONE]
+    names = target.key.split(".")
+    whole = {".".join(names[: k + 1]) for k in range(len(names))}
+    if not any(whole & known.keys() for known in results):
+        check_keys(rows, [target.key])
 
 
 def _close(evaluate: Evaluate, brackets: list[_Bracket], target: Target, along: Along) -> None:
@@ -201,7 +226,7 @@ def _none(point: Point, rows: Sequence[Row], target: Target, along: Along) -> Ro
         return replace(first, point=point, status=Status.REFUSED, reason=reason, results={})
     least, most = min(value for value, _ in known), max(value for value, _ in known)
     span = f"{along.key} from {along.value(0.0)} to {along.value(1.0)}"
-    reason = f"{target.key} is {least:.4g} to {most:.4g} for {span}, not {target.value:g}"
+    reason = f"{target.key} is {brief(least, 4)} to {brief(most, 4)} for {span}, not {target.value:g}"
     return replace(known[0][1], point=point, status=Status.REFUSED, reason=reason, results={})
 
 

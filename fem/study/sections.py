@@ -24,8 +24,6 @@ from fem.study.design import Design
 from fem.study.network import lead_impedance, leakage_permeance
 from fem.study.reduced_test import reduced_voltage_test
 from geometries.blocks import blocks_of, winding_names
-from geometries.fit import Fit
-from geometries.windings import Arrangement
 
 
 def build(case: Case) -> results.Build:
@@ -56,26 +54,19 @@ def build(case: Case) -> results.Build:
         primaries=None if design.core.second is None else design.core.second.primaries.value,
         core_mass=design.core.iron_mass(case.sheet.density),
         fill_factor=fitted.fill_factor,
-        spare_height=_spare_height(design, fitted),
+        spare_height=fitted.spare_height,
         temperature=design.temperature,
         primary=states["primary"],
         secondary=states["secondary"],
     )
 
 
-def _spare_height(design: Design, fitted: Fit) -> float:
-    rooms = (fitted.primary, fitted.secondary)
-    below, above = min(r.room_below for r in rooms), min(r.room_above for r in rooms)
-    if design.windings.arrangement is Arrangement.CONCENTRIC:
-        return below + above
-    return below + above + fitted.apart - design.windings.spacing
-
-
 def saturation(case: Case, *, remedies: bool) -> results.Saturation:
     """Return the flux in the core, idle, and what would cure too much of it."""
     circuit, found = case.circuit, case.found
     flux = case.at_idle.peak_flux_per_turn
-    by_place = found.magnetising.by_place(flux)
+    # a shunt's flux has the sense that a short circuit gives it below the secondary; a peak is told as a size
+    by_place = {place: abs(b) for place, b in found.magnetising.by_place(flux).items()}
     keys = ("saturation.fewest_primary_turns", "saturation.extra_turns")
     turns = case.gaps.attempt(keys, lambda: _remedy(case)) if remedies else None
     knee_voltage = None if case.knee.volts_per_turn is None else case.knee.volts_per_turn * circuit.primary_turns

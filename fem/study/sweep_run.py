@@ -15,13 +15,13 @@ from fem.study.cluster import Cluster
 from fem.study.design import Design
 from fem.study.dispatch import WorkersGone
 from fem.study.estimate import Part
-from fem.study.job import JobError, read_tables
+from fem.study.job import JOB_FILE, JobError, misfits, read_tables, table_faults
 from fem.study.keeping import Keeping
 from fem.study.pool import Pool
 from fem.study.sample import Tolerance, sampled
 from fem.study.search import SCAN, Along, Target, find
 from fem.study.store import Row, StoreError
-from fem.study.sweep import sweep, varied
+from fem.study.sweep import GEOMETRY, sweep, varied
 from fem.study.task import point_key
 from geometries.errors import Fault, faults
 
@@ -181,7 +181,7 @@ def run_sweep(plan: Plan, watch: Watch) -> Outcome:
     Raises
     ------
     JobError
-        If the job cannot be read, or a varied key or value is wrong at every point.
+        If the job cannot be read, or a varied key or value is wrong, or a winding does not fit, at every point.
     AxisError
         If the axes do not go together.
     StoreError
@@ -232,16 +232,23 @@ def _outcome(run: Run, plan: Plan, rows: list[Row]) -> Outcome:
 
 
 def _check(path: Path, job: dict[str, Any], every: Sequence[dict[str, Any]]) -> None:
-    """Refuse a sweep whose keys or values are wrong, by its first and its last point."""
+    """Refuse a sweep whose keys or values are wrong, by its first and its last point, or none of whose points fits."""
     found: list[list[Fault]] = []
     for point in (every[0], every[-1]):
+        tables = job_at(job, point)
         try:
-            Design.model_validate(job_at(job, point), context={"job_file": True})
+            Design.model_validate(tables, context=JOB_FILE)
         except ValidationError as error:
             found.append(faults(error))
         else:
-            return
-    raise JobError(str(path), found[0])
+            break
+    else:
+        raise JobError(str(path), found[0])
+    same = set(tables) - {key.partition(".")[0] for key in every[0]}
+    wrong = misfits(tables) if same.issuperset(set(GEOMETRY) & set(tables)) else []
+    wrong += table_faults(tables) if {"core", "windings", "mains"} <= same else []
+    if wrong:
+        raise JobError(str(path), wrong)
 
 
 def _workers(plan: Plan) -> Cluster | Pool | None:

@@ -12,13 +12,13 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from fem.errors import NotConverged, OutOfRange
+from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.materials.bh import MOST_BYTES
 from fem.plain_file import read_plain
 from fem.study.axes import Point
 from fem.study.cache import Kept, default_folder
 from fem.study.design import Design
-from fem.study.estimate import DoesNotFit, Part, estimate
+from fem.study.estimate import Part, estimate
 from fem.study.provenance import computed_by
 from fem.study.store import Row, Status
 from geometries.errors import faults

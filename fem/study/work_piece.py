@@ -21,7 +21,7 @@ from fem.lumped.work_piece_parts import (
     clamped,
 )
 from fem.materials.work_metals import emissivity, surface_names, work_metal, work_metal_names
-from geometries.bare_conductors import read_bare
+from geometries.bare_conductors import read_bare, size_given
 from geometries.errors import Description, refused, unknown
 from geometries.quantities import (
     Between,
@@ -56,9 +56,9 @@ class WorkSection(Description):
     @field_validator("strip", mode="before")
     @classmethod
     def _readable(cls, value: Any, info: ValidationInfo) -> Any:
-        given = tuple(value) if isinstance(value, list) else value
-        if given is None:
+        if value is None:
             return None
+        given = size_given(value)
         try:
             read_bare("strip", given, bool(info.context and info.context.get("job_file")))
         except ValueError as error:

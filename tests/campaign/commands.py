@@ -55,5 +55,5 @@ def misbehaviour(done: Done) -> Iterator[str]:
         yield f"a line said twice: {next(line for line in lines if lines.count(line) > 1)[:200]}"
     if done.code == 2 and not lines:
         yield "refused without a word"
-    if done.code == 2 and done.seconds > REFUSAL:
+    if done.code == 2 and done.seconds > REFUSAL and "cannot write" not in done.err:
         yield f"refused after {done.seconds:.1f} s"

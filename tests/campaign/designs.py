@@ -20,7 +20,7 @@ from tests.campaign.random_windings import Misfit, random_windings, wind_anew
 ATTEMPTS = 20
 EDGE = 0.25
 """Share of cores at the edges of the ranges."""
-MACHINES = 4
+MACHINES = 5
 """Designs in a row on one core with one arrangement: its field, the costly part, is solved once for them."""
 
 _CORE: TypeAdapter[AnyCore] = TypeAdapter(Core)

@@ -66,8 +66,8 @@ def _process(arguments: list[str], folder: Path, *, closed: bool) -> Verdict:
     done = Done(code=process.returncode, out=out or "", err=err, seconds=time.monotonic() - start)
     found = _verdict(arguments, done, slow=True)
     if closed:
-        # a reader that stopped is no fault: the command ends as other programs do, by the signal
-        found.faults = [fault for fault in found.faults if not fault.startswith("exit code -13 ")]
+        # a reader that stopped is no fault: the command ends by the signal as other programs do, or says its number
+        found.faults = [fault for fault in found.faults if not fault.startswith(("exit code -13 ", "exit code 141 "))]
         found.note += " (closed pipe)"
     return found
 

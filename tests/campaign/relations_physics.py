@@ -219,14 +219,15 @@ def similar(subject: Subject) -> list[str]:
         raise NotHere
     if core.joint_gap * k > 5e-3 or core.leg_gap is not None or core.second is not None:
         raise NotHere
+    # bars are taken as they are at given ampere-turns, with more of them saturated in the smaller core
+    if subject.design.fitted_shunt is not None:
+        raise NotHere
     given = _explicit(subject)
     job = {**subject.job, "core": {**subject.job["core"], **given["core"]}, "windings": given["windings"]}
     job["core"].pop("lamination", None)
     larger = {**job, "core": {**job["core"]}, "windings": _times(job["windings"], k)}
     for key, value in given["core"].items():
         larger["core"][key] = _times(value, k)
-    if "shunt" in job:
-        larger["shunt"] = _times(job["shunt"], k)
     before, after = subject.of(job), subject.of(larger)
     found = []
     for key, power in SCALED.items():

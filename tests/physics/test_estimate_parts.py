@@ -9,6 +9,7 @@ from fem.study.cache import Kept
 from fem.study.design import Design, as_given
 from fem.study.estimate import Part, estimate
 from fem.study.job import read_job
+from fem.study.results import Estimate
 
 NEEDS_THE_WORK = (Part.HEATING, Part.LOAD_LINE)
 """What works into the hot work piece where no load is described."""
@@ -56,3 +57,70 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
     assert found.heating is not None
     assert found.heating.shorted is not None
     assert found.load_line is not None
+
+
+@pytest.fixture(scope="module")
+def rectified(brazing: Design, kept: Kept) -> Estimate:
+    """The example behind a half-wave rectifier, resistances given at the temperature of the room."""
+    design = brazing.vary("load", {"resistance": 1.5e-3, "rectifier": "half-wave"}).vary("temperature", 298.15)
+    return estimate(design, wanted={Part.HEATING, Part.LOAD_LINE}, characteristics=kept)
+
+
+def test_a_rectified_load_heats_by_its_own_currents(rectified: Estimate) -> None:
+    """One burst from cold has the r.m.s. currents of the load's own section, on both sides."""
+    load, heat = rectified.load, rectified.heating
+    assert load is not None
+    assert heat is not None
+    assert heat.loaded is not None
+    assert heat.duty is not None
+    for part, current in (("primary", load.primary_current_rms), ("secondary", load.current_rms)):
+        area = getattr(rectified.build, part).conductor_area
+        assert heat.loaded.parts[part].current_density * area == pytest.approx(current, rel=1e-6)
+    # warm windings and leads take part of a loop that the load has half of
+    assert 0.9 * load.current_rms < heat.duty.current_rms < load.current_rms
+    assert heat.loaded.load_resistance == 1.5e-3
+    assert rectified.gaps == ()
+    assert "heating.loaded" not in rectified.reasons
+
+
+def test_the_volts_behind_a_rectifier_add_up(rectified: Estimate) -> None:
+    load, line = rectified.load, rectified.load_line
+    assert load is not None
+    assert line is not None
+    assert line.drops is not None
+    assert sum(drop.share for drop in line.drops.values()) == pytest.approx(1.0, abs=1e-12)
+    assert line.drops["load"].voltage == pytest.approx(load.voltage_rms, rel=1e-9)
+
+
+def test_the_duty_allowed_is_not_a_question_of_the_duty_asked_about(brazing: Design, kept: Kept) -> None:
+    """The same period shared out otherwise: the machine allows what it allows, and is too hot where it is hotter."""
+    shares = []
+    for on_time in (1.5, 10.0, 55.0):
+        duty = {"on_time": on_time, "off_time": 61.5 - on_time, "ambient": 298.15, "plugged_in": True}
+        found = estimate(brazing.vary("duty", duty), wanted={Part.HEATING}, characteristics=kept).heating
+        assert found is not None
+        assert found.duty is not None
+        shares.append(found.duty.allowed_share)
+        assert bool(found.duty.too_hot) == (found.duty.share > found.duty.allowed_share)
+        if found.duty.peak_temperatures is not None:
+            limits = {"primary": 373.15, "secondary": 358.15, "lead 1": 358.15}
+            hot = {part for part, limit in limits.items() if found.duty.peak_temperatures[part] > limit}
+            assert set(found.duty.too_hot) == hot
+    assert shares == pytest.approx(shares[:1] * 3, rel=1e-12)
+
+
+def test_joints_that_glow_end_the_burst_and_nothing_else(brazing: Design, kept: Kept) -> None:
+    """4 mohm of dirt take the joints' 115 J/K beyond 627 degC before any winding is warm: told with the second."""
+    dirty = brazing.vary("load", {"resistance": 1.5e-3}).vary("leads.joint_resistance", 4e-3)
+    found = estimate(dirty, wanted={Part.HEATING}, characteristics=kept)
+    assert found.gaps == ()
+    assert found.heating is not None
+    shorted = found.heating.shorted
+    assert shorted is not None
+    assert shorted.limiting_part == "joints"
+    current = shorted.parts["secondary"].current_density * found.build.secondary.conductor_area
+    # adiabatic, and at half the rise 0.19 W/K along the cable and 0.011 m2 of 30 W/(m2 K) lose 10 % of 1460 W
+    kept_in = 0.3 * 385 * 601.85 / (current**2 * 4e-3)
+    assert kept_in < shorted.longest < 1.2 * kept_in
+    reason = found.reasons["heating.shorted.parts.secondary.working_s"]
+    assert reason.startswith("joints passes 627 degC after")

@@ -210,11 +210,11 @@ def test_steady_state_is_where_a_long_run_arrives() -> None:
 
 def test_march_ends_where_the_data_end() -> None:
     seen = []
-    with pytest.raises(OutOfRange, match="lump passes 900 K"):
+    with pytest.raises(OutOfRange, match="lump passes 627 degC after 236 s"):
         seen.extend(steps(one_node(), [Phase(duration=1e5, secondary_current=800.0)], [AMBIENT]))
     # 1280 W on 0.8 W/K would rise by 1600 K: 900 K comes after tau ln(1600/(1600 - 601.85)), tau 500 s.
     assert seen[-1].start + seen[-1].duration == pytest.approx(500.0 * log(1600.0 / (1600.0 - 601.85)), rel=1e-6)
-    with pytest.raises(OutOfRange, match="starts at 1000 K"):
+    with pytest.raises(OutOfRange, match="lump passes 627 degC after 0 s"):
         march(one_node(), [Phase(duration=1.0)], [1000.0])
 
 
@@ -245,19 +245,18 @@ def test_burst_without_cooling_lasts_as_long_as_the_adiabatic_law() -> None:
     assert times.working is not None
     assert times.working == pytest.approx(adiabatic_time(exact, 2000.0 / area, AMBIENT, 343.15), rel=1e-5)
     assert times.once == pytest.approx(adiabatic_time(exact, 2000.0 / area, AMBIENT, 433.15), rel=1e-5)
-    # The bound shown apart uses the rounded K of the standard: 226 for 225.67.
-    assert times.adiabatic_working == pytest.approx(times.working, rel=2 * 0.33 / 225.67 + 1e-5)
+    # With its outlet closed as well it is the same lump.
+    assert times.adiabatic_working == pytest.approx(times.working, rel=1e-5)
     assert found.limiting == "lump"
 
 
 def test_heat_that_escapes_only_lengthens_a_burst() -> None:
     found = burst(machine(), ON)
-    # 2 %: copper by mass and 385 J/(kg K) holds a little less than by the volume of IEC 60949, and K is rounded.
     for name in ("lead 1", "lead 2"):
         part = found.parts[name]
         assert part.working is not None
         assert part.once is not None
-        assert part.working > 0.98 * part.adiabatic_working
+        assert part.working > part.adiabatic_working
         assert part.once > part.working
     assert found.longest == min(p.working for p in found.parts.values() if p.working is not None)
 

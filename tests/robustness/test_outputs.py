@@ -28,10 +28,11 @@ from fem.report.files import check_writable, replacing, write_text
 from fem.report.printable import cell, printable
 from fem.report.style import new_figure
 from fem.report.sweep_table import write_csv
-from fem.study.store import Row, Status
+from fem.study.store import Row, Status, Store
 from fem.study.sweep_run import Outcome
 
-EXAMPLE = (Path(str(fem.__path__[0])) / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
+BUILT_IN = Path(fem.__path__[0], "examples", "bandsaw_brazing.toml")
+EXAMPLE = BUILT_IN.read_text("utf-8")
 TABLE = "H_A_per_m,B_T\n0,0\n100,0.8\n5000,1.6\n50000,2.0\n"
 ROW = Row(key="k", position=0, point={"leads.length": "1 m"}, status=Status.DONE, reason="", results={"a_A": 1.0})
 
@@ -91,11 +92,15 @@ def computed(monkeypatch, hand_made, tmp_path):
         ("estimate my.toml --figures my.toml", "cannot write my.toml: Not a directory"),
         ("estimate my.toml --figures my.toml/new", "cannot write my.toml/new: Not a directory"),
         (f"estimate my.toml --vtu {'x' * 256}", "File name too long"),
+        ("estimate my.toml --json rows.sqlite", "--json rows.sqlite would replace the store of a sweep"),
+        ("sweep my.toml --vary leads.length=1:2m -o rows.sqlite --store new", "-o rows.sqlite would replace the store"),
+        (f"estimate -q --json {BUILT_IN}", f"--json {BUILT_IN} would replace the job file, {BUILT_IN}"),
         ("verify --json nowhere/x", "cannot write nowhere/x: No such file or directory"),
     ],
 )
 def test_what_would_be_lost_is_refused_before_the_work(bench, capsys, tmp_path, arguments, says):
     (tmp_path / "pictures").mkdir()
+    Store(tmp_path / "rows.sqlite").close()
     (tmp_path / "link.toml").symlink_to("my.toml")
     (tmp_path / "dangling").symlink_to("new")
     (tmp_path / "job.svg").write_bytes((tmp_path / "my.toml").read_bytes())
@@ -356,7 +361,7 @@ def test_escape_sequences_do_not_reach_the_terminal_a_drawing_or_a_spreadsheet(
         run(
             [
                 "sweep",
-                str(Path(fem.__path__[0], "examples", "bandsaw_brazing.toml")),
+                str(BUILT_IN),
                 "--vary",
                 "title=a,b",
                 "-o",
@@ -365,6 +370,7 @@ def test_escape_sequences_do_not_reach_the_terminal_a_drawing_or_a_spreadsheet(
         )
         == 1
     )
+    assert run(["estimate", "-q", "--json", "-"]) == 0
     out, err = capsys.readouterr()
     with Path("a.csv").open(encoding="utf-8") as file:
         written = "".join(next(csv.DictReader(file)).values())

@@ -155,6 +155,15 @@ def test_each_winding_on_its_own_leg():
     assert keys == ["windings.legs"]
 
 
+@pytest.mark.parametrize("legs", ["one", "each"])
+def test_height_to_spare_beside_a_shorter_winding(legs):
+    """90 mm less twice 3 mm: of them 50 and 20 mm taken and 4 mm kept apart, or 50 mm beside 20 mm on the other leg."""
+    both = windings({"height": "50 mm"}, {"height": "20 mm", "conductor": {"strip": "10 mm x 2 mm"}}, legs=legs)
+    found = fit(TWO_LEG, both, place(TWO_LEG, both))
+    assert found.faults == ()
+    assert found.spare_height == pytest.approx(34e-3 if legs == "each" else 10e-3)
+
+
 def test_two_leg_core_by_hand():
     # Frame 120 x 170 mm round a window of 40 x 90 mm.
     face = 0.12 * 0.17 - 0.04 * 0.09

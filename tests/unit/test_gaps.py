@@ -20,7 +20,9 @@ from fem.study.sweep import sweep
 def test_what_is_computed_comes_through() -> None:
     gaps = Gaps()
     assert gaps.attempt("heating", lambda: 7) == 7
-    assert gaps.reasons == {}
+    gaps.explain("load", "no [load] is described")
+    assert gaps.reasons == {"load": "no [load] is described"}
+    assert gaps.failed == []
 
 
 def test_a_declared_failure_is_a_gap_under_all_its_keys() -> None:
@@ -41,6 +43,7 @@ def test_a_declared_failure_is_a_gap_under_all_its_keys() -> None:
         "a.high_V": "the table ends at 1.2 T",
         "load": "no convergence: residual 0.1 after 50 steps",
     }
+    assert gaps.failed == ["a.low_V", "a.high_V", "load"]
 
 
 @pytest.mark.parametrize("fault", [ValueError("a shape is wrong"), ZeroDivisionError("a number was 0")])

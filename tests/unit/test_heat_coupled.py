@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fem.lumped.circuit import Circuit
 from fem.lumped.heat import Network, Phase
 from fem.lumped.heat_coupled import hot_cycle
 from fem.lumped.heat_cycle import steady_cycle
@@ -48,16 +49,27 @@ def small_machine() -> Network:
     )
 
 
+OFF = Phase(duration=114.0)
+
+
+def into_a_milliohm(hot: Circuit) -> Phase:
+    return phase_loaded(loaded(hot, 1e-3), 1.0)
+
+
+def bursts(on: Phase) -> tuple[Phase, Phase]:
+    return on.lasting(6.0), OFF
+
+
 def test_hot_cycle_is_its_own_cause() -> None:
     network = small_machine()
-    found = hot_cycle(circuit(), network, on_time=6.0, off=Phase(duration=114.0), now=293.15, load_resistance=1e-3)
+    found = hot_cycle(circuit(), network, into_a_milliohm, bursts, now=293.15)
     # The currents heat the machine to the temperatures at which the circuit draws those currents, to 1e-4.
-    assert loaded(found.circuit, 1e-3) == found.state
+    assert into_a_milliohm(found.circuit) == found.on
     again = circuit_at(circuit(), network, 0.5 * (found.cycle.start + found.cycle.peak), 293.15)
-    assert loaded(again, 1e-3).secondary_current_rms == pytest.approx(found.state.secondary_current_rms, rel=1e-4)
-    assert found.state.secondary_current_rms < found.cold.secondary_current_rms
+    assert into_a_milliohm(again).secondary_current == pytest.approx(found.on.secondary_current, rel=1e-4)
+    assert found.on.secondary_current < found.cold.secondary_current
     # Cold currents held throughout are the bound.
-    bound = steady_cycle(network, (phase_loaded(found.cold, 6.0), Phase(duration=114.0)), count=False)
+    bound = steady_cycle(network, bursts(found.cold), count=False)
     assert np.all(bound.peak > found.cycle.peak)
 
 

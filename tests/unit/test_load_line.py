@@ -5,12 +5,15 @@ from math import hypot, inf
 import numpy as np
 import pytest
 
+from fem.lumped.bias import periodic
 from fem.lumped.circuit import Circuit
+from fem.lumped.connection import OPEN, Connection, Rectifier
 from fem.lumped.curves import CoreLossCurve, LeakageCurve
 from fem.lumped.idle import idle
 from fem.lumped.load import loaded
 from fem.lumped.load_line import inner_impedance, load_line, voltage_budget
 from fem.lumped.short_circuit import short_circuit
+from fem.lumped.wave_budget import wave_budget
 from tests.support.circuits import straight_circuit as circuit
 
 
@@ -90,3 +93,30 @@ def test_bad_requests_are_refused() -> None:
         voltage_budget(circuit(), 0.0, joint_resistance=1e-3)
     with pytest.raises(ValueError, match="neither"):
         voltage_budget(circuit())
+
+
+def test_full_wave_valves_without_drop_are_a_plain_resistance() -> None:
+    """Both half waves pass a bridge of ideal valves: each part takes what phasors say, the bridge nothing.
+
+    The time domain steps 256 times a period and the magnetising current is a straight line: 1e-3 of the e.m.f.
+    """
+    straight = circuit()
+    bridge = Connection(load_resistance=1e-3, rectifier=Rectifier(full_wave=True))
+    drops = {drop.name: drop for drop in wave_budget(straight, periodic(straight, bridge), joint_resistance=2e-4)}
+    budget = voltage_budget(straight, 1e-3, joint_resistance=2e-4)
+    assert sum(drop.share for drop in drops.values()) == pytest.approx(1.0, abs=1e-12)
+    assert drops["rectifier"].magnitude < 1e-2 * abs(budget.emf)
+    for drop in budget.drops:
+        assert drops[drop.name].share == pytest.approx(drop.share, abs=1e-3)
+        assert drops[drop.name].magnitude == pytest.approx(drop.magnitude, abs=1e-3 * abs(budget.emf))
+
+
+def test_a_half_wave_leaves_the_valve_the_other_half() -> None:
+    """Where no current flows all the e.m.f. of the secondary stands at the valve; it adds up at every moment."""
+    straight = circuit()
+    state = periodic(straight, Connection(load_resistance=1e-3, rectifier=Rectifier(forward_drop=0.7)))
+    drops = {drop.name: drop for drop in wave_budget(straight, state)}
+    assert drops["load"].magnitude == pytest.approx(1e-3 * state.secondary_rms, rel=1e-12)
+    assert 0.45 < drops["rectifier"].share < 0.75
+    with pytest.raises(ValueError, match="nothing hangs"):
+        wave_budget(straight, periodic(straight, OPEN))
