@@ -50,10 +50,14 @@ class EnergyBalance:
 
     @property
     def imbalance(self) -> float:
-        """What is not accounted for, over the largest of all entries [-]."""
-        used = (self.stored, self.radiated, self.convected, self.through_sides, self.into_jaws)
-        largest = max(abs(self.electric), *(abs(part) for part in used))
-        return (self.electric - sum(used)) / largest if largest > 0 else 0.0
+        """What is not accounted for [J]: to be held against `largest`."""
+        return self.electric - (self.stored + self.radiated + self.convected + self.through_sides + self.into_jaws)
+
+    @property
+    def largest(self) -> float:
+        """Size of the largest of all entries [J]."""
+        kept = (self.electric, self.stored, self.radiated, self.convected, self.through_sides, self.into_jaws)
+        return max(abs(part) for part in kept)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -54,7 +54,6 @@ _SHARES = {
     "coupling",
     "phasor_difference",
     "energy_stored_share",
-    "energy_imbalance",
 }
 
 

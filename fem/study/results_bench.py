@@ -27,7 +27,7 @@ class WorkPieceState:
     settles_at: float | None = of("K", "temperature it settles at if the current is left on")
     energy: float = of("J", "electric energy of the burst")
     energy_stored_share: float | None = of("-", "share of it still in the work at the end of the run")
-    energy_imbalance: float | None = of("-", "what the energy balance does not account for")
+    energy_imbalance: float = of("J", "what the energy balance does not account for")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

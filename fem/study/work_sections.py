@@ -16,8 +16,6 @@ LONGER = 3.0
 """How much longer than the burst the current is left on to find when the target is reached."""
 BAND_TOLERANCE = 0.5
 """Estimated error of one time step [K] where a band is looked for."""
-WARMED = 0.1
-"""Least change of temperature whose energy is balanced [K]: the balance of less is rounding over nothing."""
 
 
 def work_piece(case: Case) -> results_bench.WorkPieceState | None:
@@ -51,7 +49,7 @@ def work_piece(case: Case) -> results_bench.WorkPieceState | None:
         energy=energy.electric,
         # Where hot jaws or a hot piece give or take more than the current, the one is no part of the other.
         energy_stored_share=energy.stored / energy.electric if 0 <= energy.stored < 1.01 * energy.electric else None,
-        energy_imbalance=energy.imbalance if float(np.ptp(run.temperature)) > WARMED else None,
+        energy_imbalance=energy.imbalance,
     )
 
 
@@ -104,8 +102,6 @@ def work_piece_reasons(case: Case, state: results_bench.WorkPieceState | None) -
         reasons["work_piece.time_to_target_s"] = "no work_piece.target_temperature is given"
     if state.energy_stored_share is None:
         reasons["work_piece.energy_stored_share"] = "the current is not what warms it"
-    if state.energy_imbalance is None:
-        reasons["work_piece.energy_imbalance"] = f"nothing warms or cools by more than {WARMED:g} K"
     if state.settles_at is None:
         reasons["work_piece.settles_at_K"] = "it melts through before it settles"
     return reasons

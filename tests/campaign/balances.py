@@ -147,8 +147,9 @@ def _work_piece(design: Design, found: dict[str, Any]) -> Iterator[str]:
         return
     product = work["hot_resistance_ohm"] * work["hot_current_rms_A"]
     yield from _unlike("voltage of the work piece", work["hot_voltage_rms_V"], product, 1e-6)
-    if abs(work["energy_imbalance"]) > 1e-3:
-        yield f"work_piece.energy_imbalance {work['energy_imbalance']:.3g}"
+    # of a piece that hardly warms the balance is that of microkelvins
+    if abs(work["energy_imbalance_J"]) > 1e-3 * max(work["energy_J"], 0.1):
+        yield f"work_piece.energy_imbalance_J {work['energy_imbalance_J']:.3g} of {work['energy_J']:.3g}"
     times = [work[f"time_to_{name}_s"] for name in ("visible_red", "dull_red")]
     if None not in times:
         yield from _rising("time to dull red", times)

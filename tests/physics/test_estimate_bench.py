@@ -72,14 +72,16 @@ def test_thin_cable_heats_as_its_metal_does(design: Design, thin_cable_core: Kep
 def test_energy_of_the_burst_is_accounted_for(shop: Estimate) -> None:
     """To within 0.1 %."""
     assert shop.work_piece is not None
-    assert shop.work_piece.energy_imbalance is not None
-    assert abs(shop.work_piece.energy_imbalance) < 1e-3
+    assert abs(shop.work_piece.energy_imbalance) < 1e-3 * shop.work_piece.energy
     assert shop.work_piece.energy_stored_share is not None
     assert 0 < shop.work_piece.energy_stored_share < 1
 
 
-def test_a_current_that_warms_nothing_has_neither_share_nor_balance(design: Design) -> None:
-    """From 1 V for 1 ms the work takes less than a microkelvin; a hot piece loses a million times what it is given."""
+def test_a_current_that_warms_nothing_has_no_share_and_its_balance_in_joules(design: Design) -> None:
+    """From 1 V for 1 ms the work takes less than a microkelvin; a hot piece loses a million times what it is given.
+
+    The work, 8 g of steel, holds 4 J for each kelvin, and each step's temperatures are found to some microkelvins.
+    """
     weak = design.vary("mains.voltage", 1.0).vary("work_piece.switch_off", 1e-3)
     kept = Kept()
     cold, hot = (
@@ -88,11 +90,12 @@ def test_a_current_that_warms_nothing_has_neither_share_nor_balance(design: Desi
     )
     assert cold.work_piece is not None
     assert hot.work_piece is not None
-    assert (cold.work_piece.energy_stored_share, cold.work_piece.energy_imbalance) == (None, None)
-    assert "0.1 K" in cold.reasons["work_piece.energy_imbalance"]
+    assert cold.work_piece.energy_stored_share is None
+    assert abs(cold.work_piece.energy_imbalance) < 10e-6 * 4
     assert hot.work_piece.energy_stored_share is None
     assert hot.reasons["work_piece.energy_stored_share"] == "the current is not what warms it"
-    assert hot.work_piece.energy_imbalance == pytest.approx(0.0, abs=1e-3)
+    # 50 K of cooling would be 500 J
+    assert abs(hot.work_piece.energy_imbalance) < 1e-3
 
 
 def test_bands_of_the_burst_are_what_other_contacts_give(design: Design) -> None:
