@@ -81,8 +81,11 @@ def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
         found.append(missing(estimate, "heating.duty.peak_temperatures_K", "  hottest in the steady cycle"))
     for name, temperature in (duty.peak_temperatures or {}).items():
         found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K")))
-    if duty.bursts_to_steady is not None and duty.cool_down is not None:
-        note = f"bursts until steady; {duration(duty.cool_down)} to cool down to 40 degC"
+    if duty.bursts_to_steady is not None:
+        cool = shown(duty.cool_down_to, "K")
+        known = duty.cool_down is not None
+        note = f"{duration(duty.cool_down)} to cool down to {cool}" if known else f"not down to {cool} within two days"
+        note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
 

@@ -28,7 +28,9 @@ Floats = NDArray[np.float64]
 
 ROOM = 298.15
 COOL = 313.15
-"""Temperature [K] down to which cooling is counted: 40 degC."""
+"""Temperature [K] down to which cooling is counted where the room is cool enough to get there: 40 degC."""
+ABOVE_ROOM = 5.0
+"""Least difference to the room that is waited for [K]: the rest takes for ever."""
 
 
 def heating(case: Case) -> results_bench.Heating:
@@ -112,6 +114,10 @@ def _duty(case: Case, network: Network, duty: Duty) -> results_bench.DutyState:
             case.gaps.explain(f"heating.duty.{name}", str(found))
     peaks = found.temperatures if isinstance(found, TooHot) else found.cycle.peak
     on = working.flow(_cold(case, network)) if hot is None else hot.on
+    cool = max(COOL, network.ambient + ABOVE_ROOM)
+    cool_down = None if hot is None else _finite(cool_down_time(network, peaks, cool))
+    if hot is not None and cool_down is None:
+        case.gaps.explain("heating.duty.cool_down_s", "not reached within two days")
     return results_bench.DutyState(
         share=duty.on_time / period,
         current_rms=on.secondary_current,
@@ -120,7 +126,8 @@ def _duty(case: Case, network: Network, duty: Duty) -> results_bench.DutyState:
         bursts_to_steady=None if hot is None else hot.cycle.cycles,
         allowed_share=allowed.share,
         limiting_part=allowed.limiting,
-        cool_down=None if hot is None else cool_down_time(network, peaks, max(COOL, network.ambient + 5.0)),
+        cool_down=cool_down,
+        cool_down_to=cool,
     )
 
 

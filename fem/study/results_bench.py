@@ -70,7 +70,8 @@ class DutyState:
     bursts_to_steady: int | None = of("-", "bursts until within 1 K of the steady cycle")
     allowed_share: float = of("-", "largest on-time over period at this period")
     limiting_part: str | None = of("", "the part that sets it")
-    cool_down: float | None = of("s", "from the steady cycle down to 40 degC, unplugged")
+    cool_down: float | None = of("s", "from the steady cycle down to `cool_down_to`, unplugged")
+    cool_down_to: float = of("K", "40 degC, or 5 K above a room too warm for that")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,0 +1,46 @@
+"""How long the machine takes to cool: down to what can be reached, told with it; never an infinite time."""
+
+import json
+from importlib.resources import files
+from math import inf
+from pathlib import Path
+
+import pytest
+
+from fem.report.bench_lines import heating
+from fem.report.json import to_json
+from fem.study import heat_sections
+from fem.study.estimate import Part, estimate
+from fem.study.job import read_job
+from fem.study.sweep import _kept
+
+EXAMPLE = read_job(Path(str(files("fem") / "examples" / "bandsaw_brazing.toml")))
+DUTY = {"on_time": "5 s", "off_time": "300 s", "plugged_in": False}
+
+
+def found(ambient: str):
+    design = EXAMPLE.vary("duty", {**DUTY, "ambient": ambient})
+    return estimate(design, wanted=frozenset({Part.HEATING}), characteristics=_kept())
+
+
+def cool_down_line(result) -> str:
+    return next(line.note for line in heating(result) if line.label == "bursts")
+
+
+@pytest.mark.parametrize(("ambient", "to"), [("25 degC", 313.15), ("35 degC", 313.15), ("40 degC", 318.15)])
+def test_it_counts_down_to_40_degrees_or_to_5_above_a_warm_room(ambient, to):
+    result = found(ambient)
+    duty = result.heating.duty
+    assert duty.cool_down_to == pytest.approx(to, abs=1e-9)
+    assert duty.cool_down > 0
+    assert json.loads(to_json(result))["heating"]["duty"]["cool_down_to_K"] == duty.cool_down_to
+    assert f"to cool down to {to - 273.15:.1f} degC" in cool_down_line(result)
+
+
+def test_what_is_not_reached_is_none_with_its_reason(monkeypatch):
+    monkeypatch.setattr(heat_sections, "cool_down_time", lambda *_: inf)
+    result = found("40 degC")
+    assert result.heating.duty.cool_down is None
+    assert result.reasons["heating.duty.cool_down_s"] == "not reached within two days"
+    assert cool_down_line(result) == "bursts until steady; not down to 45.0 degC within two days"
+    assert json.loads(to_json(result))["heating"]["duty"]["cool_down_s"] is None
