@@ -9,17 +9,13 @@ from numpy.typing import NDArray
 from fem.lumped.circuit import Circuit
 from fem.lumped.connection import Connection
 from fem.lumped.errors import NotConverged
-from fem.lumped.load import loaded
+from fem.lumped.load import PHASOR_BOUND, loaded
 from fem.lumped.stepping import STEPS, Run, State, check_run, integrate, leakage_flux, nominal_conductance
 
 Floats = NDArray[np.float64]
 
 ORDERS = tuple(range(11))
 """Orders listed in a result; 0 is the direct component, and even ones tell a biased core."""
-
-PHASOR_BOUND = 0.01
-"""What phasors may leave out of r.m.s. currents before a report has to say so [-], and of real power twice that, as it
-goes with the square: a tenth of the 10 % by which mains voltage itself may be off (EN 50160, from memory)."""
 
 _START = 1.5 * pi
 """Where the period begins in the search: at the trough of the mains, where valves that pass the positive half wave
@@ -343,8 +339,8 @@ def phasor_difference(circuit: Circuit, load_resistance: float = 0.0, *, steps: 
 
     Notes
     -----
-    Shorted, or loaded so that the load carries most of the primary current, the bound holds however far the core
-    saturates. It does not where a saturated core's own current prevails: then the periodic state is the one to trust.
+    The bound holds shorted, loaded and open however far the core saturates: where its harmonics would break it,
+    `loaded` takes waves itself.
     """
     if not isfinite(load_resistance):
         msg = f"load_resistance must be finite, got {load_resistance!r}"

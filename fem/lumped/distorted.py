@@ -1,4 +1,4 @@
-"""The loaded state whose leakage path saturates: currents and fluxes over half a period, no phasors."""
+"""The loaded state where core or leakage path saturate: currents and fluxes over half a period, no phasors."""
 
 from dataclasses import dataclass
 
@@ -99,12 +99,11 @@ class _Equations:
 
 
 def distorted(circuit: Circuit, load_resistance: float, *, points: int = POINTS) -> Distorted:
-    """Solve the periodic state with a resistance across the lead ends and a saturating leakage path.
+    """Solve the periodic state with a resistance across the lead ends.
 
     Parameters
     ----------
     circuit : Circuit
-        With a leakage curve.
     load_resistance : float
         [ohm].
     points : int
@@ -118,18 +117,14 @@ def distorted(circuit: Circuit, load_resistance: float, *, points: int = POINTS)
     ------
     NotConverged
         If Newton's method fails also when the voltage is raised in steps.
-    TypeError
-        If the leakage is a plain permeance.
 
     Notes
     -----
     All waves are sums of odd harmonics; Newton with the exact tangent. No phasor serves here: whether the flux or the
-    current of the saturated path is nearer to a sine depends on the resistances around it.
+    current of saturated iron is nearer to a sine depends on the resistances around it.
     """
-    curve = circuit.leakage_permeance
-    if not isinstance(curve, LeakageCurve):
-        msg = f"a leakage curve expected, got {curve!r}"
-        raise TypeError(msg)
+    given = circuit.leakage_permeance
+    curve = given if isinstance(given, LeakageCurve) else _straight(given)
     equations = _Equations(circuit, curve, load_resistance, points)
     start = _sine(circuit, curve, load_resistance, points)
     for steps in (1, 8, 32):
@@ -154,9 +149,15 @@ def distorted(circuit: Circuit, load_resistance: float, *, points: int = POINTS)
                 secondary=ampere_turns / circuit.secondary_turns,
                 conductance=before,
             )
-    what = f"loaded state with a saturating leakage path at {circuit.voltage_rms:g} V"
+    what = f"loaded state with saturating iron at {circuit.voltage_rms:g} V"
     tried = "Newton with line search, then the voltage raised in 8 and in 32 steps"
     raise NotConverged(what, residual=size, tolerance=_TOLERANCE, tried=tried)
+
+
+def _straight(permeance: float) -> LeakageCurve:
+    """Return a permeance [H] as a curve, which goes on straight."""
+    ampere_turns = np.array([0.0, 1.0, 2.0])
+    return LeakageCurve(ampere_turns=ampere_turns, flux_per_turn=permeance * ampere_turns)
 
 
 def _sine(circuit: Circuit, curve: LeakageCurve, load_resistance: float, points: int) -> Floats:

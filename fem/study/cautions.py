@@ -6,10 +6,10 @@ from math import inf, pi
 
 from fem.constants import MU0
 from fem.digits import brief
-from fem.lumped.bias import PHASOR_BOUND
 from fem.lumped.breaker import Behaviour, Device, Type, forecast_peak, opening_times
 from fem.lumped.contact import spot_temperature
 from fem.lumped.heat_adiabatic import adiabatic_metals, adiabatic_time
+from fem.lumped.load import PHASOR_BOUND
 from fem.study.design import Design
 from fem.study.general_cautions import GENERAL
 from fem.study.results import Build, Caution, Estimate, Idle, LoadState, Saturation, ShortCircuit, SwitchOn

@@ -8,7 +8,6 @@ import pytest
 from fem.lumped.bias import periodic
 from fem.lumped.connection import OPEN, Connection, Rectifier
 from fem.lumped.curves import CoreLossCurve, LeakageCurve
-from fem.lumped.distorted import distorted
 from fem.lumped.idle import HARMONIC_ORDERS, idle
 from fem.lumped.knee import volts_per_turn_for
 from fem.lumped.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
@@ -162,8 +161,3 @@ def test_bad_loss_part_is_named() -> None:
             classical=np.array([1.0, -1.0]),
             excess=np.zeros(2),
         )
-
-
-def test_waves_are_for_a_leakage_curve() -> None:
-    with pytest.raises(TypeError, match=r"1\.5e-07"):
-        distorted(circuit(), 0.0)
