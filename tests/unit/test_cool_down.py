@@ -10,17 +10,18 @@ import pytest
 from fem.report.bench_lines import heating
 from fem.report.json import to_json
 from fem.study import heat_sections
+from fem.study.cache import Kept
 from fem.study.estimate import Part, estimate
 from fem.study.job import read_job
-from fem.study.sweep import _kept
 
 EXAMPLE = read_job(Path(str(files("fem") / "examples" / "bandsaw_brazing.toml")))
+KEPT = Kept()
 DUTY = {"on_time": "5 s", "off_time": "300 s", "plugged_in": False}
 
 
 def found(ambient: str):
     design = EXAMPLE.vary("duty", {**DUTY, "ambient": ambient})
-    return estimate(design, wanted=frozenset({Part.HEATING}), characteristics=_kept())
+    return estimate(design, wanted=frozenset({Part.HEATING}), characteristics=KEPT)
 
 
 def cool_down_line(result) -> str:
