@@ -29,7 +29,9 @@ def salvage(path: Path) -> tuple[Path, int]:
         try:
             connection = connect(path)
             try:
-                rows |= {row.key: row for _, row in read_rows(connection, order) if row is not None}
+                for _, row in read_rows(connection, order):
+                    if row is not None:
+                        rows[row.key] = row
             finally:
                 connection.close()
         except sqlite3.Error:
