@@ -88,16 +88,22 @@ def shorted_flux(
         # The primary's ampere-turns are -F2 plus what the core takes. Sought as the flux that the core alone would
         # take them for: the answer is close to it and nearly a straight line of it, however saturated the core.
         alone, below, above = wanted, -np.inf, np.inf
+        before: tuple[float, float] | None = None
         for _ in range(_MOST_STEPS):
             solution = solve(problem, {primary: magnetising.excitation(alone) - F2, secondary: F2}, start=A)
             A = solution.A
             missing = wanted - flux_linkage_per_m(solution, primary) * depth
             if abs(missing) <= _TOLERANCE * abs(primary_flux):
                 break
-            # The flux rises with the ampere-turns: each try bounds the answer, and a step beyond a bound is halved.
+            # The flux rises with the ampere-turns: each try bounds the answer, and a step beyond a bound is halved. How
+            # fast it rises, two tries tell: where a yoke saturates before the leg does, not as fast as it is sought.
             below, above = (max(below, alone), above) if missing > 0 else (below, min(above, alone))
-            step = alone + missing
-            alone = step if below < step < above else 0.5 * (below + above)
+            slope = 1.0 if before is None else (before[1] - missing) / (alone - before[0])
+            before = alone, missing
+            step = alone + missing / slope if slope > 0 else alone + missing
+            if not below < step < above:
+                step = 0.5 * (below + above) if np.isfinite(below + above) else alone + missing
+            alone = step
         else:
             msg = f"flux by place while shorted: {missing:.3g} Wb short after {_MOST_STEPS} corrections"
             raise NotConverged(msg)

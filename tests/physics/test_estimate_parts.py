@@ -1,8 +1,12 @@
 """A part of an estimate is the same number whichever other parts are asked for."""
 
+from typing import Any
+
 import pytest
 
+import fem.characteristics.shorted_flux
 import fem.study.case
+from fem.characteristics.shorted_flux import INSTANTS
 from fem.errors import OutOfRange
 from fem.examples import example
 from fem.study.cache import Kept
@@ -124,3 +128,21 @@ def test_joints_that_glow_end_the_burst_and_nothing_else(brazing: Design, kept: 
     assert kept_in < shorted.longest < 1.2 * kept_in
     reason = found.reasons["heating.shorted.parts.secondary.working_s"]
     assert reason.startswith("joints passes 627 degC after")
+
+
+def test_the_flux_while_shorted_takes_few_fields(brazing: Design, kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A correction that knows no slope needs five to six fields an instant here, and more than 25 beside a shunt.
+
+    A secant knows it from the third on and then adds more than half as many digits again each time: four to five.
+    """
+    fields = []
+    solve = fem.characteristics.shorted_flux.solve
+
+    def counted(*given: Any, **named: Any) -> Any:
+        fields.append(1)
+        return solve(*given, **named)
+
+    monkeypatch.setattr(fem.characteristics.shorted_flux, "solve", counted)
+    found = estimate(brazing, wanted={Part.SHORTED_PLACES}, characteristics=kept)
+    assert found.gaps == ()
+    assert len(fields) <= 5 * INSTANTS
