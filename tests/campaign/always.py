@@ -14,8 +14,7 @@ LEAST = 1e-12
 """Below what any result means something: sums of lengths that cancel end near 1e-17 m."""
 SAYS_ITSELF = re.compile(
     r"load\.rectifier"
-    r"|heating\.(shorted|loaded)\.(longest_s|limiting_part|parts\..*\.(working|once)_s)"
-    r"|heating\.(idle\.first_too_hot_s|duty\.limiting_part)"
+    r"|heating\.((shorted|loaded|duty)\.limiting_part|idle\.first_too_hot_s)"
     r"|supply\.devices\..*\.(earliest|latest)_s"
     r"|meters\.(shorted_)?switch_on\.highest_rms_A\..*"
 )
@@ -44,7 +43,7 @@ def walk(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:
 
 def results(found: Found) -> dict[str, Any]:
     """Return an estimate's results by dotted key, without what is said about them."""
-    said = ("title", "bands", "reasons", "cautions", "provenance")
+    said = ("title", "bands", "reasons", "gaps", "cautions", "provenance")
     return dict(walk({name: section for name, section in found.items() if name not in said}))
 
 
@@ -79,6 +78,7 @@ def _reasons(found: Found) -> Iterator[str]:
             yield f'{key} is there, yet there is a reason why not: "{reason}"'
         if not reason.strip():
             yield f"{key}: the reason is empty"
+    yield from (f"{key} is a gap without a reason" for key in found["gaps"] if key not in reasons)
 
 
 def _bands(found: Found) -> Iterator[str]:

@@ -147,16 +147,21 @@ def _work_piece(design: Design, found: dict[str, Any]) -> Iterator[str]:
         return
     product = work["hot_resistance_ohm"] * work["hot_current_rms_A"]
     yield from _unlike("voltage of the work piece", work["hot_voltage_rms_V"], product, 1e-6)
-    # of a piece that hardly warms the balance is that of microkelvins
-    if abs(work["energy_imbalance_J"]) > 1e-3 * max(work["energy_J"], 0.1):
+    description = design.work_piece
+    assert description is not None
+    # steps are sized by the temperature's error, a part of a kelvin: much of what hardly warms
+    rise = work["hottest_temperature_K"] - min(description.ambient, description.jaws.temperature)
+    section = description.section.lumped
+    # 4e6 J/(m3 K), as metals have it: where jaws or air warm the work, that heat passes the electric energy
+    passed = 4e6 * section.area * description.length * max(rise, 1.0)
+    most = (1e-3 + 0.5 / max(rise, 1.0)) * max(work["energy_J"], passed, 0.1)
+    if abs(work["energy_imbalance_J"]) > most:
         yield f"work_piece.energy_imbalance_J {work['energy_imbalance_J']:.3g} of {work['energy_J']:.3g}"
     times = [work[f"time_to_{name}_s"] for name in ("visible_red", "dull_red")]
     if None not in times:
         yield from _rising("time to dull red", times)
     if times[0] is None and times[1] is not None:
         yield "dull red without visible red"
-    description = design.work_piece
-    assert description is not None
     on = description.switch_off or description.duration
     for name in ("target", "visible_red", "dull_red", "melting"):
         time = work[f"time_to_{name}_s"]

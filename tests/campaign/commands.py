@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
+from pathlib import Path
 
 from fem.cli import run
 
@@ -35,6 +39,28 @@ def command(*arguments: str) -> Done:
     with redirect_stdout(out), redirect_stderr(err):
         code = run(list(arguments))
     return Done(code=code, out=out.getvalue(), err=err.getvalue(), seconds=time.process_time() - start)
+
+
+def process(*arguments: str, folder: Path, closed: bool = False) -> Done:
+    """Run a command as a process of its own, where asked for with an output that nobody reads."""
+    start = time.monotonic()
+    reader, writer = os.pipe()
+    if closed:
+        os.close(reader)
+    running = subprocess.Popen(
+        [sys.executable, "-m", "fem", *arguments],
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+        cwd=folder,
+        stdin=subprocess.DEVNULL,
+        stdout=writer if closed else subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    os.close(writer)
+    if not closed:
+        os.close(reader)
+    out, err = running.communicate(timeout=300)
+    return Done(code=running.returncode, out=out or "", err=err, seconds=time.monotonic() - start)
 
 
 def misbehaviour(done: Done) -> Iterator[str]:

@@ -11,6 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from fem.study.design import Design
 from fem.study.job import JOB_FILE
+from geometries import fit, place
 from geometries.core_types import AnyCore, Core
 from tests.campaign.drawing import Draw
 from tests.campaign.random_bench import random_bench, random_mains
@@ -45,11 +46,14 @@ def random_job(seed: int) -> dict[str, Any]:
 
 
 def read(job: dict[str, Any]) -> Design | None:
-    """Return the design of a job file's tables, or None where they are refused."""
+    """Return the design of a job file's tables, or None where they are refused or do not fit."""
     try:
-        return Design.model_validate(job, context=JOB_FILE)
+        design = Design.model_validate(job, context=JOB_FILE)
     except ValidationError:
         return None
+    blocks = place(design.core, design.windings)
+    in_the_way = design.fitted_shunt.faults(design.core, blocks) if design.fitted_shunt is not None else []
+    return None if fit(design.core, design.windings, blocks).faults or in_the_way else design
 
 
 @lru_cache(maxsize=16)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import io
 import os
-import subprocess
 import sys
 import tempfile
-import time
 from functools import cache
 from pathlib import Path
 from unittest.mock import patch
 
 from fem.examples import example
 from tests.campaign.command_lines import command_line, files
-from tests.campaign.commands import Done, command, misbehaviour
+from tests.campaign.commands import Done, command, misbehaviour, process
 from tests.campaign.worker import Verdict
 
 OWN_PROCESS = 25
@@ -46,24 +44,7 @@ def judge(seed: int) -> Verdict:
 
 def _process(arguments: list[str], folder: Path, *, closed: bool) -> Verdict:
     """Run it as a process of its own, where asked for with an output that nobody reads."""
-    start = time.monotonic()
-    reader, writer = os.pipe()
-    if closed:
-        os.close(reader)
-    process = subprocess.Popen(
-        [sys.executable, "-m", "fem", *arguments],
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-        cwd=folder,
-        stdin=subprocess.DEVNULL,
-        stdout=writer if closed else subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    os.close(writer)
-    if not closed:
-        os.close(reader)
-    out, err = process.communicate(timeout=300)
-    done = Done(code=process.returncode, out=out or "", err=err, seconds=time.monotonic() - start)
+    done = process(*arguments, folder=folder, closed=closed)
     found = _verdict(arguments, done, slow=True)
     if closed:
         # a reader that stopped is no fault: the command ends by the signal as other programs do, or says its number

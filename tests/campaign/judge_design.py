@@ -85,4 +85,4 @@ def judge(seed: int) -> Verdict:
         tried.append(relation.__name__)
         if len(tried) == RELATIONS:
             break
-    return Verdict(status="accepted", faults=faults, note=", ".join(tried))
+    return Verdict(status="stated gap" if found["gaps"] else "accepted", faults=faults, note=", ".join(tried))

@@ -8,12 +8,14 @@ from functools import cache
 from pathlib import Path
 
 from fem.study.job import JobError, read_job
-from tests.campaign.commands import REFUSAL, command, misbehaviour
+from tests.campaign.commands import REFUSAL, command, misbehaviour, process
 from tests.campaign.job_files import mutated
 from tests.campaign.worker import Verdict
 
 ESTIMATED = 100
 """One in so many seeds is estimated where it is accepted: seconds each."""
+OWN_PROCESS = 100
+"""One in so many is told the same by a process of its own."""
 MOST_LINES = 60
 """A job has no more faults than keys."""
 
@@ -47,6 +49,10 @@ def judge(seed: int) -> Verdict:
             faults.append(f"a line that does not name the file: {lines}")
         if len(lines) > MOST_LINES:
             faults.append(f"{len(lines)} lines")
+        if seed % OWN_PROCESS == 1:
+            own = process("estimate", str(file), folder=_folder())
+            if (own.code, own.out, own.err) != (done.code, done.out, done.err):
+                faults.append(f"as a process of its own: code {own.code}, {own.err[:200]!r}")
         return Verdict(status="refused", faults=faults, note=kind)
     if seed % ESTIMATED != ESTIMATED - 1:
         return Verdict(status="accepted", note=kind)

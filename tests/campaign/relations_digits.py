@@ -130,9 +130,8 @@ def after_others(subject: Subject) -> list[str]:
     return unlike(before, subject.again())
 
 
-FEEDS = {Part.CONDUCTOR_SLICE, Part.WORK_PIECE}
-"""Parts that others rest on: shared currents change resistances, the hot work piece is the load that heats and that
-the load line's drops are told at. They are the same on both sides."""
+FEEDS = {Part.CONDUCTOR_SLICE}
+"""What others rest on: how wires in hand share their current changes resistances. The same on both sides."""
 
 
 def whatever_else_is_asked_for(subject: Subject) -> list[str]:

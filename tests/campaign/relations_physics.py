@@ -186,7 +186,7 @@ def longer_bursts(subject: Subject) -> list[str]:
     duty = subject.design.duty
     if duty is None or duty.on_time * 1.2 > 3600:
         raise NotHere
-    parts = {Part.HEATING, *(subject.wanted & {Part.WORK_PIECE, Part.CONDUCTOR_SLICE})}
+    parts = {Part.HEATING, *(subject.wanted & {Part.CONDUCTOR_SLICE})}
     before = subject.again(parts)["heating"]
     after = subject.changed({"duty.on_time": f"{1.2 * duty.on_time!r} s"}, parts)["heating"]
     if before is None or after is None or before["duty"] is None or after["duty"] is None:

@@ -62,7 +62,11 @@ class _Worker:
         said = [line for line in self.errors.read().splitlines() if line.strip()]
         what = f"no answer for {PARTS[part] * PATIENCE} s" if hangs else _ended(code, part)
         ours = ("/fem/", "/geometries/")
-        where = [line.strip() for line in said if line.strip().startswith("File ") and any(p in line for p in ours)]
+        where = [
+            line.strip()
+            for line in said
+            if line.strip().startswith("File ") and any(p in line for p in (*ours, "/tests/"))
+        ]
         reason = " | ".join([what, *where[-1:], *said[-1:]])
         return {"part": part, "seed": seed, "status": "failed", "seconds": None, "faults": [reason], "note": ""}
 
