@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import count
-from math import ceil, pi, sin, sqrt
+from math import ceil, inf, pi, sin, sqrt
 from types import ModuleType
 
 import numpy as np
@@ -24,6 +24,10 @@ _COARSEST = 1 / 7
 side: it is meshed coarser than the whole, and still keeps the flux within 0.1 % (tests/physics/test_field_error.py)."""
 _CORNER = 1 / 80
 """Element at an iron corner of level 0, as a share of the same."""
+_SLENDER = 2.5
+"""The larger side counts as at most that many times the smaller one: the field round a slender core goes by that."""
+_ACROSS_IRON = 5
+"""Elements at a corner for the width of the narrowest leg or yoke; in common proportions there are 6 to 18."""
 _GROWTH = 0.7
 """Growth of the element size with the distance from the nearest iron corner, level 0."""
 _FEWEST_SIDES = 24
@@ -157,9 +161,11 @@ def _owners(children: list[list[tuple[int, int]]]) -> dict[int, int]:
 def _set_sizes(gmsh: ModuleType, section: Section, level: int, wanted: Mapping[str, float]) -> None:
     xs = [v for r in section.regions for v in (r.x0, r.x1)] or list(section.outline[::2])
     ys = [v for r in section.regions for v in (r.y0, r.y1)] or list(section.outline[1::2])
-    scale = max(max(xs) - min(xs), max(ys) - min(ys)) * (2.0 if section.halved else 1.0)
-    largest = scale * _COARSEST / 2**level
-    corner = scale * _CORNER / 8**level
+    sides = max(xs) - min(xs), max(ys) - min(ys)
+    scale = max(sides) * (2.0 if section.halved else 1.0)
+    slender = min(scale, _SLENDER * min(sides[0] * (2.0 if section.halved else 1.0), sides[1]))
+    largest = slender * _COARSEST / 2**level
+    corner = min(scale * _CORNER, _narrowest_iron(section) / _ACROSS_IRON) / 8**level
     growth = _GROWTH / 2**level
     field = gmsh.model.mesh.field
     thresholds = []
@@ -191,6 +197,17 @@ def _set_sizes(gmsh: ModuleType, section: Section, level: int, wanted: Mapping[s
     smallest = field.add("Min")
     field.setNumbers(smallest, "FieldsList", [*thresholds, box])
     field.setAsBackgroundMesh(smallest)
+
+
+def _narrowest_iron(section: Section) -> float:
+    """Return the least width of a leg or yoke [m]; infinite without iron."""
+    widths = [
+        side
+        for r in section.regions
+        if r.role is Role.IRON
+        for side in ((r.x1 - r.x0) * (2.0 if section.halved and r.x0 <= GRID else 1.0), r.y1 - r.y0)
+    ]
+    return min(widths, default=inf)
 
 
 def _size_round(gmsh: ModuleType, r: Region, size: float, largest: float, growth: float) -> int:

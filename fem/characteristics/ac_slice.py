@@ -26,10 +26,6 @@ from geometries.section import Section
 from geometries.shunt import Shunt
 from geometries.windings import Winding
 
-EVEN = 1e-3
-"""Frequency of the comparison with evenly spread currents, as a share of the frequency asked for: what is left of the
-skin effect falls with its square."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SliceRatios:
@@ -109,6 +105,11 @@ class _Part:
         return bool(self.placed) and self.coil.conductor.cable is None
 
     @property
+    def turns_per_region(self) -> float:
+        """Ampere-turns in each conductor, or in the block where it stays one, per ampere of the coil [-]."""
+        return 1 / self.coil.wires_in_hand if self.placed else self.coil.turns
+
+    @property
     def sign(self) -> float:
         """-1 where its turns oppose the rest of the winding."""
         return copysign(1.0, self.coil.block.share)
@@ -167,10 +168,10 @@ def ac_slice(
     whole = conductor_section(core, blocks, {p.name: p.placed for p in parts if p.placed}, shunt=shunt)
     section = whole.half() if whole.mirror_symmetric else whole
     mesh = _mesh(section, parts, frequency)
-    problem = _problem(mesh, parts, region_reluctivity(mesh, mu_r, shunt_mu_r=shunt_mu_r))
+    reluctivity = region_reluctivity(mesh, mu_r, shunt_mu_r=shunt_mu_r)
+    problem = _problem(mesh, parts, reluctivity)
     groups = {p.group: p for p in parts}  # one part of each tells winding and turns
     joined_as = {group: _paths([p for p in parts if p.group == group], section, transposed) for group in groups}
-    evenly = {group: _paths([p for p in parts if p.group == group], section, True) for group in groups}
     response = respond(problem, frequency)
     joined = join(response, joined_as)
     first, second = winding_names(blocks)
@@ -178,7 +179,8 @@ def ac_slice(
         [(1 if p.coil.block.winding == first else -1) / p.winding_turns for p in groups.values()], dtype=np.float64
     )
     field = response.at(joined.currents @ unit)
-    even = respond(problem, EVEN * frequency)
+    even = respond(_even_problem(mesh, parts, reluctivity), frequency)
+    evenly = {g: ({p.name: p.sign * p.turns_per_region for p in parts if p.group == g},) for g in groups}
     losses = {
         name: _losses([p for p in parts if p.coil.block.winding == name], field, mesh) for name in (first, second)
     }
@@ -254,6 +256,12 @@ def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) ->
             share = p.coil.conductors * conductor.conducting_area / p.coil.block.area
             stranded[p.name] = StrandedRegions(regions=_sides(section, p.name), conductivity=share * sigma)
     return harmonic_problem(mesh, solid=_solids(section, parts), stranded=stranded, reluctivity=reluctivity)
+
+
+def _even_problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) -> HarmonicProblem:
+    """Return the same with the current of each coil spread evenly over all of its conductors: a few fields tell all."""
+    stranded = {p.name: StrandedRegions(regions=_regions(mesh.section, p), conductivity=1.0) for p in parts}
+    return harmonic_problem(mesh, solid={}, stranded=stranded, reluctivity=reluctivity)
 
 
 def _sides(section: Section, name: str) -> tuple[str, ...]:

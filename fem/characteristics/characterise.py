@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import count
 
 import numpy as np
 
@@ -25,7 +26,10 @@ from geometries.shunt import Shunt
 
 FLUX_TARGET = 1e-3
 """Relative discretisation error of the flux: near saturation the idle current amplifies it about tenfold."""
-FINEST_LEVEL = 3
+MOST_UNKNOWNS = 90_000
+"""Of the finer mesh, some 6 s for the curve: where a further level would take more, the error that is left is told."""
+PER_LEVEL = 4.5
+"""How many times the unknowns a level has of the one before: 4 in the plane, more at corners."""
 
 Progress = Callable[[str], None]
 
@@ -122,7 +126,7 @@ def characterise(
         parts = iron_mu(core, mu_r, joint=mu_r.get(JOINT, 1.0))
         return np.asarray(end.end_of_planar(np.array([planar]), parts)[0])
 
-    for level in range(FINEST_LEVEL + 1):
+    for level in count():
         progress(f"meshing the section (level {level})")
         mesh = morphed_section(solved, level=level)
         model = build_model(mesh, law_of)
@@ -136,7 +140,7 @@ def characterise(
             loss=loss,
             density=density,
         )
-        if planar.discretisation_error <= FLUX_TARGET:
+        if planar.discretisation_error <= FLUX_TARGET or PER_LEVEL * model.unknowns > MOST_UNKNOWNS:
             break
     magnetising = magnetising_curve(
         planar,

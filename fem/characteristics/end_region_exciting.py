@@ -28,8 +28,8 @@ the winding's inductance by 0.2 %."""
 MOST_UNKNOWNS = 30_000
 """Of the grid, which is factored ten or fifteen times: some 6 s. A larger one is laid coarser."""
 FINELY_PARTED = 0.35
-"""Mean distance of neighbouring coils, over window width, from which down a winding in coils may be taken as one: 18
-sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
+"""Mean distance of neighbouring coils, over window or leg width, from which down a winding in coils may be taken as
+one: 18 sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
 
 SCALES = np.geomspace(1.0, 2e4, 60)
 """Permeabilities tabulated along a ray of fixed ratios between the parts."""
@@ -293,7 +293,7 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
 
     grid, reached = affordable(lay, resolution, MOST_UNKNOWNS)
     height = max(block.top for block in blocks) - min(block.bottom for block in blocks)
-    if reached < resolution and height < FINELY_PARTED * frame.window_width * len(blocks):
+    if reached < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
         blocks = spread_coils(blocks)
         grid, _ = affordable(lay, resolution, MOST_UNKNOWNS)
     whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))

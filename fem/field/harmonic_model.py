@@ -20,8 +20,11 @@ from geometries.section import Role, Section
 ELEMENTS_PER_SKIN_DEPTH = 2
 """Quadratic elements along one skin depth: a round wire's resistance is then within 1e-4 of the Bessel solution."""
 
-MOST_ELEMENTS = 60_000
-"""In all solid conductors together: some 10 s on one core."""
+FEWEST_PER_SKIN_DEPTH = 1.25
+"""Where the conductors would take too many otherwise: within 1e-3."""
+
+MOST_ELEMENTS = 15_000
+"""In all solid conductors together: some 5 s on one core."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,18 +66,26 @@ def skin_sizes(section: Section, solid: Mapping[str, float], frequency: float) -
     if unknown := set(solid) - set(regions):
         msg = f"solid conductors {sorted(unknown)}, which the section does not have"
         raise ValueError(msg)
-    sizes, total, largest = {}, 0.0, ("", 0.0)
-    for name, conductivity in solid.items():
-        r = regions[name]
-        size = min(skin_depth(conductivity, frequency) / ELEMENTS_PER_SKIN_DEPTH, r.x1 - r.x0, r.y1 - r.y0)
-        sizes[name] = size
-        share = r.area / (sqrt(3) / 4 * size**2)
-        total += share
-        largest = max(largest, (name, share), key=lambda item: item[1])
+    per_depth = float(ELEMENTS_PER_SKIN_DEPTH)
+    while True:
+        sizes = {
+            name: min(
+                skin_depth(conductivity, frequency) / per_depth,
+                regions[name].x1 - regions[name].x0,
+                regions[name].y1 - regions[name].y0,
+            )
+            for name, conductivity in solid.items()
+        }
+        shares = {name: regions[name].area / (sqrt(3) / 4 * size**2) for name, size in sizes.items()}
+        total = sum(shares.values())
+        if total <= MOST_ELEMENTS or per_depth <= FEWEST_PER_SKIN_DEPTH:
+            break
+        per_depth = max(FEWEST_PER_SKIN_DEPTH, 0.99 * per_depth * sqrt(MOST_ELEMENTS / total))
     if total > MOST_ELEMENTS:
+        largest = max(shares, key=lambda name: shares[name])
         msg = (
             f"resolving the skin depth at {frequency:g} Hz takes about {total:.2g} elements in {len(solid)} solid "
-            f"conductors (largest: {largest[0]}, {largest[1]:.2g}); the limit is {MOST_ELEMENTS}: fewer, thinner or "
+            f"conductors (largest: {largest}, {shares[largest]:.2g}); the limit is {MOST_ELEMENTS}: fewer, thinner or "
             "stranded conductors, or a lower frequency"
         )
         raise OutOfRange(msg)

@@ -48,14 +48,14 @@ def bands(case: Case) -> dict[str, Band]:
 def _flux(found: Characteristics, circuit: Circuit) -> Band:
     flux = idle(circuit).peak_flux_per_turn
     b = found.magnetising.by_place(flux)[found.flux_place]
-    share = hypot(STACKING, DIMENSIONS, MAINS)
+    share = hypot(STACKING, DIMENSIONS, MAINS, found.magnetising.discretisation_error)
     why = f"mains +-{MAINS:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}"
     return Band(low=b * (1 - share), high=b * (1 + share), why=why)
 
 
 def _idle_current(design: Design, found: Characteristics, circuit: Circuit) -> Band:
     """Put the doubt of flux and mains through the curve; add what the doubt of the joint gap asks for."""
-    share = hypot(STEEL, STACKING, DIMENSIONS, MAINS)
+    share = hypot(STEEL, STACKING, DIMENSIONS, MAINS, found.magnetising.discretisation_error)
     low, high = (idle(circuit.with_voltage(circuit.voltage_rms * (1 + s))) for s in (-share, share))
     found.magnetising.check(high.peak_flux_per_turn)
     core = design.core
