@@ -40,6 +40,7 @@ def serial() -> dict[str, dict[str, object]]:
     return {r.key: dict(r.results) for rows in sweep(varied(job, points(AXES)), job_file=True) for r in rows}
 
 
+@pytest.mark.slow
 def test_a_killed_worker_costs_no_row(serial: dict[str, dict[str, object]]) -> None:
     job = read_tables(EXAMPLE)
     found: list[Row] = []
@@ -74,7 +75,14 @@ def test_workers_that_grow_old_are_replaced(monkeypatch: pytest.MonkeyPatch, tmp
     assert len(list(tmp_path.iterdir())) == 3  # seven tasks
 
 
-@pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGTERM, pytest.param(signal.SIGINT, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "end",
+    [
+        pytest.param(signal.SIGKILL, marks=pytest.mark.slow),
+        signal.SIGTERM,
+        pytest.param(signal.SIGINT, marks=pytest.mark.slow),
+    ],
+)
 def test_a_killed_or_stopped_parent_is_resumed(
     end: signal.Signals, tmp_path: Path, serial: dict[str, dict[str, object]]
 ) -> None:
