@@ -69,8 +69,11 @@ class Killed:
 
     def _strike(self, running: subprocess.Popen[bytes]) -> None:
         """Kill one or both, if there is something to kill."""
-        workers = _workers(running.pid)
         victim = self._draw.choice(("parent", "worker", "worker", "both"))
+        if victim != "parent" and self._cluster is None:
+            until(lambda: _workers(running.pid) or running.poll() is not None)
+            time.sleep(self._draw.uniform(0.0, 3.0))
+        workers = _workers(running.pid)
         if running.poll() is not None or (victim != "parent" and self._cluster is None and not workers):
             return
         self.kills[victim] += 1
