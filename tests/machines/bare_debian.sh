@@ -40,8 +40,9 @@ if ! debootstrap --variant=minbase "$suite" "$root" "$mirror" >"$place/debootstr
     exit 77
 fi
 mount -t proc proc "$root/proc"
-mkdir -p "$root/dev/shm"
+mkdir -p "$root/dev/shm" "$root/dev/pts"
 mount -t tmpfs tmpfs "$root/dev/shm"
+mount -t devpts devpts "$root/dev/pts"
 
 cp -L /etc/resolv.conf "$root/etc/resolv.conf"
 apt-config dump 2>/dev/null | grep -E '^Acquire::(http|https|Retries)' >"$root/etc/apt/apt.conf.d/99reach" || true
