@@ -23,8 +23,9 @@ from geometries.unit_registry import to_si
 ZERO_CELSIUS = Decimal("273.15")
 """0 degC [K], exact by definition of the Celsius temperature."""
 
-# Possessive throughout: a number is read once and never taken apart again, however long the text.
-NUMBER = r"[+-]?(?:[0-9]++\.?[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]{1,3}+)?+"
+# Possessive: a number is read once and never taken apart again, however long the text. Not the whole exponent, of which
+# Python 3.11.2 (Debian 12) takes an "e" that no digit follows.
+NUMBER = r"[+-]?(?:[0-9]++\.?[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]{1,3}+)?"
 _QUANTITY = re.compile(rf"({NUMBER})\s*+(.*)", re.DOTALL)
 
 # The commonest units, so that an ordinary job file never waits for pint; a test compares every row with pint.
