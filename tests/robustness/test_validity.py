@@ -159,9 +159,10 @@ def test_conductors_that_would_overlap_are_refused_by_millimetres(tmp_path: Path
     (tmp_path / "job.toml").write_bytes(edited(("turns = 3\n", 'turns = 3\nheight = "15 mm"\nbuild = "12 mm"\n')))
     done = rewound(tmp_path, "estimate", "job.toml")
     assert done.returncode == 2
+    # Six cables one behind the other, each a little up or down: 11.3 mm + 5 sqrt(11.3^2 - (15 - 11.3)^2) mm.
     assert done.stderr.splitlines() == [
-        "job.toml: windings.secondary: 3 turns, 2 in hand, of 11.3 mm cable need a build of at least 44.2 mm in a "
-        "height of 15.0 mm, build is 12.0 mm: 32.2 mm too little"
+        "job.toml: windings.secondary: 3 turns, 2 in hand, of 11.3 mm cable need a build of 64.7 mm in a "
+        "height of 15.0 mm, build is 12.0 mm: 52.7 mm too little"
     ]
 
 
