@@ -310,7 +310,7 @@ def _losses(parts: Sequence[_Part], field: HarmonicField, mesh: SectionMesh) -> 
 
     Per metre and for one ampere-turn [W/m].
     """
-    problem = field.response.problem
+    problem = field.problem
     density, whole, alone, steady = field.loss_density(), 0.0, 0.0, 0.0
     names = [r.name for r in mesh.section.regions]
     for p in parts:

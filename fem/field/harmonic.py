@@ -6,7 +6,7 @@ voltage drop per metre e over its whole section; a stranded one carries its curr
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import isfinite, pi, sqrt
 
@@ -120,17 +120,18 @@ class HarmonicResponse:
     impedance_per_m
         Voltage drop per metre of depth in each conductor (row) per ampere in each (column), of the whole section, so
         twice that of the mesh where this is a half (n, n) [ohm/m]. Symmetric.
-    A
-        Vector potentials per ampere (size, n) [Wb/(m A)].
     drops
         Voltage drop per metre of the solid conductors in the mesh, per ampere (solid, n) [ohm/m].
+    potential
+        Gives the vector potential (size,) [Wb/m] of currents (n,) [A]: one more solution with the factor that is there
+        takes no memory, where a field for each conductor would take most of it.
     """
 
     problem: HarmonicProblem
     frequency: float
     impedance_per_m: Complex
-    A: Complex
     drops: Complex
+    potential: Callable[[Complex], Complex]
 
     @property
     def angular_frequency(self) -> float:
@@ -149,6 +150,8 @@ class HarmonicResponse:
         ------
         ValueError
             If a name is unknown or the number of currents is wrong.
+        NotConverged
+            If the linear system is not solved to its tolerance.
         """
         names = self.problem.names
         if isinstance(currents, Mapping):
@@ -160,9 +163,13 @@ class HarmonicResponse:
             msg = f"expected {len(names)} currents, got shape {currents.shape}"
             raise ValueError(msg)
         return HarmonicField(
-            response=self, currents=currents, A=self.A @ currents, drops=self.drops @ currents,
+            problem=self.problem,
+            frequency=self.frequency,
+            currents=currents,
+            A=self.potential(currents),
+            drops=self.drops @ currents,
             voltages_per_m=self.impedance_per_m @ currents,
-        )  # fmt: skip
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -171,8 +178,8 @@ class HarmonicField:
 
     Parameters
     ----------
-    response
-        What it was superposed from.
+    problem, frequency
+        What was solved, at which frequency [Hz].
     currents
         R.m.s. phasors (n,) [A].
     A
@@ -183,7 +190,8 @@ class HarmonicField:
         Voltage drops per metre of all conductors, per turn, of the whole section (n,) [V/m].
     """
 
-    response: HarmonicResponse
+    problem: HarmonicProblem
+    frequency: float
     currents: Complex
     A: Complex
     drops: Complex
@@ -196,10 +204,10 @@ class HarmonicField:
 
     def loss_density(self) -> Array:
         """Return the mean loss density of each element (m,) [W/m3]."""
-        problem = self.response.problem
+        problem = self.problem
         density = np.zeros(problem.space.elements)
         for conductor, drop in zip(problem.solid.values(), self.drops, strict=True):
-            E = drop - 1j * self.response.angular_frequency * self.A[problem.space.element_dofs[:, conductor.elements]]
+            E = drop - 1j * 2 * pi * self.frequency * self.A[problem.space.element_dofs[:, conductor.elements]]
             squared = np.einsum("im,ij,jm->m", E.conj(), MASS, E).real
             density[conductor.elements] += conductor.conductivity * 2 * squared  # the reference triangle's area is 1/2
         for winding, current in zip(problem.stranded.values(), self.currents[len(problem.solid) :], strict=True):
@@ -210,7 +218,7 @@ class HarmonicField:
 
     def losses_per_m(self) -> dict[str, float]:
         """Return the loss in each conductor, of the whole section [W/m]."""
-        problem = self.response.problem
+        problem = self.problem
         per_element = problem.copies * 0.5 * problem.geometry.determinant * self.loss_density()
         where = {name: [c.elements] for name, c in problem.solid.items()}
         where |= {name: [elements for elements, _ in c.parts] for name, c in problem.stranded.items()}
@@ -218,7 +226,7 @@ class HarmonicField:
 
     def squared_flux_density(self) -> Array:
         """Return |B|^2, r.m.s., at the quadrature points (points, m) [T2]."""
-        problem = self.response.problem
+        problem = self.problem
         g = (GRADIENTS.reshape(6, -1).T @ self.A[problem.space.element_dofs]).reshape(2, POINTS, -1)
         xx, xy, yy = problem.geometry.metric
         return np.asarray(
@@ -227,7 +235,7 @@ class HarmonicField:
 
     def energy_per_m(self) -> float:
         """Return the field energy of the whole section, mean over a period [J/m]."""
-        problem = self.response.problem
+        problem = self.problem
         density = 0.5 * problem.reluctivity * (QUADRATURE[1] @ self.squared_flux_density())
         return float(problem.copies * density @ problem.geometry.determinant)
 

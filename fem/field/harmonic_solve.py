@@ -15,12 +15,12 @@ from __future__ import annotations
 from math import ceil, isfinite, pi, sqrt
 
 import numpy as np
-from scipy.sparse import csc_array
+from scipy.sparse import csc_array, hstack
 from scipy.sparse.linalg import splu
 
 from fem.errors import NotConverged
 from fem.field.elements import LOWER, POINTS, SHAPE_INTEGRALS, STIFFNESS
-from fem.field.harmonic import Array, Elements, HarmonicProblem, HarmonicResponse, skin_depth
+from fem.field.harmonic import Array, Complex, Elements, HarmonicProblem, HarmonicResponse, skin_depth
 from fem.field.harmonic_elements import MASS_LOWER
 from fem.field.problem import winding_source
 from fem.field.space import Space
@@ -28,8 +28,8 @@ from fem.field.space import Space
 RESIDUAL = 1e-12
 """Largest residual of the linear system relative to its terms: rounding leaves some 1e-16."""
 
-AT_ONCE, ROWS = 16, 4096
-"""Columns solved and rows combined in one go: many at once would take several times the memory."""
+AT_ONCE = 16
+"""Columns solved in one go; no more of them are in memory at a time."""
 
 COARSEST = 1.0
 """Largest side of an element in a solid conductor, in skin depths: quadratic elements still follow exp(-x)."""
@@ -56,48 +56,70 @@ def respond(problem: HarmonicProblem, frequency: float) -> HarmonicResponse:
         msg = f"frequency must be above 0, got {frequency!r} Hz"
         raise ValueError(msg)
     _check_resolution(problem, frequency)
-    space, free, omega = problem.space, problem.space.free, 2 * pi * frequency
+    omega, system = 2 * pi * frequency, _System(problem, frequency)
     sources, conductances = _sources(problem)
-    matrix = _matrix(problem, omega)
-    factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    A = np.zeros((space.size, sources.shape[1]), dtype=np.complex128)
-    size_of = abs(matrix)
-    residual = 0.0
-    for columns in np.array_split(np.arange(sources.shape[1]), ceil(sources.shape[1] / AT_ONCE)):
-        right = sources[np.ix_(free, columns)]
-        X = factor.solve(right.astype(np.complex128))
-        scale = np.linalg.norm(size_of @ abs(X) + abs(right))
-        residual = max(residual, float(np.linalg.norm(matrix @ X - right) / scale))
-        A[np.ix_(free, columns)] = X
-    if not residual < RESIDUAL:
-        msg = f"harmonic field of {free.size} unknowns: relative residual {residual:.1e} (wanted {RESIDUAL:.0e})"
-        raise NotConverged(msg)
     n, solids = len(problem.names), len(problem.solid)
-    coupling = sources.T @ A  # (n, n)
+    coupling = np.empty((n, n), dtype=np.complex128)  # sources^T X
+    for columns in np.array_split(np.arange(n), ceil(n / AT_ONCE)):
+        found = system.solve(sources[:, columns].toarray().astype(np.complex128))
+        coupling[:, columns] = np.asarray(sources.T @ found)
     admittance = np.diag(conductances) - 1j * omega * coupling[:solids, :solids]
     by_current = np.hstack([np.eye(solids), 1j * omega * coupling[:solids, solids:]])
     drops = np.linalg.solve(admittance, by_current).astype(np.complex128, copy=False)
     weights = np.vstack([drops, np.eye(n)[solids:]])
-    for rows in np.array_split(np.arange(space.size), ceil(space.size / ROWS)):  # in place: A is what takes memory
-        A[rows] = A[rows] @ weights
     impedance = np.vstack([drops, 1j * omega * coupling[solids:] @ weights])
     impedance[range(solids, n), range(solids, n)] += _stranded_resistances(problem)
     return HarmonicResponse(
-        problem=problem, frequency=frequency, impedance_per_m=problem.copies * impedance, A=A, drops=drops
+        problem=problem,
+        frequency=frequency,
+        impedance_per_m=problem.copies * impedance,
+        drops=drops,
+        potential=lambda currents: system.solve(np.asarray(sources @ (weights @ currents))),
     )
 
 
-def _sources(problem: HarmonicProblem) -> tuple[Array, Array]:
+class _System:
+    """S + j omega M, factored."""
+
+    def __init__(self, problem: HarmonicProblem, frequency: float) -> None:
+        self._space = problem.space
+        self._matrix = _matrix(problem, 2 * pi * frequency)
+        self._sizes = abs(self._matrix)
+        self._factor = splu(
+            self._matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        )
+
+    def solve(self, right: Complex) -> Complex:
+        """Return the vector potential of sources (size,) or (size, k); 0 at fixed nodes.
+
+        Raises
+        ------
+        NotConverged
+            If the residual is too large against its terms.
+        """
+        free = self._space.free
+        A = np.zeros_like(right)
+        A[free] = X = self._factor.solve(right[free])
+        left, terms = np.asarray(self._matrix @ X), np.asarray(self._sizes @ abs(X))
+        scale = float(np.linalg.norm(terms + abs(right[free])))
+        residual = float(np.linalg.norm(left - right[free])) / scale if scale else 0.0
+        if not residual < RESIDUAL:
+            msg = f"harmonic field of {free.size} unknowns: relative residual {residual:.1e} (wanted {RESIDUAL:.0e})"
+            raise NotConverged(msg)
+        return A
+
+
+def _sources(problem: HarmonicProblem) -> tuple[csc_array, Array]:
     """Return the vectors c of solid and s of stranded conductors (size, n), and the solid ones' G (solid,) [S m]."""
     space, geometry = problem.space, problem.geometry
     columns, conductances = [], []
     for conductor in problem.solid.values():
         weight = np.zeros(space.elements)
         weight[conductor.elements] = conductor.conductivity * geometry.determinant[conductor.elements]
-        columns.append(space.node_sum(SHAPE_INTEGRALS[:, None] * weight))
+        columns.append(csc_array(space.node_sum(SHAPE_INTEGRALS[:, None] * weight)[:, None]))
         conductances.append(0.5 * float(weight.sum()))
-    columns += [winding_source(space, geometry, list(c.parts)) for c in problem.stranded.values()]
-    return np.stack(columns, axis=1), np.array(conductances)
+    columns += [csc_array(winding_source(space, geometry, list(c.parts))[:, None]) for c in problem.stranded.values()]
+    return csc_array(hstack(columns)), np.array(conductances)
 
 
 def _stranded_resistances(problem: HarmonicProblem) -> Array:

@@ -248,7 +248,7 @@ def test_the_loss_map_shows_every_watt_in_the_window() -> None:
     here = np.isin(mesh.region, own)
     corners = mesh.points[:, mesh.triangles[:, here]]
     u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    drawn = field.response.problem.copies * float(field.loss_density()[here] @ (0.5 * (u[0] * v[1] - u[1] * v[0])))
+    drawn = field.problem.copies * float(field.loss_density()[here] @ (0.5 * (u[0] * v[1] - u[1] * v[0])))
     sigma = 1 / float(metal("copper").resistivity(ROOM))
     direct = 2 * 3 / (sigma * winding.conductor.conducting_area) / 3**2
     assert drawn == pytest.approx(direct * whole.secondary.window_ratio, rel=1e-9)

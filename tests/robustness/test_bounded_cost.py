@@ -95,6 +95,19 @@ DESIGNS: dict[str, dict[str, Any]] = {
         },
         "shunt": {"height": "24 mm", "total_gap": "0.05 mm"},
     },
+    "sixty thick wires on either leg": {
+        "core": {
+            "type": "two-leg", "leg_width": "40 mm", "yoke_height": "40 mm", "window_width": "60 mm",
+            "window_height": "120 mm", "stack_depth": "60 mm", "joint": "welded", "steel": "M530-50A",
+        },
+        "mains": {"voltage": "24 V", "frequency": "400 Hz"},
+        "windings": {
+            "arrangement": "side-by-side", "legs": "each", "spacing": "3 mm", "leg_clearance": "1 mm",
+            "yoke_clearance": "2 mm",
+            "primary": {"turns": 60, "conductor": {"round": "4.5 mm"}, **COPPER},
+            "secondary": {"turns": 12, "wires_in_hand": 5, "conductor": {"round": "4.5 mm"}, **COPPER},
+        },
+    },
 }  # fmt: skip
 
 
