@@ -51,6 +51,7 @@ def hot_cycle(
     *,
     now: float,
     tolerance: float = TOLERANCE,
+    count: bool = True,
 ) -> HotCycle:
     """Find the steady cycle of bursts, resistances and currents following the temperatures.
 
@@ -67,6 +68,8 @@ def hot_cycle(
         Temperature of the circuit's resistances [K].
     tolerance : float
         Error allowed per step of the march [K].
+    count : bool
+        Whether to count the cycles it takes from cold, see `steady_cycle`; of pulse trains that takes seconds.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def hot_cycle(
     guess, change, share = at, 1.0, 1.0
     for _ in range(_PASSES):
         try:
-            cycle = steady_cycle(network, phases(on), guess=guess, tolerance=tolerance, count=change < _CLOSE)
+            cycle = steady_cycle(network, phases(on), guess=guess, tolerance=tolerance, count=count and change < _CLOSE)
         except TooHot:
             if float((CEILING - at).max()) < 1.0:
                 raise

@@ -107,7 +107,7 @@ def _duty(case: Case, network: Network, duty: Duty) -> results_bench.DutyState:
     def cycle(on: Phase) -> Sequence[Phase]:
         return (on.lasting(duty.on_time), off)
 
-    found = _steady(case, network, working, cycle)
+    found = _steady(case, network, working, cycle, count=True)
     hot = None if isinstance(found, TooHot) else found
     if isinstance(found, TooHot):
         for name in ("peak_temperatures_K", "bursts_to_steady", "cool_down_s"):
@@ -204,7 +204,9 @@ def _pulse_train(case: Case, network: Network, given: Pulses) -> results_bench.P
             case.gaps.explain(f"{key}.steady_temperatures_K", "no pulses.rest is given")
         else:
             attempt = case.gaps.attempt
-            steady = attempt(f"{key}.steady_temperatures_K", lambda: _steady(case, network, working, repeated))
+            steady = attempt(
+                f"{key}.steady_temperatures_K", lambda: _steady(case, network, working, repeated, count=False)
+            )
     if isinstance(steady, TooHot):
         hottest = steady.temperatures
         case.gaps.explain(f"{key}.steady_temperatures_K", str(steady))
@@ -220,11 +222,16 @@ def _pulse_train(case: Case, network: Network, given: Pulses) -> results_bench.P
 
 
 def _steady(
-    case: Case, network: Network, working: Working, phases: Callable[[Phase], Sequence[Phase]]
+    case: Case,
+    network: Network,
+    working: Working,
+    phases: Callable[[Phase], Sequence[Phase]],
+    *,
+    count: bool,
 ) -> HotCycle | TooHot:
     """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
     try:
-        return hot_cycle(case.circuit, network, working.flow, phases, now=case.design.temperature)
+        return hot_cycle(case.circuit, network, working.flow, phases, now=case.design.temperature, count=count)
     except TooHot as error:
         return error
 

@@ -73,6 +73,15 @@ def test_hot_cycle_is_its_own_cause() -> None:
     assert np.all(bound.peak > found.cycle.peak)
 
 
+def test_cycles_from_cold_are_counted_only_where_asked_for() -> None:
+    """What is counted changes nothing else."""
+    network = small_machine()
+    counted = hot_cycle(circuit(), network, into_a_milliohm, bursts, now=293.15).cycle
+    plain = hot_cycle(circuit(), network, into_a_milliohm, bursts, now=293.15, count=False).cycle
+    assert (plain.cycles, counted.cycles > 1) == (0, True)
+    np.testing.assert_array_equal(plain.peak, counted.peak)
+
+
 def test_phases_and_hot_circuit() -> None:
     state = loaded(circuit(), 1e-3)
     phase = phase_loaded(state, 5.0)
