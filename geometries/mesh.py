@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import count
-from math import ceil, inf, pi, sin, sqrt
+from math import ceil, inf, isfinite, pi, sin, sqrt
 from types import ModuleType
 
 import numpy as np
@@ -163,9 +163,11 @@ def _set_sizes(gmsh: ModuleType, section: Section, level: int, wanted: Mapping[s
     ys = [v for r in section.regions for v in (r.y0, r.y1)] or list(section.outline[1::2])
     sides = max(xs) - min(xs), max(ys) - min(ys)
     scale = max(sides) * (2.0 if section.halved else 1.0)
-    slender = min(scale, _SLENDER * min(sides[0] * (2.0 if section.halved else 1.0), sides[1]))
+    narrowest, slender = _narrowest_iron(section), scale
+    if isfinite(narrowest):  # bars in a wide field of air are no slender core
+        slender = min(scale, _SLENDER * min(sides[0] * (2.0 if section.halved else 1.0), sides[1]))
     largest = slender * _COARSEST / 2**level
-    corner = min(scale * _CORNER, _narrowest_iron(section) / _ACROSS_IRON) / 8**level
+    corner = min(scale * _CORNER, narrowest / _ACROSS_IRON) / 8**level
     growth = _GROWTH / 2**level
     field = gmsh.model.mesh.field
     thresholds = []

@@ -15,9 +15,8 @@ from importlib.resources import files
 from pathlib import Path
 
 from fem.study.axes import points, read_axis
-from fem.study.job import read_tables
 from fem.study.store import Store
-from fem.study.sweep import sweep, varied
+from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
@@ -32,8 +31,7 @@ class Killed:
         self._folder, self._draw, self._cluster = folder, random.Random(seed), cluster
         self._vary = VARY.format(0.99 + count / 100)
         every = points((read_axis(self._vary),))
-        rows = [row for some in sweep(varied(read_tables(EXAMPLE), every), job_file=True) for row in some]
-        self._right = {row.key: row for row in rows}
+        self._right = rows_alone(EXAMPLE, every)
         self.kills: Counter[str] = Counter()
         self.wrong: list[str] = []
         self.rounds = 0

@@ -18,6 +18,7 @@ from fem.study.dispatch import WorkersGone
 from fem.study.job import read_tables
 from fem.study.store import Row, Status
 from fem.study.sweep import sweep, varied
+from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 from tests.support.stand_in import jobs, nap
 
@@ -62,7 +63,7 @@ def test_every_worker_is_busy_as_they_come_and_go_and_a_killed_one_costs_no_row(
 
 def test_real_designs_come_out_as_alone(real: RealCluster) -> None:
     job, every = read_tables(EXAMPLE), points((read_axis("leads.length=1:1.5:0.1m"),))
-    alone = {row.key: row for rows in sweep(varied(job, every), job_file=True) for row in rows}
+    alone = rows_alone(EXAMPLE, every)
     with closing(Cluster(real.address)) as workers:
         found = [row for rows in sweep(varied(job, every[::-1]), workers=workers, job_file=True) for row in rows]
     assert len(found) == len(every)

@@ -17,6 +17,7 @@ from fem.study.job import read_tables
 from fem.study.pool import Pool
 from fem.study.store import Row, Status, Store
 from fem.study.sweep import sweep, varied
+from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 from tests.support.stand_in import WORK, jobs
 
@@ -36,8 +37,7 @@ def shared_fields(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def serial() -> dict[str, dict[str, object]]:
-    job = read_tables(EXAMPLE)
-    return {r.key: dict(r.results) for rows in sweep(varied(job, points(AXES)), job_file=True) for r in rows}
+    return {key: dict(row.results) for key, row in rows_alone(EXAMPLE, points(AXES)).items()}
 
 
 @pytest.mark.slow
