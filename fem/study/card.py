@@ -20,6 +20,7 @@ from fem.study.network import separated_loss
 from fem.study.result_fields import of
 from fem.study.sheet import sheet_of
 from fem.study.source import Characterise, solve_characteristics
+from fem.study.threads import one_thread
 from geometries.blocks import blocks_of, winding_names
 from geometries.fit import FILL_LIMIT, fit
 from geometries.windings import place
@@ -83,6 +84,7 @@ class Card:
     notes: tuple[str, ...] = of("", "what else to mind")
 
 
+@one_thread()
 def card(
     design: Design, *, characteristics: Characterise = solve_characteristics, progress: Progress | None = None
 ) -> Card:

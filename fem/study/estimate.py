@@ -33,6 +33,7 @@ from fem.study.provenance import provenance
 from fem.study.result_fields import Band
 from fem.study.sheet import sheet_of
 from fem.study.source import Solved, Source
+from fem.study.threads import one_thread
 from geometries.fit import fit
 from geometries.windings import place
 
@@ -66,6 +67,7 @@ EVERYTHING: Set[Part] = frozenset(Part)
 _SOLVED = Solved()
 
 
+@one_thread()
 def estimate(
     design: Design,
     *,

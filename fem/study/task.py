@@ -21,6 +21,7 @@ from fem.study.design import Design
 from fem.study.estimate import Part, estimate
 from fem.study.provenance import computed_by
 from fem.study.store import Row, Status
+from fem.study.threads import one_thread
 from geometries.errors import faults
 
 LEFT_OUT = ("title", "bands", "reasons", "gaps", "cautions", "provenance")
@@ -66,6 +67,7 @@ def _kept() -> Kept:
     return Kept(folder=default_folder())
 
 
+@one_thread()
 def run_task(task: Task) -> list[Row]:
     """Estimate the points of a task; a point that fails becomes a row with its reason."""
     return list(rows_of(task))

@@ -13,6 +13,7 @@ from fem.study import verify_checks_leakage as leak
 from fem.study import verify_checks_skin as skin
 from fem.study import verify_checks_tables as tables
 from fem.study.published import Published, published_values
+from fem.study.threads import one_thread
 
 Compute = Callable[[], Mapping[str, float]]
 
@@ -116,6 +117,7 @@ class Incomplete(RuntimeError):
     """Values and published table do not belong together: a key is missing, computed twice or unknown."""
 
 
+@one_thread()
 def verify(progress: Callable[[str], None] | None = None) -> Verification:
     """Compute every value in the published table.
 
