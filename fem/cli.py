@@ -36,7 +36,6 @@ from fem.commands.terminal import (
     show,
 )
 from fem.report.files import write_text
-from fem.threads import use_one_thread
 
 if TYPE_CHECKING:
     from fem.study.design import Design
@@ -59,7 +58,6 @@ class Listing(Enum):
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    use_one_thread()
     fill_closed()
     if sys.stdout is None:
         say(f"{PROGRAM}: standard output is closed; /dev/null takes what nobody wants to read")

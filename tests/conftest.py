@@ -2,7 +2,4 @@
 
 import os
 
-from fem.threads import use_one_thread
-
-os.environ["REWOUND_CACHE"] = "off"
-use_one_thread()
+os.environ |= {"REWOUND_CACHE": "off", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}

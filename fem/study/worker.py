@@ -1,4 +1,4 @@
-"""A local worker: a process that computes tasks one after the other. It loads numpy only once it has one thread."""
+"""A local worker: a process that computes tasks one after the other."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 from multiprocessing.connection import Connection
-
-from fem.threads import use_one_thread
 
 
 def serve(calls: Connection, parent: int, work: str) -> None:
@@ -26,7 +24,6 @@ def serve(calls: Connection, parent: int, work: str) -> None:
     work
         Function that makes rows of a task, as "module:name".
     """
-    use_one_thread()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
     threading.Thread(target=_watch, args=(parent,), daemon=True).start()
     from importlib import import_module
