@@ -73,7 +73,7 @@ def run(arguments: list[str]) -> int:
     """Run one command and return its exit code: 0, or as the constants above say."""
     from fem.errors import DoesNotFit, NotConverged, OutOfRange
     from fem.examples import UnknownExample
-    from geometries.mesh import MesherUnavailable
+    from geometries.mesh import MesherUnavailable, MeshFailed
 
     try:
         code = int(app(args=arguments, prog_name=PROGRAM, standalone_mode=False) or 0)
@@ -90,6 +90,9 @@ def run(arguments: list[str]) -> int:
             say(f"{PROGRAM}: {key}: {text}")
     except NotConverged as error:
         say(f"{PROGRAM}: no convergence: {error}")
+        return NOT_CONVERGED
+    except MeshFailed as error:
+        say(f"{PROGRAM}: no mesh: {error}")
         return NOT_CONVERGED
     except MesherUnavailable as error:
         say(f"{PROGRAM}: {error}")

@@ -40,6 +40,10 @@ class MesherUnavailable(RuntimeError):
     """gmsh's library cannot be loaded; the message names what to install."""
 
 
+class MeshFailed(ValueError):
+    """gmsh does not mesh a section, or not as it is described."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class SectionMesh:
     """Straight-sided triangles that follow a section's rectangles, and its discs as polygons of the same area.
@@ -85,9 +89,10 @@ def mesh_section(section: Section, *, level: int = 0, sizes: Mapping[str, float]
     ------
     MesherUnavailable
         If gmsh's library cannot be loaded; the message names the system packages to install.
+    MeshFailed
+        If gmsh gives up, regions overlap or reach outside the outline (areas do not add up) or discs touch another.
     ValueError
-        If regions overlap or reach outside the outline (areas do not add up), discs touch another region, or a size
-        is not positive or names no region.
+        If a size is not positive or names no region.
 
     Notes
     -----
@@ -105,7 +110,11 @@ def mesh_section(section: Section, *, level: int = 0, sizes: Mapping[str, float]
             if r.shape is Shape.DISC:
                 _divide_circle(gmsh, r, pieces, _sides(r, wanted[r.name]))
         _set_sizes(gmsh, section, level, wanted)
-        gmsh.model.mesh.generate(2)
+        try:
+            gmsh.model.mesh.generate(2)
+        except Exception as error:  # gmsh raises no other kind
+            msg = f"gmsh: {' '.join(str(error).split())}"
+            raise MeshFailed(msg) from error
         points, triangles, region = _read(gmsh, owner)
     mesh = SectionMesh(points=points, triangles=triangles, region=region, section=section, level=level)
     _check_areas(mesh)
@@ -146,7 +155,7 @@ def _divide_circle(gmsh: ModuleType, r: Region, pieces: list[tuple[int, int]], s
     curves = gmsh.model.getBoundary(pieces, oriented=False)
     if len(pieces) != 1 or len(curves) != 1:
         msg = f"disc {r.name!r} touches or overlaps another region or the outline"
-        raise ValueError(msg)
+        raise MeshFailed(msg)
     gmsh.model.mesh.setTransfiniteCurve(curves[0][1], sides + 1)
 
 
@@ -307,10 +316,10 @@ def _check_areas(mesh: SectionMesh) -> None:
         if abs(got - r.area) > 1e-6 * r.area:
             covered = f"{got * 1e6:.4g} of {r.area * 1e6:.4g} mm2 meshed"
             msg = f"region {r.name!r} overlaps another or leaves the outline: {covered}"
-            raise ValueError(msg)
+            raise MeshFailed(msg)
     if abs(float(area.sum()) - (x1 - x0) * (y1 - y0)) > 1e-6 * (x1 - x0) * (y1 - y0):
         msg = "regions reach outside the section's outline"
-        raise ValueError(msg)
+        raise MeshFailed(msg)
 
 
 @contextmanager

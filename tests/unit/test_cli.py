@@ -8,7 +8,7 @@ import fem.study.estimate
 from fem.cli import run
 from fem.errors import NotConverged, OutOfRange
 from fem.report.figures import FILES, figures_of
-from geometries.mesh import MesherUnavailable
+from geometries.mesh import MesherUnavailable, MeshFailed
 
 
 @pytest.fixture
@@ -69,6 +69,7 @@ def test_a_file_that_cannot_be_written_costs_neither_the_results_nor_the_other_f
     [
         (NotConverged("idle current: residual 0.1 after 50 steps"), 3, "rewound: no convergence: idle current"),
         (MesherUnavailable("gmsh cannot be loaded; apt-get install libglu1-mesa"), 69, "apt-get install"),
+        (MeshFailed("gmsh: no convergence"), 3, "rewound: no mesh: gmsh"),
         (OutOfRange("table.csv ends at 1.2 T"), 2, "ends at 1.2 T"),
         (KeyboardInterrupt(), 130, "rewound: stopped"),
     ],

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from geometries.mesh import MesherUnavailable, SectionMesh, mesh_section
+from geometries.mesh import MesherUnavailable, MeshFailed, SectionMesh, mesh_section
 from geometries.section import Region, Role, Section
 from tests.support.sections import SIDE_BY_SIDE, shell
 
@@ -162,4 +162,13 @@ def test_library_that_cannot_be_loaded_names_what_to_install(monkeypatch: pytest
 
     monkeypatch.setattr(builtins, "__import__", failing)
     with pytest.raises(MesherUnavailable, match=r"libGLU.so.1.*apt-get install .*libglu1-mesa"):
+        mesh_section(SECTION)
+
+
+def test_a_mesher_that_gives_up_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    def give_up(dimension: int) -> None:
+        raise Exception("Unable to recover\nthe edge 12")  # noqa: TRY002
+
+    monkeypatch.setattr(gmsh.model.mesh, "generate", give_up)
+    with pytest.raises(MeshFailed, match="gmsh: Unable to recover the edge 12"):
         mesh_section(SECTION)
