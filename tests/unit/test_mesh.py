@@ -167,7 +167,7 @@ def test_library_that_cannot_be_loaded_names_what_to_install(monkeypatch: pytest
 
 def test_a_mesher_that_gives_up_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     def give_up(dimension: int) -> None:
-        raise Exception("Unable to recover\nthe edge 12")  # noqa: TRY002
+        raise Exception("Unable to recover\nthe edge 12")
 
     monkeypatch.setattr(gmsh.model.mesh, "generate", give_up)
     with pytest.raises(MeshFailed, match="gmsh: Unable to recover the edge 12"):
