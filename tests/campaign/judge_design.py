@@ -13,6 +13,7 @@ from fem.study.estimate import Part, estimate
 from fem.study.job import JOB_FILE
 from tests.campaign import relations_digits as digits
 from tests.campaign import relations_physics as physics
+from tests.campaign import relations_remedies as remedies
 from tests.campaign.always import always
 from tests.campaign.balances import balances
 from tests.campaign.designs import random_job
@@ -38,7 +39,7 @@ EASY: tuple[Relation, ...] = (
     digits.read_from_disk,
     physics.more_volts,
     physics.fewer_turns,
-    physics.twice_the_secondary,
+    physics.half_the_secondary,
     physics.longer_leads,
     physics.worse_joints,
     physics.less_load_resistance,
@@ -48,6 +49,10 @@ EASY: tuple[Relation, ...] = (
     physics.larger_breaker,
     physics.longer_bursts,
     physics.flux_by_the_voltage,
+    remedies.remedy,
+    remedies.full_wave_without_drop,
+    remedies.larger_drop,
+    remedies.first_peaks,
 )
 SOLVING: tuple[Relation, ...] = (physics.more_stack, physics.similar, physics.mirrored_legs, digits.solved_anew)
 """Relations that need another field, seconds each."""

@@ -11,6 +11,7 @@ from fem.study.axes import job_at
 from fem.study.cache import Kept
 from fem.study.design import Design
 from fem.study.estimate import DoesNotFit, Part, estimate
+from geometries import place
 from tests.campaign.always import results
 from tests.campaign.designs import read
 from tests.campaign.drawing import Draw
@@ -84,6 +85,20 @@ class Subject:
 
 
 Relation = Callable[[Subject], list[str]]
+
+
+def sized(subject: Subject) -> dict[str, Any]:
+    """Return the job with both windings' height and build given as they are, so that fewer turns keep the field."""
+    windings = subject.design.windings
+    if windings.primary.extra is not None:
+        raise NotHere
+    blocks = place(subject.design.core, windings)
+    sizes = {}
+    for name in ("primary", "secondary"):
+        mine = [block for block in blocks if block.winding == name]
+        sizes[f"windings.{name}.height"] = f"{sum(block.height for block in mine)!r} m"
+        sizes[f"windings.{name}.build"] = f"{max(block.build for block in mine)!r} m"
+    return job_at(subject.job, sizes)
 
 
 def without(job: Mapping[str, Any], key: str) -> dict[str, Any]:

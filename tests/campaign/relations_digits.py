@@ -12,9 +12,8 @@ from fem.study.cache import Kept
 from fem.study.estimate import Part, estimate
 from fem.study.sweep import sweep
 from fem.study.task import flat
-from geometries import place
 from tests.campaign.always import results
-from tests.campaign.relations import NotHere, Subject, unlike, without
+from tests.campaign.relations import NotHere, Subject, sized, unlike, without
 
 SAME = {
     "mm": [("cm", "0.1"), ("m", "0.001"), ("um", "1000")],
@@ -97,17 +96,9 @@ def defaults_written_out(subject: Subject) -> list[str]:
 
 def sizes_written_out(subject: Subject) -> list[str]:
     """Height and build that follow from the conductors may be given as measured."""
-    windings = subject.design.windings
-    if windings.primary.extra is not None or windings.primary.height is not None:
-        raise NotHere
-    blocks = place(subject.design.core, windings)
-    changes = {}
-    for name in ("primary", "secondary"):
-        mine = [block for block in blocks if block.winding == name]
-        changes[f"windings.{name}.height"] = f"{sum(block.height for block in mine)!r} m"
-        changes[f"windings.{name}.build"] = f"{max(block.build for block in mine)!r} m"
+    job = sized(subject)
     # sums of heights are rounded; the field's key is not, to the nanometre
-    return unlike(subject.again(), subject.changed(changes), 1e-9)
+    return unlike(subject.again(), subject.of(job), 1e-9)
 
 
 def row_of_a_sweep(subject: Subject) -> list[str]:

@@ -6,11 +6,12 @@ from math import pi, sqrt
 from typing import Any
 
 from fem.materials.metals import metal
+from fem.study.axes import job_at
 from fem.study.estimate import Part
 from geometries import place
 from tests.campaign.always import results
 from tests.campaign.balances import ORDER
-from tests.campaign.relations import SOLVED, NotHere, Subject, at_most, unlike
+from tests.campaign.relations import SOLVED, NotHere, Subject, at_most, sized, unlike
 
 TIME_DOMAIN = 1e-5
 """Periodic states are found to about this."""
@@ -44,36 +45,39 @@ def fewer_turns(subject: Subject) -> list[str]:
 
     Where the drop is large it is no law: then fewer turns take the same volts with more current.
     """
-    windings = subject.design.windings
-    if windings.primary.height is None or windings.primary.build is None or windings.primary.extra is not None:
-        raise NotHere
-    halves = windings.arrangement.value == "interleaved" and windings.ends == "primary"
-    parts = windings.sections * (2 if halves else 1)
+    windings, core = subject.design.windings, subject.design.core
+    parts = _parts(subject, "primary")
     fewer = windings.primary.turns - max(windings.primary.turns // (10 * parts), 1) * parts
     if fewer < 1:
         raise NotHere
-    before, after = subject.again(), subject.changed({"windings.primary.turns": fewer})
-    turns = windings.primary.turns * subject.design.core.count / subject.design.core.parallel_primaries
-    volts = after["saturation"]["volts_per_turn_V"] * turns * fewer / windings.primary.turns
-    if subject.design.core.count == 2 or volts < 0.9 * subject.design.mains.voltage:
+    job = sized(subject)
+    before, after = subject.of(job), subject.of(job_at(job, {"windings.primary.turns": fewer}))
+    in_series = core.count / core.parallel_primaries
+    if after["saturation"]["volts_per_turn_V"] * fewer * in_series < 0.9 * subject.design.mains.voltage:
         raise NotHere
     key = "peak_flux_density_T"
     return at_most("flux density", before["saturation"][key], after["saturation"][key], TIME_DOMAIN)
 
 
-def twice_the_secondary(subject: Subject) -> list[str]:
-    """The secondary's volts go as its turns, its leakage as their square."""
-    windings = subject.design.windings
-    if windings.secondary.height is None or windings.secondary.turns % 4:
+def half_the_secondary(subject: Subject) -> list[str]:
+    """The secondary's volts go as its turns, its leakage reactance as their square."""
+    turns, parts = subject.design.windings.secondary.turns, _parts(subject, "secondary")
+    if turns % (2 * parts):
         raise NotHere
-    half = windings.secondary.turns // 2
-    if windings.arrangement.value == "interleaved":
-        raise NotHere
-    before, after = subject.again(), subject.changed({"windings.secondary.turns": half})
+    job = sized(subject)
+    before, after = subject.of(job), subject.of(job_at(job, {"windings.secondary.turns": turns // 2}))
     volts = [found["open_circuit"]["secondary_voltage_rms_V"] for found in (before, after)]
     leak = [found["leakage"]["end_turn_reactance_secondary_ohm"] for found in (before, after)]
-    exact = {"secondary voltage": (volts[0], 2 * volts[1]), "end-turn reactance": (leak[0], 4 * leak[1])}
-    return [f"{name}: {a!r} against {b!r}" for name, (a, b) in exact.items() if abs(a - b) > 1e-9 * abs(b)]
+    pairs = {"secondary voltage": (volts[0], 2 * volts[1]), "end-turn reactance": (leak[0], 4 * leak[1])}
+    return [f"{name}: {a!r} against {b!r}" for name, (a, b) in pairs.items() if abs(a - b) > TIME_DOMAIN * abs(b)]
+
+
+def _parts(subject: Subject, name: str) -> int:
+    """Return what a winding's turns must be a multiple of."""
+    windings = subject.design.windings
+    if windings.arrangement.value != "interleaved":
+        return 1
+    return windings.sections * (2 if windings.ends == name else 1)
 
 
 def longer_leads(subject: Subject) -> list[str]:
