@@ -54,8 +54,9 @@ class Cluster:
         logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what there is to say is said here
         # What listens there but is no scheduler may never answer, and the client would wait for it.
         reached: Future[Any] = Future()
-        Thread(target=_reach, args=(reached, lambda: Client(address, timeout=REACH)), daemon=True).start()
         try:
+            _check(address)
+            Thread(target=_reach, args=(reached, lambda: Client(address, timeout=REACH)), daemon=True).start()
             self._client = reached.result(REACH + BEAT)
         except (OSError, ValueError, TimeoutError) as error:
             why = " ".join(str(error).split()) or "it says nothing that a scheduler would"
@@ -123,6 +124,17 @@ class Cluster:
         """Let go of the scheduler, which then forgets what it has not begun."""
         self._under_way.clear()
         self._client.close(timeout=2)
+
+
+def _check(address: str) -> None:
+    """Raise ValueError where an address is none: a client that is made with it hangs when it is forgotten."""
+    from distributed.comm.addressing import parse_address, parse_host_port
+    from distributed.comm.registry import get_backend
+
+    scheme, location = parse_address(address)
+    get_backend(scheme)
+    if scheme in {"tcp", "tls"}:
+        parse_host_port(location)
 
 
 def _reach(reached: Future[Any], connect: Callable[[], Any]) -> None:
