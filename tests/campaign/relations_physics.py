@@ -19,10 +19,15 @@ TIME_DOMAIN = 1e-5
 
 def more_volts(subject: Subject) -> list[str]:
     """More mains voltage drives more flux and more idle current."""
-    volts = subject.design.mains.voltage
-    if volts * 1.05 > 1000:
+    mains = subject.design.mains
+    if mains.voltage * 1.05 > 1000:
         raise NotHere
-    before, after = subject.again(), subject.changed({"mains.voltage": f"{1.05 * volts!r} V"})
+    changes = {"mains.voltage": f"{1.05 * mains.voltage!r} V"}
+    if mains.dip_voltage is not None and mains.dip_current is not None:
+        # the same dip of another voltage would be that of another supply
+        changes["mains.dip_voltage"] = f"{1.05 * mains.dip_voltage!r} V"
+        changes["mains.dip_current"] = f"{min(1.05 * mains.dip_current, 1000.0)!r} A"
+    before, after = subject.again(), subject.changed(changes)
     flux, current = "peak_flux_density_T", "current_rms_A"
     return [
         *at_most("flux density", before["saturation"][flux], after["saturation"][flux], TIME_DOMAIN),
