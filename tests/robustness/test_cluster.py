@@ -61,6 +61,7 @@ def test_every_worker_is_busy_as_they_come_and_go_and_a_killed_one_costs_no_row(
     assert sum(marks.values()) - 240 <= 2 * EACH * 4  # what the killed one had may have been computed twice
 
 
+@pytest.mark.slow
 def test_real_designs_come_out_as_alone(real: RealCluster) -> None:
     job, every = read_tables(EXAMPLE), points((read_axis("leads.length=1:1.5:0.1m"),))
     alone = rows_alone(EXAMPLE, every)

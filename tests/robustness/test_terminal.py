@@ -191,6 +191,15 @@ def test_what_can_be_shown_stays_as_it_is():
         assert printable(text) == text
 
 
+@pytest.fixture
+def heard():
+    """Ctrl-C is heard, also where a shell has started the tests in the background, which ignores it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("heard")
 def test_ctrl_c_waits_for_what_is_being_written(computed, capsys, monkeypatch, hand_made):
     written = []
 
@@ -209,6 +218,7 @@ def test_ctrl_c_waits_for_what_is_being_written(computed, capsys, monkeypatch, h
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
+@pytest.mark.usefixtures("heard")
 def test_a_second_ctrl_c_does_not_wait(computed, capsys, monkeypatch, tmp_path):
     def interrupted(estimate, path):
         signal.raise_signal(signal.SIGINT)
