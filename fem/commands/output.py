@@ -10,6 +10,7 @@ from typing import Any
 
 from fem.commands.terminal import PROGRAM, Refused, say
 from fem.report.files import check_folder, check_writable, is_above, is_database, is_same, is_special
+from fem.report.printable import printable
 
 Inputs = Sequence[tuple[str, Path]]
 """What is read, each with the word for it."""
@@ -66,7 +67,9 @@ def check_places(
     ]
     faults += [f"{option} {path} would replace the store of a sweep" for option, path in wanted if is_database(path)]
     # Where a folder is in the way of a file, it is so with every figure.
-    faults = faults[:1] or [f"cannot write {path}: {reason}" for path, reason in _unwritable(wanted, figures)]
+    faults = faults[:1] or [
+        f"cannot write {printable(str(path))}: {reason}" for path, reason in _unwritable(wanted, figures)
+    ]
     if faults:
         raise Refused("\n".join(f"{PROGRAM}: {fault}" for fault in faults))
 
@@ -81,10 +84,10 @@ def write_output(path: Path, write: Callable[[Path], None], quiet: bool) -> bool
     try:
         write(path)
     except OSError as error:
-        say(f"{PROGRAM}: cannot write {path}: {error.strerror or error}")
+        say(f"{PROGRAM}: cannot write {printable(str(path))}: {error.strerror or error}")
         return False
     if not quiet:
-        say(f"{PROGRAM}: wrote {path}")
+        say(f"{PROGRAM}: wrote {printable(str(path))}")
     return True
 
 

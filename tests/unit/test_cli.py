@@ -6,6 +6,7 @@ import pytest
 
 import fem.study.estimate
 from fem.cli import run
+from fem.commands.output import write_output
 from fem.errors import NotConverged, OutOfRange
 from fem.report.figures import FILES, figures_of
 from geometries.mesh import MesherUnavailable, MeshFailed
@@ -131,3 +132,9 @@ def test_version_and_help(capsys):
     for arguments in ([], ["--help"], ["estimate", "--help"]):
         assert run(arguments) == 0
         assert "Usage: rewound" in capsys.readouterr().out
+
+
+def test_a_file_whose_name_has_a_line_end_is_told_in_one_line(tmp_path, capsys):
+    assert write_output(tmp_path / "a\nb", lambda file: file.write_text(""), quiet=False)
+    assert not write_output(tmp_path / "a\nc" / "d", lambda file: file.write_text(""), quiet=False)
+    assert len(capsys.readouterr().err.splitlines()) == 2
