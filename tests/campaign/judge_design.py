@@ -14,6 +14,7 @@ from fem.study.job import JOB_FILE
 from tests.campaign import relations_digits as digits
 from tests.campaign import relations_physics as physics
 from tests.campaign import relations_remedies as remedies
+from tests.campaign import relations_similarity as similarity
 from tests.campaign.always import always
 from tests.campaign.balances import balances
 from tests.campaign.designs import random_job
@@ -54,7 +55,7 @@ EASY: tuple[Relation, ...] = (
     remedies.larger_drop,
     remedies.first_peaks,
 )
-SOLVING: tuple[Relation, ...] = (physics.more_stack, physics.similar, physics.mirrored_legs, digits.solved_anew)
+SOLVING: tuple[Relation, ...] = (physics.more_stack, similarity.similar, similarity.mirrored_legs, digits.solved_anew)
 """Relations that need another field, seconds each."""
 SOLVING_SHARE = 0.08
 
