@@ -172,15 +172,14 @@ def ac_slice(
     problem = _problem(mesh, parts, reluctivity)
     groups = {p.group: p for p in parts}  # one part of each tells winding and turns
     joined_as = {group: _paths([p for p in parts if p.group == group], section, transposed) for group in groups}
-    response = respond(problem, frequency)
-    joined = join(response, joined_as)
     first, second = winding_names(blocks)
     unit = np.array(
         [(1 if p.coil.block.winding == first else -1) / p.winding_turns for p in groups.values()], dtype=np.float64
     )
+    even = _even_permeance(mesh, parts, reluctivity, frequency, unit)  # first: one factor in memory at a time
+    response = respond(problem, frequency)
+    joined = join(response, joined_as)
     field = response.at(joined.currents @ unit)
-    even = respond(_even_problem(mesh, parts, reluctivity), frequency)
-    evenly = {g: ({p.name: p.sign * p.turns_per_region for p in parts if p.group == g},) for g in groups}
     losses = {
         name: _losses([p for p in parts if p.coil.block.winding == name], field, mesh) for name in (first, second)
     }
@@ -188,7 +187,7 @@ def ac_slice(
         resistance_ratios={name: loss / direct for name, (loss, _, direct) in losses.items()},
         own_ratios={name: own / direct for name, (_, own, direct) in losses.items()},
         permeance_per_m=_permeance(joined, unit, response.angular_frequency),
-        even_permeance_per_m=_permeance(join(even, evenly), unit, even.angular_frequency),
+        even_permeance_per_m=even,
         shares={
             group: _shares(joined_as[group], joined.currents[:, k], problem.names)
             for k, group in enumerate(groups)
@@ -258,10 +257,15 @@ def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) ->
     return harmonic_problem(mesh, solid=_solids(section, parts), stranded=stranded, reluctivity=reluctivity)
 
 
-def _even_problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) -> HarmonicProblem:
-    """Return the same with the current of each coil spread evenly over all of its conductors: a few fields tell all."""
+def _even_permeance(
+    mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array, frequency: float, unit: Array
+) -> float:
+    """Return the permeance [H/m] with each coil's current spread evenly over all its conductors: a few fields tell."""
     stranded = {p.name: StrandedRegions(regions=_regions(mesh.section, p), conductivity=1.0) for p in parts}
-    return harmonic_problem(mesh, solid={}, stranded=stranded, reluctivity=reluctivity)
+    response = respond(harmonic_problem(mesh, solid={}, stranded=stranded, reluctivity=reluctivity), frequency)
+    groups = dict.fromkeys(p.group for p in parts)
+    evenly = {g: ({p.name: p.sign * p.turns_per_region for p in parts if p.group == g},) for g in groups}
+    return _permeance(join(response, evenly), unit, response.angular_frequency)
 
 
 def _sides(section: Section, name: str) -> tuple[str, ...]:
