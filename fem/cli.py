@@ -35,11 +35,11 @@ from fem.commands.terminal import (
     say,
     show,
 )
-from fem.report.files import write_text
+from fem.report.files.whole import write_text
 
 if TYPE_CHECKING:
-    from fem.study.design import Design
-    from fem.study.results import Estimate
+    from fem.design.transformer import Design
+    from fem.estimation.stations.results import Estimate
 
 # typer keeps its parser to itself; all that is wrong with a command line derives from this.
 UsageError: Any = typer.BadParameter.__bases__[0]
@@ -73,7 +73,7 @@ def run(arguments: list[str]) -> int:
     """Run one command and return its exit code: 0, or as the constants above say."""
     from fem.errors import DoesNotFit, NotConverged, OutOfRange
     from fem.examples import UnknownExample
-    from geometries.mesh import MesherUnavailable, MeshFailed
+    from geometries.assembly.mesh import MesherUnavailable, MeshFailed
 
     try:
         code = int(app(args=arguments, prog_name=PROGRAM, standalone_mode=False) or 0)
@@ -150,8 +150,8 @@ def estimate(
     Example: rewound estimate my.toml --figures drawings
     """
     from fem.examples import example as job_file
-    from fem.report.json import to_json
-    from fem.report.text import WIDTH, report
+    from fem.report.files.json import to_json
+    from fem.report.text.estimate import WIDTH, report
 
     design = _read(job, quiet)
     file = _file(json_file)
@@ -190,7 +190,7 @@ def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -
 
     Example: rewound list steels
     """
-    from fem.report import lists
+    from fem.report.text import lists
 
     tables = {
         Listing.STEELS: lists.steels,
@@ -207,7 +207,7 @@ def schema() -> int:
 
     Example: rewound schema > rewound.schema.json
     """
-    from fem.study.schema import job_schema
+    from fem.design.schema import job_schema
 
     return put(json.dumps(job_schema(), indent=2, ensure_ascii=False) + "\n")
 
@@ -227,10 +227,10 @@ def card(
 
     Example: rewound card my.toml
     """
-    from fem.report.card import card_json, card_table
-    from fem.study.cache import Kept, default_folder
-    from fem.study.card import NotTurnFree
-    from fem.study.card import card as compute
+    from fem.estimation.card import NotTurnFree
+    from fem.estimation.card import card as compute
+    from fem.estimation.fields.kept import Kept, default_folder
+    from fem.report.text.card import card_json, card_table
 
     design, file, kept = _read(job, quiet), _file(json_file), Kept(folder=default_folder())
     check_places({"--json": file}, inputs_of(job, {"core": {"bh_table": design.core.bh_table}}))
@@ -258,8 +258,8 @@ def verify(
 
     Example: rewound verify --json checks.json
     """
-    from fem.report.verify_table import verify_json, verify_table
-    from fem.study.verify import verify as check
+    from fem.report.text.verify import verify_json, verify_table
+    from fem.verification.run import verify as check
 
     file = _file(json_file)
     check_places({"--json": file}, ())
@@ -273,8 +273,8 @@ def verify(
 
 
 def _read(job: Path | None, quiet: bool) -> Design:
+    from fem.design.job import JobError, read_job
     from fem.examples import example as job_file
-    from fem.study.job import JobError, read_job
 
     try:
         if job is not None:
@@ -288,9 +288,9 @@ def _read(job: Path | None, quiet: bool) -> Design:
 
 
 def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
-    from fem.study.cache import Kept, default_folder
-    from fem.study.estimate import Part
-    from fem.study.estimate import estimate as compute
+    from fem.estimation.fields.kept import Kept, default_folder
+    from fem.estimation.one_design import Part
+    from fem.estimation.one_design import estimate as compute
 
     wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.
@@ -311,13 +311,13 @@ def _file(json_file: str | None) -> Path | None:
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:
-    from fem.report.figures import figures_of, save
+    from fem.report.figures.estimate import figures_of, save
 
     for name, draw in figures_of(found):
         save(draw(found), folder, name)
 
 
 def _write_vtu(found: Estimate, file: Path) -> None:
-    from fem.report.vtu import write_vtu
+    from fem.report.files.vtu import write_vtu
 
     write_vtu(found, file)

@@ -8,21 +8,21 @@ from itertools import count
 
 import numpy as np
 
-from fem.characteristics.end_region_exciting import exciting_end, iron_mu
-from fem.characteristics.iron import linear_iron, saturating_iron
-from fem.characteristics.leakage import Leakage, leakage, leakage_field
-from fem.characteristics.magnetising import JOINT, Magnetising, magnetising_curve
-from fem.characteristics.planar_curve import kept_planar_curve
-from fem.field.model import FieldModel, SolvedField, build_model
-from fem.field.problem import Array
+from fem.characteristics.laws import linear_iron, saturating_iron
+from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field
+from fem.characteristics.magnetising.curve import JOINT, Magnetising, magnetising_curve
+from fem.characteristics.magnetising.ends import exciting_end, iron_mu
+from fem.characteristics.magnetising.planar import kept_planar_curve
+from fem.field.static.model import FieldModel, SolvedField, build_model
+from fem.field.static.problem import Array
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
-from geometries.blocks import Block, winding_names
-from geometries.core_types import AnyCore
-from geometries.morph import morphed_section
-from geometries.section import Section
-from geometries.shunt import Shunt
+from geometries.assembly.morph import morphed_section
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shunt import Shunt
+from geometries.shapes.blocks import Block, winding_names
+from geometries.shapes.section import Section
 
 FLUX_TARGET = 1e-3
 """Relative discretisation error of the flux: near saturation the idle current amplifies it about tenfold."""

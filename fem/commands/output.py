@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from fem.commands.terminal import PROGRAM, Refused, say
-from fem.report.files import check_folder, check_writable, is_above, is_database, is_same, is_special
-from fem.report.printable import printable
+from fem.report.files.whole import check_folder, check_writable, is_above, is_database, is_same, is_special
+from fem.report.text.printable import printable
 
 Inputs = Sequence[tuple[str, Path]]
 """What is read, each with the word for it."""
@@ -94,7 +94,7 @@ def write_output(path: Path, write: Callable[[Path], None], quiet: bool) -> bool
 def _figure_files(folder: Path | None) -> list[Path]:
     if folder is None:
         return []
-    from fem.report.figures import FILES
+    from fem.report.figures.estimate import FILES
 
     return [folder.joinpath(name) for name in FILES]
 

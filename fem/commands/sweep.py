@@ -86,16 +86,16 @@ def sweep(
     from rich.console import Group
     from rich.text import Text
 
-    from fem.report.sweep_table import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
-    from fem.study.axes import AxisError, read_axis
-    from fem.study.cluster import NoScheduler
-    from fem.study.estimate import Part
-    from fem.study.job import JobError, read_tables
-    from fem.study.sample import read_tolerance
-    from fem.study.search import missed, read_along, read_target
-    from fem.study.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
-    from fem.study.store import Status, StoreError
-    from fem.study.sweep_run import Plan, run_search, run_sweep
+    from fem.design.job import JobError, read_tables
+    from fem.estimation.one_design import Part
+    from fem.report.text.sweep import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
+    from fem.sweeps.axes import AxisError, read_axis
+    from fem.sweeps.rows.store import Status, StoreError
+    from fem.sweeps.run import Plan, run_search, run_sweep
+    from fem.sweeps.sample import read_tolerance
+    from fem.sweeps.search import missed, read_along, read_target
+    from fem.sweeps.select import SelectionError, check_keys, front, kept, ordered, read_condition, read_front
+    from fem.sweeps.workers.cluster import NoScheduler
 
     if (find is None) is not (along is None):
         msg = f"{PROGRAM} sweep: --find says what is wanted, --along what to search for it: give both"

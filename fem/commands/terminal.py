@@ -11,7 +11,7 @@ from io import StringIO
 from threading import current_thread, main_thread
 from typing import TYPE_CHECKING, Any, TextIO
 
-from fem.report.printable import printable
+from fem.report.text.printable import printable
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

@@ -2,10 +2,10 @@
 
 from importlib.resources import as_file
 
+from fem.design.job import read_job
+from fem.estimation.one_design import estimate
+from fem.estimation.stations.results import Estimate
 from fem.examples import example
-from fem.study.estimate import estimate
-from fem.study.job import read_job
-from fem.study.results import Estimate
 
 
 def sweep(turns: range) -> dict[int, Estimate]:

@@ -8,7 +8,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fem.materials.tables import read_table, unknown
+from geometries.described.faults import not_known
+from geometries.described.tables import table_rows
 
 REFERENCE_TEMPERATURE = 293.15
 """Temperature [K] of the tabulated resistivity: 20 degC."""
@@ -100,7 +101,7 @@ def metal(name: str) -> Metal:
     """
     metals = _metals()
     if name not in metals:
-        raise UnknownMetal(unknown("metal", name, metals))
+        raise UnknownMetal(not_known(name, metals, "metal"))
     return metals[name]
 
 
@@ -116,5 +117,5 @@ def _metals() -> dict[str, Metal]:
             thermal_conductivity=float(row["thermal_conductivity_W_per_m_K"]),
             source=row["source"],
         )
-        for row in read_table("metals.csv")
+        for row in table_rows(__package__, "metals.csv")
     }

@@ -10,7 +10,8 @@ import numpy as np
 from fem.constants import MU0
 from fem.materials.bh import Array, BHCurve
 from fem.materials.loss import CoreLoss
-from fem.materials.tables import read_table, unknown
+from geometries.described.faults import not_known
+from geometries.described.tables import table_rows
 
 FIT_END = 1.9
 """Flux density [T] up to which a fitted curve is used: it has no saturation limit of its own."""
@@ -67,7 +68,7 @@ def steel(name: str) -> Steel:
     """
     grades = _grades()
     if name not in grades:
-        raise UnknownSteel(unknown("steel", name, grades))
+        raise UnknownSteel(not_known(name, grades, "steel"))
     row = grades[name]
     thickness, density = float(row["thickness_m"]), float(row["density_kg_per_m3"])
     conductivity = float(row["conductivity_S_per_m"]) if row["conductivity_S_per_m"] else None
@@ -106,12 +107,12 @@ def fitted_field(B: Array, *, mu_i: float, B_mumax: float, c_a: float, c_b: floa
 
 @cache
 def _grades() -> dict[str, dict[str, str]]:
-    return {row["grade"]: row for row in read_table("steels.csv")}
+    return {row["grade"]: row for row in table_rows(__package__, "steels.csv")}
 
 
 def _points(name: str) -> tuple[Array, Array, str]:
     """Return field strength [A/m] and flux density [T] of a grade, and their source."""
-    for row in read_table("steel_fits.csv"):
+    for row in table_rows(__package__, "steel_fits.csv"):
         if row["grade"] == name:
             # Fine at the start, where the permeability rises, then 20 mT: the fitted knee is some 100 mT wide.
             B = np.concatenate(
@@ -126,7 +127,7 @@ def _points(name: str) -> tuple[Array, Array, str]:
                 n=float(row["n"]),
             )
             return H, B, row["source"]
-    rows = [row for row in read_table("steel_points.csv") if row["grade"] == name]
+    rows = [row for row in table_rows(__package__, "steel_points.csv") if row["grade"] == name]
     H = np.array([float(row["H_A_per_m"]) for row in rows])
     B = np.array([float(row["B_T"]) for row in rows])
     return H, B, "; ".join(dict.fromkeys(row["source"] for row in rows))

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fem.materials.tables import read_table, unknown
+from geometries.described.faults import not_known
+from geometries.described.tables import table_rows
 
 Floats = NDArray[np.float64]
+_rows = partial(table_rows, __package__)
 
 CELSIUS = 273.15
 """0 degC [K]."""
@@ -163,7 +165,7 @@ def reduced_polarisation(temperature: ArrayLike, curie_temperature: float, shape
 
 def work_metal_names() -> tuple[str, ...]:
     """Return the names of the work-piece metals, carbons last."""
-    return tuple(_rows())
+    return tuple(_metals())
 
 
 @cache
@@ -175,9 +177,9 @@ def work_metal(name: str) -> WorkMetal:
     UnknownWorkMetal
         If there is none of that name; the message lists the names and the nearest.
     """
-    rows = _rows()
+    rows = _metals()
     if name not in rows:
-        raise UnknownWorkMetal(unknown("work-piece metal", name, rows))
+        raise UnknownWorkMetal(not_known(name, rows, "work-piece metal"))
     row = rows[name]
     density = float(row["density_kg_per_m3"])
     melts = bool(row["solidus_degC"])
@@ -218,7 +220,7 @@ def work_metal(name: str) -> WorkMetal:
 
 def surface_names(metal: str) -> tuple[str, ...]:
     """Return the surfaces of a metal whose emissivity is known; none for an unknown metal."""
-    return tuple(dict.fromkeys(r["surface"] for r in read_table("work_metals_emissivity.csv") if r["metal"] == metal))
+    return tuple(dict.fromkeys(r["surface"] for r in _rows("work_metals_emissivity.csv") if r["metal"] == metal))
 
 
 def emissivity(metal: str, surface: str) -> Callable[[ArrayLike], Floats]:
@@ -230,14 +232,14 @@ def emissivity(metal: str, surface: str) -> Callable[[ArrayLike], Floats]:
         If there is no such surface; the message lists those there are.
     """
     if surface not in surface_names(metal):
-        raise UnknownSurface(unknown(f"surface of {metal}", surface, surface_names(metal)))
+        raise UnknownSurface(not_known(surface, surface_names(metal), f"surface of {metal}"))
     return _column("work_metals_emissivity.csv", metal, "emissivity", surface)
 
 
 def heat_colour(temperature: float) -> str | None:
     """Name the colour of glowing iron at a temperature [K] in subdued light; None where it does not glow."""
     name = None
-    for row in read_table("work_metals_heat_colours.csv"):
+    for row in _rows("work_metals_heat_colours.csv"):
         if isfinite(temperature) and temperature >= float(row["from_degC"]) + CELSIUS:
             name = row["colour"]
     return name
@@ -245,20 +247,20 @@ def heat_colour(temperature: float) -> str | None:
 
 def colour_temperature(colour: str) -> float:
     """Return the temperature [K] at which a colour of glowing iron begins; refuse a colour that is not listed."""
-    rows = {row["colour"]: float(row["from_degC"]) + CELSIUS for row in read_table("work_metals_heat_colours.csv")}
+    rows = {row["colour"]: float(row["from_degC"]) + CELSIUS for row in _rows("work_metals_heat_colours.csv")}
     if colour not in rows:
-        raise ValueError(unknown("heat colour", colour, rows))
+        raise ValueError(not_known(colour, rows, "heat colour"))
     return rows[colour]
 
 
 @cache
-def _rows() -> dict[str, dict[str, str]]:
-    return {row["metal"]: row for row in read_table("work_metals.csv")}
+def _metals() -> dict[str, dict[str, str]]:
+    return {row["metal"]: row for row in _rows("work_metals.csv")}
 
 
 def _column(file: str, metal: str, column: str, surface: str | None = None) -> Callable[[ArrayLike], Floats]:
     """Return one tabulated property against temperature [K]: straight lines, level beyond both ends."""
-    rows = [r for r in read_table(file) if r["metal"] == metal and (surface is None or r["surface"] == surface)]
+    rows = [r for r in _rows(file) if r["metal"] == metal and (surface is None or r["surface"] == surface)]
     temperature = np.array([float(row["temperature_degC"]) + CELSIUS for row in rows])
     values = np.array([float(row[column]) for row in rows])
 

@@ -11,13 +11,13 @@ from tests.support.needed import needed
 
 needed("ngsolve")
 
-from fem.field import topology
-from fem.field.model import FieldModel, build_model, extrapolated, solve_both, solve_model
-from fem.field.newton import solve
-from fem.field.quantities import both
-from geometries.mesh import SectionMesh, mesh_section
-from geometries.morph import base_mesh, morphed_section
-from geometries.section import Region, Role, Section
+from fem.field.static import topology
+from fem.field.static.model import FieldModel, build_model, extrapolated, solve_both, solve_model
+from fem.field.static.newton import solve
+from fem.field.static.quantities import both
+from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.assembly.morph import base_mesh, morphed_section
+from geometries.shapes.section import Region, Role, Section
 from tests.benchmarks.side_by_side import compare, tell
 from tests.support.laws import SmoothIron
 from tests.support.ngsolve_tuned import Tuned, own_mesh
@@ -63,7 +63,7 @@ def pair(request: pytest.FixtureRequest) -> tuple[str, FieldModel, Tuned]:
 
 
 def _coarse(section: Section) -> SectionMesh:
-    from geometries import mesh as mesher
+    from geometries.assembly import mesh as mesher
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(mesher, "_COARSEST", mesher._COARSEST * 2.5)

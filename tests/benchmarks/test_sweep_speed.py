@@ -11,16 +11,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fem.field.model import build_model, solve_model
-from fem.study.axes import points, read_axis
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.estimate import estimate
-from fem.study.job import read_tables
-from fem.study.store import Status, Store
-from fem.study.sweep import sweep, varied
-from geometries.mesh import mesh_section
-from geometries.morph import morphed_section
+from fem.design.job import read_tables
+from fem.design.transformer import Design
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import estimate
+from fem.field.static.model import build_model, solve_model
+from fem.sweeps.axes import points, read_axis
+from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.store import Status, Store
+from geometries.assembly.mesh import mesh_section
+from geometries.assembly.morph import morphed_section
 from tests.benchmarks.side_by_side import tell
 from tests.benchmarks.test_field_speed import STATE, a_section, filled
 

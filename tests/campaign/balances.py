@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import pi, sqrt
 from typing import Any
 
-from fem.study.design import Design
+from fem.design.transformer import Design
 
 PERIODIC = 2e-3
 """Of time-domain states and of sums over sampled waves: they repeat to this from period to period."""

@@ -10,14 +10,14 @@ from importlib.resources import files
 from pathlib import Path
 from unittest.mock import patch
 
-from fem.study import cache
-from fem.study.cache import Kept
-from fem.study.estimate import estimate
-from fem.study.job import read_job, read_tables
-from fem.study.keeping import Keeping
-from fem.study.store import StoreError
-from fem.study.sweep import sweep, varied
-from fem.study.task import flat
+from fem.design.job import read_job, read_tables
+from fem.estimation.fields import kept as cache
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import estimate
+from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.keeping import Keeping
+from fem.sweeps.rows.store import StoreError
+from fem.sweeps.workers.task import flat
 
 EXAMPLE = files("fem.examples") / "bandsaw_brazing.toml"
 POINTS = 24

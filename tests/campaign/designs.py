@@ -9,10 +9,11 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from fem.study.design import Design
-from fem.study.job import JOB_FILE
-from geometries import fit, place
-from geometries.core_types import AnyCore, Core
+from fem.design.job import JOB_FILE
+from fem.design.transformer import Design
+from geometries.cores.kinds import AnyCore, Core
+from geometries.windings.arrangement import place
+from geometries.windings.fit import fit
 from tests.campaign.drawing import Draw
 from tests.campaign.random_bench import random_bench, random_mains
 from tests.campaign.random_core import random_core

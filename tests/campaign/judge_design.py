@@ -6,11 +6,11 @@ import os
 from functools import cache
 from pathlib import Path
 
+from fem.design.job import JOB_FILE
+from fem.design.transformer import Design
 from fem.errors import NotConverged, OutOfRange
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
-from fem.study.job import JOB_FILE
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
 from tests.campaign import relations_digits as digits
 from tests.campaign import relations_physics as physics
 from tests.campaign import relations_remedies as remedies

@@ -14,8 +14,8 @@ from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
 
-from fem.study.axes import points, read_axis
-from fem.study.store import Store
+from fem.sweeps.axes import points, read_axis
+from fem.sweeps.rows.store import Store
 from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 

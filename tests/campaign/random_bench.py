@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi, sqrt
 from typing import Any
 
-from fem.lumped.heat_limits import insulations
+from fem.materials.insulation import insulations
 from fem.materials.work_metals import surface_names, work_metal_names
 from tests.campaign.drawing import Draw, quantity
 from tests.campaign.random_windings import SIZES

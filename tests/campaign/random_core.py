@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fem.materials.steel import steel_names
-from geometries.laminations import standard_laminations
+from geometries.cores.laminations import standard_laminations
 from tests.campaign.drawing import Draw
 
 GAPS = {"butt": (20e-6, 200e-6), "interleaved": (3e-6, 50e-6), "welded": (10e-6, 200e-6)}

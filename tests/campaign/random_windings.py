@@ -7,10 +7,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from fem.study.job import JOB_FILE
-from geometries import AnyCore, Windings, fit, place
-from geometries.shunt import Shunt
-from geometries.wire_sizes import flexible_resistances
+from fem.design.job import JOB_FILE
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shunt import Shunt
+from geometries.windings.arrangement import Windings, place
+from geometries.windings.fit import fit
+from geometries.windings.wire import flexible_resistances
 from tests.campaign.drawing import Draw, quantity
 
 Table = dict[str, Any]

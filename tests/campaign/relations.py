@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass
 from typing import Any
 
+from fem.design.transformer import Design
 from fem.errors import NotConverged, OutOfRange
-from fem.study.axes import job_at
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.estimate import DoesNotFit, Part, estimate
-from geometries import place
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import DoesNotFit, Part, estimate
+from fem.sweeps.axes import job_at
+from geometries.windings.arrangement import place
 from tests.campaign.always import results
 from tests.campaign.designs import read
 from tests.campaign.drawing import Draw

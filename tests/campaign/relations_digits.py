@@ -7,11 +7,11 @@ from contextlib import suppress
 from decimal import Decimal
 from typing import Any
 
-from fem.study.axes import job_at
-from fem.study.cache import Kept
-from fem.study.estimate import Part, estimate
-from fem.study.sweep import sweep
-from fem.study.task import flat
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
+from fem.sweeps.axes import job_at
+from fem.sweeps.points import sweep
+from fem.sweeps.workers.task import flat
 from tests.campaign.always import results
 from tests.campaign.relations import NotHere, Subject, sized, unlike, without
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from math import pi, sqrt
 from typing import Any
 
+from fem.estimation.one_design import Part
 from fem.materials.metals import metal
-from fem.study.axes import job_at
-from fem.study.estimate import Part
+from fem.sweeps.axes import job_at
 from tests.campaign.always import results
 from tests.campaign.balances import ORDER
 from tests.campaign.relations import SOLVED, NotHere, Subject, at_most, sized

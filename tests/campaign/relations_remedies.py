@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from math import pi, sqrt
 
-from fem.study.axes import job_at
-from fem.study.design import RectifierKind
-from fem.study.estimate import Part
-from geometries import place
+from fem.design.transformer import RectifierKind
+from fem.estimation.one_design import Part
+from fem.sweeps.axes import job_at
+from geometries.windings.arrangement import place
 from tests.campaign.relations import NotHere, Subject, at_most, sized
 
 RECTIFIED = 5e-3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from geometries import place
+from geometries.windings.arrangement import place
 from tests.campaign.relations import SOLVED, NotHere, Subject, unlike
 
 SCALED = {"permeance_H": 1, "window_permeance_H": 1, "end_turn_permeance_H": 1}

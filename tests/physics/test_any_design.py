@@ -5,11 +5,11 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
-from fem.study.job import read_job
-from fem.study.results import Estimate
+from fem.design.job import read_job
+from fem.design.transformer import Design
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
+from fem.estimation.stations.results import Estimate
 from tests.support.seeds import FRESH
 
 WANTED = frozenset({Part.REMEDIES, Part.SHORT_TEST, Part.BANDS, Part.LOAD_LINE})

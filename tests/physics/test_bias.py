@@ -8,13 +8,13 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from fem.lumped.bias import periodic, phasor_difference
-from fem.lumped.circuit import Circuit
-from fem.lumped.connection import OPEN, SHORTED, Connection, Rectifier
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
-from fem.lumped.idle import idle
-from fem.lumped.knee import knee_point
-from fem.lumped.load import PHASOR_BOUND, loaded
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.knee import knee_point
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.load import PHASOR_BOUND, loaded
+from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
+from fem.circuit.time.periodic import periodic, phasor_difference
 
 Floats = NDArray[np.float64]
 Rates = Callable[[float, Floats], list[float]]

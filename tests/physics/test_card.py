@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from fem.report.card import card_json, card_table
-from fem.study.cache import Kept
-from fem.study.card import Card, NotTurnFree, card
-from fem.study.design import Design
-from fem.study.estimate import estimate
-from fem.study.job import read_job
+from fem.design.job import read_job
+from fem.design.transformer import Design
+from fem.estimation.card import Card, NotTurnFree, card
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import estimate
+from fem.report.text.card import card_json, card_table
 
 
 @pytest.fixture(scope="module")

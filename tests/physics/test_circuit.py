@@ -8,14 +8,14 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import root
 
-from fem.lumped.asymmetry import asymmetric_peak, linear_first_peak
-from fem.lumped.circuit import Circuit
-from fem.lumped.idle import HARMONIC_ORDERS, idle, idle_sweep
-from fem.lumped.inrush import inrush
-from fem.lumped.knee import knee_point
-from fem.lumped.load import loaded
-from fem.lumped.short_circuit import short_circuit, short_test
-from fem.lumped.switch_on import FirstPeak, first_peaks
+from fem.circuit.equivalent import Circuit
+from fem.circuit.knee import knee_point
+from fem.circuit.steady.idle import HARMONIC_ORDERS, idle, idle_sweep
+from fem.circuit.steady.load import loaded
+from fem.circuit.steady.short_circuit import short_circuit, short_test
+from fem.circuit.time.asymmetry import asymmetric_peak, linear_first_peak
+from fem.circuit.time.inrush import inrush
+from fem.circuit.time.switch_on import FirstPeak, first_peaks
 from tests.support.circuits import circuit as any_circuit
 from tests.support.circuits import sheet_curve, square_loss, straight_curve
 

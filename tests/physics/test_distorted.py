@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from fem.lumped.bias import periodic
-from fem.lumped.circuit import Circuit
-from fem.lumped.connection import Connection, Rectifier
-from fem.lumped.curves import LeakageCurve
-from fem.lumped.distorted import distorted
-from fem.lumped.half_period import rms
-from fem.lumped.load import loaded
-from fem.lumped.load_line import voltage_budget
-from fem.lumped.short_circuit import short_test
+from fem.circuit.curves import LeakageCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.distorted import distorted
+from fem.circuit.steady.half_period import rms
+from fem.circuit.steady.load import loaded
+from fem.circuit.steady.load_line import voltage_budget
+from fem.circuit.steady.short_circuit import short_test
+from fem.circuit.time.connection import Connection, Rectifier
+from fem.circuit.time.periodic import periodic
 from tests.support.circuits import circuit, square_loss
 
 CONDUCTANCE = 25.0

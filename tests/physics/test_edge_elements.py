@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from fem.characteristics.end_region import solve_end_region
-from fem.characteristics.end_region_shape import CoreShape
-from fem.characteristics.leakage import MODEL_BAND
-from geometries.blocks import Block
+from fem.characteristics.leakage.permeance import MODEL_BAND
+from fem.characteristics.leakage.whole import solve_end_region
+from fem.field.bricks.bars import CoreShape
+from geometries.shapes.blocks import Block
 from tests.support.needed import needed
 
 needed("ngsolve")

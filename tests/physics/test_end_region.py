@@ -11,16 +11,16 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from fem.characteristics import end_region
-from fem.characteristics import end_region_grid as grid_module
-from fem.characteristics.end_recipe import BAND, end_recipe, gap_reach, window_per_m_linear
-from fem.characteristics.end_region import fluxes_per_turn, solve_end_region
-from fem.characteristics.end_region_exciting import IronMu, exciting_end
-from fem.characteristics.end_region_grid import TensorGrid, end_region_grid
-from fem.characteristics.end_region_plane import end_radius, end_slice
-from fem.characteristics.end_region_shape import CoreShape, ShuntBar
+from fem.characteristics.leakage import whole as end_region
+from fem.characteristics.leakage.recipe import BAND, end_recipe, gap_reach, window_per_m_linear
+from fem.characteristics.leakage.whole import fluxes_per_turn, solve_end_region
+from fem.characteristics.magnetising.ends import IronMu, exciting_end
 from fem.constants import MU0
-from geometries.blocks import Block, spread_coils
+from fem.field.bricks import grid as grid_module
+from fem.field.bricks.bars import CoreShape, ShuntBar
+from fem.field.bricks.grid import TensorGrid, end_region_grid
+from fem.field.bricks.slices import end_radius, end_slice
+from geometries.shapes.blocks import Block, spread_coils
 
 # Values of a general finite-element library, bracketed by the two dual formulations: the file says how.
 CASES: dict[str, dict[str, Any]] = {

@@ -7,14 +7,14 @@ import pytest
 from numpy.typing import NDArray
 from scipy.special import ellipe, ellipk
 
-from fem.characteristics.end_recipe import exciting_end_permeance, exciting_end_recipe
-from fem.characteristics.end_region import fluxes_per_turn, solve_exciting
-from fem.characteristics.end_region_exciting import IronMu, exciting_end
-from fem.characteristics.end_region_grid import end_region_grid
-from fem.characteristics.end_region_plane import end_slice, planar_slice
-from fem.characteristics.end_region_shape import CoreShape
+from fem.characteristics.leakage.recipe import exciting_end_permeance, exciting_end_recipe
+from fem.characteristics.leakage.whole import fluxes_per_turn, solve_exciting
+from fem.characteristics.magnetising.ends import IronMu, exciting_end
 from fem.constants import MU0
-from geometries.blocks import Block
+from fem.field.bricks.bars import CoreShape
+from fem.field.bricks.grid import end_region_grid
+from fem.field.bricks.slices import end_slice, planar_slice
+from geometries.shapes.blocks import Block
 
 Floats = NDArray[np.float64]
 

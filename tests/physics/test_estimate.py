@@ -7,16 +7,16 @@ from typing import Any
 
 import pytest
 
-from fem.characteristics.iron import linear_iron
-from fem.characteristics.leakage import leakage
-from fem.field.model import build_model
-from fem.study.design import Design
-from fem.study.estimate import DoesNotFit, estimate
-from fem.study.results import Estimate
-from geometries.blocks import Block
-from geometries.cores import ShellCore
-from geometries.mesh import mesh_section
-from geometries.shell_section import shell_section
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.permeance import leakage
+from fem.design.transformer import Design
+from fem.estimation.one_design import DoesNotFit, estimate
+from fem.estimation.stations.results import Estimate
+from fem.field.static.model import build_model
+from geometries.assembly.mesh import mesh_section
+from geometries.assembly.shell_section import shell_section
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
 
 MM = 1e-3
 CASES = {

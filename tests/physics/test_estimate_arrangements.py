@@ -5,8 +5,8 @@ from math import pi, sqrt
 import pytest
 
 from fem.constants import MU0
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
+from fem.design.transformer import Design
+from fem.estimation.one_design import Part, estimate
 
 SHELL = {
     "leg_width": "48 mm",

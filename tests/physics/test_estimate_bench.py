@@ -5,13 +5,13 @@ from typing import Any
 
 import pytest
 
-from fem.lumped.heat_adiabatic import adiabatic_metal, adiabatic_time
-from fem.lumped.heat_limits import insulation
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
-from fem.study.job import read_job
-from fem.study.results import Estimate
+from fem.design.job import read_job
+from fem.design.transformer import Design
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
+from fem.estimation.stations.results import Estimate
+from fem.heat.adiabatic import adiabatic_metal, adiabatic_time
+from fem.materials.insulation import insulation
 
 BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.LOAD_LINE, Part.METERS, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY})
 

@@ -4,16 +4,16 @@ from typing import Any
 
 import pytest
 
-import fem.characteristics.shorted_flux
-import fem.study.case
-from fem.characteristics.shorted_flux import INSTANTS
+import fem.characteristics.magnetising.shorted
+import fem.estimation.case
+from fem.characteristics.magnetising.shorted import INSTANTS
+from fem.design.job import read_job
+from fem.design.transformer import Design, as_given
 from fem.errors import OutOfRange
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
+from fem.estimation.stations.results import Estimate
 from fem.examples import example
-from fem.study.cache import Kept
-from fem.study.design import Design, as_given
-from fem.study.estimate import Part, estimate
-from fem.study.job import read_job
-from fem.study.results import Estimate
 
 NEEDS_THE_WORK = (Part.HEATING, Part.LOAD_LINE)
 """What works into the hot work piece where no load is described."""
@@ -53,7 +53,7 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
         msg = "the carbon passes 3500 degC after 2.1 s: no data beyond"
         raise OutOfRange(msg)
 
-    monkeypatch.setattr(fem.study.case, "heat", glows)
+    monkeypatch.setattr(fem.estimation.case, "heat", glows)
     found = estimate(brazing, characteristics=kept, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE, Part.BANDS})
     assert set(found.gaps) == {"work_piece", "load_line.drops", "heating.loaded", "heating.duty"}
     assert {found.reasons[key] for key in found.gaps} == {"the carbon passes 3500 degC after 2.1 s: no data beyond"}
@@ -136,13 +136,13 @@ def test_the_flux_while_shorted_takes_few_fields(brazing: Design, kept: Kept, mo
     A secant knows it from the third on and then adds more than half as many digits again each time: four to five.
     """
     fields = []
-    solve = fem.characteristics.shorted_flux.solve
+    solve = fem.characteristics.magnetising.shorted.solve
 
     def counted(*given: Any, **named: Any) -> Any:
         fields.append(1)
         return solve(*given, **named)
 
-    monkeypatch.setattr(fem.characteristics.shorted_flux, "solve", counted)
+    monkeypatch.setattr(fem.characteristics.magnetising.shorted, "solve", counted)
     found = estimate(brazing, wanted={Part.SHORTED_PLACES}, characteristics=kept)
     assert found.gaps == ()
     assert len(fields) <= 5 * INSTANTS

@@ -3,18 +3,18 @@
 import numpy as np
 import pytest
 
-from fem.characteristics.end_region import solve_exciting
-from fem.characteristics.end_region_exciting import exciting_end
-from fem.characteristics.end_region_shape import CoreShape
-from fem.characteristics.iron import LINEAR_MU_R
-from fem.field.model import build_model, solve_model
-from fem.field.quantities import both
+from fem.characteristics.laws import LINEAR_MU_R
+from fem.characteristics.leakage.whole import solve_exciting
+from fem.characteristics.magnetising.ends import exciting_end
+from fem.field.bricks.bars import CoreShape
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both
 from fem.materials.mixture import Reluctivity
-from geometries.blocks import Block
-from geometries.cores import ShellCore
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role
-from geometries.shell_section import shell_section
+from geometries.assembly.mesh import mesh_section
+from geometries.assembly.shell_section import shell_section
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Region, Role
 from tests.support.needed import needed
 
 needed("ngsolve")

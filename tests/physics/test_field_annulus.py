@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from fem.constants import MU0
-from fem.field.newton import solve
-from fem.field.problem import Problem
-from fem.field.space import value_at
+from fem.field.static.newton import solve
+from fem.field.static.problem import Problem
+from fem.field.static.space import value_at
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
 from tests.support.fields import problem_on

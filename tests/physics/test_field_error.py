@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fem.field.error import relative_error, remaining_share
-from fem.field.model import FieldModel, SolvedField, build_model, solve_both
-from fem.field.problem import Law
+from fem.field.static.error import relative_error, remaining_share
+from fem.field.static.model import FieldModel, SolvedField, build_model, solve_both
+from fem.field.static.problem import Law
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role
 from tests.support.sections import SIDE_BY_SIDE, shell
 
 MM = 1e-3

@@ -10,13 +10,13 @@ from skfem import Basis, BilinearForm, ElementTriP2, MeshTri
 from skfem.helpers import dot, grad
 
 from fem.constants import MU0
-from fem.field.model import FieldModel, build_model, solve_both, solve_model
-from fem.field.newton import FieldSolution, solve
-from fem.field.problem import Law
+from fem.field.static.model import FieldModel, build_model, solve_both, solve_model
+from fem.field.static.newton import FieldSolution, solve
+from fem.field.static.problem import Law
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
-from geometries.mesh import SectionMesh, mesh_section
-from geometries.section import GRID, Region, Role, Section
+from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.shapes.section import GRID, Region, Role, Section
 from tests.support.fields import flux_density_at, problem_on
 from tests.support.sections import SIDE_BY_SIDE, shell
 

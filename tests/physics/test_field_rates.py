@@ -7,7 +7,7 @@ import pytest
 from skfem import Basis, ElementTriP2, Functional, LinearForm, MeshTri
 
 from fem.constants import MU0
-from fem.field.newton import solve
+from fem.field.static.newton import solve
 from tests.support.fields import problem_on
 from tests.support.laws import Quartic
 

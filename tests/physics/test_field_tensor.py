@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from fem.field.model import build_model, solve_both
-from fem.field.problem import Law
+from fem.field.static.model import build_model, solve_both
+from fem.field.static.problem import Law
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role
 from tests.support.meshes import tensor_section_mesh
 from tests.support.sections import SIDE_BY_SIDE, shell
 

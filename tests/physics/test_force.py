@@ -6,21 +6,21 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fem.characteristics.ac_leads import pair_force_per_m
-from fem.characteristics.end_region import solve_end_region
-from fem.characteristics.iron import linear_iron
-from fem.characteristics.leakage import leakage
-from fem.characteristics.leakage_field import BlockForce, block_forces
-from fem.characteristics.winding_force import coil_forces
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.force import coil_forces
+from fem.characteristics.leakage.permeance import leakage
+from fem.characteristics.leakage.planar import BlockForce, block_forces
+from fem.characteristics.leakage.whole import solve_end_region
+from fem.characteristics.resistance.leads import pair_force_per_m
 from fem.constants import MU0
-from fem.field.force import lorentz_force_per_m, stress_force_per_m
-from fem.field.model import SolvedField, build_model, solve_model
-from fem.field.quantities import both
-from geometries.blocks import Block
-from geometries.conductor_layout import round_pair_section
-from geometries.cores import ShellCore
-from geometries.mesh import mesh_section
-from geometries.shell_section import shell_section
+from fem.field.static.force import lorentz_force_per_m, stress_force_per_m
+from fem.field.static.model import SolvedField, build_model, solve_model
+from fem.field.static.quantities import both
+from geometries.assembly.conductors import round_pair_section
+from geometries.assembly.mesh import mesh_section
+from geometries.assembly.shell_section import shell_section
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 SENSES = (("primary", 1), ("secondary", -1))

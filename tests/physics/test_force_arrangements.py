@@ -7,22 +7,26 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fem.characteristics.end_region import solve_end_region
-from fem.characteristics.iron import linear_iron
-from fem.characteristics.leakage import Leakage, leakage, shunt_bar
-from fem.characteristics.leakage_field import BlockForce, block_forces
-from fem.characteristics.winding_force import coil_forces, largest_forces
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.force import coil_forces, largest_forces
+from fem.characteristics.leakage.permeance import Leakage, leakage, shunt_bar
+from fem.characteristics.leakage.planar import BlockForce, block_forces
+from fem.characteristics.leakage.whole import solve_end_region
 from fem.constants import MU0
+from fem.design.transformer import Design
 from fem.errors import OutOfRange
-from fem.field.model import LawOf, SolvedField, build_model, solve_model
-from fem.field.problem import Law
-from fem.field.quantities import both
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
-from geometries import Block, Role, SecondCore, ShellCore, Shunt, TwoLegCore
-from geometries.core_types import AnyCore
-from geometries.mesh import mesh_section
-from geometries.section import Region, Section
+from fem.estimation.one_design import Part, estimate
+from fem.field.static.model import LawOf, SolvedField, build_model, solve_model
+from fem.field.static.problem import Law
+from fem.field.static.quantities import both
+from geometries.assembly.mesh import mesh_section
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shell import ShellCore
+from geometries.cores.shunt import Shunt
+from geometries.cores.stacked import SecondCore
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Region, Role, Section
 from tests.support.laws import SmoothIron
 from tests.support.needed import needed
 

@@ -8,20 +8,20 @@ import pytest
 from skfem import MeshTri
 
 from fem.constants import MU0
-from fem.field.harmonic import HarmonicResponse, skin_depth
-from fem.field.harmonic_model import (
+from fem.field.harmonic.model import (
     StrandedRegions,
     frozen_reluctivity,
     harmonic_problem,
     region_reluctivity,
     skin_sizes,
 )
-from fem.field.harmonic_paths import join
-from fem.field.harmonic_solve import respond
-from fem.field.model import build_model, solve_model
+from fem.field.harmonic.paths import join
+from fem.field.harmonic.problem import HarmonicResponse, skin_depth
+from fem.field.harmonic.solve import respond
+from fem.field.static.model import build_model, solve_model
 from fem.materials.mixture import Reluctivity
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role, Section
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role, Section
 from tests.support.harmonic import COPPER, bar, disc, slot, solid_problem
 
 F = 50.0

@@ -7,18 +7,23 @@ from math import cos, cosh, sin, sinh
 
 import pytest
 
-from fem.characteristics.ac_resistance import EXCESS_BAND, AcResistance, Route, ac_resistance
-from fem.characteristics.ac_slice import AcSlice, ac_slice
-from fem.characteristics.iron import linear_iron
-from fem.characteristics.leakage import Leakage
-from fem.characteristics.leakage_field import mean_squares
-from fem.field.harmonic import skin_depth
-from fem.field.model import build_model, solve_model
-from fem.field.quantities import both
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.permeance import Leakage
+from fem.characteristics.leakage.planar import mean_squares
+from fem.characteristics.resistance.slice import AcSlice, ac_slice
+from fem.characteristics.resistance.windings import EXCESS_BAND, AcResistance, Route, ac_resistance
+from fem.field.harmonic.problem import skin_depth
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both
 from fem.materials.metals import metal
-from geometries import Block, Conductor, ExtraTurns, ShellCore, Shunt, TwoLegCore, Winding
-from geometries.core_types import AnyCore
-from geometries.mesh import mesh_section
+from geometries.assembly.mesh import mesh_section
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shell import ShellCore
+from geometries.cores.shunt import Shunt
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
+from geometries.windings.conductors import Conductor
+from geometries.windings.winding import ExtraTurns, Winding
 
 MM = 1e-3
 ROOM = 293.15

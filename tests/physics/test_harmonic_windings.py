@@ -7,20 +7,20 @@ from math import pi
 import numpy as np
 import pytest
 
-from fem.characteristics.ac_resistance import AcResistance, Route, ac_resistance
-from fem.characteristics.ac_slice import ac_slice
-from fem.characteristics.iron import linear_iron
-from fem.characteristics.leakage import Leakage
-from fem.characteristics.leakage_field import mean_squares
-from fem.field.model import build_model, solve_model
-from fem.field.quantities import both
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.permeance import Leakage
+from fem.characteristics.leakage.planar import mean_squares
+from fem.characteristics.resistance.slice import ac_slice
+from fem.characteristics.resistance.windings import AcResistance, Route, ac_resistance
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both
 from fem.materials.metals import metal
-from geometries.blocks import Block
-from geometries.conductors import Conductor
-from geometries.cores import ShellCore
-from geometries.mesh import mesh_section
-from geometries.shell_section import shell_section
-from geometries.windings import Arrangement, Winding, Windings, place
+from geometries.assembly.mesh import mesh_section
+from geometries.assembly.shell_section import shell_section
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
+from geometries.windings.arrangement import Arrangement, Winding, Windings, place
+from geometries.windings.conductors import Conductor
 from tests.support.needed import needed
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
@@ -199,8 +199,8 @@ def test_temperature_lowers_the_excess() -> None:
 def test_slice_against_another_solver() -> None:
     """Two solid bars, go and return, by mixed complex elements of fourth order on another mesh."""
     needed("ngsolve")
-    from fem.field.harmonic_solve import respond
-    from geometries.section import Section
+    from fem.field.harmonic.solve import respond
+    from geometries.shapes.section import Section
     from tests.support.harmonic import COPPER, bar, solid_problem
     from tests.support.ngsolve_bars import bar_impedance
 

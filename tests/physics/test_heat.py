@@ -9,15 +9,15 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from fem.errors import OutOfRange
-from fem.lumped.duty import allowed_duty, cool_down_time
-from fem.lumped.heat import Carries, Link, Network, Node, Phase
-from fem.lumped.heat_adiabatic import adiabatic_metal, adiabatic_time
-from fem.lumped.heat_burst import burst, continuous, pulses
-from fem.lumped.heat_cycle import steady_cycle, steady_state
-from fem.lumped.heat_limits import insulation
-from fem.lumped.heat_machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
-from fem.lumped.heat_march import march, steps
-from fem.lumped.heat_surface import Lie, Surface
+from fem.heat.adiabatic import adiabatic_metal, adiabatic_time
+from fem.heat.burst import burst, continuous, pulses
+from fem.heat.cycle import steady_cycle, steady_state
+from fem.heat.duty import allowed_duty, cool_down_time
+from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.march import march, steps
+from fem.heat.network import Carries, Link, Network, Node, Phase
+from fem.heat.surface import Lie, Surface
+from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 
 Floats = NDArray[np.float64]

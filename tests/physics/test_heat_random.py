@@ -6,18 +6,18 @@ import numpy as np
 import pytest
 from scipy.linalg import eigh
 
-from fem.lumped.circuit import Circuit
-from fem.lumped.duty import allowed_duty
-from fem.lumped.errors import TooHot
-from fem.lumped.heat import Carries, Network, Node, Phase
-from fem.lumped.heat_burst import burst
-from fem.lumped.heat_coupled import hot_cycle, hot_duty
-from fem.lumped.heat_cycle import steady_cycle
-from fem.lumped.heat_limits import insulation
-from fem.lumped.heat_machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network, phase_loaded
-from fem.lumped.heat_march import march
-from fem.lumped.heat_surface import Lie, Surface
-from fem.lumped.load import loaded
+from fem.circuit.equivalent import Circuit
+from fem.circuit.errors import TooHot
+from fem.circuit.steady.load import loaded
+from fem.heat.burst import burst
+from fem.heat.coupled import hot_cycle, hot_duty
+from fem.heat.cycle import steady_cycle
+from fem.heat.duty import allowed_duty
+from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network, phase_loaded
+from fem.heat.march import march
+from fem.heat.network import Carries, Network, Node, Phase
+from fem.heat.surface import Lie, Surface
+from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit
 

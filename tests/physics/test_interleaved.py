@@ -6,16 +6,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.characteristics.end_region import fluxes_per_turn, solve_end_region
-from fem.characteristics.end_region_exciting import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end
-from fem.characteristics.end_region_grid import TensorGrid, cells_within, end_region_grid, layer_mu_r
-from fem.characteristics.iron import linear_iron
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.whole import fluxes_per_turn, solve_end_region
+from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end
 from fem.constants import MU0
-from fem.field.model import build_model, solve_model
-from fem.field.problem import winding_source
-from fem.field.quantities import both
-from geometries import Block, Part, ShellCore, Windings, place
-from geometries.mesh import mesh_section
+from fem.field.bricks.grid import TensorGrid, cells_within, end_region_grid, layer_mu_r
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.problem import winding_source
+from fem.field.static.quantities import both
+from geometries.assembly.mesh import mesh_section
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
+from geometries.shapes.frame import Part
+from geometries.windings.arrangement import Windings, place
 from tests.support.values import published
 
 MM = 1e-3

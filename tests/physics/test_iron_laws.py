@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from fem.characteristics.iron import saturating_iron
+from fem.characteristics.laws import saturating_iron
 from fem.constants import MU0
 from fem.materials.mixture import STEP
 from fem.materials.steel import steel
-from geometries.cores import Joint
-from geometries.section import Region, Role
+from geometries.cores.shell import Joint
+from geometries.shapes.section import Region, Role
 
 CURVE = steel("M530-50A").curve
 GRID = STEP * np.arange(1, 200)

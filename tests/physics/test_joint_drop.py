@@ -5,15 +5,18 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fem.characteristics.iron import saturating_iron
-from fem.characteristics.joint_drop import joint_ampere_turns
+from fem.characteristics.laws import saturating_iron
+from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
 from fem.constants import MU0
-from fem.field.model import build_model
-from fem.field.newton import solve
-from fem.field.problem import Array
+from fem.field.static.model import build_model
+from fem.field.static.newton import solve
+from fem.field.static.problem import Array
 from fem.materials.steel import steel
-from geometries import Block, Role, ShellCore, TwoLegCore
-from geometries.mesh import mesh_section
+from geometries.assembly.mesh import mesh_section
+from geometries.cores.shell import ShellCore
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Role
 from tests.support.fields import flux_density_at
 
 MM = 1e-3

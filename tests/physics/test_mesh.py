@@ -5,10 +5,10 @@ import pytest
 from numpy.testing import assert_allclose
 
 from fem.constants import MU0
-from fem.field.model import build_model, solve_model
+from fem.field.static.model import build_model, solve_model
 from fem.materials.mixture import Reluctivity
-from geometries.mesh import SectionMesh, mesh_section
-from geometries.section import Role
+from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.shapes.section import Role
 from tests.support.sections import SIDE_BY_SIDE, shell
 
 MM = 1e-3

@@ -9,12 +9,12 @@ from tests.support.needed import needed
 needed("ngsolve")
 
 from fem.field.elements import QUADRATURE
-from fem.field.model import build_model, solve_model
-from fem.field.newton import FieldSolution
-from fem.field.problem import Law
-from fem.field.space import value_at
-from geometries.mesh import SectionMesh, mesh_section
-from geometries.section import Region, Role, Section
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.newton import FieldSolution
+from fem.field.static.problem import Law
+from fem.field.static.space import value_at
+from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.shapes.section import Region, Role, Section
 from tests.support.fields import flux_density_at
 from tests.support.laws import SmoothIron
 from tests.support.meshes import midpoints

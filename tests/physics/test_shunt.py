@@ -3,16 +3,16 @@
 import numpy as np
 import pytest
 
-from fem.characteristics.iron import linear_iron, saturating_iron
-from fem.characteristics.leakage import Leakage, leakage
-from fem.field.model import build_model
+from fem.characteristics.laws import linear_iron, saturating_iron
+from fem.characteristics.leakage.permeance import Leakage, leakage
+from fem.design.transformer import Design
+from fem.estimation.one_design import DoesNotFit, Part, estimate
+from fem.field.static.model import build_model
 from fem.materials.steel import steel
-from fem.study.design import Design
-from fem.study.estimate import DoesNotFit, Part, estimate
-from geometries.cores import Joint
-from geometries.mesh import mesh_section
-from geometries.shell_section import shell_section
-from geometries.shunt import Shunt
+from geometries.assembly.mesh import mesh_section
+from geometries.assembly.shell_section import shell_section
+from geometries.cores.shell import Joint
+from geometries.cores.shunt import Shunt
 from tests.physics.test_estimate import CASES, MM, brazing, built
 
 CASE = CASES["M1_shunt"]

@@ -8,13 +8,13 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from fem.lumped.bias import periodic, phasor_difference
-from fem.lumped.circuit import Circuit
-from fem.lumped.connection import OPEN, SHORTED, Connection, Rectifier
-from fem.lumped.curves import LeakageCurve
-from fem.lumped.load import loaded
-from fem.lumped.switch_on import by_cycle, first_peaks, joule_integral, switch_on, worst_peaks
-from fem.lumped.transient import transient
+from fem.circuit.curves import LeakageCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.load import loaded
+from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
+from fem.circuit.time.periodic import periodic, phasor_difference
+from fem.circuit.time.switch_on import by_cycle, first_peaks, joule_integral, switch_on, worst_peaks
+from fem.circuit.time.waveforms import transient
 from tests.support.circuits import circuit as any_circuit
 from tests.support.circuits import sheet_curve, square_loss, straight_curve
 

@@ -5,20 +5,22 @@ from math import log, pi
 
 import pytest
 
-from fem.characteristics.end_region import solve_end_region, solve_exciting
+from fem.characteristics.leakage.whole import solve_end_region, solve_exciting
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.remedies import turns_for_peak_flux
+from fem.circuit.steady.short_circuit import short_circuit
 from fem.constants import MU0
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
-from fem.lumped.gmd import Rectangle, gmd_rectangles
-from fem.lumped.idle import idle
-from fem.lumped.remedies import turns_for_peak_flux
-from fem.lumped.short_circuit import short_circuit
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
-from fem.study.network import circuit_of, coupled, winding_states
-from fem.study.sheet import sheet_of
-from fem.study.source import solve_characteristics
-from geometries import Block, ShellCore, place
+from fem.design.sheet import sheet_of
+from fem.design.transformer import Design
+from fem.estimation.fields.source import solve_characteristics
+from fem.estimation.network import circuit_of, coupled, winding_states
+from fem.estimation.one_design import Part, estimate
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
+from geometries.windings.arrangement import place
 
 MM = 1e-3
 CORE = {

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from fem.characteristics.end_region import solve_end_region
-from geometries import Block, ShellCore
+from fem.characteristics.leakage.whole import solve_end_region
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
 from tests.support.needed import needed
 
 needed("ngsolve")

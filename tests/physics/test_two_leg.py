@@ -5,18 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.characteristics.end_recipe import TWO_LEG_BAND, end_recipe, no_recipe_reason
-from fem.characteristics.end_region import fluxes_per_turn, solve_end_region
-from fem.characteristics.end_region_exciting import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end, iron_mu
-from fem.characteristics.end_region_grid import end_region_grid
-from fem.characteristics.end_region_plane import planar_slice
-from fem.characteristics.end_region_shape import ShuntBar
-from fem.characteristics.iron import linear_iron
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.recipe import TWO_LEG_BAND, end_recipe, no_recipe_reason
+from fem.characteristics.leakage.whole import fluxes_per_turn, solve_end_region
+from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end, iron_mu
 from fem.constants import MU0
-from fem.field.model import build_model, solve_model
-from fem.field.quantities import both, cut_fluxes_per_m
-from geometries import Block, TwoLegCore
-from geometries.mesh import mesh_section
+from fem.field.bricks.bars import ShuntBar
+from fem.field.bricks.grid import end_region_grid
+from fem.field.bricks.slices import planar_slice
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both, cut_fluxes_per_m
+from geometries.assembly.mesh import mesh_section
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
 from tests.support.values import published, published_keys
 
 MM = 1e-3

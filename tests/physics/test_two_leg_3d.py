@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from fem.characteristics.end_region import solve_end_region
-from geometries import Block, TwoLegCore
+from fem.characteristics.leakage.whole import solve_end_region
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
 from tests.support.needed import needed
 
 needed("ngsolve")

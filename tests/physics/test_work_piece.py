@@ -9,10 +9,8 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 
-from fem.lumped.work_piece import heat, settle
-from fem.lumped.work_piece_line import LoadLine
-from fem.lumped.work_piece_lookup import STEFAN_BOLTZMANN
-from fem.lumped.work_piece_parts import (
+from fem.materials.work_metals import emissivity, steel_heat_capacity, work_metal
+from fem.work.bodies import (
     Bar,
     Jaw,
     Joint,
@@ -23,9 +21,11 @@ from fem.lumped.work_piece_parts import (
     between_carbons,
     clamped,
 )
-from fem.lumped.work_piece_results import Ending, HeatingRun, milestones, time_to
-from fem.lumped.work_piece_system import State, System
-from fem.materials.work_metals import emissivity, steel_heat_capacity, work_metal
+from fem.work.burst import heat, settle
+from fem.work.line import LoadLine
+from fem.work.properties import STEFAN_BOLTZMANN
+from fem.work.run import Ending, HeatingRun, milestones, time_to
+from fem.work.volumes import State, System
 
 Floats = NDArray[np.float64]
 

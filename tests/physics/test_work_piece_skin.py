@@ -7,8 +7,8 @@ import pytest
 from scipy.linalg import solve_banded
 
 from fem.constants import MU0
-from fem.lumped.work_piece_parts import RoundSection, StripSection
-from fem.lumped.work_piece_skin import effective_permeability, round_ac_factor, strip_ac_factor
+from fem.work.bodies import RoundSection, StripSection
+from fem.work.skin import effective_permeability, round_ac_factor, strip_ac_factor
 
 
 @pytest.mark.parametrize(

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.excitation import peak_flux_of
+from fem.circuit.leads.go_and_return import bar_pair_inductance, pair_inductance_per_m
+from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.short_circuit import short_test
+from fem.circuit.time.asymmetry import asymmetric_peak
 from fem.constants import MU0
-from fem.lumped.asymmetry import asymmetric_peak
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
-from fem.lumped.excitation import peak_flux_of
-from fem.lumped.gmd import Rectangle, gmd_rectangles
-from fem.lumped.idle import idle
-from fem.lumped.leads import bar_pair_inductance, pair_inductance_per_m
-from fem.lumped.short_circuit import short_test
 
 SQUARE = Rectangle(width=1.0, height=1.0)
 

@@ -5,11 +5,11 @@ import pytest
 from skfem import MeshTri
 
 from fem.constants import MU0
-from fem.field.model import build_model, solve_model
-from fem.field.newton import solve
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.newton import solve
 from fem.materials.mixture import Reluctivity
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role, Section
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role, Section
 from tests.support.fields import problem_on
 from tests.support.meshes import graded, midpoints, tensor_mesh, tensor_section_mesh
 from tests.support.sections import shell

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from fem.constants import MU0
-from fem.field.model import build_model, solve_model
-from fem.field.problem import Problem
-from fem.field.space import value_at
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role, Section
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.problem import Problem
+from fem.field.static.space import value_at
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role, Section
 from tests.support.fields import flux_density_at, locations, problem_on, solve_imposed
 from tests.support.meshes import graded, tensor_mesh
 from tests.support.values import published, published_keys

@@ -4,7 +4,7 @@ from dataclasses import asdict
 
 import pytest
 
-from fem.study.published import Measure
+from fem.verification.published import Measure
 from tests.support.values import published, published_keys
 
 

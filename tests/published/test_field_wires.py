@@ -5,9 +5,9 @@ import pytest
 from scipy.spatial import Delaunay
 from skfem import MeshTri
 
-from fem.field.newton import solve
-from fem.field.problem import Problem
-from geometries.section import Region, Role, Section
+from fem.field.static.newton import solve
+from fem.field.static.problem import Problem
+from geometries.shapes.section import Region, Role, Section
 from tests.support.fields import energy_in, flux_density_at, problem_on
 from tests.support.meshes import graded, midpoints, rings, tensor_mesh, tensor_section_mesh
 from tests.support.values import published, published_keys

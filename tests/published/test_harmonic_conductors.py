@@ -5,13 +5,13 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 
-from fem.characteristics.ac_leads import cable_pair_ratio, lead_ratio, round_pair
-from fem.characteristics.ac_wire import round_wire_field_loss, round_wire_ratio, strip_field_loss
+from fem.characteristics.resistance.leads import cable_pair_ratio, lead_ratio, round_pair
+from fem.characteristics.resistance.wire import round_wire_field_loss, round_wire_ratio, strip_field_loss
 from fem.constants import MU0
-from fem.field.harmonic import skin_depth
-from fem.field.harmonic_solve import respond
-from geometries.conductors import Conductor
-from geometries.section import Section
+from fem.field.harmonic.problem import skin_depth
+from fem.field.harmonic.solve import respond
+from geometries.shapes.section import Section
+from geometries.windings.conductors import Conductor
 from tests.support.harmonic import COPPER, disc, slot, solid_problem
 
 # Isolated round wire, x = radius sqrt(omega mu0 sigma): R/R0 and internal L/L0. E. B. Rosa and F. W. Grover, Bull.

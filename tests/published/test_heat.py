@@ -8,17 +8,17 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import trapezoid
 
-from fem.lumped.convection import air_conductivity, air_density, air_viscosity
-from fem.lumped.duty import equivalent_current
-from fem.lumped.heat_adiabatic import (
+from fem.heat.adiabatic import (
     AdiabaticMetal,
     adiabatic_current,
     adiabatic_metal,
     adiabatic_metals,
     adiabatic_temperature,
 )
-from fem.lumped.heat_limits import insulation
-from fem.lumped.heat_surface import Lie, Surface, heat_flux, nusselt
+from fem.heat.convection import air_conductivity, air_density, air_viscosity
+from fem.heat.duty import equivalent_current
+from fem.heat.surface import Lie, Surface, heat_flux, nusselt
+from fem.materials.insulation import insulation
 
 Floats = NDArray[np.float64]
 

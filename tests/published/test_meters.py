@@ -5,8 +5,14 @@ from math import atan, exp, pi, sin, sqrt
 import numpy as np
 import pytest
 
-from fem.lumped.asymmetry import asymmetric_peak
-from fem.lumped.meters import FORM_FACTOR, highest_rms, steady_reading, temperature_by_resistance, transient_reading
+from fem.circuit.steady.meters import (
+    FORM_FACTOR,
+    highest_rms,
+    steady_reading,
+    temperature_by_resistance,
+    transient_reading,
+)
+from fem.circuit.time.asymmetry import asymmetric_peak
 
 ANGLE = 2 * pi * np.arange(20000) / 20000
 """One period; sums over n equal steps err by 1/n^2 of a wave with kinks, 1/n with jumps: 5e-5 at most."""

@@ -4,9 +4,9 @@ from math import inf
 
 import pytest
 
-from fem.lumped.breaker import Behaviour, Device, Type, forecast, forecast_duty, forecast_peak, opening_times
-from fem.lumped.heat import Phase
-from fem.lumped.supply import Stranding, SupplyImpedance, prospective_current, run_impedance, voltage_dip
+from fem.heat.network import Phase
+from fem.mains.breaker import Behaviour, Device, Type, forecast, forecast_duty, forecast_peak, opening_times
+from fem.mains.supply import Stranding, SupplyImpedance, prospective_current, run_impedance, voltage_dip
 
 
 @pytest.mark.parametrize(

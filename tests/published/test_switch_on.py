@@ -5,12 +5,12 @@ from math import hypot, pi, sqrt
 import numpy as np
 import pytest
 
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.losses import BUILDING_FACTORS, CoreBuild, SeparatedLoss
+from fem.circuit.time.inrush import inrush
+from fem.circuit.time.switch_on import ZERO_CROSSING, first_peaks, switch_on
 from fem.constants import MU0
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
-from fem.lumped.inrush import inrush
-from fem.lumped.losses import BUILDING_FACTORS, CoreBuild, SeparatedLoss
-from fem.lumped.switch_on import ZERO_CROSSING, first_peaks, switch_on
 
 OMEGA = 2 * pi * 50.0
 NO_LOSS = CoreLossCurve(flux_per_turn=[1.0, 2.0], loss=[0.0, 0.0])

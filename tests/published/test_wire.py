@@ -2,8 +2,8 @@
 
 import pytest
 
-from geometries.conductors import Conductor
-from geometries.wire_sizes import (
+from geometries.windings.conductors import Conductor
+from geometries.windings.wire import (
     COPPER_CONDUCTIVITY,
     awg_area,
     awg_diameter,

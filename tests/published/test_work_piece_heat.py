@@ -8,8 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import quad
 
-from fem.lumped.contact import blow_off_force, constriction_resistance, spot_temperature
-from fem.lumped.convection import (
+from fem.heat.convection import (
     Correlation,
     air_conductivity,
     air_density,
@@ -18,11 +17,12 @@ from fem.lumped.convection import (
     cylinder_nusselt,
     free_film,
 )
-from fem.lumped.work_piece import heat, settle
-from fem.lumped.work_piece_line import LoadLine
-from fem.lumped.work_piece_parts import Bar, Jaw, Joint, Properties, RoundSection, Surroundings, clamped
-from fem.lumped.work_piece_results import milestones, time_to
 from fem.materials.work_metals import emissivity, work_metal
+from fem.work.bodies import Bar, Jaw, Joint, Properties, RoundSection, Surroundings, clamped
+from fem.work.burst import heat, settle
+from fem.work.contacts import blow_off_force, constriction_resistance, spot_temperature
+from fem.work.line import LoadLine
+from fem.work.run import milestones, time_to
 
 CELSIUS = 273.15
 Floats = NDArray[np.float64]

@@ -2,7 +2,7 @@
 
 import pytest
 
-import fem.study.estimate
+import fem.estimation.one_design
 from tests.unit.conftest import hand_made
 
 __all__ = ["hand_made"]
@@ -11,4 +11,4 @@ __all__ = ["hand_made"]
 @pytest.fixture
 def computed(monkeypatch, hand_made, tmp_path):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: hand_made)
+    monkeypatch.setattr(fem.estimation.one_design, "estimate", lambda design, **_: hand_made)

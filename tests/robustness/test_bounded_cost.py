@@ -21,9 +21,9 @@ TIMES_THE_EXAMPLE = 24.0 / 5.0
 RUN = """
 import json, resource, sys, time
 from importlib.resources import files
-from fem.study.design import Design
-from fem.study.estimate import estimate
-from fem.study.job import read_job
+from fem.design.transformer import Design
+from fem.estimation.one_design import estimate
+from fem.design.job import read_job
 given = json.load(sys.stdin)
 example = str(files("fem.examples") / "bandsaw_brazing.toml")
 estimate(read_job(example) if given is None else Design.model_validate(given))

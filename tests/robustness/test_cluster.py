@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from fem.study import cluster
-from fem.study.axes import points, read_axis
-from fem.study.cluster import EACH, Cluster, NoScheduler
-from fem.study.dispatch import WorkersGone
-from fem.study.job import read_tables
-from fem.study.store import Row, Status
-from fem.study.sweep import sweep, varied
+from fem.design.job import read_tables
+from fem.sweeps.axes import points, read_axis
+from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.store import Row, Status
+from fem.sweeps.workers import cluster
+from fem.sweeps.workers.cluster import EACH, Cluster, NoScheduler
+from fem.sweeps.workers.dispatch import WorkersGone
 from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 from tests.support.stand_in import jobs, nap

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from fem.cli import run
-from fem.study.job import JobError, read_job
-from fem.study.job_tables import MOST_BYTES, MOST_FAULTS, MOST_VALUES
+from fem.design.job import JobError, read_job
+from fem.design.job_tables import MOST_BYTES, MOST_FAULTS, MOST_VALUES
 
 EXAMPLE = (files("fem") / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
 SECONDS = 2.0

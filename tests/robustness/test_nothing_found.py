@@ -8,12 +8,12 @@ import pytest
 from pydantic import ValidationError
 
 from fem.cli import run
+from fem.design.job import JobError, read_job, read_tables
+from fem.design.transformer import Design
 from fem.errors import DoesNotFit
-from fem.study.axes import job_at
-from fem.study.card import card
-from fem.study.design import Design
-from fem.study.estimate import estimate
-from fem.study.job import JobError, read_job, read_tables
+from fem.estimation.card import card
+from fem.estimation.one_design import estimate
+from fem.sweeps.axes import job_at
 
 EXAMPLE = (files("fem") / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
 CURRENT = "short_circuit.secondary_current_rms_A"

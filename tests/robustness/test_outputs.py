@@ -11,15 +11,15 @@ from pathlib import Path
 
 import pytest
 
-import fem.report.figures
-import fem.study.card
-import fem.study.estimate
-import fem.study.sweep_run
-import fem.study.verify
+import fem.estimation.card
+import fem.estimation.one_design
+import fem.report.figures.estimate
+import fem.sweeps.run
+import fem.verification.run
 from fem.cli import run
-from fem.report.files import check_writable, replacing, write_text
-from fem.report.sweep_table import write_csv
-from fem.study.store import Row, Status, Store
+from fem.report.files.whole import check_writable, replacing, write_text
+from fem.report.text.sweep import write_csv
+from fem.sweeps.rows.store import Row, Status, Store
 
 BUILT_IN = Path(fem.__path__[0], "examples", "bandsaw_brazing.toml")
 EXAMPLE = BUILT_IN.read_text("utf-8")
@@ -40,10 +40,10 @@ def bench(monkeypatch, tmp_path):
         raise KeyboardInterrupt
 
     for module, name in (
-        (fem.study.estimate, "estimate"),
-        (fem.study.card, "card"),
-        (fem.study.verify, "verify"),
-        (fem.study.sweep_run, "run_sweep"),
+        (fem.estimation.one_design, "estimate"),
+        (fem.estimation.card, "card"),
+        (fem.verification.run, "verify"),
+        (fem.sweeps.run, "run_sweep"),
     ):
         monkeypatch.setattr(module, name, work)
     return worked
@@ -211,7 +211,7 @@ def full_disk():
 
 def test_a_full_disk_costs_only_what_does_not_fit(computed, capsys, tmp_path, monkeypatch):
     Path("out.json").write_text("old")
-    monkeypatch.setattr(fem.report.figures, "FIGURES", fem.report.figures.FIGURES[:1])
+    monkeypatch.setattr(fem.report.figures.estimate, "FIGURES", fem.report.figures.estimate.FIGURES[:1])
     with full_disk():
         assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 2
     out, err = capsys.readouterr()

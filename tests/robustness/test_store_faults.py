@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from fem.cli import run
-from fem.study import keeping, store
-from fem.study.keeping import Keeping
-from fem.study.salvage import salvage
-from fem.study.store import APPLICATION, DamagedStore, Row, Status, Store, StoreError
+from fem.sweeps.rows import keeping, store
+from fem.sweeps.rows.keeping import Keeping
+from fem.sweeps.rows.salvage import salvage
+from fem.sweeps.rows.store import APPLICATION, DamagedStore, Row, Status, Store, StoreError
 
 EXAMPLE = str(files("fem.examples") / "bandsaw_brazing.toml")
 ROOT = Path(__file__).parents[2]

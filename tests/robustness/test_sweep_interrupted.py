@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from fem.study.axes import points, read_axis
-from fem.study.job import read_tables
-from fem.study.pool import Pool
-from fem.study.store import Row, Status, Store
-from fem.study.sweep import sweep, varied
+from fem.design.job import read_tables
+from fem.sweeps.axes import points, read_axis
+from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.store import Row, Status, Store
+from fem.sweeps.workers.pool import Pool
 from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 from tests.support.stand_in import WORK, jobs
@@ -68,7 +68,7 @@ def test_a_point_that_kills_its_worker_fails_and_one_with_a_bug_too_and_no_other
 
 @pytest.mark.slow
 def test_workers_that_grow_old_are_replaced(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("fem.study.pool.TASKS_PER_LIFE", 3)
+    monkeypatch.setattr("fem.sweeps.workers.pool.TASKS_PER_LIFE", 3)
     with closing(Pool(1, WORK)) as pool:
         found = [row for rows in sweep(jobs(28, marks=str(tmp_path)), workers=pool) for row in rows]
     assert len(found) == 28
@@ -122,7 +122,8 @@ def test_a_cluster_goes_on_when_the_parent_is_killed_and_resumed(
 def test_workers_end_with_a_killed_parent(tmp_path: Path) -> None:
     """Whatever they are doing: here a nap of a minute."""
     code = (
-        "from fem.study.pool import Pool; from fem.study.sweep import sweep; from tests.support.stand_in import *\n"
+        "from fem.sweeps.workers.pool import Pool\nfrom fem.sweeps.points import sweep\n"
+        "from tests.support.stand_in import *\n"
         f"list(sweep(jobs(8, nap=60.0, marks={str(tmp_path)!r}), workers=Pool(2, WORK)))"
     )
     parent = subprocess.Popen([sys.executable, "-c", code], cwd=Path(__file__).parents[2])

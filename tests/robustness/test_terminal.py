@@ -13,17 +13,17 @@ from pathlib import Path
 
 import pytest
 
-import fem.report.figures
-import fem.study.card
-import fem.study.estimate
-import fem.study.sweep_run
-import fem.study.verify
+import fem.estimation.card
+import fem.estimation.one_design
+import fem.report.figures.estimate
+import fem.sweeps.run
+import fem.verification.run
 from fem.cli import run
-from fem.report.figures import save
-from fem.report.printable import cell, printable
-from fem.report.style import new_figure
-from fem.study.store import Row, Status
-from fem.study.sweep_run import Outcome
+from fem.report.figures.estimate import save
+from fem.report.figures.style import new_figure
+from fem.report.text.printable import cell, printable
+from fem.sweeps.rows.store import Row, Status
+from fem.sweeps.run import Outcome
 
 BUILT_IN = Path(fem.__path__[0], "examples", "bandsaw_brazing.toml")
 
@@ -72,7 +72,7 @@ def test_a_terminal_that_knows_only_ascii(computed, monkeypatch, hand_made):
     from dataclasses import replace
 
     titled = replace(hand_made, title="Lötgerät 変圧器")
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: titled)
+    monkeypatch.setattr(fem.estimation.one_design, "estimate", lambda design, **_: titled)
     for arguments in ("estimate -q", "estimate -q --json -"):
         stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
         monkeypatch.setattr(sys, "stdout", stream)
@@ -133,12 +133,12 @@ def test_escape_sequences_do_not_reach_the_terminal_a_drawing_or_a_spreadsheet(
 ):
     from dataclasses import replace
 
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: replace(hand_made, title=HOSTILE))
+    monkeypatch.setattr(fem.estimation.one_design, "estimate", lambda design, **_: replace(hand_made, title=HOSTILE))
     assert run(["estimate", "--json", "out.json"]) == 0
     assert run(["estimate", "\x1b[31m\n.toml"]) == 2
     row = replace(ROW, point={"title": HOSTILE}, reason=HOSTILE)
     monkeypatch.setattr(
-        fem.study.sweep_run,
+        fem.sweeps.run,
         "run_sweep",
         lambda *_: Outcome(rows=(row,), stopped=False, gone="", unkept="", notes=(HOSTILE,)),
     )

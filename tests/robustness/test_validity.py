@@ -6,19 +6,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fem.characteristics.ac_thin import wire_loss
-from fem.characteristics.shorted_flux import check_places
+from fem.characteristics.magnetising.shorted import check_places
+from fem.characteristics.resistance.thin import wire_loss
 from fem.constants import MU0
+from fem.design.job import read_job
+from fem.design.transformer import Design
 from fem.errors import OutOfRange
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.estimate import Part, estimate
-from fem.study.job import read_job
-from fem.study.validity_cautions import crowding, sheet_skin_depth, validity
-from geometries.conductor_layout import MOST_PLACED
+from fem.trust.validity import crowding, sheet_skin_depth, validity
+from geometries.assembly.conductors import MOST_PLACED
 from tests.robustness.test_bad_input import edited, rewound
 
 EXAMPLE = str(files("fem") / "examples" / "bandsaw_brazing.toml")

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
-from fem.study.axes import Point
-from fem.study.job import read_tables
-from fem.study.pool import Pool
-from fem.study.store import Row
-from fem.study.sweep import sweep, varied
+from fem.design.job import read_tables
+from fem.sweeps.axes import Point
+from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.store import Row
+from fem.sweeps.workers.pool import Pool
 
 
 def rows_alone(job: Path, points: Sequence[Point]) -> dict[str, Row]:

@@ -4,8 +4,8 @@ from math import pi
 
 import numpy as np
 
-from fem.lumped.circuit import Circuit
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
 
 
 def saturating_curve() -> MagnetisingCurve:

@@ -9,9 +9,9 @@ from skfem import MeshTri
 
 from fem.constants import MU0
 from fem.field.elements import QUADRATURE, shape_gradients
-from fem.field.newton import FieldSolution, solve
-from fem.field.problem import Law, Problem, winding_source
-from fem.field.space import Where, build_geometry, build_space, node_locations
+from fem.field.static.newton import FieldSolution, solve
+from fem.field.static.problem import Law, Problem, winding_source
+from fem.field.static.space import Where, build_geometry, build_space, node_locations
 
 Array = NDArray[np.float64]
 Elements = NDArray[np.int64]

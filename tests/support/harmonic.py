@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 
-from fem.field.harmonic import HarmonicProblem
-from fem.field.harmonic_model import StrandedRegions, harmonic_problem, skin_sizes
-from fem.field.space import Where
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role, Section, Shape
+from fem.field.harmonic.model import StrandedRegions, harmonic_problem, skin_sizes
+from fem.field.harmonic.problem import HarmonicProblem
+from fem.field.static.space import Where
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role, Section, Shape
 
 COPPER = 58e6
 """Conductivity [S/m]: IEC 60028:1925, 1/58 ohm mm2/m at 20 degC."""

@@ -4,9 +4,9 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import MeshTri
 
-from fem.study.verify_meshes import graded, midpoints, rings, tensor_mesh
-from geometries.mesh import SectionMesh
-from geometries.section import Role, Section
+from fem.verification.meshes import graded, midpoints, rings, tensor_mesh
+from geometries.assembly.mesh import SectionMesh
+from geometries.shapes.section import Role, Section
 
 __all__ = ["graded", "midpoints", "rings", "tensor_mesh", "tensor_section_mesh"]
 

@@ -32,8 +32,8 @@ from ngsolve import (
 )
 
 from fem.constants import MU0
-from geometries.blocks import Block
-from geometries.frame import Frame, Framed
+from geometries.shapes.blocks import Block
+from geometries.shapes.frame import Frame, Framed
 
 MM = 1e-3
 """Geometry and mesh are in mm: the mesher's tolerances are absolute."""

@@ -28,7 +28,7 @@ from ngsolve import (
 
 from fem.constants import MU0
 from fem.field.elements import QUADRATURE
-from geometries.section import GRID, Role, Section
+from geometries.shapes.section import GRID, Role, Section
 from tests.support.laws import SmoothIron
 from tests.support.ngsolve_twin import nu_of
 

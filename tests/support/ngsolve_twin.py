@@ -14,8 +14,8 @@ from ngsolve.comp import DifferentialSymbol
 from numpy.typing import NDArray
 
 from fem.constants import MU0
-from geometries.mesh import SectionMesh
-from geometries.section import GRID, Role, Section
+from geometries.assembly.mesh import SectionMesh
+from geometries.shapes.section import GRID, Role, Section
 from tests.support.laws import SmoothIron
 
 Array = NDArray[np.float64]

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from geometries.blocks import Block
-from geometries.core_types import AnyCore
-from geometries.cores import ShellCore
-from geometries.section import Section
-from geometries.shunt import Shunt
-from geometries.two_leg import TwoLegCore
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shell import ShellCore
+from geometries.cores.shunt import Shunt
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Section
 
 MM = 1e-3
 GAPS = {"butt": (20e-6, 200e-6), "interleaved": (3e-6, 30e-6), "welded": (10e-6, 100e-6)}

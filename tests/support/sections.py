@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from geometries.section import Cut, Region, Role, Section
+from geometries.shapes.section import Cut, Region, Role, Section
 
 MM = 1e-3
 

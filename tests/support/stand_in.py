@@ -5,8 +5,8 @@ import signal
 import time
 from pathlib import Path
 
-from fem.study.store import Row, Status
-from fem.study.task import Task
+from fem.sweeps.rows.store import Row, Status
+from fem.sweeps.workers.task import Task
 
 WORK = "tests.support.stand_in:nap"
 

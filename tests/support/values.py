@@ -3,7 +3,7 @@
 from functools import cache
 from pathlib import Path
 
-from fem.study.published import Published, published_values, read_published
+from fem.verification.published import Published, published_values, read_published
 
 TABLE = Path(__file__).parents[1] / "published" / "values.csv"
 

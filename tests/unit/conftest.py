@@ -7,15 +7,10 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from fem.field.model import SolvedField, build_model, solve_model
-from fem.materials.mixture import Reluctivity
-from fem.materials.steel import steel
-from fem.study.cautions import cautions
-from fem.study.design import Design
-from fem.study.job import read_job
-from fem.study.pictures import Pictures
-from fem.study.result_fields import Band
-from fem.study.results import (
+from fem.design.job import read_job
+from fem.design.transformer import Design
+from fem.estimation.pictures import Pictures
+from fem.estimation.stations.results import (
     Build,
     Estimate,
     HalfWaveSupply,
@@ -31,9 +26,18 @@ from fem.study.results import (
     VoltageSweep,
     WindingState,
 )
-from fem.study.results_bench import Supply
-from geometries import Block, Role, fit, place, shell_section
-from geometries.mesh import mesh_section
+from fem.estimation.stations.results_bench import Supply
+from fem.field.static.model import SolvedField, build_model, solve_model
+from fem.materials.mixture import Reluctivity
+from fem.materials.steel import steel
+from fem.quantity import Band
+from fem.trust.cautions import cautions
+from geometries.assembly import shell_section
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Role
+from geometries.windings.arrangement import place
+from geometries.windings.fit import fit
 
 PLACES = {"centre leg": 1.53, "left outer leg": 1.5, "right outer leg": 1.5, "lower yoke": 1.51, "upper yoke": 1.49}
 

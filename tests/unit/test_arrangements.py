@@ -6,8 +6,16 @@ from math import pi
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from geometries import Core, Role, ShellCore, Shunt, TwoLegCore, Windings, coils_of, faults, fit, place
-from geometries.blocks import blocks_of
+from geometries.cores.kinds import Core
+from geometries.cores.shell import ShellCore
+from geometries.cores.shunt import Shunt
+from geometries.cores.two_leg import TwoLegCore
+from geometries.described.faults import faults
+from geometries.shapes.blocks import blocks_of
+from geometries.shapes.section import Role
+from geometries.windings.arrangement import Windings, place
+from geometries.windings.coils import coils_of
+from geometries.windings.fit import fit
 
 MEASURED = {
     "leg_width": "40 mm",

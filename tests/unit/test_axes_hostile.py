@@ -5,12 +5,12 @@ import time
 
 import pytest
 
-from fem.study.axes import MOST_POINTS, Axis, AxisError, points, read_axis
-from fem.study.sample import read_tolerance, sampled
-from fem.study.search import read_along, read_target
-from fem.study.select import SelectionError, read_condition, read_front
-from geometries.quantities import LENGTH, NUMBER, QuantityError, parse_quantity
-from geometries.unit_registry import to_si
+from fem.sweeps.axes import MOST_POINTS, Axis, AxisError, points, read_axis
+from fem.sweeps.sample import read_tolerance, sampled
+from fem.sweeps.search import read_along, read_target
+from fem.sweeps.select import SelectionError, read_condition, read_front
+from geometries.described.quantities import LENGTH, NUMBER, QuantityError, parse_quantity
+from geometries.described.units import to_si
 
 LONG = 100_000
 TEXTS = [

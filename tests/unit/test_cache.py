@@ -9,16 +9,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fem.characteristics.ac_slice import ac_slice
 from fem.characteristics.characterise import Characteristics
-from fem.study import cache, cache_files, provenance, task
-from fem.study.cache import Kept, characteristics_key, default_folder, prune, slice_key
-from fem.study.design import Design
-from fem.study.estimate import estimate
-from fem.study.job import read_job
-from fem.study.sheet import sheet_of
-from fem.study.task import flat
-from geometries.windings import place
+from fem.characteristics.resistance.slice import ac_slice
+from fem.design.job import read_job
+from fem.design.sheet import sheet_of
+from fem.design.transformer import Design
+from fem.estimation import provenance
+from fem.estimation.fields import files as cache_files
+from fem.estimation.fields import kept as cache
+from fem.estimation.fields.kept import Kept, characteristics_key, default_folder, prune, slice_key
+from fem.estimation.one_design import estimate
+from fem.sweeps.workers import task
+from fem.sweeps.workers.task import flat
+from geometries.windings.arrangement import place
 
 ROOT = Path(__file__).parents[2]
 
@@ -315,7 +318,9 @@ def test_values_of_other_kinds_are_refused(tmp_path: Path) -> None:
         cache_files.write_values(tmp_path / "x.npz", {"a": object()}, (), "k")
 
 
-@pytest.mark.parametrize("file", ["constants.py", "lumped/gmd.py", "lumped/insulation.csv", "materials/metals.csv"])
+@pytest.mark.parametrize(
+    "file", ["constants.py", "circuit/leads/mean_distance.py", "materials/insulation.csv", "materials/metals.csv"]
+)
 def test_any_source_changed_is_another_digest(file: str, tmp_path: Path) -> None:
     """Also one that no field, or only a part of the estimate, depends on: what does is nobody's list to keep."""
     for package in ("fem", "geometries"):

@@ -4,17 +4,17 @@ import json
 
 import pytest
 
-import fem.study.estimate
+import fem.estimation.one_design
 from fem.cli import run
 from fem.commands.output import write_output
 from fem.errors import NotConverged, OutOfRange
-from fem.report.figures import FILES, figures_of
-from geometries.mesh import MesherUnavailable, MeshFailed
+from fem.report.figures.estimate import FILES, figures_of
+from geometries.assembly.mesh import MesherUnavailable, MeshFailed
 
 
 @pytest.fixture
 def computed(monkeypatch, hand_made):
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda design, **_: hand_made)
+    monkeypatch.setattr(fem.estimation.one_design, "estimate", lambda design, **_: hand_made)
 
 
 def test_without_a_job_the_example_is_estimated_and_that_is_said(computed, capsys):
@@ -56,8 +56,10 @@ def test_a_file_that_cannot_be_written_costs_neither_the_results_nor_the_other_f
 ):
     gone, good = tmp_path / "gone" / "out.json", tmp_path / "idle.vtu"
     gone.parent.mkdir()
-    estimate = fem.study.estimate.estimate
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda *a, **b: (gone.parent.rmdir(), estimate(*a, **b))[1])
+    estimate = fem.estimation.one_design.estimate
+    monkeypatch.setattr(
+        fem.estimation.one_design, "estimate", lambda *a, **b: (gone.parent.rmdir(), estimate(*a, **b))[1]
+    )
     assert run(["estimate", "-q", "--json", str(gone), "--vtu", str(good)]) == 2
     out, err = capsys.readouterr()
     assert "volts per turn" in out
@@ -79,7 +81,7 @@ def test_what_goes_wrong_has_its_exit_code_and_one_line(monkeypatch, capsys, err
     def fail(design, **_):
         raise error
 
-    monkeypatch.setattr(fem.study.estimate, "estimate", fail)
+    monkeypatch.setattr(fem.estimation.one_design, "estimate", fail)
     assert run(["estimate", "-q"]) == code
     out, err = capsys.readouterr()
     assert out == ""

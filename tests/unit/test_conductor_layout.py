@@ -6,13 +6,13 @@ from math import pi
 import numpy as np
 import pytest
 
-from geometries.blocks import Block
-from geometries.conductor_layout import MOST_PLACED, conductor_layout, conductor_section, round_pair_section
-from geometries.conductors import Conductor
-from geometries.cores import ShellCore
-from geometries.mesh import SectionMesh, mesh_section
-from geometries.section import Region, Role, Section, Shape
-from geometries.windings import Arrangement, Winding, Windings, place
+from geometries.assembly.conductors import MOST_PLACED, conductor_layout, conductor_section, round_pair_section
+from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.cores.shell import ShellCore
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Region, Role, Section, Shape
+from geometries.windings.arrangement import Arrangement, Winding, Windings, place
+from geometries.windings.conductors import Conductor
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 

@@ -5,9 +5,9 @@ from math import inf, nan, pi
 import pytest
 from pydantic import ValidationError
 
-from geometries.conductors import CABLE_OUTSIDE_RATIO, Conductor
-from geometries.errors import faults
-from geometries.wire_sizes import awg_area, awg_diameter, awg_name, awg_number
+from geometries.described.faults import faults
+from geometries.windings.conductors import CABLE_OUTSIDE_RATIO, Conductor
+from geometries.windings.wire import awg_area, awg_diameter, awg_name, awg_number
 
 
 def message(**given):

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from fem.report.bench_lines import heating
-from fem.report.json import to_json
-from fem.study import heat_sections
-from fem.study.cache import Kept
-from fem.study.estimate import Part, estimate
-from fem.study.job import read_job
+from fem.design.job import read_job
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import Part, estimate
+from fem.estimation.stations import heat_sections
+from fem.report.files.json import to_json
+from fem.report.text.bench import heating
 
 EXAMPLE = read_job(Path(str(files("fem") / "examples" / "bandsaw_brazing.toml")))
 KEPT = Kept()

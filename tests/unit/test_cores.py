@@ -7,7 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries import Block, Joint, Role, ShellCore, faults, lamination, shell_section, standard_laminations
+from geometries.assembly import shell_section
+from geometries.cores.laminations import lamination, standard_laminations
+from geometries.cores.shell import Joint, ShellCore
+from geometries.described.faults import faults
+from geometries.shapes.blocks import Block
+from geometries.shapes.section import Role
 
 MEASURED = {
     "leg_width": "40 mm",

@@ -5,13 +5,14 @@ from itertools import product
 import numpy as np
 import pytest
 
-from fem.characteristics import end_region, end_region_exciting
-from fem.characteristics.end_region_grid import TensorGrid
-from fem.characteristics.end_region_lines import Edge, graded
-from geometries.core_types import AnyCore
-from geometries.cores import ShellCore
-from geometries.two_leg import TwoLegCore
-from geometries.windings import Windings, place
+from fem.characteristics.leakage import whole as end_region
+from fem.characteristics.magnetising import ends as end_region_exciting
+from fem.field.bricks.grid import TensorGrid
+from fem.field.bricks.lines import Edge, graded
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shell import ShellCore
+from geometries.cores.two_leg import TwoLegCore
+from geometries.windings.arrangement import Windings, place
 
 MOST = 65_000
 """Unknowns whose factor takes some 0.6 GB."""

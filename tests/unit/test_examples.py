@@ -5,10 +5,10 @@ from importlib.resources import files
 
 import pytest
 
+from fem.design.job import read_job
 from fem.examples import BUILT_IN, UnknownExample, example, example_names
 from fem.examples.sweep_turns import sweep
-from fem.report.json import to_json
-from fem.study.job import read_job
+from fem.report.files.json import to_json
 
 
 def test_every_example_is_a_good_job():

@@ -8,8 +8,8 @@ from skfem import Basis, BilinearForm, ElementTriP2, Functional, LinearForm, Mes
 from skfem.helpers import dot, grad
 
 from fem.constants import MU0
-from fem.field.problem import Problem
-from fem.field.space import build_geometry, build_space, mean_over, node_locations, prolongation, value_at
+from fem.field.static.problem import Problem
+from fem.field.static.space import build_geometry, build_space, mean_over, node_locations, prolongation, value_at
 from tests.support.fields import flux_density_at, problem_on
 from tests.support.laws import SmoothIron
 from tests.support.meshes import midpoints

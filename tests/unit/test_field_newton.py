@@ -6,9 +6,9 @@ from numpy.testing import assert_allclose
 from skfem import MeshTri
 
 from fem.errors import NotConverged
-from fem.field import newton
-from fem.field.newton import solve
-from fem.field.problem import Problem
+from fem.field.static import newton
+from fem.field.static.newton import solve
+from fem.field.static.problem import Problem
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
 from tests.support.fields import problem_on

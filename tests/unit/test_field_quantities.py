@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from fem.field.model import FieldModel, build_model, solve_model
-from fem.field.newton import solve
-from fem.field.problem import Law
-from fem.field.quantities import (
+from fem.field.static.model import FieldModel, build_model, solve_model
+from fem.field.static.newton import solve
+from fem.field.static.problem import Law
+from fem.field.static.quantities import (
     both,
     cut_fluxes_per_m,
     flux_density,
@@ -15,8 +15,8 @@ from fem.field.quantities import (
     incremental_linkages_per_m,
     quadrature_areas,
 )
-from geometries.mesh import mesh_section
-from geometries.section import Region, Role
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.section import Region, Role
 from tests.support.laws import SmoothIron
 from tests.support.sections import SIDE_BY_SIDE, shell
 

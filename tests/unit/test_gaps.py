@@ -4,17 +4,17 @@ from dataclasses import replace
 
 import pytest
 
-import fem.study.estimate
-import fem.study.task
+import fem.estimation.one_design
+import fem.sweeps.workers.task
 from fem.cli import run
+from fem.design.job import read_job
+from fem.design.transformer import as_given
 from fem.errors import NotConverged, OutOfRange
+from fem.estimation.gaps import Gaps
+from fem.estimation.stations.results import Estimate
 from fem.examples import example
-from fem.study.design import as_given
-from fem.study.gaps import Gaps
-from fem.study.job import read_job
-from fem.study.results import Estimate
-from fem.study.store import Status
-from fem.study.sweep import sweep
+from fem.sweeps.points import sweep
+from fem.sweeps.rows.store import Status
 
 
 def test_what_is_computed_comes_through() -> None:
@@ -67,7 +67,7 @@ def test_gaps_are_printed_at_their_place_and_leave_with_exit_code_1(
         gaps=(key, band, "half_wave_supply"),
         bands={},
     )
-    monkeypatch.setattr(fem.study.estimate, "estimate", lambda *_, **__: holed)
+    monkeypatch.setattr(fem.estimation.one_design, "estimate", lambda *_, **__: holed)
     assert run(["estimate", "-q"]) == 1
     out, err = capsys.readouterr()
     text = " ".join(out.split())
@@ -84,7 +84,7 @@ def test_a_sweep_s_point_with_a_gap_is_done_and_says_what_is_missing(
     monkeypatch: pytest.MonkeyPatch, hand_made: Estimate
 ) -> None:
     holed = replace(hand_made, half_wave_supply=None, reasons={"half_wave_supply": "lost"}, gaps=("half_wave_supply",))
-    monkeypatch.setattr(fem.study.task, "estimate", lambda *_, **__: holed)
+    monkeypatch.setattr(fem.sweeps.workers.task, "estimate", lambda *_, **__: holed)
     jobs = [({"n": 1}, as_given(read_job(str(example()))))]
     ((row,),) = sweep(jobs)
     assert row.status is Status.DONE

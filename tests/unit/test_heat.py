@@ -7,23 +7,22 @@ from math import factorial, inf, nan
 import numpy as np
 import pytest
 
-from fem.lumped.duty import allowed_duty, cool_down_time, equivalent_current
-from fem.lumped.heat import Carries, Link, Network, Node, Phase, current_densities, rms_current
-from fem.lumped.heat_adiabatic import adiabatic_metal, adiabatic_metals, adiabatic_temperature, adiabatic_time
-from fem.lumped.heat_burst import burst, pulses
-from fem.lumped.heat_cycle import steady_cycle, steady_state
-from fem.lumped.heat_limits import insulation, insulations
-from fem.lumped.heat_machine import (
+from fem.circuit.leads.joints import JointBand, JointQuality, joints_resistance
+from fem.heat.adiabatic import adiabatic_metal, adiabatic_metals, adiabatic_temperature, adiabatic_time
+from fem.heat.burst import burst, pulses
+from fem.heat.cycle import steady_cycle, steady_state
+from fem.heat.duty import allowed_duty, cool_down_time, equivalent_current
+from fem.heat.machine import (
     JointHeat,
     LeadHeat,
     WindingHeat,
     box_surfaces,
     machine_network,
 )
-from fem.lumped.heat_march import march, phi
-from fem.lumped.heat_surface import Lie, Surface, heat_flow, heat_flux, jacket_coat
-from fem.lumped.joints import JointBand, JointQuality, joints_resistance
-from fem.lumped.tables import read_rows
+from fem.heat.march import march, phi
+from fem.heat.network import Carries, Link, Network, Node, Phase, current_densities, rms_current
+from fem.heat.surface import Lie, Surface, heat_flow, heat_flux, jacket_coat
+from fem.materials.insulation import insulation, insulations
 from fem.materials.metals import metal
 
 COPPER = metal("copper")
@@ -111,14 +110,13 @@ def test_pulses_take_turns() -> None:
 
 
 def test_every_table_row_names_its_source() -> None:
-    for name in (
-        "adiabatic_metals.csv",
-        "insulation.csv",
-        "mains_conductors.csv",
-        "breaker_points.csv",
-        "breaker_instant.csv",
-    ):
-        rows = read_rows(name)
+    tables = {
+        "fem.heat": ("adiabatic_metals.csv",),
+        "fem.materials": ("insulation.csv",),
+        "fem.mains": ("mains_conductors.csv", "breaker_points.csv", "breaker_instant.csv"),
+    }
+    for package, name in ((package, name) for package, names in tables.items() for name in names):
+        rows = table_rows(package, name)
         assert rows
         assert all(len(row["source"]) > 5 for row in rows)
 

@@ -5,11 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.lumped.circuit import Circuit
-from fem.lumped.heat import Network, Phase
-from fem.lumped.heat_coupled import hot_cycle
-from fem.lumped.heat_cycle import steady_cycle
-from fem.lumped.heat_machine import (
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.load import loaded
+from fem.heat.coupled import hot_cycle
+from fem.heat.cycle import steady_cycle
+from fem.heat.machine import (
     JointHeat,
     LeadHeat,
     WindingHeat,
@@ -19,9 +20,8 @@ from fem.lumped.heat_machine import (
     phase_idle,
     phase_loaded,
 )
-from fem.lumped.heat_surface import Lie, Surface
-from fem.lumped.idle import idle
-from fem.lumped.load import loaded
+from fem.heat.network import Network, Phase
+from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit as circuit
 

@@ -5,11 +5,14 @@ from importlib.resources import files
 
 import pytest
 
-from fem.study.design import Design, Leads, Limits, Load, Mains
-from fem.study.job import JobError, read_job
-from fem.study.schema import job_schema
-from geometries import Conductor, ShellCore, Winding, Windings
-from geometries.quantities import COMMON, FRACTION, Dimension, parse_quantity
+from fem.design.job import JobError, read_job
+from fem.design.schema import job_schema
+from fem.design.transformer import Design, Leads, Limits, Load, Mains
+from geometries.cores.shell import ShellCore
+from geometries.described.quantities import COMMON, FRACTION, Dimension, parse_quantity
+from geometries.windings.arrangement import Windings
+from geometries.windings.conductors import Conductor
+from geometries.windings.winding import Winding
 
 EXAMPLE = (files("fem") / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
 MODELS = (Design, Mains, ShellCore, Windings, Winding, Conductor, Leads, Load, Limits)

@@ -5,15 +5,15 @@ from math import hypot, inf
 import numpy as np
 import pytest
 
-from fem.lumped.bias import periodic
-from fem.lumped.circuit import Circuit
-from fem.lumped.connection import OPEN, Connection, Rectifier
-from fem.lumped.curves import CoreLossCurve, LeakageCurve
-from fem.lumped.idle import idle
-from fem.lumped.load import loaded
-from fem.lumped.load_line import inner_impedance, load_line, voltage_budget
-from fem.lumped.short_circuit import short_circuit
-from fem.lumped.wave_budget import wave_budget
+from fem.circuit.curves import CoreLossCurve, LeakageCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.load import loaded
+from fem.circuit.steady.load_line import inner_impedance, load_line, voltage_budget
+from fem.circuit.steady.short_circuit import short_circuit
+from fem.circuit.time.connection import OPEN, Connection, Rectifier
+from fem.circuit.time.periodic import periodic
+from fem.circuit.time.wave_budget import wave_budget
 from tests.support.circuits import straight_circuit as circuit
 
 

@@ -7,23 +7,28 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
-from fem.lumped.errors import NotConverged
-from fem.lumped.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
-from fem.lumped.gmd import Rectangle, gmd_rectangles
-from fem.lumped.idle import idle
-from fem.lumped.knee import knee_point, volts_per_turn_for
-from fem.lumped.leads import bar_pair_inductance, lead_resistance, pair_inductance_per_m, round_pair_inductance
-from fem.lumped.load import loaded
-from fem.lumped.remedies import (
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.errors import NotConverged
+from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
+from fem.circuit.knee import knee_point, volts_per_turn_for
+from fem.circuit.leads.go_and_return import (
+    bar_pair_inductance,
+    lead_resistance,
+    pair_inductance_per_m,
+    round_pair_inductance,
+)
+from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.load import loaded
+from fem.circuit.steady.remedies import (
     LEAST_INDUCED,
     carries_mains,
     turns_for_idle_current,
     turns_for_peak_flux,
     with_primary_turns,
 )
-from fem.lumped.short_circuit import short_test
-from fem.lumped.switch_on import first_peaks
+from fem.circuit.steady.short_circuit import short_test
+from fem.circuit.time.switch_on import first_peaks
 from tests.support.circuits import circuit, saturating_curve, square_loss, straight_circuit
 
 

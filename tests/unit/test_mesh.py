@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from geometries.mesh import MesherUnavailable, MeshFailed, SectionMesh, mesh_section
-from geometries.section import Region, Role, Section
+from geometries.assembly.mesh import MesherUnavailable, MeshFailed, SectionMesh, mesh_section
+from geometries.shapes.section import Region, Role, Section
 from tests.support.sections import SIDE_BY_SIDE, shell
 
 MM = 1e-3

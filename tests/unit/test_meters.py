@@ -3,10 +3,9 @@
 import numpy as np
 import pytest
 
-from fem.lumped.idle import idle
-from fem.lumped.inrush import inrush
-from fem.lumped.load import loaded
-from fem.lumped.meters import (
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.load import loaded
+from fem.circuit.steady.meters import (
     highest_rms,
     mean_power,
     meter_readings,
@@ -15,7 +14,8 @@ from fem.lumped.meters import (
     temperature_by_resistance,
     transient_reading,
 )
-from fem.lumped.short_circuit import short_circuit
+from fem.circuit.steady.short_circuit import short_circuit
+from fem.circuit.time.inrush import inrush
 from tests.support.circuits import circuit
 
 

@@ -8,17 +8,17 @@ import pytest
 from skfem import MeshTri
 
 from fem.characteristics.characterise import FLUX_TARGET
-from fem.characteristics.iron import linear_iron, saturating_iron
-from fem.characteristics.leakage import leakage_field
-from fem.field import topology as kept
-from fem.field.model import build_model, solve_model
-from fem.field.quantities import both
-from fem.field.topology import MOST_KEPT, build_topology, kept_topology
+from fem.characteristics.laws import linear_iron, saturating_iron
+from fem.characteristics.leakage.permeance import leakage_field
+from fem.field.static import topology as kept
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both
+from fem.field.static.topology import MOST_KEPT, build_topology, kept_topology
 from fem.materials.steel import steel
-from geometries import morph
-from geometries.mesh import SectionMesh, mesh_section
-from geometries.morph import RATIO, base_mesh, canonical, edges, morphed_section, moved, quality, topology
-from geometries.section import Region, Role, Section, Shape
+from geometries.assembly import morph
+from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.assembly.morph import RATIO, base_mesh, canonical, edges, morphed_section, moved, quality, topology
+from geometries.shapes.section import Region, Role, Section, Shape
 from tests.support.laws import SmoothIron
 from tests.support.random_cores import random_core, solved_section
 from tests.support.sections import SIDE_BY_SIDE, shell

@@ -6,13 +6,13 @@ from math import hypot, sqrt
 import numpy as np
 import pytest
 
-from fem.characteristics.ac_slice import ac_slice
-from geometries.conductor_layout import MOST_PLACED, conductor_layout
-from geometries.conductors import Conductor
-from geometries.cores import ShellCore
-from geometries.fit import fit
-from geometries.nested import nest
-from geometries.windings import Arrangement, Winding, Windings, lay, place
+from fem.characteristics.resistance.slice import ac_slice
+from geometries.assembly.conductors import MOST_PLACED, conductor_layout
+from geometries.cores.shell import ShellCore
+from geometries.windings.arrangement import Arrangement, Winding, Windings, lay, place
+from geometries.windings.conductors import Conductor
+from geometries.windings.fit import fit
+from geometries.windings.nested import nest
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 

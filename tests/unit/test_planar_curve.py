@@ -8,16 +8,16 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from fem.characteristics import planar_curve as curves
 from fem.characteristics.characterise import FLUX_TARGET
-from fem.characteristics.iron import saturating_iron
-from fem.characteristics.planar_curve import PlanarCurve, kept_planar_curve, planar_curve
-from fem.field import topology
-from fem.field.model import build_model, solve_model
-from fem.field.quantities import both, incremental_linkages_per_m
+from fem.characteristics.laws import saturating_iron
+from fem.characteristics.magnetising import planar as curves
+from fem.characteristics.magnetising.planar import PlanarCurve, kept_planar_curve, planar_curve
+from fem.field.static import topology
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both, incremental_linkages_per_m
 from fem.materials.steel import steel
-from geometries import morph
-from geometries.morph import morphed_section
+from geometries.assembly import morph
+from geometries.assembly.morph import morphed_section
 from tests.support.random_cores import random_core, solved_section
 
 SHEET = steel("M530-50A")

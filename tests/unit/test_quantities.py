@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries import quantities, unit_registry
-from geometries.errors import Description, faults
-from geometries.quantities import (
+from geometries.described import quantities
+from geometries.described import units as unit_registry
+from geometries.described.faults import Description, faults
+from geometries.described.quantities import (
     AREA,
     COMMON,
     DURATION,

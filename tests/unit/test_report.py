@@ -19,17 +19,17 @@ from matplotlib.text import Text
 from rich.console import Console
 
 from fem.digits import brief, digits
-from fem.field.space import node_locations
-from fem.report import lists
-from fem.report.drawing import draw, flux_density
-from fem.report.figures import FIGURES, save
-from fem.report.json import to_json
-from fem.report.numbers import NOTHING, duration, percent, shown
-from fem.report.text import chapters, report
-from fem.report.vtu import write_vtu
-from fem.study.results import Estimate
-from geometries import Joint
-from geometries.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
+from fem.estimation.stations.results import Estimate
+from fem.field.static.space import node_locations
+from fem.report.figures.drawing import draw, flux_density
+from fem.report.figures.estimate import FIGURES, save
+from fem.report.files.json import to_json
+from fem.report.files.vtu import write_vtu
+from fem.report.text import lists
+from fem.report.text.estimate import chapters, report
+from fem.report.text.numbers import NOTHING, duration, percent, shown
+from geometries.cores.shell import Joint
+from geometries.described.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
 
 # Half of the third digit, at its worst where the number begins with 1.00.
 THIRD_DIGIT = 5e-3 * (1 + 1e-9)

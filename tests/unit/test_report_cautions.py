@@ -5,11 +5,12 @@ from importlib.resources import files
 
 import pytest
 
-from fem.study.cautions import PUBLIC_FIELD, SHORT_TIME, WORKER_FIELD, cautions, heating_time, lead_field
-from fem.study.design import Design
-from fem.study.general_cautions import GENERAL
-from fem.study.job import read_job
-from geometries import fit, place
+from fem.design.job import read_job
+from fem.design.transformer import Design
+from fem.trust.cautions import PUBLIC_FIELD, SHORT_TIME, WORKER_FIELD, cautions, heating_time, lead_field
+from fem.trust.general import GENERAL
+from geometries.windings.arrangement import place
+from geometries.windings.fit import fit
 
 
 @pytest.fixture(scope="module")

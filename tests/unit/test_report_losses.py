@@ -5,10 +5,14 @@ from functools import cache
 
 import pytest
 
-from fem.characteristics.ac_slice import AcSlice, ac_slice
-from fem.report.loss_figure import has_loss_map, loss_map
-from geometries import Block, Conductor, ShellCore, TwoLegCore, Winding
-from geometries.core_types import AnyCore
+from fem.characteristics.resistance.slice import AcSlice, ac_slice
+from fem.report.figures.loss import has_loss_map, loss_map
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shell import ShellCore
+from geometries.cores.two_leg import TwoLegCore
+from geometries.shapes.blocks import Block
+from geometries.windings.conductors import Conductor
+from geometries.windings.winding import Winding
 
 MM = 1e-3
 SHELL = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="some grade")

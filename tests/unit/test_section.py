@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from numpy.testing import assert_allclose
 
-from geometries.section import Cut, Region, Role, Section
+from geometries.shapes.section import Cut, Region, Role, Section
 
 MM = 1e-3
 
@@ -74,7 +74,9 @@ def test_digest_ignores_what_does_not_matter() -> None:
 
 def test_digest_is_the_same_in_every_process() -> None:
     # Python salts its own hash() per process: a stored result would never be found again.
-    code = "from geometries.section import Section; print(Section(regions=(), outline=(0.0, 0.0, 0.1, 0.2)).digest)"
+    code = (
+        "from geometries.shapes.section import Section; print(Section(regions=(), outline=(0.0, 0.0, 0.1, 0.2)).digest)"
+    )
     others = {
         subprocess.run(
             [sys.executable, "-c", code],

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from fem.lumped.breaker import (
+from fem.heat.network import Phase
+from fem.mains.breaker import (
     LOCAL_CODE,
     Behaviour,
     Device,
@@ -19,8 +20,7 @@ from fem.lumped.breaker import (
     forecast_peak,
     opening_times,
 )
-from fem.lumped.heat import Phase
-from fem.lumped.supply import (
+from fem.mains.supply import (
     SupplyImpedance,
     impedance_from_dip,
     prospective_current,

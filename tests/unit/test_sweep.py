@@ -11,19 +11,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fem.study import sweep as engine
-from fem.study import task as task_module
-from fem.study.axes import Axis, AxisError, job_at, points, read_axis
-from fem.study.cache import Kept
-from fem.study.design import Design
-from fem.study.dispatch import Ended, WorkersGone
-from fem.study.estimate import estimate
-from fem.study.job import read_job, read_tables
-from fem.study.pool import Pool
-from fem.study.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
-from fem.study.store import Row, Status, Store, StoreError
-from fem.study.sweep import sweep, varied
-from fem.study.task import Task, flat, point_key, run_task
+from fem.design.job import read_job, read_tables
+from fem.design.transformer import Design
+from fem.estimation.fields.kept import Kept
+from fem.estimation.one_design import estimate
+from fem.sweeps import points as engine
+from fem.sweeps.axes import Axis, AxisError, job_at, points, read_axis
+from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.store import Row, Status, Store, StoreError
+from fem.sweeps.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
+from fem.sweeps.workers import task as task_module
+from fem.sweeps.workers.dispatch import Ended, WorkersGone
+from fem.sweeps.workers.pool import Pool
+from fem.sweeps.workers.task import Task, flat, point_key, run_task
 from tests.support.stand_in import rows
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
@@ -209,7 +209,7 @@ def test_geometries_come_out_the_same_in_any_order_process_and_alone(
 
 
 def test_keys_tell_designs_and_questions_apart(job: dict[str, object]) -> None:
-    from fem.study.estimate import Part
+    from fem.estimation.one_design import Part
 
     one, two = (j for _, j in varied(job, points(AXES)[:2]))
     assert len({point_key(one, frozenset()), point_key(two, frozenset()), point_key(one, {Part.SWITCH_ON})}) == 3

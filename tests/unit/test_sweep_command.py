@@ -8,10 +8,12 @@ from pathlib import Path
 import pytest
 
 from fem.cli import run
-from fem.study import keeping, sweep, task
-from fem.study.design import Design
-from fem.study.estimate import estimate
-from fem.study.job import read_job
+from fem.design.job import read_job
+from fem.design.transformer import Design
+from fem.estimation.one_design import estimate
+from fem.sweeps import points as sweep
+from fem.sweeps.rows import keeping
+from fem.sweeps.workers import task
 
 EXAMPLE = str(files("fem.examples") / "bandsaw_brazing.toml")
 

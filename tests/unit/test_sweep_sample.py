@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fem.study.axes import AxisError, Point
-from fem.study.sample import Tolerance, read_tolerance, sampled
-from fem.study.search import SCAN, TOLERANCE, Along, Target, find, read_along, read_target
-from fem.study.store import Row, Status
+from fem.sweeps.axes import AxisError, Point
+from fem.sweeps.rows.store import Row, Status
+from fem.sweeps.sample import Tolerance, read_tolerance, sampled
+from fem.sweeps.search import SCAN, TOLERANCE, Along, Target, find, read_along, read_target
 
 JOB = {
     "core": {"stack_depth": "64 mm", "stacking_factor": 0.95, "outer_leg_width": ["24 mm", "25 mm"]},

@@ -9,7 +9,7 @@ from threading import Barrier, Thread
 
 from threadpoolctl import ThreadpoolController
 
-from fem.study.threads import one_thread
+from fem.threads import one_thread
 
 EXAMPLE = str(files("fem.examples") / "bandsaw_brazing.toml")
 

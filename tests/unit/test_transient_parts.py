@@ -5,15 +5,15 @@ from math import inf, pi, sqrt
 import numpy as np
 import pytest
 
-from fem.lumped.bias import periodic
-from fem.lumped.connection import OPEN, Connection, Rectifier
-from fem.lumped.curves import CoreLossCurve, LeakageCurve
-from fem.lumped.idle import HARMONIC_ORDERS, idle
-from fem.lumped.knee import volts_per_turn_for
-from fem.lumped.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
-from fem.lumped.switch_on import joule_integral, remanence_range, switch_on
-from fem.lumped.transient import transient
-from fem.lumped.voltage_sweep import idle_at_mains, idle_curve, voltage_for_idle_current, voltages_up_to
+from fem.circuit.curves import CoreLossCurve, LeakageCurve
+from fem.circuit.knee import volts_per_turn_for
+from fem.circuit.losses import BUILDING_FACTORS, SeparatedLoss, on_mains
+from fem.circuit.steady.idle import HARMONIC_ORDERS, idle
+from fem.circuit.steady.voltage_sweep import idle_at_mains, idle_curve, voltage_for_idle_current, voltages_up_to
+from fem.circuit.time.connection import OPEN, Connection, Rectifier
+from fem.circuit.time.periodic import periodic
+from fem.circuit.time.switch_on import joule_integral, remanence_range, switch_on
+from fem.circuit.time.waveforms import transient
 from tests.support.circuits import circuit
 
 

@@ -7,11 +7,11 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
-import fem.study.verify
+import fem.verification.run
 from fem.cli import run
-from fem.report.verify_table import summary, verify_table
-from fem.study.published import Measure, Published, published_values
-from fem.study.verify import Incomplete, Outcome, Verification, verify
+from fem.report.text.verify import summary, verify_table
+from fem.verification.published import Measure, Published, published_values
+from fem.verification.run import Incomplete, Outcome, Verification, verify
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +57,7 @@ def missed(checked: Verification, monkeypatch: pytest.MonkeyPatch) -> Verificati
     """One value 2 % high."""
     first = checked.outcomes[0]
     found = replace(checked, outcomes=(replace(first, computed=1.02 * first.computed), *checked.outcomes[1:]))
-    monkeypatch.setattr(fem.study.verify, "verify", lambda progress=None: found)
+    monkeypatch.setattr(fem.verification.run, "verify", lambda progress=None: found)
     monkeypatch.delenv("COLUMNS", raising=False)
     return found
 
@@ -81,7 +81,7 @@ def test_json(missed: Verification, capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_all_is_well(checked: Verification, monkeypatch, capsys, tmp_path) -> None:
-    monkeypatch.setattr(fem.study.verify, "verify", lambda progress=None: checked)
+    monkeypatch.setattr(fem.verification.run, "verify", lambda progress=None: checked)
     file = tmp_path / "checks.json"
     assert run(["verify", "--json", str(file)]) == 0
     assert json.loads(file.read_text("utf-8"))["passed"] is True
@@ -101,10 +101,10 @@ def test_every_source_is_printed(checked: Verification) -> None:
 
 
 def test_rows_and_values_must_match(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fem.study.verify, "CHAPTERS", (("Nothing", (dict,)),))
+    monkeypatch.setattr(fem.verification.run, "CHAPTERS", (("Nothing", (dict,)),))
     with pytest.raises(Incomplete, match="nothing computes: wire_internal"):
         verify()
-    monkeypatch.setattr(fem.study.verify, "CHAPTERS", (("More", (lambda: {"phlogiston": 1.0},)),))
+    monkeypatch.setattr(fem.verification.run, "CHAPTERS", (("More", (lambda: {"phlogiston": 1.0},)),))
     with pytest.raises(Incomplete, match="'phlogiston' is computed"):
         verify()
 

@@ -7,7 +7,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries import Arrangement, ShellCore, Winding, Windings, faults, fit, place, shell_section
+from geometries.assembly import shell_section
+from geometries.cores.shell import ShellCore
+from geometries.described.faults import faults
+from geometries.windings.arrangement import Arrangement, Windings, place
+from geometries.windings.fit import fit
+from geometries.windings.winding import Winding
 
 CORE = ShellCore(
     leg_width="40 mm",

@@ -6,15 +6,21 @@ from math import inf, pi, sqrt
 import numpy as np
 import pytest
 
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
-from fem.lumped.circuit import Circuit
-from fem.lumped.contact import blow_off_force, constriction_resistance, spot_temperature
-from fem.lumped.convection import Correlation, cylinder_nusselt, free_film
-from fem.lumped.curves import CoreLossCurve, MagnetisingCurve
-from fem.lumped.load import loaded
-from fem.lumped.work_piece import heat, heat_in_circuit, settle, work_piece_line
-from fem.lumped.work_piece_line import LoadLine, load_line
-from fem.lumped.work_piece_parts import (
+from fem.heat.convection import Correlation, cylinder_nusselt, free_film
+from fem.materials.work_metals import (
+    UnknownSurface,
+    UnknownWorkMetal,
+    colour_temperature,
+    emissivity,
+    surface_names,
+    work_metal,
+    work_metal_names,
+)
+from fem.work.bodies import (
     Bar,
     Jaw,
     Joint,
@@ -25,16 +31,10 @@ from fem.lumped.work_piece_parts import (
     between_carbons,
     clamped,
 )
-from fem.lumped.work_piece_results import milestones
-from fem.materials.work_metals import (
-    UnknownSurface,
-    UnknownWorkMetal,
-    colour_temperature,
-    emissivity,
-    surface_names,
-    work_metal,
-    work_metal_names,
-)
+from fem.work.burst import heat, heat_in_circuit, settle, work_piece_line
+from fem.work.contacts import blow_off_force, constriction_resistance, spot_temperature
+from fem.work.line import LoadLine, load_line
+from fem.work.run import milestones
 
 AIR = Surroundings(temperature=293.15)
 ROD = RoundSection(diameter=8e-3)

@@ -1,0 +1,1 @@
+"""Leakage of two windings against each other, and the forces it makes."""

@@ -1,0 +1,1 @@
+"""Flux against ampere-turns of one energised winding."""

@@ -1,0 +1,207 @@
+"""The magnetisation curve of one energised winding, from a few ampere-turns into deep saturation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.interpolate import CubicHermiteSpline
+
+from fem.characteristics.magnetising.planar import PlanarCurve
+from fem.constants import MU0
+from fem.errors import OutOfRange
+from fem.field.static.problem import Array
+from fem.materials.mixture import Reluctivity
+
+DENSE = 12
+"""Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
+
+JOINT = "joint"
+"""Where `EndSlopes` finds the permeability of bridged joints."""
+
+EndSlopes = Callable[[float, Mapping[str, float]], Array]
+"""From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
+permeability at each cut (and of bridged joints, as `JOINT`), the incremental permeances [H] that three dimensions add
+in the end turns: of the energised winding's flux and of the other one's."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Magnetising:
+    """Flux against ampere-turns of one energised winding; turn-free.
+
+    Parameters
+    ----------
+    winding
+        The energised winding.
+    ampere_turns, flux_per_turn
+        The dense curve from (0, 0) (n,) [A], [Wb]; end turns included.
+    other_flux_per_turn
+        Mean flux per turn of the other winding along it (n,) [Wb].
+    flux_density_by_place
+        Per cut the iron's flux density along it, mean over the cut (n,) [T].
+    hysteresis_loss, eddy_loss
+        Parts of the core loss at `planar_curve.REFERENCE_FREQUENCY`, sinusoidal flux of each solved field's size
+        (points,) [W]; the peak flux per turn they belong to is in `core_loss_flux_per_turn` [Wb], rising.
+    joint_share
+        Of the ampere-turns along it, what joints and gaps take in the planar field (n,) [-].
+    discretisation_error
+        Largest estimated relative error of the flux over the curve.
+    valid_to
+        Flux per turn up to which the steel's data reach [Wb].
+    """
+
+    winding: str
+    ampere_turns: Array
+    flux_per_turn: Array
+    other_flux_per_turn: Array
+    flux_density_by_place: Mapping[str, Array]
+    core_loss_flux_per_turn: Array
+    hysteresis_loss: Array
+    eddy_loss: Array
+    joint_share: Array
+    discretisation_error: float
+    valid_to: float
+
+    def by_place(self, flux_per_turn: float) -> dict[str, float]:
+        """Return the iron's flux density by place [T] at a flux per turn [Wb].
+
+        Raises
+        ------
+        OutOfRange
+            If the steel's data end before.
+        """
+        self.check(flux_per_turn)
+        return {
+            name: float(_interpolated(flux_per_turn, self.flux_per_turn, b))
+            for name, b in self.flux_density_by_place.items()
+        }
+
+    def joint_share_at(self, flux_per_turn: float) -> float:
+        """Return what joints and gaps take of the ampere-turns [-] at a flux per turn [Wb]; the rest is the iron's."""
+        return float(np.interp(flux_per_turn, self.flux_per_turn, self.joint_share))
+
+    def flux_at(self, place: str, flux_density: float) -> float:
+        """Return the flux per turn [Wb] at which the iron at a place carries a flux density [T]."""
+        return float(_interpolated(flux_density, self.flux_density_by_place[place], self.flux_per_turn))
+
+    def excitation(self, flux_per_turn: float) -> float:
+        """Return the ampere-turns [A] for a flux per turn [Wb] of either sign."""
+        size = float(_interpolated(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
+        return size if flux_per_turn >= 0 else -size
+
+    def other_flux(self, flux_per_turn: Array) -> Array:
+        """Return the other winding's flux per turn [Wb] at flux per turn of the energised one, of either sign."""
+        size = _interpolated(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
+        return np.asarray(np.copysign(size, flux_per_turn))
+
+    def check(self, flux_per_turn: float) -> None:
+        """Refuse a flux per turn [Wb] for which the iron's data do not reach.
+
+        Raises
+        ------
+        OutOfRange
+            If it lies above `valid_to`.
+        """
+        if flux_per_turn > self.valid_to:
+            place = max(self.flux_density_by_place, key=lambda k: float(self.flux_density_by_place[k][-1]))
+            end = float(np.interp(self.valid_to, self.flux_per_turn, self.flux_density_by_place[place]))
+            msg = (
+                f"core.bh_table ends too early: the core would go beyond {end:.3g} T ({place}), where its rows end; "
+                "give core.saturation_polarisation (about 2.0 to 2.16 T for electrical steel) to continue it"
+            )
+            raise OutOfRange(msg)
+
+
+def magnetising_curve(
+    planar: PlanarCurve,
+    *,
+    depth: float,
+    iron: Reluctivity,
+    bridge: Reluctivity | None,
+    flux_place: str,
+    end_slopes: EndSlopes,
+) -> Magnetising:
+    """Give a planar curve its depth and its end turns.
+
+    Parameters
+    ----------
+    planar
+        Per metre of depth.
+    depth
+        Of the stack [m].
+    iron
+        Law of legs and yokes.
+    bridge
+        Law of bridged joints, if they are.
+    flux_place
+        The cut through the leg with the winding: its joint carries the same flux.
+    end_slopes
+        What the end turns add; see `EndSlopes`.
+    """
+    F = planar.ampere_turns
+    dense = _dense(F)
+    along = CubicHermiteSpline(np.log(F), planar.flux, planar.log_slope)(np.log(dense))
+    at_cuts = [dict(zip(planar.flux_density, b, strict=True)) for b in zip(*planar.flux_density.values(), strict=True)]
+    ends = [
+        end_slopes(depth * d, _incremental_mu_r(iron, b) | _joint_mu_r(bridge, b[flux_place]))
+        for d, b in zip(planar.log_slope / F, at_cuts, strict=True)
+    ]
+    own_end, other_end = (_integral(dense, np.interp(np.log(dense), np.log(F), e)) for e in np.transpose(ends))
+    flux = along * depth + own_end
+
+    def carried(values: Array) -> Array:
+        """Carry something read on the coarse mesh, as a share of the linkage there, over to the dense curve."""
+        return np.asarray(np.interp(np.log(dense), np.log(F), values / planar.coarse_flux) * along)
+
+    average = {name: carried(b) for name, b in planar.flux_density.items()}
+    valid = np.full(dense.shape, True)
+    for b in average.values():
+        valid &= b <= iron.valid_to
+    return Magnetising(
+        winding=planar.winding,
+        ampere_turns=_from_zero(dense),
+        flux_per_turn=_from_zero(flux),
+        other_flux_per_turn=_from_zero(carried(planar.other_coarse_flux) * depth + other_end),
+        flux_density_by_place={name: _from_zero(iron.iron_flux_density(b)) for name, b in average.items()},
+        core_loss_flux_per_turn=np.interp(F, dense, flux),
+        hysteresis_loss=planar.hysteresis_loss * depth,
+        eddy_loss=planar.eddy_loss * depth,
+        joint_share=np.interp(np.log(np.concatenate((dense[:1], dense))), np.log(F), planar.joint_share),
+        discretisation_error=planar.discretisation_error,
+        valid_to=np.inf if valid.all() else float(flux[valid][-1]),
+    )
+
+
+def _dense(F: Array) -> Array:
+    steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
+    return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
+
+
+def _incremental_mu_r(iron: Reluctivity, average: Mapping[str, float]) -> dict[str, float]:
+    """Return dB/dH over MU0 of the stack at given flux densities by place [T]: what a small change sees."""
+    b2 = np.array(list(average.values())) ** 2
+    nu, dnu = iron.nu_dnu(b2)
+    return dict(zip(average, 1 / (MU0 * (nu + 2 * b2 * dnu)), strict=True))
+
+
+def _joint_mu_r(bridge: Reluctivity | None, flux_density: float) -> dict[str, float]:
+    return {} if bridge is None else _incremental_mu_r(bridge, {JOINT: flux_density})
+
+
+def _integral(F: Array, slope: Array) -> Array:
+    """Integrate a slope over the ampere-turns from 0; below the first point it is constant."""
+    steps = 0.5 * (slope[1:] + slope[:-1]) * np.diff(F)
+    return np.asarray(np.concatenate(([0.0], np.cumsum(steps))) + slope[0] * F[0])
+
+
+def _interpolated(x: ArrayLike, points: Array, values: Array) -> Array:
+    """Interpolate along the curve; beyond its end, where iron is as good as air, go on straight."""
+    at = np.asarray(x, dtype=np.float64)
+    slope = (values[-1] - values[-2]) / (points[-1] - points[-2])
+    return np.asarray(np.interp(at, points, values) + slope * np.maximum(at - points[-1], 0.0))
+
+
+def _from_zero(values: Array) -> Array:
+    return np.concatenate(([0.0], values))

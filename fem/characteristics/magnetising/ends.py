@@ -1,0 +1,300 @@
+"""End turns of one energised winding, from unsaturated iron in a gapped core down to iron no better than air.
+
+The end turns' flux per ampere-turn falls several times over as the iron saturates, depends on where it does, and rises
+with a joint gap, so no constant serves. Stiffness and sources are linear in the permeabilities of centre leg, outer
+legs and yokes: a few solved fields span the rest, and any combination then costs a small dense solve.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.characteristics.leakage.whole import check_arrangement
+from fem.field.bricks.grid import TensorGrid, affordable, cells_within, end_region_grid, layer_mu_r
+from fem.field.bricks.space import SpdFamily, brick_space, stiffness_matrix, symmetric, winding_sources
+from geometries.shapes.blocks import Block, blocks_of, spread_coils
+from geometries.shapes.frame import Box, Frame, Framed, Part
+
+Floats = NDArray[np.float64]
+
+END_RESOLUTION = 0.6
+"""Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
+within about 3 %, which is less than 0.5 % of the winding's inductance."""
+THINNEST_JOINT = 0.03
+"""Joint or gap that is still resolved, over window width. Resolving one of 0.005 took three times as long and changed
+the winding's inductance by 0.2 %."""
+MOST_UNKNOWNS = 30_000
+"""Of the grid, which is factored ten or fifteen times: some 6 s. A larger one is laid coarser."""
+FINELY_PARTED = 0.35
+"""Mean distance of neighbouring coils, over window or leg width, from which down a winding in coils may be taken as
+one: 18 sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
+
+SCALES = np.geomspace(1.0, 2e4, 60)
+"""Permeabilities tabulated along a ray of fixed ratios between the parts."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class IronMu:
+    """Relative permeability of the parts of a core [-]; incremental where a slope is asked for.
+
+    Parameters
+    ----------
+    leg
+        The leg that carries the energised winding.
+    outer_legs
+        The other legs.
+    yokes
+        Both yokes.
+    joint
+        What fills the joints' gap: 1 in butt and welded joints, the bridging sheets' where they are interleaved.
+    """
+
+    leg: float = 1.0
+    outer_legs: float = 1.0
+    yokes: float = 1.0
+    joint: float = 1.0
+
+
+def iron_mu(core: Framed, by_place: Mapping[str, float], *, joint: float = 1.0) -> IronMu:
+    """Return the parts' permeabilities from those read at the section's cuts: means over other legs and over yokes.
+
+    Parameters
+    ----------
+    core
+        The iron.
+    by_place
+        Relative permeability by cut [-].
+    joint
+        Of what fills the joints' gap [-].
+    """
+    legs = core.frame.legs
+    return IronMu(
+        leg=by_place[core.frame.wound_leg.name],
+        outer_legs=float(np.mean([by_place[leg.name] for leg in legs if leg.part is Part.OTHER_LEG])),
+        yokes=float(np.mean([mu for place, mu in by_place.items() if "yoke" in place])),
+        joint=joint,
+    )
+
+
+PARTS = (Part.WOUND_LEG, Part.OTHER_LEG, Part.YOKE, Part.JOINT, Part.GAP)
+"""The core's parts along the first axis of a reduced problem, after the air's."""
+
+UNBRIDGED = (
+    *(IronMu(leg=mu, outer_legs=mu, yokes=mu) for mu in (1.0, 8.0, 60.0, 500.0, 8000.0)),
+    IronMu(leg=2, outer_legs=10, yokes=200),
+    IronMu(leg=10, outer_legs=100, yokes=1000),
+    IronMu(leg=100, outer_legs=10, yokes=200),
+    IronMu(leg=400, outer_legs=400, yokes=4000),
+    IronMu(leg=1000, outer_legs=1000, yokes=100),
+)
+"""Iron solved for: evenly saturated, and the leg, the outer legs or the yokes ahead of or behind the rest."""
+BRIDGED = tuple(
+    IronMu(leg=mu, outer_legs=mu, yokes=mu, joint=joint)
+    for mu, joint in ((60.0, 10.0), (500.0, 3.0), (500.0, 250.0), (8000.0, 20.0), (8000.0, 4000.0))
+)
+"""Solved for as well where sheets bridge the joints: unsaturated, and saturated ahead of the rest."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Reduced:
+    """The problem in the span of a few fields: parts air and `PARTS` along the first axis."""
+
+    stiffness: Floats
+    loads: Floats
+    products: Floats
+
+    def permeances(self, weights: Floats) -> Floats:
+        """Return each winding's flux per ampere-turn of the first [H] (n, windings) at permeabilities (n, 6)."""
+        loads = np.einsum("np,pib->nib", weights, self.loads)
+        fields = np.linalg.solve(np.tensordot(weights, self.stiffness, 1), loads[:, :, :1])[:, :, 0]
+        found: Floats = weights @ self.products - np.einsum("nib,ni->nb", loads, fields)
+        return found
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Layers:
+    """Share of their boxes' height that is gap, for the joints and for a gap in the leg [-]."""
+
+    joint: float
+    gap: float
+
+    def weights(self, mu: IronMu) -> Floats:
+        """Return the permeability of air and of each of `PARTS`."""
+        beside = 2 / (1 / mu.leg + 1 / mu.outer_legs)
+        joint, gap = layer_mu_r(beside, mu.joint, self.joint), layer_mu_r(mu.leg, 1.0, self.gap)
+        return np.array([1.0, mu.leg, mu.outer_legs, mu.yokes, joint, gap])
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class ExcitingEnd:
+    """Flux per turn and ampere-turn of one energised winding: in the stack, and what three dimensions add to it.
+
+    Parameters
+    ----------
+    whole, slab
+        Reduced 3-D problem and reduced planar problem times the stack's depth.
+    layers
+        What is gap in joints and in the leg's gap.
+    """
+
+    whole: _Reduced
+    slab: _Reduced
+    layers: _Layers
+
+    def planar_permeance(self, mu: IronMu) -> float:
+        """Return the planar slice's permeance times the stack's depth [H].
+
+        Parameters
+        ----------
+        mu
+            Of the iron.
+        """
+        return float(self.slab.permeances(self.layers.weights(mu)[None])[0, 0])
+
+    def end_permeance(self, mu: IronMu) -> float:
+        """Return what three dimensions add to the planar permeance [H].
+
+        Parameters
+        ----------
+        mu
+            Of the iron.
+        """
+        weights = self.layers.weights(mu)[None]
+        return float((self.whole.permeances(weights) - self.slab.permeances(weights))[0, 0])
+
+    def end_of_planar(self, planar: Floats, ratios: IronMu | None = None) -> Floats:
+        """Return the end permeance of each winding that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
+
+        Parameters
+        ----------
+        planar
+            Planar flux per turn over ampere-turns, or its slope, times the stack's depth [H].
+        ratios
+            Permeabilities of legs and yokes relative to each other, and that of the joints' gap as it is; uniform iron
+            and gaps of air where not given.
+
+        Returns
+        -------
+        End turns' flux per turn over ampere-turns, or its slope, (n, windings) [H].
+        """
+        given = ratios or IronMu()
+        least = min(given.leg, given.outer_legs, given.yokes)
+        ray = np.stack([self.layers.weights(_scaled(given, scale / least)) for scale in SCALES])
+        known = self.slab.permeances(ray)
+        ends = self.whole.permeances(ray) - known
+        at, table = np.log(planar), np.log(known[:, 0])
+        return np.stack([np.interp(at, table, column) for column in ends.T], axis=-1)
+
+    def end_flux_per_turn(self, ampere_turns: Floats, planar_flux_per_turn: Floats) -> Floats:
+        """Return the end turns' flux along a planar magnetisation curve, as if the iron saturated evenly.
+
+        The end turns' slope follows from the planar curve's slope, since a small change on top of a saturated state
+        sees the iron's incremental permeability: in full saturation the winding's air-core value remains.
+
+        Parameters
+        ----------
+        ampere_turns
+            Rising from 0 (n,) [A].
+        planar_flux_per_turn
+            Planar slice's flux per turn times the stack's depth, from 0 (n,) [Wb].
+
+        Returns
+        -------
+        Flux per turn to be added (n,) [Wb].
+
+        Raises
+        ------
+        ValueError
+            If the curve does not rise from (0, 0).
+        """
+        steps = np.diff(ampere_turns)
+        if ampere_turns[0] != 0 or planar_flux_per_turn[0] != 0 or not (steps > 0).all():
+            msg = f"the curve must rise from (0, 0), it starts at ({ampere_turns[0]}, {planar_flux_per_turn[0]})"
+            raise ValueError(msg)
+        slopes = self.end_of_planar(np.diff(planar_flux_per_turn) / steps)[:, 0]
+        return np.concatenate(([0.0], np.cumsum(slopes * steps)))
+
+
+def _scaled(mu: IronMu, factor: float) -> IronMu:
+    """Return legs and yokes of another permeability in the same ratios."""
+    return replace(mu, leg=factor * mu.leg, outer_legs=factor * mu.outer_legs, yokes=factor * mu.yokes)
+
+
+def _part_cells(grid: TensorGrid, frame: Frame, boxes: Sequence[Box]) -> list[Floats]:
+    """Return which cells are air and which belong to each of `PARTS`."""
+    cells = [
+        cells_within(grid, [box for box in boxes if box.part is part], *frame.nearest_stack).astype(np.float64)
+        for part in PARTS
+    ]
+    return [1 - sum(cells, np.zeros_like(cells[0])), *cells]
+
+
+def _reduced(
+    grid: TensorGrid, frame: Frame, blocks: Sequence[Block], boxes: Sequence[Box], weights: Sequence[Floats]
+) -> _Reduced:
+    """Solve at the snapshots and project on their span; the energy stays an upper bound of the grid's own."""
+    numbered = brick_space(grid)
+    spaces = [replace(numbered, grid=replace(grid, mu_r=cells)) for cells in _part_cells(grid, frame, boxes)]
+    matrices = [stiffness_matrix(space) for space in spaces]
+    sources = [winding_sources(space, frame, blocks) for space in spaces]
+    loads = np.stack([source.loads for source in sources])
+    systems = [sum((w * m for w, m in zip(weight[1:], matrices[1:], strict=True)), matrices[0]) for weight in weights]
+    family = SpdFamily(systems[0])
+    fields = [family.solve(system, weight @ loads[:, :, 0]) for system, weight in zip(systems, weights, strict=True)]
+    basis = np.linalg.qr(np.stack(fields, axis=1))[0]
+    return _Reduced(
+        stiffness=grid.copies * np.stack([basis.T @ symmetric(matrix, basis) for matrix in matrices]),
+        loads=grid.copies * np.einsum("pkb,ki->pib", loads, basis),
+        products=grid.copies * np.stack([source.products[0] for source in sources]),
+    )
+
+
+def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
+    """Compute the end turns' flux of one energised winding over the permeabilities of the iron.
+
+    Parameters
+    ----------
+    core
+        The iron, with its joints and any gap in the leg.
+    blocks
+        Those of the energised winding, which has to sit on the leg at x = 0, then any others that link its flux.
+    resolution
+        Cells per length relative to the leakage's default [-].
+
+    Returns
+    -------
+    The reduced problems.
+
+    Raises
+    ------
+    ValueError
+        If a block does not fit the window, the energised winding sits elsewhere or resolution is not positive.
+
+    Notes
+    -----
+    Gaps thinner than `THINNEST_JOINT` are stretched to it and filled with iron just good enough
+    to leave their reluctance: what they drive round the ends is their magnetomotive force, not their own fringe.
+    """
+    check_arrangement(core, blocks, (), mu_r=1.0, resolution=resolution)
+    frame = core.frame
+    if any(block.leg_axis for block in blocks_of(blocks, blocks[0].winding)):
+        msg = f"the energised winding {blocks[0].winding!r} has to sit on the {frame.wound_leg.name}"
+        raise ValueError(msg)
+    thinnest = THINNEST_JOINT * frame.window_width
+    boxes = frame.boxes(thinnest)
+    shares = {box.part: box.gap_share for box in boxes}
+    layers = _Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
+    weights = [layers.weights(mu) for mu in (*UNBRIDGED, *(BRIDGED if frame.joints_below else ()))]
+
+    def lay(fineness: float) -> TensorGrid:
+        return end_region_grid(frame, blocks, (), mu_r=2.0, resolution=fineness, resolve_gap=False, thinnest=thinnest)
+
+    grid, reached = affordable(lay, resolution, MOST_UNKNOWNS)
+    height = max(block.top for block in blocks) - min(block.bottom for block in blocks)
+    if reached < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
+        blocks = spread_coils(blocks)
+        grid, _ = affordable(lay, resolution, MOST_UNKNOWNS)
+    whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))
+    return ExcitingEnd(whole=whole, slab=slab, layers=layers)

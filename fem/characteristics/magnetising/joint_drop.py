@@ -1,0 +1,39 @@
+"""What joints and a gap in the leg take of the ampere-turns."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import numpy as np
+
+from fem.field.static.model import Grid
+from fem.field.static.newton import FieldSolution
+from fem.field.static.quantities import mean_field_along_y
+from geometries.shapes.section import Region, Role
+
+
+def joint_ampere_turns(grid: Grid, solution: FieldSolution) -> float:
+    """Return the ampere-turns across the joints and gaps of one loop [A]: through the primary's leg and back.
+
+    Parameters
+    ----------
+    grid, solution
+        The primary energised.
+
+    Notes
+    -----
+    Mean over each leg's width of the integral of H along it, through joint and gap; of several legs in parallel for the
+    way back the mean counts. The rest of the loop's ampere-turns is the iron's (Ampere's law), so that the share lies
+    between nothing and the whole however far the field fringes.
+    """
+    by_leg: dict[float, float] = defaultdict(float)
+    for k, region in enumerate(grid.regions):
+        if region.role is Role.JOINT or _is_gap(region):
+            field = mean_field_along_y(solution, np.flatnonzero(grid.region == k))
+            by_leg[0.0 if region.x0 <= 0 < region.x1 else region.x0] += abs(field) * (region.y1 - region.y0)
+    back = [drop for leg, drop in by_leg.items() if leg != 0.0]
+    return by_leg[0.0] + (float(np.mean(back)) if back else 0.0)
+
+
+def _is_gap(region: Region) -> bool:
+    return region.role is Role.AIR and region.name.endswith("leg gap")

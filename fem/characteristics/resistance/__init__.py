@@ -1,0 +1,1 @@
+"""Resistance of windings and leads, with direct and with alternating current."""

@@ -1,0 +1,1 @@
+"""Turns, resistances and curves to currents: plain SI numbers in and out."""

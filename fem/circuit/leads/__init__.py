@@ -1,0 +1,1 @@
+"""The secondary's way to the work: go and return, and its joints."""

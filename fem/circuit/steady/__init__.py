@@ -1,0 +1,1 @@
+"""What the circuit settles at, and what meters show of it."""

@@ -1,0 +1,242 @@
+"""The loaded state, from a resistance across the lead ends to a dead short; by phasors where they serve."""
+
+from dataclasses import dataclass
+from math import hypot, sqrt
+from typing import Any
+
+import numpy as np
+from scipy.optimize import brentq
+
+from fem.circuit.curves import LeakageCurve
+from fem.circuit.equivalent import Circuit, check_load
+from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
+from fem.circuit.steady.distorted import distorted
+from fem.circuit.steady.half_period import derivative, fundamental, rms, vertex
+
+PHASOR_BOUND = 0.01
+"""What phasors may leave out of r.m.s. currents before waves take over, and before a report has to say so [-], and of
+real power twice that, as it goes with the square: a tenth of the 10 % by which mains voltage itself may be off (EN
+50160, from memory)."""
+
+_POINTS = (64, 128, 256)
+_BALANCE = 1e-3
+"""Share of the input power that losses and load may leave unaccounted for; more asks for more points. Saturated
+branches take no energy over a period, but samples of a spiky current say so only roughly."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Loaded:
+    """Hold the steady state with a resistance across the lead ends, 0 for a short circuit.
+
+    Powers and voltages on the input side are at the transformer's primary terminals. By phasors, voltages are
+    fundamental and the primary current carries the harmonics of the magnetising current; by waves, all are r.m.s. with
+    every harmonic, except `primary_emf_rms`.
+
+    Parameters
+    ----------
+    load_resistance : float
+        [ohm].
+    secondary_current_rms, primary_current_rms, magnetising_current_rms : float
+        Magnetising current seen from the primary, without the loss component [A].
+    load_voltage_rms, secondary_terminal_voltage_rms : float
+        Across the load; at the winding's ends, before the leads [V].
+    terminal_voltage_rms : float
+        At the primary terminals [V].
+    primary_emf_rms : float
+        Induced in the primary [V].
+    peak_flux_per_turn : float
+        At the primary [Wb].
+    load_power, output_power : float
+        Into the load; at the winding's ends, the leads' heat included [W].
+    primary_copper_loss, secondary_copper_loss, lead_loss, core_loss, source_loss : float
+        [W].
+    input_power, input_apparent_power : float
+        At the primary terminals [W], [VA].
+    power_factor, efficiency : float
+        At the terminals; load power / input power [-].
+    primary_phasor, secondary_phasor : complex
+        Fundamental currents, r.m.s., the e.m.f. of the core's flux being the phase reference; negative imaginary parts
+        lag [A].
+    """
+
+    load_resistance: float
+    secondary_current_rms: float
+    primary_current_rms: float
+    magnetising_current_rms: float
+    load_voltage_rms: float
+    secondary_terminal_voltage_rms: float
+    terminal_voltage_rms: float
+    primary_emf_rms: float
+    peak_flux_per_turn: float
+    load_power: float
+    output_power: float
+    primary_copper_loss: float
+    secondary_copper_loss: float
+    lead_loss: float
+    core_loss: float
+    source_loss: float
+    input_power: float
+    input_apparent_power: float
+    power_factor: float
+    efficiency: float
+    primary_phasor: complex
+    secondary_phasor: complex
+
+
+def _at_emf(circuit: Circuit, emf: float, load_resistance: float) -> tuple[complex, complex]:
+    """Return the fundamental primary and secondary currents [A] at an induced primary voltage [V], r.m.s."""
+    turns, ratio = circuit.primary_turns, circuit.secondary_turns / circuit.primary_turns
+    peak_flux = peak_flux_of(emf / turns, circuit.frequency)
+    reactive = float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns
+    active = circuit.core_loss.conductance(peak_flux, circuit.frequency) * emf / turns**2
+    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
+    reactance = circuit.angular_frequency * circuit.leakage_inductance_secondary
+    secondary = emf * ratio / complex(resistance, reactance)
+    return secondary * ratio + complex(active, -reactive), secondary
+
+
+def _by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
+    series = complex(circuit.loop_resistance, circuit.angular_frequency * circuit.source_inductance)
+
+    def excess(emf: float) -> float:
+        drop = series * _at_emf(circuit, emf, load_resistance)[0]
+        return hypot(emf + drop.real, drop.imag) - circuit.voltage_rms
+
+    # A loop of resistances and inductances on both sides cannot raise the induced voltage above the mains.
+    volts = circuit.voltage_rms
+    emf = float(brentq(excess, 1e-9 * volts, volts, xtol=1e-13 * volts))
+    current, secondary = _at_emf(circuit, emf, load_resistance)
+    turns = circuit.primary_turns
+    peak_flux = peak_flux_of(emf / turns, circuit.frequency)
+    magnetising = float(excitation_rms(circuit.magnetising, peak_flux)) / turns
+    harmonics = magnetising**2 - (float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns) ** 2
+    outside = complex(circuit.lead_resistance + load_resistance, circuit.angular_frequency * circuit.lead_inductance)
+    return _loaded(
+        circuit,
+        load_resistance,
+        primary_rms=sqrt(abs(current) ** 2 + max(harmonics, 0.0)),
+        secondary_rms=abs(secondary),
+        magnetising_current_rms=magnetising,
+        secondary_terminal_voltage_rms=abs(outside * secondary),
+        terminal_voltage_rms=abs(emf + circuit.primary_resistance * current),
+        primary_emf_rms=emf,
+        peak_flux_per_turn=peak_flux,
+        core_loss=circuit.core_loss.conductance(peak_flux, circuit.frequency) * (emf / turns) ** 2,
+        primary_phasor=current,
+        secondary_phasor=secondary,
+    )
+
+
+def _by_waves(circuit: Circuit, load_resistance: float) -> Loaded:
+    """Return the state on as many points as it takes to account for the power."""
+    for points in _POINTS:
+        state = _on_points(circuit, load_resistance, points)
+        losses = state.primary_copper_loss + state.secondary_copper_loss + state.lead_loss + state.core_loss
+        if abs(losses + state.load_power - state.input_power) <= _BALANCE * state.input_power:
+            break
+    return state
+
+
+def _on_points(circuit: Circuit, load_resistance: float, points: int) -> Loaded:
+    found = distorted(circuit, load_resistance, points=points)
+    rate = circuit.angular_frequency * derivative(found.flux.size)
+    induced = rate @ found.flux
+    emf = circuit.primary_turns * fundamental(induced)
+    terminal = circuit.primary_turns * induced + circuit.primary_resistance * found.primary
+    outside = (circuit.lead_resistance + load_resistance) * found.secondary
+    outside = outside + circuit.lead_inductance * (rate @ found.secondary)
+    lagging = emf.conjugate() / abs(emf)
+    return _loaded(
+        circuit,
+        load_resistance,
+        primary_rms=rms(found.primary),
+        secondary_rms=rms(found.secondary),
+        magnetising_current_rms=rms(circuit.magnetising.ampere_turns_at(found.flux)) / circuit.primary_turns,
+        secondary_terminal_voltage_rms=rms(outside),
+        terminal_voltage_rms=rms(terminal),
+        input_power=float(np.mean(terminal * found.primary)),
+        primary_emf_rms=abs(emf),
+        peak_flux_per_turn=vertex(found.flux),
+        core_loss=found.conductance * float(np.mean(induced**2)),
+        primary_phasor=fundamental(found.primary) * lagging,
+        secondary_phasor=fundamental(found.secondary) * lagging,
+    )
+
+
+def _loaded(
+    circuit: Circuit,
+    load_resistance: float,
+    *,
+    primary_rms: float,
+    secondary_rms: float,
+    terminal_voltage_rms: float,
+    core_loss: float,
+    input_power: float | None = None,
+    **others: Any,
+) -> Loaded:
+    """Return the state with all powers that follow from the currents; input power where it is not known otherwise."""
+    losses = {
+        "primary_copper_loss": circuit.primary_resistance * primary_rms**2,
+        "secondary_copper_loss": circuit.secondary_resistance * secondary_rms**2,
+        "lead_loss": circuit.lead_resistance * secondary_rms**2,
+        "core_loss": core_loss,
+    }
+    load_power = load_resistance * secondary_rms**2
+    if input_power is None:
+        input_power = sum(losses.values()) + load_power
+    apparent = terminal_voltage_rms * primary_rms
+    return Loaded(
+        load_resistance=load_resistance,
+        secondary_current_rms=secondary_rms,
+        primary_current_rms=primary_rms,
+        load_voltage_rms=load_resistance * secondary_rms,
+        terminal_voltage_rms=terminal_voltage_rms,
+        load_power=load_power,
+        output_power=load_power + losses["lead_loss"],
+        source_loss=circuit.source_resistance * primary_rms**2,
+        input_power=input_power,
+        input_apparent_power=apparent,
+        power_factor=input_power / apparent,
+        efficiency=load_power / input_power if input_power > 0 else 0.0,
+        **losses,
+        **others,
+    )
+
+
+def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
+    """Solve the steady state on the mains with a resistance across the lead ends.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    load_resistance : float, optional
+        [ohm]; 0 is a short circuit; left out, the circuit's own.
+
+    Returns
+    -------
+    Loaded
+
+    Raises
+    ------
+    ValueError
+        If neither gives a load, or it is negative or not finite.
+    NotConverged
+        As `distorted`.
+
+    Notes
+    -----
+    Phasors, the magnetising branch by the fundamental of its current at a sinusoidal induced voltage. That branch lies
+    on the primary's side of the whole leakage, so the primary's flux is the one its own induced voltage needs. What
+    that leaves out: `fem.circuit.time.periodic.phasor_difference`. With a leakage curve, or where the harmonics of a
+    saturated core add more than `PHASOR_BOUND` to the primary current, the waves of `distorted` instead.
+    """
+    load = circuit.load_resistance if load_resistance is None else load_resistance
+    if load is None:
+        msg = "load_resistance: neither the circuit nor the call gives one"
+        raise ValueError(msg)
+    check_load(load)
+    if isinstance(circuit.leakage_permeance, LeakageCurve):
+        return _by_waves(circuit, load)
+    state = _by_phasors(circuit, load)
+    distortion = state.primary_current_rms / abs(state.primary_phasor) - 1
+    return state if distortion <= PHASOR_BOUND else _by_waves(circuit, load)

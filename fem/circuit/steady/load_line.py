@@ -1,0 +1,225 @@
+"""From open circuit to short circuit: volts at the lead ends against current, power, and where the volts go."""
+
+from dataclasses import dataclass
+from math import exp, hypot, inf, isfinite, log
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.load import Loaded, loaded
+
+Floats = NDArray[np.float64]
+
+_OPEN = 1e9
+"""Load over inner impedance [-] that stands for an open circuit: the current is a billionth of the short circuit's."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class LoadLine:
+    """Hold the states from open circuit to short circuit at the lead ends.
+
+    Parameters
+    ----------
+    load_resistance : (n,) array
+        Falling from infinity to 0 [ohm].
+    current, voltage : (n,) array
+        R.m.s. load current, rising from 0 [A]; r.m.s. volts at the lead ends [V].
+    power : (n,) array
+        Into the load [W].
+    primary_current, input_power, input_apparent_power : (n,) array
+        At the primary terminals, r.m.s. [A], [W], [VA].
+    power_factor, efficiency : (n,) array
+        [-].
+    open_voltage, short_current : float
+        [V], [A].
+    strongest : Loaded
+        The state at which the load takes most power.
+    """
+
+    load_resistance: Floats
+    current: Floats
+    voltage: Floats
+    power: Floats
+    primary_current: Floats
+    input_power: Floats
+    input_apparent_power: Floats
+    power_factor: Floats
+    efficiency: Floats
+    open_voltage: float
+    short_current: float
+    strongest: Loaded
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class VoltageDrop:
+    """Hold one part of the mains e.m.f., as it appears at the secondary.
+
+    Parameters
+    ----------
+    name : str
+        What takes it.
+    phasor : complex
+        R.m.s., the load current being the phase reference [V].
+    share : float
+        Its component along the e.m.f., as a share of it [-]; all shares add up to 1.
+    """
+
+    name: str
+    phasor: complex
+    share: float
+
+    @property
+    def magnitude(self) -> float:
+        """R.m.s. magnitude [V]."""
+        return abs(self.phasor)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class VoltageBudget:
+    """Hold where the volts of the mains go at one load, all seen from the secondary.
+
+    Parameters
+    ----------
+    emf : complex
+        Mains e.m.f. times the turns ratio, r.m.s. [V].
+    current : float
+        Fundamental of the load current, r.m.s. [A].
+    drops : tuple of VoltageDrop
+        From the mains to the load, in order; their phasors add up to `emf`.
+    """
+
+    emf: complex
+    current: float
+    drops: tuple[VoltageDrop, ...]
+
+
+def inner_impedance(circuit: Circuit) -> complex:
+    """Return the impedance between the ideal source and the lead ends, magnetising branch left out [ohm].
+
+    Parameters
+    ----------
+    circuit : Circuit
+
+    Returns
+    -------
+    complex
+        Seen from the secondary; of a leakage curve, the unsaturated one.
+    """
+    ratio = circuit.secondary_turns / circuit.primary_turns
+    resistance = circuit.loop_resistance * ratio**2 + circuit.secondary_resistance + circuit.lead_resistance
+    inductance = circuit.source_inductance * ratio**2 + circuit.leakage_inductance_secondary
+    return complex(resistance, circuit.angular_frequency * inductance)
+
+
+def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
+    """Trace the lead ends from open circuit to short circuit.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Its own load plays no part.
+    points : int
+        Loads, the two ends included [-], at least 3.
+
+    Returns
+    -------
+    LoadLine
+
+    Raises
+    ------
+    ValueError
+        If `points` is below 3.
+
+    Notes
+    -----
+    Phasors as `loaded`. Loads are spaced so that a source of constant impedance would give near equal steps of current.
+    The strongest load is searched for; where nothing saturates it is the magnitude of the inner impedance (maximum
+    power transfer into a resistance).
+    """
+    if points < 3:
+        msg = f"points must be at least 3, got {points}"
+        raise ValueError(msg)
+    scale = abs(inner_impedance(circuit))
+    share = np.linspace(0.0, 1.0, points)[1:]
+    resistances = [_OPEN * scale, *(scale * (1 - share) / share)]
+    states = [loaded(circuit, float(r)) for r in resistances]
+
+    def lost(log_resistance: float) -> float:
+        return -loaded(circuit, exp(log_resistance)).load_power
+
+    # Power is flat at its top: its load is found to the square root of the arithmetic, the power itself far better.
+    best = minimize_scalar(lost, bounds=(log(scale) - 5, log(scale) + 5), method="bounded", options={"xatol": 1e-7})
+    return LoadLine(
+        load_resistance=np.array([inf, *resistances[1:]]),
+        current=np.array([0.0, *(s.secondary_current_rms for s in states[1:])]),
+        voltage=np.array([s.load_voltage_rms for s in states]),
+        power=np.array([0.0, *(s.load_power for s in states[1:])]),
+        primary_current=np.array([s.primary_current_rms for s in states]),
+        input_power=np.array([s.input_power for s in states]),
+        input_apparent_power=np.array([s.input_apparent_power for s in states]),
+        power_factor=np.array([s.power_factor for s in states]),
+        efficiency=np.array([0.0, *(s.efficiency for s in states[1:])]),
+        open_voltage=states[0].load_voltage_rms,
+        short_current=states[-1].secondary_current_rms,
+        strongest=loaded(circuit, exp(float(best.x))),
+    )
+
+
+def voltage_budget(
+    circuit: Circuit, load_resistance: float | None = None, *, joint_resistance: float = 0.0
+) -> VoltageBudget:
+    """Split the mains e.m.f. into what each part takes at one load.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    load_resistance : float, optional
+        [ohm]; 0 is a short circuit; left out, the circuit's own.
+    joint_resistance : float
+        That part of the circuit's lead resistance which is joints [ohm].
+
+    Returns
+    -------
+    VoltageBudget
+
+    Raises
+    ------
+    ValueError
+        If a resistance is out of range, or the joints exceed the lead resistance they are part of.
+
+    Notes
+    -----
+    Kirchhoff's voltage law with the fundamental of every current. Source and primary also carry the magnetising
+    current, so their drops do not vanish with the load. A leakage path that saturates turns power of the fundamental
+    into harmonics: its drop then has a part in phase with the current.
+    """
+    if not (isfinite(joint_resistance) and 0 <= joint_resistance <= circuit.lead_resistance):
+        msg = f"joint_resistance must lie within 0 and {circuit.lead_resistance:g} ohm, got {joint_resistance!r}"
+        raise ValueError(msg)
+    state = loaded(circuit, load_resistance)
+    load = state.load_resistance
+    ratio = circuit.secondary_turns / circuit.primary_turns
+    omega = circuit.angular_frequency
+    # Turn everything until the load current lies along the real axis.
+    turn = state.secondary_phasor.conjugate() / abs(state.secondary_phasor)
+    input_current, current = ratio * state.primary_phasor * turn, abs(state.secondary_phasor)
+    resistance = circuit.secondary_resistance + circuit.lead_resistance + load
+    outside = complex(resistance, omega * circuit.lead_inductance) * current
+    parts = (
+        ("source", complex(circuit.source_resistance, omega * circuit.source_inductance) * input_current),
+        ("primary copper", circuit.primary_resistance * input_current),
+        ("leakage reactance", ratio * state.primary_emf_rms * turn - outside),
+        ("secondary copper", complex(circuit.secondary_resistance * current)),
+        ("lead resistance", complex((circuit.lead_resistance - joint_resistance) * current)),
+        ("lead reactance", 1j * omega * circuit.lead_inductance * current),
+        ("joints", complex(joint_resistance * current)),
+        ("load", complex(load * current)),
+    )
+    emf = sum((phasor for _, phasor in parts), start=0j)
+    size = hypot(emf.real, emf.imag)
+    drops = tuple(
+        VoltageDrop(name=name, phasor=phasor, share=(phasor * emf.conjugate()).real / size**2) for name, phasor in parts
+    )
+    return VoltageBudget(emf=emf, current=current, drops=drops)

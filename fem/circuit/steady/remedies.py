@@ -1,0 +1,184 @@
+"""How many primary turns bring the no-load current or the flux down to a wanted value."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import isfinite
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.half_period import rms
+from fem.circuit.steady.idle import Idle, idle
+
+_MOST_TURNS = 1_000_000
+
+LEAST_INDUCED = 0.9
+"""Least r.m.s. e.m.f. of the primary, idle, over that of the mains [-]. With hopelessly few turns resistance takes the
+voltage instead of the flux: the core then stays unsaturated while the wire burns. Down to this share the flux is
+voltage over turns to within a tenth, the tolerance of the mains itself, and every turn more lowers it: behind a
+resistance, a reactance that goes with the square of the turns would raise its flux again only below 0.71."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Remedy:
+    """Hold the fewest primary turns that meet a wish, whether wound anew or added in series.
+
+    Parameters
+    ----------
+    primary_turns : int
+        In all, of each of primaries in parallel [-].
+    extra_turns : int
+        More than now, in series and aiding; negative if fewer would do [-].
+    idle : Idle
+        The no-load state with them.
+    """
+
+    primary_turns: int
+    extra_turns: int
+    idle: Idle
+
+
+def with_primary_turns(circuit: Circuit, turns: float, *, resistance_per_added_turn: float | None = None) -> Circuit:
+    """Return the circuit with another number of primary turns.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    turns : float
+        In all [-].
+    resistance_per_added_turn : float, optional
+        Of turns beyond the present ones [ohm]; left out, as the present ones.
+
+    Returns
+    -------
+    Circuit
+
+    Raises
+    ------
+    ValueError
+        If `turns` is not above 0 or a resistance negative.
+
+    Notes
+    -----
+    Magnetising curve and leakage per turn squared stay: whether the turns fit, and where, is the caller's business.
+    """
+    per_turn = circuit.primary_resistance / circuit.primary_turns
+    beyond = per_turn if resistance_per_added_turn is None else resistance_per_added_turn
+    kept = min(turns, circuit.primary_turns)
+    return replace(circuit, primary_turns=turns, primary_resistance=kept * per_turn + (turns - kept) * beyond)
+
+
+def turns_for_idle_current(
+    circuit: Circuit, current_rms: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
+) -> Remedy:
+    """Find the fewest primary turns that carry the mains with an r.m.s. no-load current within a wanted value.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    current_rms : float
+        [A], > 0.
+    resistance_per_added_turn : float, optional
+        [ohm]; see `with_primary_turns`.
+    in_parallel : int
+        Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
+
+    Returns
+    -------
+    Remedy
+
+    Raises
+    ------
+    ValueError
+        If the current is not above 0 or takes more than a million turns.
+    NotConverged
+        As `idle`.
+
+    Notes
+    -----
+    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw.
+    """
+    _check("current_rms", current_rms)
+    return _fewest(circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn, in_parallel)
+
+
+def turns_for_peak_flux(
+    circuit: Circuit, peak_flux_per_turn: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
+) -> Remedy:
+    """Find the fewest primary turns that carry the mains with a no-load peak flux per turn within a wanted value.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    peak_flux_per_turn : float
+        [Wb], > 0.
+    resistance_per_added_turn : float, optional
+        [ohm]; see `with_primary_turns`.
+    in_parallel : int
+        Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
+
+    Returns
+    -------
+    Remedy
+
+    Raises
+    ------
+    ValueError
+        If the flux is not above 0 or takes more than a million turns.
+    NotConverged
+        As `idle`.
+
+    Notes
+    -----
+    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw.
+    """
+    _check("peak_flux_per_turn", peak_flux_per_turn)
+    return _fewest(
+        circuit, lambda state: state.peak_flux_per_turn <= peak_flux_per_turn, resistance_per_added_turn, in_parallel
+    )
+
+
+def _check(name: str, value: float) -> None:
+    if not (isfinite(value) and value > 0):
+        msg = f"{name} must be above 0, got {value!r}"
+        raise ValueError(msg)
+
+
+def carries_mains(circuit: Circuit, state: Idle) -> bool:
+    """Return whether flux, not resistance, decides an idle state; see `LEAST_INDUCED`."""
+    return rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms
+
+
+def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], per_turn: float | None, parallel: int) -> Remedy:
+    def state(turns: int) -> Idle:
+        return idle(with_primary_turns(circuit, turns / parallel, resistance_per_added_turn=per_turn))
+
+    def meets(state: Idle) -> bool:
+        return carries_mains(circuit, state) and wish(state)
+
+    now = enough = round(circuit.primary_turns * parallel)
+    best = state(enough)
+    short = 0
+    while not meets(best):
+        short, enough = enough, 2 * enough
+        if enough > _MOST_TURNS:
+            msg = f"more than {_MOST_TURNS} primary turns would be needed"
+            raise ValueError(msg)
+        best = state(enough)
+    if short == 0:
+        # The wish is met already: come down by halves, so that hopelessly few turns are never tried.
+        step = max(enough // 2, 1)
+        while enough > 1:
+            trial = max(enough - step, 1)
+            found = state(trial)
+            if not meets(found):
+                short = trial
+                break
+            enough, best = trial, found
+            step = max(enough // 2, 1)
+    while enough - short > 1:
+        middle = (short + enough) // 2
+        found = state(middle)
+        if meets(found):
+            enough, best = middle, found
+        else:
+            short = middle
+    return Remedy(primary_turns=enough, extra_turns=enough - now, idle=best)

@@ -1,0 +1,89 @@
+"""Short circuit at the lead ends: on the mains, and the reduced-voltage test on the bench."""
+
+from dataclasses import dataclass, replace
+from math import isfinite
+
+from scipy.optimize import brentq
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.load import Loaded, loaded
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShortTest:
+    """Hold what the meters show with shorted leads and the primary on a reduced voltage.
+
+    Parameters
+    ----------
+    primary_voltage_rms : float
+        At the primary terminals [V].
+    primary_current_rms, secondary_current_rms : float
+        [A].
+    power : float
+        At the primary terminals [W].
+    power_factor : float
+        [-].
+    """
+
+    primary_voltage_rms: float
+    primary_current_rms: float
+    secondary_current_rms: float
+    power: float
+    power_factor: float
+
+
+def short_circuit(circuit: Circuit) -> Loaded:
+    """Solve the sustained short circuit at the lead ends on the mains.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Its load is bridged.
+
+    Returns
+    -------
+    Loaded
+    """
+    return loaded(circuit, 0.0)
+
+
+def short_test(circuit: Circuit, primary_current: float = 10.0) -> ShortTest:
+    """Find the reduced primary voltage that drives a chosen primary current with the leads shorted.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Its mains voltage and source impedance play no part.
+    primary_current : float
+        R.m.s. [A], > 0.
+
+    Returns
+    -------
+    ShortTest
+
+    Raises
+    ------
+    ValueError
+        If the current is not above 0.
+    """
+    if not (isfinite(primary_current) and primary_current > 0):
+        msg = f"primary_current must be above 0, got {primary_current!r}"
+        raise ValueError(msg)
+
+    bench = replace(circuit, source_resistance=0.0, source_inductance=0.0)
+
+    def excess(volts: float) -> float:
+        return loaded(bench.with_voltage(volts), 0.0).primary_current_rms - primary_current
+
+    high = 1e-3 * circuit.voltage_rms
+    while excess(high) < 0:
+        high *= 2
+    volts = float(brentq(excess, 1e-9 * high, high, xtol=1e-12 * high))
+    state = loaded(bench.with_voltage(volts), 0.0)
+    return ShortTest(
+        primary_voltage_rms=state.terminal_voltage_rms,
+        primary_current_rms=state.primary_current_rms,
+        secondary_current_rms=state.secondary_current_rms,
+        power=state.input_power,
+        power_factor=state.power_factor,
+    )

@@ -1,0 +1,1 @@
+"""The circuit stepped through time."""

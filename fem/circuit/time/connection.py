@@ -1,0 +1,74 @@
+"""What hangs on the circuit: a load, valves, a failed half wave, direct voltage in the mains."""
+
+from dataclasses import dataclass
+from math import inf, isfinite
+
+from fem.circuit.equivalent import check_load
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Rectifier:
+    """Describe ideal valves in the secondary loop.
+
+    Parameters
+    ----------
+    forward_drop : float
+        Of all valves the current passes in series [V], >= 0.
+    full_wave : bool
+        Whether both half waves reach the load, as through a bridge; else only the positive one.
+
+    Raises
+    ------
+    ValueError
+        If the drop is negative or not finite.
+    """
+
+    forward_drop: float = 0.0
+    full_wave: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse a drop no valve can have."""
+        if not (isfinite(self.forward_drop) and self.forward_drop >= 0):
+            msg = f"forward_drop must be finite and not negative, got {self.forward_drop!r}"
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Connection:
+    """Describe what hangs on the circuit.
+
+    Parameters
+    ----------
+    load_resistance : float
+        Across the lead ends, or behind the rectifier [ohm]: 0 is a short circuit, infinite an open secondary.
+    rectifier : Rectifier, optional
+        Between lead ends and load.
+    half_wave_supply : bool
+        Whether the primary current can flow one way only, as with a solid-state relay of which one half has failed.
+    dc_voltage : float
+        Direct voltage in the mains e.m.f. [V], either sign.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    """
+
+    load_resistance: float = inf
+    rectifier: Rectifier | None = None
+    half_wave_supply: bool = False
+    dc_voltage: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse numbers out of range."""
+        if self.load_resistance != inf:
+            check_load(self.load_resistance)
+        if not isfinite(self.dc_voltage):
+            msg = f"dc_voltage must be finite, got {self.dc_voltage!r}"
+            raise ValueError(msg)
+
+
+OPEN = Connection()
+"""Nothing across the lead ends."""
+SHORTED = Connection(load_resistance=0.0)
+"""The lead ends bridged."""

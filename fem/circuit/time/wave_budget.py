@@ -1,0 +1,91 @@
+"""Where the volts of the mains go in a periodic state with currents that are no sinusoids, as behind a rectifier."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.time.periodic import Periodic
+from fem.circuit.time.stepping import leakage_flux
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WaveDrop:
+    """Hold one part of the mains e.m.f., as it appears at the secondary.
+
+    Parameters
+    ----------
+    name : str
+        What takes it.
+    magnitude : float
+        R.m.s. [V].
+    share : float
+        Its component along the e.m.f., as a share of it [-]; all shares add up to 1.
+    """
+
+    name: str
+    magnitude: float
+    share: float
+
+
+def wave_budget(circuit: Circuit, state: Periodic, *, joint_resistance: float = 0.0) -> tuple[WaveDrop, ...]:
+    """Split the mains e.m.f. into what each part takes over a period.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    state : Periodic
+        Of that circuit, with a load across the lead ends.
+    joint_resistance : float
+        That part of the circuit's lead resistance which is joints [ohm].
+
+    Returns
+    -------
+    tuple of WaveDrop
+        From the mains to the load, in order.
+
+    Raises
+    ------
+    ValueError
+        If nothing hangs on the lead ends, or the joints exceed the lead resistance they are part of.
+
+    Notes
+    -----
+    Kirchhoff's voltage law at every moment; what the valves hold back or drop is what the other parts leave. A share is
+    the mean of a part's voltage times the e.m.f. over the mean square of the e.m.f.
+    """
+    load = state.connection.load_resistance
+    if not np.isfinite(load):
+        msg = "nothing hangs on the lead ends"
+        raise ValueError(msg)
+    if not 0 <= joint_resistance <= circuit.lead_resistance:
+        msg = f"joint_resistance must lie within 0 and {circuit.lead_resistance:g} ohm, got {joint_resistance!r}"
+        raise ValueError(msg)
+    step = state.time[1] - state.time[0]
+    turns, current = circuit.secondary_turns, state.secondary_current
+    ratio = turns / circuit.primary_turns
+
+    def rate(wave: Floats) -> Floats:
+        return np.asarray((np.roll(wave, -1) - np.roll(wave, 1)) / (2 * step))
+
+    parts = {
+        "source": ratio * (state.voltage - state.terminal_voltage),
+        "primary copper": ratio * circuit.primary_resistance * state.primary_current,
+        "leakage reactance": turns * rate(leakage_flux(circuit, current)),
+        "secondary copper": circuit.secondary_resistance * current,
+        "lead resistance": (circuit.lead_resistance - joint_resistance) * current,
+        "lead reactance": circuit.lead_inductance * rate(current),
+        "joints": joint_resistance * current,
+        "load": load * current,
+    }
+    emf = ratio * state.voltage
+    if state.connection.rectifier is not None:
+        parts["rectifier"] = emf - sum(parts.values())
+    square = float(np.mean(emf**2))
+    return tuple(
+        WaveDrop(name=name, magnitude=float(np.sqrt(np.mean(wave**2))), share=float(np.mean(wave * emf)) / square)
+        for name, wave in parts.items()
+    )

@@ -1,0 +1,121 @@
+"""The waveforms from closing on, whatever hangs on the circuit."""
+
+from dataclasses import dataclass
+from math import isfinite, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.time.connection import OPEN, Connection
+from fem.circuit.time.stepping import STEPS, Run, at_rest, check_run, integrate, leakage_flux, nominal_conductance
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Transient:
+    """Hold the waveforms from closing on; n = cycles times steps per period.
+
+    Parameters
+    ----------
+    connection : Connection
+    frequency, closing_angle : float
+        [Hz]; phase of the mains e.m.f. at closing, from its rising zero [rad].
+    remanence : float
+        Flux per turn at closing [Wb].
+    steps : int
+        Per period [-].
+    time, voltage, terminal_voltage : (n + 1,) array
+        From closing [s], mains e.m.f. [V], at the primary terminals [V].
+    primary_current, secondary_current : (n + 1,) array
+        [A].
+    flux_per_turn, leakage_flux_per_turn : (n + 1,) array
+        Of the core at the primary; of the whole leakage, referred to the secondary [Wb].
+    """
+
+    connection: Connection
+    frequency: float
+    closing_angle: float
+    remanence: float
+    steps: int
+    time: Floats
+    voltage: Floats
+    terminal_voltage: Floats
+    primary_current: Floats
+    secondary_current: Floats
+    flux_per_turn: Floats
+    leakage_flux_per_turn: Floats
+
+
+def terminal_voltage(circuit: Circuit, run: Run) -> Floats:
+    """Return the voltage at the primary terminals [V], shape of the currents, from winding drop and rate of flux."""
+    rate = np.gradient(run.flux, run.times, axis=0, edge_order=2)
+    return circuit.primary_resistance * run.primary + circuit.primary_turns * rate
+
+
+def transient(
+    circuit: Circuit,
+    connection: Connection = OPEN,
+    *,
+    closing_angle: float = 0.0,
+    remanence: float = 0.0,
+    cycles: int = 1,
+    steps: int = STEPS,
+) -> Transient:
+    """Follow currents and flux from the moment of switching on.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    connection : Connection
+    closing_angle : float
+        Phase of the mains e.m.f. at closing, from its rising zero [rad].
+    remanence : float
+        Flux per turn at closing, either sign [Wb].
+    cycles, steps : int
+        Mains periods to follow; time steps in each, at least 64 [-].
+
+    Returns
+    -------
+    Transient
+
+    Raises
+    ------
+    NotConverged
+        If a time step fails.
+    ValueError
+        If a number is out of range.
+
+    Notes
+    -----
+    As `integrate`, with the core-loss conductance of the flux that the mains voltage asks for. The magnetising curve
+    has no hysteresis: the remanent flux decays with its own small current rather than staying.
+    """
+    check_run(remanence, cycles, steps)
+    if not isfinite(closing_angle):
+        msg = f"closing_angle must be finite, got {closing_angle!r}"
+        raise ValueError(msg)
+    run = integrate(
+        circuit,
+        connection,
+        at_rest(circuit, remanence, 1),
+        angles=np.array([closing_angle % (2 * pi)]),
+        conductance=nominal_conductance(circuit),
+        cycles=cycles,
+        steps=steps,
+    )
+    return Transient(
+        connection=connection,
+        frequency=circuit.frequency,
+        closing_angle=closing_angle,
+        remanence=remanence,
+        steps=steps,
+        time=run.times,
+        voltage=run.voltage[:, 0],
+        terminal_voltage=terminal_voltage(circuit, run)[:, 0],
+        primary_current=run.primary[:, 0],
+        secondary_current=run.secondary[:, 0],
+        flux_per_turn=run.flux[:, 0],
+        leakage_flux_per_turn=leakage_flux(circuit, run.secondary[:, 0]),
+    )

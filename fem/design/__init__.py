@@ -1,0 +1,1 @@
+"""What the user describes, frozen and validated, and the job file it stands in."""

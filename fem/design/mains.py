@@ -1,0 +1,128 @@
+"""What the user describes of the socket, and the impedance that follows from it."""
+
+from __future__ import annotations
+
+import re
+from math import pi
+from typing import Annotated, Self
+
+from pydantic import AfterValidator, model_validator
+
+from fem.mains.breaker import Device, Type
+from fem.mains.supply import SupplyImpedance, impedance_from_dip, run_impedance
+from geometries.described.faults import Description, refused, shown
+from geometries.described.quantities import Area, Between, Current, Frequency, Inductance, Length, Resistance, Voltage
+
+REFERENCE_IMPEDANCE = (0.40, 0.25)
+"""Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
+of IEC TR 60725 (from memory). What is assumed where a job says nothing of the source."""
+
+_BREAKER = re.compile(r"([BCD]?) ?([0-9]{1,3}(?:\.[0-9]{1,3})?) ?A?")
+
+
+def _breaker(value: str) -> str:
+    found = _BREAKER.fullmatch(value.strip())
+    if not found or not 1 <= float(found[2]) <= 125:
+        text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got {shown(value)}'
+        raise refused(text)
+    return value.strip()
+
+
+class Mains(Description):
+    """The socket the primary is plugged into.
+
+    The source's impedance is given (`source_resistance`, `source_inductance`), or follows from a measured dip
+    (`dip_voltage`, `dip_current`); a cord or run of wiring (`run_length`, `run_area`) is added to either. Where nothing
+    is said, the reference impedance of IEC TR 60725 is assumed.
+
+    Parameters
+    ----------
+    voltage
+        No-load r.m.s. voltage [V].
+    frequency
+        [Hz].
+    source_resistance, source_inductance
+        Of line plus neutral up to the socket [ohm], [H].
+    dip_voltage, dip_current
+        R.m.s. voltage at the socket under a resistive load such as a heater, and its current [V], [A].
+    run_length, run_area
+        Of a cord or run between there and the primary, one way [m], and its copper [m2].
+    breaker
+        Of the branch circuit: type and rating ("B16") or rating alone ("20 A").
+    plug_fuse
+        Rating of a fuse in the plug (BS 1362) [A].
+    rated_current
+        Input current on the nameplate [A].
+    """
+
+    voltage: Annotated[Voltage, Between(1.0, 1000.0, "V")]
+    frequency: Annotated[Frequency, Between(10.0, 1000.0, "Hz")]
+    source_resistance: Annotated[Resistance, Between(0.0, 100.0, "ohm")] | None = None
+    source_inductance: Annotated[Inductance, Between(0.0, 0.1, "H")] | None = None
+    dip_voltage: Annotated[Voltage, Between(1.0, 1000.0, "V")] | None = None
+    dip_current: Annotated[Current, Between(0.1, 1000.0, "A")] | None = None
+    run_length: Annotated[Length, Between(0.1, 500.0, "m")] | None = None
+    run_area: Annotated[Area, Between(0.5e-6, 50e-6, "m2")] | None = None
+    breaker: Annotated[str, AfterValidator(_breaker)] | None = None
+    plug_fuse: Annotated[Current, Between(1.0, 13.0, "A")] | None = None
+    rated_current: Annotated[Current, Between(0.01, 1000.0, "A")] | None = None
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        for one, other in (("dip_voltage", "dip_current"), ("run_length", "run_area")):
+            if (getattr(self, one) is None) != (getattr(self, other) is None):
+                text = f"{one} and {other} belong together: give both or none"
+                raise refused(text)
+        if self.dip_voltage is not None and self.source_given:
+            text = "dip_voltage says the same as source_resistance and source_inductance: give one of the two"
+            raise refused(text)
+        if self.dip_voltage is not None and self.dip_voltage >= self.voltage:
+            text = f"dip_voltage {self.dip_voltage:g} V must lie below voltage, {self.voltage:g} V"
+            raise refused(text)
+        try:
+            _ = self.impedance
+        except ValueError as error:
+            raise refused(str(error)) from None
+        return self
+
+    @property
+    def source_given(self) -> bool:
+        """Whether the job gives the impedance itself."""
+        return self.source_resistance is not None or self.source_inductance is not None
+
+    @property
+    def source_assumed(self) -> bool:
+        """Whether nothing is known of it and the reference impedance is taken."""
+        return not self.source_given and self.dip_voltage is None
+
+    @property
+    def impedance(self) -> SupplyImpedance:
+        """Impedance of line plus neutral up to the primary."""
+        if self.dip_voltage is not None and self.dip_current is not None:
+            found = impedance_from_dip(self.voltage, self.dip_voltage, self.dip_current, self.frequency)
+        elif self.source_given:
+            found = SupplyImpedance(resistance=self.source_resistance or 0.0, inductance=self.source_inductance or 0.0)
+        else:
+            resistance, reactance = REFERENCE_IMPEDANCE
+            found = SupplyImpedance(resistance=resistance, inductance=reactance / (2 * pi * 50.0))
+        if self.run_length is not None and self.run_area is not None:
+            found = found + run_impedance(self.run_length, self.run_area)
+        return found
+
+    @property
+    def breaker_rating(self) -> float | None:
+        """Rated current of the breaker [A]."""
+        found = _BREAKER.fullmatch(self.breaker) if self.breaker else None
+        return float(found[2]) if found else None
+
+    @property
+    def devices(self) -> dict[str, Device]:
+        """What guards the circuit, by a name for it."""
+        found: dict[str, Device] = {}
+        match = _BREAKER.fullmatch(self.breaker) if self.breaker else None
+        if match is not None:
+            kind = Type(match[1]) if match[1] else Type.RATING_ONLY
+            found[f"{self.breaker} breaker"] = Device(type=kind, rating=float(match[2]))
+        if self.plug_fuse is not None:
+            found[f"{self.plug_fuse:g} A plug fuse"] = Device(type=Type.PLUG_FUSE, rating=self.plug_fuse)
+        return found

@@ -1,0 +1,110 @@
+"""The JSON schema of a job file, for editors that complete and check while one types."""
+
+from __future__ import annotations
+
+import re
+from inspect import getdoc
+from typing import Any
+
+from pydantic import BaseModel
+
+from fem.design.mains import Mains
+from fem.design.transformer import Design, Duty, Joints, Leads, Limits, Load, Pulses
+from fem.design.work_piece import Carbons, Jaws, WorkJoint, WorkPieceDescription, WorkSection
+from geometries.cores.shell import STAMPED, ShellCore
+from geometries.cores.shunt import Shunt
+from geometries.cores.two_leg import TwoLegCore
+from geometries.described.quantities import Between, format_quantity
+from geometries.windings.arrangement import Windings
+from geometries.windings.conductors import Conductor
+from geometries.windings.winding import ExtraTurns, Winding
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_MODELS: tuple[type[BaseModel], ...] = (
+    Design,
+    Mains,
+    ShellCore,
+    TwoLegCore,
+    Windings,
+    Winding,
+    ExtraTurns,
+    Conductor,
+    Shunt,
+    Leads,
+    Joints,
+    Load,
+    WorkPieceDescription,
+    WorkSection,
+    Jaws,
+    WorkJoint,
+    Carbons,
+    Duty,
+    Pulses,
+    Limits,
+)
+
+
+def job_schema() -> dict[str, Any]:
+    """Return the JSON schema of a job file.
+
+    Quantities are strings with a unit there, so what Python takes as plain SI numbers is left out; what follows from
+    something else (the sizes of a lamination, one of steel and table) is an alternative.
+    """
+    schema = Design.model_json_schema()
+    tables = {**schema["$defs"], "Design": schema}
+    summaries = {model.__name__: (getdoc(model) or "").split("\n\n")[0].replace("`", "") for model in _MODELS}
+    for model in _MODELS:
+        table = tables[model.__name__]
+        texts = _parameter_texts(getdoc(model) or "")
+        table["description"] = summaries[model.__name__]
+        for name, key in table["properties"].items():
+            _describe(key, texts.get(name, ""), model.model_fields[name].metadata)
+            if (table_name := key.get("$ref", "").rpartition("/")[2]) in summaries:
+                key["description"] = summaries[table_name]
+    core = tables["ShellCore"]
+    core["required"] = [name for name in core["required"] if name not in STAMPED]
+    core["anyOf"] = [{"required": ["lamination"]}, {"required": list(STAMPED)}]
+    for core in (tables["ShellCore"], tables["TwoLegCore"]):
+        core["oneOf"] = [{"required": ["steel"]}, {"required": ["bh_table"]}]
+    # without a type it is a shell core
+    tables["TwoLegCore"]["required"].append("type")
+    schema["properties"]["core"]["description"] = "The core: three legs (shell) or two legs round one window (two-leg)"
+    tables["Conductor"]["oneOf"] = [{"required": [kind]} for kind in ("round", "strip", "cable")]
+    return {"$schema": DIALECT, **schema, "title": "Job file"}
+
+
+def _describe(key: dict[str, Any], meaning: str, metadata: list[Any]) -> None:
+    """Put one key's meaning first, and leave out what a job file cannot say: plain numbers with a unit, and null."""
+    options = [option for option in key.pop("anyOf", []) if option.get("type") != "null"]
+    if any(option.get("type") == "string" for option in options):
+        options = [option for option in options if option.get("type") == "string"]
+    if len(options) == 1:
+        key.update(options[0])
+    elif options:
+        key["anyOf"] = options
+    for pair in key.get("prefixItems", []):
+        pair.pop("title", None)
+    if key.get("type") == "array":
+        # One text stands for left and right.
+        alternatives = [dict(key["prefixItems"][0]), {k: key.pop(k) for k in list(key)}]
+        key["anyOf"] = alternatives
+    if isinstance(key.get("type"), list) and len(key["type"]) == 1:
+        key["type"] = key["type"][0]
+    default = key.get("default")
+    if default is None or isinstance(default, dict):
+        key.pop("default", None)
+    elif isinstance(default, float) and key.get("type") == "string":
+        unit = next(mark.unit for mark in metadata if isinstance(mark, Between))
+        key["default"] = format_quantity(default, unit, digits=6)
+    key.pop("title", None)
+    key["description"] = ": ".join(filter(None, (meaning, key.get("description", ""))))
+
+
+def _parameter_texts(docstring: str) -> dict[str, str]:
+    """Return what a docstring says of each parameter, without the SI units meant for Python."""
+    _, _, listed = docstring.partition("----------\n")
+    texts: dict[str, str] = {}
+    for names, text in re.findall(r"^(\w[\w, ]*)\n((?: {4}.*\n?)+)", listed, re.MULTILINE):
+        plain = re.sub(r"\s*(?:\(or [^()]*\[[^]]*\]\)|\[[^]]*\],?)", "", " ".join(text.split())).replace("`", "")
+        texts |= {name.strip(): plain.strip(" .") for name in names.split(",")}
+    return texts

@@ -1,0 +1,250 @@
+"""What the user describes of the work between the lead ends, and how it becomes the lumped model's chain of bodies."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import Enum
+from math import inf
+from typing import Annotated, Any, Self
+
+from pydantic import ValidationInfo, field_validator, model_validator
+
+from fem.materials.work_metals import emissivity, surface_names, work_metal, work_metal_names
+from fem.work.bodies import (
+    Bar,
+    Jaw,
+    Joint,
+    RoundSection,
+    StripSection,
+    Surroundings,
+    WorkPiece,
+    between_carbons,
+    clamped,
+)
+from geometries.described.faults import Description, refused, unknown
+from geometries.described.quantities import (
+    Between,
+    Duration,
+    HeatCapacity,
+    Length,
+    Resistance,
+    Temperature,
+    ThermalConductance,
+)
+from geometries.windings.bare import read_bare, size_given
+
+CARBONS = ("carbon", "graphite")
+ROOM = 293.15
+Contact = Annotated[Resistance, Between(0.0, 10e-3, "ohm")]
+BodyTemperature = Annotated[Temperature, Between(233.15, 1273.15, "degC")]
+
+
+class WorkSection(Description):
+    """Section of a rod, wire, strip or tab across the current; give one of the two.
+
+    Parameters
+    ----------
+    round
+        Diameter [m].
+    strip
+        Width by thickness: "27 mm x 0.9 mm", or a pair [m].
+    """
+
+    round: Annotated[Length, Between(0.1e-3, 0.1, "m")] | None = None
+    strip: str | tuple[float, float] | None = None
+
+    @field_validator("strip", mode="before")
+    @classmethod
+    def _readable(cls, value: Any, info: ValidationInfo) -> Any:
+        if value is None:
+            return None
+        given = size_given(value)
+        try:
+            read_bare("strip", given, bool(info.context and info.context.get("job_file")))
+        except ValueError as error:
+            raise refused(str(error)) from None
+        return given
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.round is None) == (self.strip is None):
+            text = f"give exactly one of round and strip; {'both' if self.round else 'none'} given"
+            raise refused(text)
+        return self
+
+    @property
+    def lumped(self) -> RoundSection | StripSection:
+        """The section as the lumped model knows it."""
+        if self.round is not None:
+            return RoundSection(diameter=self.round)
+        bare = read_bare("strip", self.strip or "")
+        return StripSection(width=max(bare.width, bare.height), thickness=min(bare.width, bare.height))
+
+
+class Jaws(Description):
+    """The two clamps, or the holders of the carbons.
+
+    Parameters
+    ----------
+    temperature
+        At the start [K].
+    contact_resistance
+        Of either contact [ohm]; typically 10 to 100 uohm with clean steel, common practice, no source.
+    heat_capacity
+        Of either jaw [J/K]; a jaw without one stays as cold as it is.
+    sink_conductance
+        From either jaw to cable, stand or cooling water [W/K].
+    """
+
+    temperature: BodyTemperature = ROOM
+    contact_resistance: Contact = 0.0
+    heat_capacity: Annotated[HeatCapacity, Between(0.1, 1e6, "J/K")] | None = None
+    sink_conductance: Annotated[ThermalConductance, Between(0.0, 1e4, "W/K")] = 0.0
+
+
+class WorkJoint(Description):
+    """A joint in the middle of the work, such as the lap of a blade being brazed.
+
+    Parameters
+    ----------
+    resistance
+        [ohm].
+    conductance
+        For heat [W/K]; none given, both sides have one temperature.
+    """
+
+    resistance: Contact = 0.0
+    conductance: Annotated[ThermalConductance, Between(1e-3, 1e6, "W/K")] | None = None
+
+
+class Carbons(Description):
+    """Two equal carbon or graphite electrodes that carry the current into the work and heat it.
+
+    Parameters
+    ----------
+    grade
+        "carbon" or "graphite".
+    section
+        Of either.
+    length
+        Of either, from holder to tip [m].
+    contact_resistance
+        Of either tip on the work [ohm].
+    """
+
+    grade: str = "carbon"
+    section: WorkSection
+    length: Annotated[Length, Between(1e-3, 0.3, "m")]
+    contact_resistance: Contact = 0.0
+
+    @field_validator("grade")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        if value not in CARBONS:
+            raise refused(unknown(value, CARBONS, "grade") + f"; known: {', '.join(CARBONS)}")
+        return value
+
+
+class Surface(Enum):
+    """State of the work's surface, for its emissivity."""
+
+    BRIGHT = "bright"
+    OXIDISED = "oxidised"
+
+
+class WorkPieceDescription(Description):
+    """What the current is to heat, between the lead ends.
+
+    Parameters
+    ----------
+    metal
+        By its name in the tables of work-piece metals.
+    section
+        Across the current.
+    length
+        Between the jaws, or between the carbons [m].
+    surface
+        Bright or oxidised.
+    duration
+        Of the whole run, current on and cooling [s].
+    switch_off
+        When the current is switched off [s]; at the end where not given.
+    target_temperature
+        To be reached [K].
+    ambient
+        Of air and walls [K].
+    jaws, joint, carbons
+        See each.
+    """
+
+    metal: str
+    section: WorkSection
+    length: Annotated[Length, Between(0.2e-3, 2.0, "m")]
+    surface: Surface = Surface.OXIDISED
+    duration: Annotated[Duration, Between(0.01, 3600.0, "s")]
+    switch_off: Annotated[Duration, Between(0.001, 3600.0, "s")] | None = None
+    target_temperature: Annotated[Temperature, Between(233.15, 3000.0, "degC")] | None = None
+    ambient: BodyTemperature = ROOM
+    jaws: Jaws = Jaws()
+    joint: WorkJoint | None = None
+    carbons: Carbons | None = None
+
+    @field_validator("metal")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        metals = [name for name in work_metal_names() if name not in CARBONS]
+        if value not in metals:
+            raise refused(unknown(value, metals, "work-piece metal") + f"; known: {', '.join(metals)}")
+        return value
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.joint is not None and self.carbons is not None:
+            text = "joint and carbons: give one of the two; a joint lies in the middle of clamped work"
+            raise refused(text)
+        if self.surface.value not in surface_names(self.metal):
+            raise refused(unknown(self.surface.value, surface_names(self.metal), f"surface of {self.metal}"))
+        return self
+
+    @property
+    def has_contacts(self) -> bool:
+        """Whether any contact has a resistance."""
+        contacts = [self.jaws.contact_resistance]
+        contacts += [] if self.joint is None else [self.joint.resistance]
+        contacts += [] if self.carbons is None else [self.carbons.contact_resistance]
+        return any(contacts)
+
+    def chain(self, *, contacts: float = 1.0) -> WorkPiece:
+        """Return the bodies between the lead ends, every contact's resistance taken `contacts` times [-]."""
+        work = Bar(
+            material=work_metal(self.metal),
+            section=self.section.lumped,
+            length=self.length,
+            emissivity=_emissivity(self.metal, self.surface.value),
+        )
+        jaws = Jaw(
+            temperature=self.jaws.temperature,
+            contact=Joint(resistance=contacts * self.jaws.contact_resistance),
+            heat_capacity=inf if self.jaws.heat_capacity is None else self.jaws.heat_capacity,
+            sink_conductance=self.jaws.sink_conductance,
+        )
+        around = Surroundings(temperature=self.ambient)
+        if self.carbons is not None:
+            carbon = Bar(
+                material=work_metal(self.carbons.grade),
+                section=self.carbons.section.lumped,
+                length=self.carbons.length,
+                emissivity=_emissivity(self.carbons.grade, "oxidised"),
+                is_work=False,
+            )
+            tip = Joint(resistance=contacts * self.carbons.contact_resistance)
+            return between_carbons(work, carbon, tip, jaws, around)
+        if self.joint is None:
+            return clamped(work, jaws, around)
+        conductance = inf if self.joint.conductance is None else self.joint.conductance
+        brazed = Joint(resistance=contacts * self.joint.resistance, conductance=conductance)
+        return clamped(work, jaws, around, brazed=brazed)
+
+
+def _emissivity(metal: str, surface: str) -> Callable[[Any], Any]:
+    return emissivity(metal, surface)

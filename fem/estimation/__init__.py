@@ -1,0 +1,1 @@
+"""One design in, everything the tool knows about it out."""

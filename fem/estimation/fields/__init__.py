@@ -1,0 +1,1 @@
+"""Where the fields of an estimate come from: solved, or kept."""

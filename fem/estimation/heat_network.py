@@ -1,0 +1,179 @@
+"""The machine as a network of lumps of metal: from a design's geometry to the heat model's nodes and surfaces."""
+
+from __future__ import annotations
+
+from itertools import combinations, pairwise
+
+from fem.estimation.case import Case
+from fem.estimation.network import lead_impedance
+from fem.heat.machine import (
+    WINDING_TO_CORE,
+    WINDING_TO_WINDING,
+    JointHeat,
+    LeadHeat,
+    WindingHeat,
+    box_surfaces,
+    machine_network,
+)
+from fem.heat.network import Network
+from fem.heat.surface import Lie, Surface
+from fem.materials.insulation import insulation
+from fem.materials.metals import metal
+from geometries.cores.kinds import AnyCore
+from geometries.shapes.blocks import Block, blocks_of
+from geometries.windings.arrangement import Arrangement, Legs, Winding
+from geometries.windings.coils import coils_of
+from geometries.windings.winding import TOLERANCE
+
+JOINT_MASS = 0.3
+"""Copper of all lugs, bolts and jaws together [kg]: common practice, no source."""
+
+
+def heat_network(
+    case: Case,
+    ambient: float,
+    *,
+    winding_to_core: float = WINDING_TO_CORE,
+    winding_to_winding: float = WINDING_TO_WINDING,
+) -> Network:
+    """Return the heat network of a design.
+
+    Parameters
+    ----------
+    case
+        The design with its windings' masses and resistances.
+    ambient
+        Temperature of the room [K].
+    winding_to_core, winding_to_winding
+        How well they touch [W/(m2 K)].
+    """
+    design, core = case.design, case.design.core
+    blocks = case.found.blocks
+    primary, secondary = design.windings.primary, design.windings.secondary
+    leads, impedance = design.leads, lead_impedance(design)
+    sections = []
+    if leads is not None and leads.length > 0:
+        cable, lead_metal = leads.conductor, metal(leads.material)
+        ohms_20 = float(lead_metal.resistivity(293.15)) * leads.length / cable.conducting_area
+        sections.append(
+            LeadHeat(
+                length=leads.length,
+                metal=lead_metal,
+                conductor_area=cable.area,
+                bare_diameter=cable.bare_width,
+                outside_diameter=cable.insulated_width,
+                resistance=ohms_20 * impedance.ac_ratio,
+                insulation=insulation(leads.jacket),
+            )
+        )
+    joints = JointHeat(resistance=impedance.joint_resistance, mass=JOINT_MASS) if impedance.joint_resistance else None
+    return machine_network(
+        primary=_winding(case, primary, blocks_of(blocks, "primary")),
+        secondary=_winding(case, secondary, blocks_of(blocks, "secondary")),
+        core_mass=core.iron_mass(case.sheet.density),
+        core_surfaces=_core_surfaces(core),
+        leads=sections,
+        joints=joints,
+        facing_area=_facing(case),
+        ambient=ambient,
+        winding_to_core=winding_to_core,
+        winding_to_winding=winding_to_winding,
+    )
+
+
+def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> WindingHeat:
+    core = case.design.core
+    state = case.windings.primary if blocks[0].winding == "primary" else case.windings.secondary
+    frame = core.frame
+    # Only what lies outside a window is seen by the room: the outermost turn's face, and both edges of the end turns.
+    hidden = len(_windows_beside(case, blocks[0])) * frame.iron_within(blocks[0])
+    outside = _copies(case, blocks[0]) * sum(
+        (block.turn_length(*frame.surrounded(block), block.build) - hidden) * block.height
+        + 2 * (block.mean_turn(*frame.surrounded(block)) - hidden) * block.build
+        for block in blocks
+    )
+    at_once = core.parallel_primaries if blocks[0].winding == "primary" else 1
+    in_cable = winding.conductor.cable is not None
+    return WindingHeat(
+        mass=state.mass,
+        metal=metal(winding.material),
+        resistance=state.resistance,
+        conductor_area=at_once
+        * min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
+        surfaces=(Surface(area=outside, length=max(block.height for block in blocks), lie=Lie.VERTICAL),),
+        core_area=sum(_to_core(case, block) for block in blocks),
+        reference_temperature=case.design.temperature,
+        ac_factor=state.ac_ratio,
+        insulation=insulation("EPR welding cable" if in_cable else f"class {winding.insulation_class.value}"),
+    )
+
+
+def _core_surfaces(core: AnyCore) -> tuple[Surface, ...]:
+    """Return the core's free faces; two cores' faces towards each other give nothing off."""
+    return box_surfaces(core.overall_width, core.overall_height, core.frame.iron_depth)
+
+
+def _copies(case: Case, block: Block) -> int:
+    """Return how many there are of a block: with two cores one on each, unless it runs round both."""
+    return 1 if block.round_both else case.design.core.count
+
+
+def _windows_beside(case: Case, block: Block) -> list[tuple[float, float]]:
+    """Return the windows to either side of the leg that a block surrounds."""
+    frame = case.design.core.frame
+    leg = frame.leg_at(block.leg_axis)
+    return [w for w in frame.windows if min(abs(w[0] - leg.x1), abs(w[1] - leg.x0)) < TOLERANCE]
+
+
+def _to_core(case: Case, block: Block) -> float:
+    """Return the area of a coil, and of its like, that faces iron [m2].
+
+    Leg, next legs and the nearer yoke, where nothing lies between.
+    """
+    frame, windings = case.design.core.frame, case.design.windings
+    depth, sides = frame.iron_within(block), len(_windows_beside(case, block))
+    concentric = windings.arrangement is Arrangement.CONCENTRIC
+    inner = not concentric or windings.inner == block.winding
+    outer = not concentric or not inner
+    width, around = frame.surrounded(block)
+    between = 2 * (around - depth)  # nothing faces it there
+    leg = (block.turn_length(width, around, 0.0) - between) * block.height if inner else 0.0
+    legs = sides * depth * block.height if outer and windings.legs is Legs.ONE else 0.0
+    faces = 1.0
+    if concentric or windings.legs is Legs.EACH:
+        faces = 2.0
+    elif windings.arrangement is Arrangement.INTERLEAVED:
+        everywhere = case.found.blocks
+        lowest, highest = min(b.bottom for b in everywhere), max(b.top for b in everywhere)
+        faces = float(block.bottom <= lowest + TOLERANCE) + float(block.top >= highest - TOLERANCE)
+    return _copies(case, block) * (leg + legs + sides * depth * block.build * faces)
+
+
+def _facing(case: Case) -> float:
+    """Return the area of the windings against each other [m2]."""
+    frame, blocks = case.design.core.frame, case.found.blocks
+    depth = frame.iron_depth
+
+    def shared_length(length: float) -> float:
+        # of two cores' primaries the end turns between the cores face no secondary
+        return length if frame.stacks == 1 else frame.stacks * (length / 2 + frame.stack_depth)
+
+    pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
+    if case.design.windings.legs is Legs.EACH:
+        return sum(depth * max(min(a.top, b.top) - max(a.bottom, b.bottom), 0.0) for a, b in pairs)
+    if case.design.windings.arrangement is Arrangement.CONCENTRIC:
+        area = 0.0
+        for pair in pairs:
+            inner = min(pair, key=lambda b: b.leg_clearance)
+            shared = min(b.top for b in pair) - max(b.bottom for b in pair)
+            length = inner.turn_length(*frame.surrounded(inner), inner.build)
+            area += shared_length(length) * max(shared, 0.0)
+        return area
+    along = sorted(blocks, key=lambda b: b.bottom)
+    area = 0.0
+    for pair in pairwise(along):
+        if pair[0].winding != pair[1].winding:
+            shorter = min(pair, key=lambda b: b.round_both)
+            length = shorter.mean_turn(*frame.surrounded(shorter))
+            area += shared_length(length) * min(b.build for b in pair)
+    return area

@@ -1,0 +1,292 @@
+"""From a design and its characteristics to the circuit: the one place where turns meet the field's numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.characteristics.characterise import Characteristics
+from fem.characteristics.leakage.permeance import Leakage
+from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY
+from fem.characteristics.resistance.direct import at_temperature, resistance
+from fem.characteristics.resistance.leads import lead_ratio
+from fem.characteristics.resistance.slice import AcSlice, ac_slice
+from fem.characteristics.resistance.windings import Slices, ac_resistance
+from fem.circuit.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.circuit.equivalent import Circuit
+from fem.circuit.knee import Knee, knee_point
+from fem.circuit.leads.go_and_return import round_pair_inductance
+from fem.circuit.losses import SeparatedLoss
+from fem.circuit.steady.idle import Idle, idle
+from fem.design.transformer import Design
+from fem.materials.metals import metal
+from geometries.shapes.blocks import Block, blocks_of
+from geometries.windings.arrangement import Winding
+from geometries.windings.coils import coils_of
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindingState:
+    """One winding's conductor at the design's temperature.
+
+    Parameters
+    ----------
+    mean_turn
+        [m].
+    resistance
+        With direct current [ohm]; of two cores' primaries as they are wired.
+    ac_ratio
+        Alternating over direct current, in the leakage field [-].
+    mass
+        [kg]; of two cores' primaries together.
+    conducting_area
+        Section that the winding's current flows through, all wires in hand and primaries in parallel [m2].
+    """
+
+    mean_turn: float
+    resistance: float
+    ac_ratio: float
+    mass: float
+    conducting_area: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Windings:
+    """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-].
+
+    `ac_slice` is the time-harmonic field behind them, where one was needed and not only its ratios were kept.
+    """
+
+    primary: WindingState
+    secondary: WindingState
+    permeance_ratio: float
+    ac_slice: AcSlice | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LeadImpedance:
+    """Resistance of the cable and of the joints [ohm], loop inductance [H] of the leads.
+
+    The cable's resistance is that with alternating current, `ac_ratio` times that with direct current.
+    """
+
+    cable_resistance: float
+    joint_resistance: float
+    inductance: float
+    ac_ratio: float
+
+    @property
+    def resistance(self) -> float:
+        """Of cable and joints together [ohm]."""
+        return self.cable_resistance + self.joint_resistance
+
+
+def winding_states(design: Design, found: Characteristics, *, with_slice: bool, slices: Slices = ac_slice) -> Windings:
+    """Return both windings' lengths, resistances and masses.
+
+    Parameters
+    ----------
+    design, found
+        The design and its characteristics.
+    with_slice
+        Whether to solve for currents that are not known beforehand (wires in hand joined at their ends only,
+        conductors thicker than a skin depth). Without it wires in hand are taken to share evenly.
+    slices
+        Where a slice of single conductors comes from, should one be needed.
+    """
+    pair = (design.windings.primary, design.windings.secondary)
+    ac = ac_resistance(
+        design.core,
+        pair,
+        found.blocks,
+        found.leakage,
+        frequency=design.mains.frequency,
+        temperature=design.temperature,
+        transposed=not with_slice,
+        shunt=design.fitted_shunt,
+        slices=slices,
+    )
+    primary, secondary = (
+        _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)
+        for winding, ratio in zip(pair, (ac.primary, ac.secondary), strict=True)
+    )
+    return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio, ac_slice=ac.slice)
+
+
+def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> WindingState:
+    """Return one winding's state; what was measured, of one core's primary where there are two, overrides."""
+    core, material = design.core, metal(winding.material)
+    coils = coils_of(design.windings, blocks)
+    turns = sum(coil.turns for coil in coils)
+    computed = [coil.length(core) for coil in coils]
+    mean_turn = winding.mean_turn or sum(computed) / turns
+    lengths = [length * mean_turn * turns / sum(computed) for length in computed]
+    if winding.resistance is None:
+        ohms = sum(
+            resistance(
+                material,
+                length=length,
+                area=coil.wires_in_hand * coil.conductor.conducting_area,
+                temperature=design.temperature,
+            )
+            for coil, length in zip(coils, lengths, strict=True)
+        )
+    else:
+        ohms = at_temperature(
+            material,
+            winding.resistance,
+            measured_at=winding.resistance_temperature,
+            temperature=design.temperature,
+        )
+    alike, parallel = (core.count, core.parallel_primaries) if blocks[0].winding == "primary" else (1, 1)
+    return WindingState(
+        mean_turn=mean_turn,
+        resistance=ohms * alike / parallel**2,
+        ac_ratio=ac_ratio,
+        conducting_area=parallel * winding.wires_in_hand * winding.conductor.area,
+        mass=alike
+        * material.density
+        * sum(length * coil.wires_in_hand * coil.conductor.area for coil, length in zip(coils, lengths, strict=True)),
+    )
+
+
+def lead_impedance(design: Design) -> LeadImpedance:
+    """Return the leads' impedance; without leads it is zero."""
+    leads = design.leads
+    if leads is None or leads.length == 0:
+        joints = leads.joint_band.typical if leads is not None else 0.0
+        return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
+    cable = leads.conductor
+    ohms = resistance(
+        metal(leads.material), length=leads.length, area=cable.conducting_area, temperature=design.temperature
+    )
+    ratio = lead_ratio(
+        cable,
+        leads.material,
+        spacing=leads.spacing,
+        frequency=design.mains.frequency,
+        temperature=design.temperature,
+    )
+    # copper spread over the strands' whole circle, as the field between go and return sees it
+    circle = pi * cable.bare_width**2 / 4
+    return LeadImpedance(
+        cable_resistance=ratio * ohms,
+        joint_resistance=leads.joint_band.typical,
+        inductance=round_pair_inductance(leads.length, circle, leads.spacing),
+        ac_ratio=ratio,
+    )
+
+
+@lru_cache(maxsize=64)
+def magnetising_curve(found: Characteristics) -> MagnetisingCurve:
+    """Return the circuit's magnetising curve; made once for all designs of one core and arrangement."""
+    return MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)
+
+
+@lru_cache(maxsize=64)
+def knee_of(found: Characteristics, frequency: float) -> Knee:
+    """Return the knee point at a frequency [Hz]; it knows no turns."""
+    return knee_point(magnetising_curve(found), frequency)
+
+
+@lru_cache(maxsize=64)
+def core_loss_curve(found: Characteristics, frequency: float) -> CoreLossCurve:
+    """Return the circuit's core loss at a frequency [Hz]."""
+    return separated_loss(found).at(frequency)
+
+
+@lru_cache(maxsize=64)
+def separated_loss(found: Characteristics) -> SeparatedLoss:
+    """Return the core loss in parts; the grades do not part excess loss, so it counts with the hysteresis."""
+    curve = found.magnetising
+    return SeparatedLoss(
+        frequency=REFERENCE_FREQUENCY,
+        flux_per_turn=curve.core_loss_flux_per_turn,
+        hysteresis=curve.hysteresis_loss,
+        classical=curve.eddy_loss,
+        excess=np.zeros_like(curve.eddy_loss),
+    )
+
+
+def leakage_of(leak: Leakage, permeance_ratio: float) -> float | LeakageCurve:
+    """Return the leakage as the circuit takes it: a number, or with shunts a curve that saturates."""
+    if leak.ampere_turns is not None and leak.flux_per_turn is not None:
+        return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=leak.flux_per_turn)
+    return leak.window_permeance * permeance_ratio + leak.end_turn_permeance
+
+
+def leakage_permeance(leak: Leakage, permeance_ratio: float) -> float:
+    """Return the windings' leakage per turn squared as the circuit has it [H]; with shunts, the unsaturated one."""
+    taken = leakage_of(leak, permeance_ratio)
+    return taken.unsaturated_permeance if isinstance(taken, LeakageCurve) else taken
+
+
+def leakage_band(leak: Leakage, permeance_ratio: float) -> tuple[float, float]:
+    """Return between which factors the leakage that the circuit has may well lie [-].
+
+    Currents in thick conductors take the same share of the end turns' leakage as of the window's, or none: that is not
+    solved for. With shunts they are left out of the whole leakage, so it is the whole that may be so much lower.
+    """
+    unscreened = (
+        1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / leakage_permeance(leak, permeance_ratio)
+    )
+    change = (permeance_ratio - 1) * unscreened
+    return 1 - leak.band + min(change, 0.0), 1 + leak.band + max(change, 0.0)
+
+
+def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
+    """Return the circuit of a design whose core and arrangement have been characterised.
+
+    Two cores under one secondary are one core with the flux of both. In series each primary has the ampere-turns of its
+    turns and takes half the voltage; in parallel each has the whole voltage and half the current, as one primary of
+    half the turns would.
+    """
+    leads, source = lead_impedance(design), design.mains.impedance
+    leak = found.leakage
+    return Circuit(
+        voltage_rms=design.mains.voltage,
+        frequency=design.mains.frequency,
+        source_resistance=source.resistance,
+        source_inductance=source.inductance,
+        primary_turns=design.windings.primary.net_turns / design.core.parallel_primaries,
+        secondary_turns=design.windings.secondary.net_turns,
+        primary_resistance=windings.primary.resistance * windings.primary.ac_ratio,
+        secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
+        lead_resistance=leads.resistance,
+        lead_inductance=leads.inductance,
+        leakage_permeance=leakage_of(leak, windings.permeance_ratio),
+        magnetising=magnetising_curve(found),
+        core_loss=core_loss_curve(found, design.mains.frequency),
+        load_resistance=design.load.resistance if design.load else None,
+    )
+
+
+def coupled(circuit: Circuit, found: Characteristics) -> tuple[Idle, Circuit]:
+    """Return the idle state, and the circuit whose secondary links no more of the primary's flux than the field says.
+
+    The share is that of the r.m.s. voltages over an idle period: near saturation it dips at the peaks.
+    """
+    first = idle(circuit)
+    flux = found.magnetising.other_flux(first.flux_per_turn)
+    share = secondary_rms(circuit, flux) / first.secondary_voltage_rms
+    # nothing hangs on the secondary: only its own voltage changes
+    at_idle = replace(first, secondary_voltage_rms=share * first.secondary_voltage_rms)
+    return at_idle, circuit.with_coupling(share)
+
+
+def secondary_wave(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the secondary's voltage over a period from samples of its flux per turn (n,) [V], by Fourier series."""
+    amplitudes = np.fft.rfft(flux_per_turn)
+    orders = np.arange(amplitudes.size)
+    orders[-1] = 0  # the highest order of an even number of samples has no slope that they could show
+    slope = np.fft.irfft(1j * orders * circuit.angular_frequency * amplitudes, flux_per_turn.size)
+    return np.asarray(circuit.secondary_turns * slope)
+
+
+def secondary_rms(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> float:
+    """Return the r.m.s. of `secondary_wave` [V]."""
+    return float(np.sqrt(np.mean(secondary_wave(circuit, flux_per_turn) ** 2)))

@@ -1,0 +1,1 @@
+"""The sections of an estimate, one after the other."""

@@ -1,0 +1,1 @@
+"""End turns in three dimensions, and their slices, by quadratic bricks on tensor grids."""

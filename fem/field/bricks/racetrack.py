@@ -1,0 +1,37 @@
+"""Racetrack windings round a rectangular leg: which share of the turns encircles a point."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.shapes.blocks import Block
+
+
+def encircling_share(
+    block: Block, leg_width: float, stack_depth: float, x: NDArray[np.float64], z: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the share of the block's turns that encircle the points (x, z).
+
+    One inside the innermost turn, falling linearly through the build, zero outside. Divided by the block's height it is
+    the y-directed field T0 [A/m per ampere-turn] whose curl is the block's current density: normal to the block's upper
+    and lower faces, T0 may end there without a current sheet.
+
+    Parameters
+    ----------
+    block
+        The winding.
+    leg_width, stack_depth
+        Section of the leg, or of both cores' legs with what lies between, that it surrounds [m].
+    x, z
+        Points in the plane across the leg, measured from the middle of that [m]; any shapes that broadcast.
+
+    Returns
+    -------
+    Share [-], of the broadcast shape.
+    """
+    radius = block.corner_radius
+    over_x = np.abs(x) - (leg_width / 2 + block.leg_clearance - radius)
+    over_z = np.abs(z) - (stack_depth / 2 + block.end_clearance - radius)
+    # Distance from the rounded corner's centre, or from the straight line through it where a side is straight.
+    corner = np.hypot(np.maximum(over_x, 0.0), np.maximum(over_z, 0.0))
+    distance = np.where((over_x > 0) & (over_z > 0), corner, np.maximum(over_x, over_z))
+    return np.clip(1 - (distance - radius) / block.build, 0.0, 1.0)

@@ -1,0 +1,1 @@
+"""Eddy currents in conductors at one frequency, in two dimensions."""

@@ -1,0 +1,245 @@
+"""The time-harmonic field of conductors in which eddy currents flow: what is described and what comes out.
+
+All phasors are r.m.s. values and turn as exp(j omega t). A solid conductor carries J = sigma (e - j omega A), with one
+voltage drop per metre e over its whole section; a stranded one carries its current evenly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import isfinite, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.constants import MU0
+from fem.field.elements import GRADIENTS, POINTS, QUADRATURE
+from fem.field.harmonic.elements import MASS
+from fem.field.static.space import Geometry, Space
+
+Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Elements = NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Solid:
+    """A conductor in which eddy currents flow; its current counts positive out of the page.
+
+    Parameters
+    ----------
+    elements
+        Elements it fills.
+    conductivity
+        [S/m].
+    """
+
+    elements: Elements
+    conductivity: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Stranded:
+    """A winding, or a cable of fine transposed strands, whose current is evenly spread over its blocks.
+
+    Parameters
+    ----------
+    parts
+        Elements and sense (+1 or -1) of each of its blocks; its current is ampere-turns.
+    conductivity
+        Averaged over the block, so times the share of it that conducts [S/m].
+    """
+
+    parts: tuple[tuple[Elements, int], ...]
+    conductivity: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class HarmonicProblem:
+    """A meshed section with conductors, all of it linear.
+
+    Parameters
+    ----------
+    space, geometry
+        The mesh's two sides.
+    reluctivity
+        Of each element [m/H].
+    solid, stranded
+        The conductors by name; no name is in both.
+    copies
+        2 where the mesh is one half of a symmetric section, else 1.
+
+    Raises
+    ------
+    ValueError
+        If there is no conductor, a name is used twice, or a reluctivity or conductivity is not positive.
+    """
+
+    space: Space
+    geometry: Geometry
+    reluctivity: Array
+    solid: Mapping[str, Solid]
+    stranded: Mapping[str, Stranded]
+    copies: int = 1
+
+    def __post_init__(self) -> None:
+        """Check what is given."""
+        if twice := set(self.solid) & set(self.stranded):
+            msg = f"conductors both solid and stranded: {sorted(twice)}"
+            raise ValueError(msg)
+        if not self.names:
+            msg = "the section has no conductor"
+            raise ValueError(msg)
+        if self.reluctivity.shape != (self.space.elements,) or not np.all(self.reluctivity > 0):
+            msg = f"expected {self.space.elements} positive reluctivities, got shape {self.reluctivity.shape}"
+            raise ValueError(msg)
+        conductivities = {name: c.conductivity for name, c in self.solid.items()}
+        conductivities |= {name: c.conductivity for name, c in self.stranded.items()}
+        for name, value in conductivities.items():
+            if not (value > 0 and isfinite(value)):
+                msg = f"{name}: conductivity {value!r} must be above 0"
+                raise ValueError(msg)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the conductors, solid ones first: the order of every array over conductors."""
+        return (*self.solid, *self.stranded)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class HarmonicResponse:
+    """The fields of one ampere r.m.s. in each conductor, the others open.
+
+    Parameters
+    ----------
+    problem
+        What was solved.
+    frequency
+        [Hz].
+    impedance_per_m
+        Voltage drop per metre of depth in each conductor (row) per ampere in each (column), of the whole section, so
+        twice that of the mesh where this is a half (n, n) [ohm/m]. Symmetric.
+    drops
+        Voltage drop per metre of the solid conductors in the mesh, per ampere (solid, n) [ohm/m].
+    potential
+        Gives the vector potential (size,) [Wb/m] of currents (n,) [A]: one more solution with the factor that is there
+        takes no memory, where a field for each conductor would take most of it.
+    """
+
+    problem: HarmonicProblem
+    frequency: float
+    impedance_per_m: Complex
+    drops: Complex
+    potential: Callable[[Complex], Complex]
+
+    @property
+    def angular_frequency(self) -> float:
+        """[rad/s]."""
+        return 2 * pi * self.frequency
+
+    def at(self, currents: Mapping[str, complex] | Complex) -> HarmonicField:
+        """Superpose the field of given currents.
+
+        Parameters
+        ----------
+        currents
+            R.m.s. phasors [A]: by name (those left out carry none), or one for each conductor (n,).
+
+        Raises
+        ------
+        ValueError
+            If a name is unknown or the number of currents is wrong.
+        NotConverged
+            If the linear system is not solved to its tolerance.
+        """
+        names = self.problem.names
+        if isinstance(currents, Mapping):
+            if unknown := set(currents) - set(names):
+                msg = f"no conductor called {sorted(unknown)}; there are {sorted(names)}"
+                raise ValueError(msg)
+            currents = np.array([currents.get(name, 0.0) for name in names], dtype=np.complex128)
+        if currents.shape != (len(names),):
+            msg = f"expected {len(names)} currents, got shape {currents.shape}"
+            raise ValueError(msg)
+        return HarmonicField(
+            problem=self.problem,
+            frequency=self.frequency,
+            currents=currents,
+            A=self.potential(currents),
+            drops=self.drops @ currents,
+            voltages_per_m=self.impedance_per_m @ currents,
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class HarmonicField:
+    """The field of imposed currents.
+
+    Parameters
+    ----------
+    problem, frequency
+        What was solved, at which frequency [Hz].
+    currents
+        R.m.s. phasors (n,) [A].
+    A
+        Vector potential (size,) [Wb/m].
+    drops
+        Voltage drops per metre of the solid conductors in the mesh (solid,) [V/m].
+    voltages_per_m
+        Voltage drops per metre of all conductors, per turn, of the whole section (n,) [V/m].
+    """
+
+    problem: HarmonicProblem
+    frequency: float
+    currents: Complex
+    A: Complex
+    drops: Complex
+    voltages_per_m: Complex
+
+    @property
+    def complex_power_per_m(self) -> complex:
+        """Power taken by the whole section [W/m], plus j times 2 omega times the mean field energy [var/m]."""
+        return complex(self.voltages_per_m @ self.currents.conj())
+
+    def loss_density(self) -> Array:
+        """Return the mean loss density of each element (m,) [W/m3]."""
+        problem = self.problem
+        density = np.zeros(problem.space.elements)
+        for conductor, drop in zip(problem.solid.values(), self.drops, strict=True):
+            E = drop - 1j * 2 * pi * self.frequency * self.A[problem.space.element_dofs[:, conductor.elements]]
+            squared = np.einsum("im,ij,jm->m", E.conj(), MASS, E).real
+            density[conductor.elements] += conductor.conductivity * 2 * squared  # the reference triangle's area is 1/2
+        for winding, current in zip(problem.stranded.values(), self.currents[len(problem.solid) :], strict=True):
+            for elements, _ in winding.parts:
+                J = abs(current) / (0.5 * float(problem.geometry.determinant[elements].sum()))
+                density[elements] += J**2 / winding.conductivity
+        return density
+
+    def losses_per_m(self) -> dict[str, float]:
+        """Return the loss in each conductor, of the whole section [W/m]."""
+        problem = self.problem
+        per_element = problem.copies * 0.5 * problem.geometry.determinant * self.loss_density()
+        where = {name: [c.elements] for name, c in problem.solid.items()}
+        where |= {name: [elements for elements, _ in c.parts] for name, c in problem.stranded.items()}
+        return {name: float(sum(per_element[part].sum() for part in parts)) for name, parts in where.items()}
+
+    def squared_flux_density(self) -> Array:
+        """Return |B|^2, r.m.s., at the quadrature points (points, m) [T2]."""
+        problem = self.problem
+        g = (GRADIENTS.reshape(6, -1).T @ self.A[problem.space.element_dofs]).reshape(2, POINTS, -1)
+        xx, xy, yy = problem.geometry.metric
+        return np.asarray(
+            xx * np.abs(g[0]) ** 2 + 2 * xy * (g[0] * g[1].conj()).real + yy * np.abs(g[1]) ** 2, dtype=np.float64
+        )
+
+    def energy_per_m(self) -> float:
+        """Return the field energy of the whole section, mean over a period [J/m]."""
+        problem = self.problem
+        density = 0.5 * problem.reluctivity * (QUADRATURE[1] @ self.squared_flux_density())
+        return float(problem.copies * density @ problem.geometry.determinant)
+
+
+def skin_depth(conductivity: float, frequency: float) -> float:
+    """Return the skin depth of a non-magnetic conductor [m], conductivity in [S/m], frequency in [Hz]."""
+    return 1 / sqrt(pi * frequency * MU0 * conductivity)

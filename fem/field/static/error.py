@@ -1,0 +1,70 @@
+"""The discretisation error of a field quantity, from the difference between a mesh and its refinement.
+
+Halving elements divides the energy error by 2^4 where the field is smooth (quadratic elements) but only by 2^(4/3)
+in the elements that touch a re-entrant iron corner, where the field goes as r^(-1/3). So the difference d between
+the two solutions says the error left on the finer one once it is known where d's energy sits:
+
+    error = |q_fine - q_coarse| * sum_e w_e k_e / sum_e w_e,   w_e = int nu |grad d|^2 over element e
+
+with k = 1/(2^(4/3) - 1) in elements at corners and 1/4 elsewhere.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.field.elements import QUADRATURE
+from fem.field.static.model import SolvedField
+from fem.field.static.problem import Array
+from geometries.shapes.section import GRID, Role
+
+_AT_CORNER = 1 / (2 ** (4 / 3) - 1)
+_SMOOTH = 1 / 4
+"""Between second and third order rather than the fourth of smooth fields: coarse meshes and the kink of a saturating
+law have not reached it (measured in tests/physics/test_field_error.py)."""
+
+
+def remaining_share(solved: SolvedField) -> float:
+    """Return which share of the difference between the two meshes is still in error on the finer one."""
+    grid = solved.model.fine
+    difference = solved.fine.A - solved.model.refine(solved.coarse.A)
+    _, _, squared = grid.problem.reference_gradient(difference)
+    _, _, b2 = grid.problem.reference_gradient(solved.fine.A)
+    nu, _ = grid.problem.reluctivity(b2)
+    weight = (QUADRATURE[1] @ (nu * squared)) * grid.problem.geometry.determinant
+    total = float(weight.sum())
+    if total == 0:
+        return _SMOOTH
+    at_corner = float(weight[_corner_elements(solved)].sum())
+    return (at_corner * _AT_CORNER + (total - at_corner) * _SMOOTH) / total
+
+
+def relative_error(coarse: float | Array, fine: float | Array, share: float | Array) -> NDArray[np.float64]:
+    """Return the estimated relative discretisation error of a quantity read on both meshes.
+
+    Parameters
+    ----------
+    coarse, fine
+        The quantity on the two meshes.
+    share
+        From `remaining_share`.
+    """
+    c, f = np.asarray(coarse, dtype=np.float64), np.asarray(fine, dtype=np.float64)
+    return np.abs(f - c) * share / np.maximum(np.abs(f), np.finfo(float).tiny)
+
+
+def _corner_elements(solved: SolvedField) -> NDArray[np.int64]:
+    """Return the fine elements whose coarse parent touches a corner of iron."""
+    mesh = solved.model.mesh
+    corners = {
+        (round(x / GRID), round(y / GRID))
+        for r in mesh.section.regions
+        if r.role in (Role.IRON, Role.JOINT, Role.SHUNT)
+        for x in (r.x0, r.x1)
+        for y in (r.y0, r.y1)
+    }
+    keys = np.round(mesh.points / GRID).astype(np.int64)
+    singular = np.array([(x, y) in corners for x, y in keys.T])
+    touched = np.flatnonzero(singular[mesh.triangles].any(axis=0))
+    return np.concatenate([touched + k * mesh.triangles.shape[1] for k in range(4)])

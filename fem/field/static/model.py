@@ -1,0 +1,209 @@
+"""A section ready to be solved: the mesh and its uniform refinement, materials, windings and cuts.
+
+Every field is solved twice, on a coarse mesh and on the mesh refined from it. The first is the second's start, and
+the difference between them is what the discretisation error is estimated from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.field.static.newton import FieldSolution, solve
+from fem.field.static.problem import Array, Law, Problem, winding_source
+from fem.field.static.space import Prolongation, Space, Where, build_geometry, values_at
+from fem.field.static.topology import build_topology, kept_topology
+from geometries.assembly.mesh import SectionMesh
+from geometries.shapes.section import Region, Role
+
+LawOf = Callable[[Region], Law | None]
+"""Which material fills a region; None for air and non-magnetic conductors."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Grid:
+    """One of the two meshes with everything that is read from it."""
+
+    problem: Problem
+    regions: tuple[Region, ...]
+    region: NDArray[np.int64]
+    cuts: Mapping[str, Array]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class FieldModel:
+    """A section with materials on a mesh and on its refinement."""
+
+    mesh: SectionMesh
+    coarse: Grid
+    fine: Grid
+    refine: Prolongation
+
+    @property
+    def unknowns(self) -> int:
+        """Unknowns of the finer mesh."""
+        return int(self.fine.problem.space.free.size)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class SolvedField:
+    """The field at one set of ampere-turns, on both meshes."""
+
+    model: FieldModel
+    coarse: FieldSolution
+    fine: FieldSolution
+
+    @property
+    def steps(self) -> int:
+        """Newton steps on the finer mesh."""
+        return self.fine.steps
+
+
+def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None) -> FieldModel:
+    """Prepare a meshed section for solving; models on the same triangles share what does not depend on their places.
+
+    Parameters
+    ----------
+    mesh
+        The coarse mesh.
+    law_of
+        Material of each region.
+    fixed
+        Where on the boundary A = 0 (see `build_space`); everywhere if None.
+    """
+    points, triangles = mesh.points, mesh.triangles
+    shape = kept_topology(points, triangles) if fixed is None else build_topology(points, triangles, fixed)
+    return FieldModel(
+        mesh=mesh,
+        coarse=_grid(mesh, shape.coarse, points, mesh.region, law_of),
+        fine=_grid(mesh, shape.fine, shape.fine_points(points), np.tile(mesh.region, 4), law_of),
+        refine=shape.refine,
+    )
+
+
+def _grid(mesh: SectionMesh, space: Space, points: Array, region: NDArray[np.int64], law_of: LawOf) -> Grid:
+    section = mesh.section
+    geometry = build_geometry(points, space.triangles)
+    by_law: dict[int, tuple[Law, list[int]]] = {}
+    parts: dict[str, list[tuple[NDArray[np.int64], float]]] = {}
+    for index, r in enumerate(section.regions):
+        law = law_of(r)
+        if law is not None:
+            by_law.setdefault(id(law), (law, []))[1].append(index)
+        if r.role is Role.CONDUCTOR and r.winding is not None:
+            parts.setdefault(r.winding, []).append((np.flatnonzero(region == index), r.sense * r.share))
+    problem = Problem(
+        space=space,
+        geometry=geometry,
+        laws=tuple((np.flatnonzero(np.isin(region, where)), law) for law, where in by_law.values()),
+        sources={name: winding_source(space, geometry, blocks) for name, blocks in parts.items()},
+        copies=2 if section.halved else 1,
+    )
+
+    # in the mirror half A has the opposite sign
+    mirrored = [section.halved and x < 0 for cut in section.cuts for x in (cut.x0, cut.x1)]
+    ends = [end for cut in section.cuts for end in ((cut.x0, cut.y0), (cut.x1, cut.y1))]
+    at = values_at(space, geometry, [(-x if m else x, y) for (x, y), m in zip(ends, mirrored, strict=True)])
+    signed = [-vector if m else vector for m, vector in zip(mirrored, at, strict=True)]
+    cuts = {cut.name: signed[2 * k] - signed[2 * k + 1] for k, cut in enumerate(section.cuts)}
+    return Grid(problem=problem, regions=section.regions, region=region, cuts=cuts)
+
+
+def solve_model(
+    model: FieldModel, ampere_turns: Mapping[str, float], *, near: SolvedField | None = None
+) -> SolvedField:
+    """Solve at one set of ampere-turns [A] on both meshes.
+
+    Parameters
+    ----------
+    model
+        What to solve.
+    ampere_turns
+        Per winding [A].
+    near
+        A field to start from, on the same triangles with their points elsewhere: on the finer mesh with what refinement
+        changed there. It spares steps and leaves the solution as it is, to the solver's tolerance.
+
+    Raises
+    ------
+    ValueError
+        If that field's triangles are others.
+    NotConverged
+        If it does not converge.
+    """
+    if near is None:
+        return solve_both(model, [ampere_turns], [None])[0]
+    if near.coarse.A.shape != (model.coarse.problem.space.size,) or not np.array_equal(
+        near.model.coarse.problem.space.triangles, model.coarse.problem.space.triangles
+    ):
+        msg = "the field to start from belongs to other triangles"
+        raise ValueError(msg)
+    low = solve(model.coarse.problem, ampere_turns, start=near.coarse.A)
+    change = near.fine.A - near.model.refine(near.coarse.A)
+    high = solve(model.fine.problem, ampere_turns, start=model.refine(low.A) + change)
+    return SolvedField(model=model, coarse=low, fine=high)
+
+
+def solve_both(
+    model: FieldModel, points: Sequence[Mapping[str, float]], starts: Sequence[Array | None]
+) -> list[SolvedField]:
+    """Solve at several sets of ampere-turns [A], each in the list a step away from the one before.
+
+    Parameters
+    ----------
+    model
+        What to solve.
+    points
+        Sets of ampere-turns.
+    starts
+        For each a field on the coarse mesh to start from, for instance its solution; None to start afresh.
+
+    Raises
+    ------
+    NotConverged
+        If a point does not converge.
+
+    Notes
+    -----
+    The finer mesh starts from the coarse solution plus what refinement changed at the points before: a small and
+    smooth correction, so that one or two steps are left to do.
+    """
+    solved: list[SolvedField] = []
+    corrections: list[Array] = []
+    sizes = [float(np.linalg.norm(list(p.values()))) for p in points]
+    for k, (ampere_turns, guess) in enumerate(zip(points, starts, strict=True)):
+        low = solve(model.coarse.problem, ampere_turns, start=guess)
+        refined = model.refine(low.A)
+        change = extrapolated(sizes[: k + 1], corrections)
+        start = refined if change is None else refined + change
+        high = solve(model.fine.problem, ampere_turns, start=start)
+        corrections.append(high.A - refined)
+        solved.append(SolvedField(model=model, coarse=low, fine=high))
+    return solved
+
+
+def extrapolated(sizes: Sequence[float] | Array, fields: Sequence[Array]) -> Array | None:
+    """Continue the last one to three fields, in the logarithm of the ampere-turns, to the last of the sizes.
+
+    Parameters
+    ----------
+    sizes
+        Ampere-turns of the fields, then those to continue to (n + 1,) [A].
+    fields
+        The n fields so far.
+    """
+    if not fields:
+        return None
+    n = min(3, len(fields))
+    x = np.log(np.maximum(sizes[-n - 1 :], 1e-300))
+    nodes, target = x[:-1], x[-1]
+    if np.unique(nodes).size < n:
+        return fields[-1]
+    total = np.zeros_like(fields[-1])
+    for i in range(n):
+        others = np.delete(nodes, i)
+        total += np.prod((target - others) / (nodes[i] - others)) * fields[len(fields) - n + i]
+    return total

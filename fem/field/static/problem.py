@@ -1,0 +1,134 @@
+"""The discrete problem: curl (nu curl A) = J in two dimensions, its residual and its exact tangent.
+
+With r1, r2 the gradients of the reference coordinates, g^ the reference gradient of A and c = metric g^:
+
+    b2       = g^ . c                       squared flux density
+    residual = sum_q w |T| nu (grad^ phi_i . c)                     - load
+    tangent  = sum_q w |T| grad^ phi_i . (nu metric + 2 nu' c c^T) . grad^ phi_j
+
+so an element's tangent is a constant tensor times three numbers per quadrature point: one matrix product for all
+elements, then one weighted count into the sparsity pattern.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.constants import MU0
+from fem.field.elements import GRADIENTS, POINTS, QUADRATURE, STIFFNESS
+from fem.field.static.space import Geometry, Space, mean_over
+
+Array = NDArray[np.float64]
+
+
+class Law(Protocol):
+    """What the solver asks of a material: its reluctivity as a function of the squared flux density."""
+
+    def nu_dnu(self, b2: Array) -> tuple[Array, Array]:
+        """Return nu [m/H] and its derivative with respect to b2 [m/(H T2)]."""
+        ...
+
+    def energy_density(self, b: Array) -> Array:
+        """Return the integral of H from 0 to b [J/m3]."""
+        ...
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Problem:
+    """A meshed section with materials and current-carrying blocks.
+
+    Parameters
+    ----------
+    space, geometry
+        The mesh's two sides.
+    laws
+        Materials by the elements they fill; elements that none fills are air.
+    sources
+        For each winding the vector (size,) that gives its flux linkage per turn and metre from A; the same vector
+        times ampere-turns is the load. In a halved section this is the half of it that lies in the mesh.
+    copies
+        2 where the mesh is one half of a symmetric section, else 1.
+    """
+
+    space: Space
+    geometry: Geometry
+    laws: tuple[tuple[NDArray[np.int64], Law], ...]
+    sources: Mapping[str, Array]
+    copies: int = 1
+
+    def load(self, ampere_turns: Mapping[str, float]) -> Array:
+        """Return the load vector (size,) of these ampere-turns per winding [A]."""
+        unknown = set(ampere_turns) - set(self.sources)
+        if unknown:
+            msg = f"no winding called {sorted(unknown)}; there are {sorted(self.sources)}"
+            raise ValueError(msg)
+        total = np.zeros(self.space.size)
+        for name, value in ampere_turns.items():
+            total += value * self.sources[name]
+        return total
+
+    def reference_gradient(self, A: Array) -> tuple[Array, Array, Array]:
+        """Return g^ (2, points, m), c = metric g^ (2, points, m) and b2 (points, m) at the quadrature points."""
+        g = (GRADIENTS.reshape(6, -1).T @ A[self.space.element_dofs]).reshape(2, POINTS, -1)
+        xx, xy, yy = self.geometry.metric
+        c = np.empty_like(g)
+        np.multiply(g[0], xx, out=c[0])
+        c[0] += g[1] * xy
+        np.multiply(g[0], xy, out=c[1])
+        c[1] += g[1] * yy
+        return g, c, g[0] * c[0] + g[1] * c[1]
+
+    def reluctivity(self, b2: Array) -> tuple[Array, Array]:
+        """Return nu and d nu / d b2 at the quadrature points (points, m)."""
+        nu = np.full(b2.shape, 1 / MU0)
+        dnu = np.zeros(b2.shape)
+        for elements, law in self.laws:
+            nu[:, elements], dnu[:, elements] = law.nu_dnu(b2[:, elements])
+        return nu, dnu
+
+    def internal(self, c: Array, nu: Array) -> Array:
+        """Return the field's side of the residual (size,)."""
+        flux = c * (nu * self.geometry.determinant) * QUADRATURE[1][:, None]
+        return self.space.node_sum(GRADIENTS.reshape(6, -1) @ flux.reshape(2 * POINTS, -1))
+
+    def tangent(self, c: Array, nu: Array, dnu: Array) -> Array:
+        """Return the values of the lower triangle of the tangent matrix."""
+        det = self.geometry.determinant
+        nu_det, twice = nu * det, 2 * dnu * det
+        xx, xy, yy = self.geometry.metric
+        mapped = np.empty((POINTS, 3, self.space.elements))
+        mapped[:, 0] = nu_det * xx + twice * c[0] * c[0]
+        mapped[:, 1] = nu_det * xy + twice * c[0] * c[1]
+        mapped[:, 2] = nu_det * yy + twice * c[1] * c[1]
+        return self.space.matrix_values(STIFFNESS.T @ mapped.reshape(3 * POINTS, -1))
+
+    def residual(self, A: Array, load: Array) -> Array:
+        """Return the residual at the free nodes."""
+        _, c, b2 = self.reference_gradient(A)
+        nu, _ = self.reluctivity(b2)
+        return (self.internal(c, nu) - load)[self.space.free]
+
+    def energy_per_m(self, A: Array) -> float:
+        """Return the stored field energy per metre of depth, of the whole section [J/m]."""
+        _, _, b2 = self.reference_gradient(A)
+        density = 0.5 * b2 / MU0
+        for elements, law in self.laws:
+            density[:, elements] = law.energy_density(np.sqrt(b2[:, elements]))
+        return float(self.copies * (QUADRATURE[1] @ density) @ self.geometry.determinant)
+
+
+def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[NDArray[np.int64], float]]) -> Array:
+    """Return a winding's source vector (size,) from the elements and the signed share of turns of each of its blocks.
+
+    The sign is the block's sense times that of its share. One ampere-turn through a block is a current density 1/area,
+    and the mean of A over the block is the flux linkage per turn and metre: the same numbers.
+    """
+    total = np.zeros(space.size)
+    for elements, share in parts:
+        total += share * mean_over(space, geometry, elements)
+    return total

@@ -1,0 +1,1 @@
+"""The machine as lumps of metal that currents heat."""

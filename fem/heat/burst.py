@@ -1,0 +1,286 @@
+"""One burst, a train of pulses, or a state left on for good: how long until a part is too hot."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import inf, isfinite
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from fem.circuit.errors import TooHot
+from fem.heat.cycle import steady_state
+from fem.heat.march import TOLERANCE, Step, steps
+from fem.heat.network import Network, Node, Phase, current_densities
+from fem.materials.insulation import Insulation
+
+Floats = NDArray[np.float64]
+
+LONGEST = 48 * 3600.0
+"""Time [s] after which a machine is taken as settled: two days against hours of its slowest time constant."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BurstTime:
+    """Hold how long one insulated part stands one burst.
+
+    Parameters
+    ----------
+    working, once : float or None
+        Until its mean temperature reaches the limit of repeated work, and that of a single fault [s]; infinite where it
+        never does, None where some part is beyond 900 K before, and with it the machine.
+    adiabatic_working, adiabatic_once : float
+        The same with no heat escaping, never longer [s].
+    current_density : float
+        R.m.s. [A/m^2].
+    """
+
+    working: float | None
+    once: float | None
+    adiabatic_working: float
+    adiabatic_once: float
+    current_density: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Burst:
+    """Hold what one burst does.
+
+    Parameters
+    ----------
+    parts : mapping of str to BurstTime
+        By node, of those with insulation.
+    longest : float
+        Until the first part reaches its limit of repeated work, or a part that has none, such as a joint, the end of
+        the data at 900 K [s]; infinite where none does.
+    limiting : str or None
+        That part.
+    beyond : TooHot or None
+        Where the data end before all limits are reached.
+    """
+
+    parts: Mapping[str, BurstTime]
+    longest: float
+    limiting: str | None
+    beyond: TooHot | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Continuous:
+    """Hold what one state does when left on for good.
+
+    Parameters
+    ----------
+    temperatures : (nodes,) array or None
+        Settled [K]; None where a node passes 900 K or never settles.
+    over : tuple of str
+        Parts that pass their limit of repeated work, and one that has none but passes 900 K.
+    first_over : float
+        From the cold machine until the first does [s]; infinite where none does.
+    beyond : TooHot or None
+        Which part passes 900 K, and when, where it does so within two days.
+    """
+
+    temperatures: Floats | None
+    over: tuple[str, ...]
+    first_over: float
+    beyond: TooHot | None = None
+
+
+def pulses(
+    on: Phase, off: Phase, *, cycles_on: int, cycles_off: int, count: int, frequency: float
+) -> tuple[Phase, ...]:
+    """Return a train of pulses counted in mains cycles: weld, pause, weld.
+
+    Parameters
+    ----------
+    on, off : Phase
+        Currents and core loss; their durations are replaced.
+    cycles_on, cycles_off : int
+        Mains cycles of each pulse, and of each pause between two pulses [-], >= 1.
+    count : int
+        Pulses [-], >= 1.
+    frequency : float
+        [Hz], > 0.
+
+    Returns
+    -------
+    tuple of Phase
+        2 count - 1 phases, or one.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    """
+    for name, value in (("cycles_on", cycles_on), ("cycles_off", cycles_off), ("count", count)):
+        if value < 1 or value != int(value):
+            msg = f"{name} must be a whole number of at least 1, got {value!r}"
+            raise ValueError(msg)
+    if not (isfinite(frequency) and frequency > 0):
+        msg = f"frequency must be above 0, got {frequency!r}"
+        raise ValueError(msg)
+    weld, pause = on.lasting(cycles_on / frequency), off.lasting(cycles_off / frequency)
+    return (weld, *((pause, weld) * (count - 1)))
+
+
+def _limited(network: Network) -> list[tuple[int, Node, Insulation]]:
+    return [(i, n, n.insulation) for i, n in enumerate(network.nodes) if n.insulation is not None]
+
+
+def _crossing(step: Step, marks: Floats, seen: Floats, node: int, level: float) -> float | None:
+    """Return when within a step a node reaches a level [s], or None; the temperatures at marks along it are known."""
+    above = seen[:, node] >= level
+    if not above.any():
+        return None
+    k = int(np.argmax(above))
+    if k == 0:
+        return 0.0
+
+    def excess(time: float) -> float:
+        return float(step.at(time)[node]) - level
+
+    return float(brentq(excess, marks[k - 1], marks[k], xtol=1e-9 * max(step.duration, 1e-9)))
+
+
+def _first_times(
+    network: Network, phase: Phase, start: Floats, levels: Mapping[tuple[int, bool], float], tolerance: float
+) -> tuple[dict[tuple[int, bool], float | None], TooHot | None]:
+    """Return when each (node, once) first reaches its level [s], and where the data end before all have.
+
+    Infinite if never, None if the data end before.
+    """
+    times: dict[tuple[int, bool], float | None] = {}
+    try:
+        for step in steps(network, [phase], start, tolerance=tolerance):
+            marks = step.duration * np.linspace(0.0, 1.0, 5)
+            seen = step.at(marks)
+            for key in levels.keys() - times.keys():
+                if (within := _crossing(step, marks, seen, key[0], levels[key])) is not None:
+                    times[key] = step.start + within
+            if len(times) == len(levels):
+                break
+    except TooHot as end:
+        return dict.fromkeys(levels) | times, end
+    return dict.fromkeys(levels, inf) | times, None
+
+
+def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tolerance: float = TOLERANCE) -> Burst:
+    """Find how long each insulated part stands one burst.
+
+    Parameters
+    ----------
+    network : Network
+    phase : Phase
+        Currents and core loss; its duration is not used.
+    start : (nodes,) array, optional
+        Temperatures at the beginning, none below ambient [K]; left out, ambient.
+    tolerance : float
+        Error allowed per step [K].
+
+    Returns
+    -------
+    Burst
+
+    Raises
+    ------
+    ValueError
+        If no node has insulation, or as `march`.
+
+    Notes
+    -----
+    "No heat escaping" is the sooner of two: a part by itself, and the machine with all its surfaces closed, in which
+    parts may heat each other. The second, by the network's own losses and capacities, can only be sooner than with heat
+    escaping: what is kept in makes it hotter. It is left out where there is no time to hold it against.
+    """
+    limited = _limited(network)
+    if not limited:
+        msg = f"none of {', '.join(network.names)} has insulation to be held against"
+        raise ValueError(msg)
+    first = network.at_ambient() if start is None else np.array(start, dtype=np.float64)
+    levels = {(i, False): kind.mean_limit for i, _, kind in limited}
+    levels |= {(i, True): kind.once_temperature for i, _, kind in limited}
+    lasting = phase.lasting(LONGEST)
+    times, beyond = _first_times(network, lasting, first, levels, tolerance)
+    kept = _kept_in(network, lasting, first, levels, times, tolerance)
+    density = current_densities(network, phase)
+    parts = {
+        node.name: BurstTime(
+            working=times[i, False],
+            once=times[i, True],
+            adiabatic_working=kept[i, False],
+            adiabatic_once=kept[i, True],
+            current_density=density.get(node.name, 0.0),
+        )
+        for i, node, _ in limited
+    }
+    reached = {name: part.working for name, part in parts.items() if part.working is not None}
+    if beyond is not None and beyond.time is not None:
+        reached.setdefault(beyond.part, beyond.time)
+    limiting = min(reached, key=lambda name: reached[name])
+    longest = reached[limiting]
+    return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None, beyond=beyond)
+
+
+def _kept_in(
+    network: Network,
+    phase: Phase,
+    start: Floats,
+    levels: Mapping[tuple[int, bool], float],
+    escaping: Mapping[tuple[int, bool], float | None],
+    tolerance: float,
+) -> dict[tuple[int, bool], float]:
+    """Return when each (node, once) reaches its level with no heat escaping [s]."""
+    nodes = tuple(replace(node, surfaces=(), to_ambient=0.0) for node in network.nodes)
+    together, beyond = _first_times(replace(network, nodes=nodes), phase, start, levels, tolerance)
+    end = inf if beyond is None or beyond.time is None else beyond.time
+    found = {}
+    for i in {i for i, _ in levels}:
+        one = Network(nodes=(nodes[i],), ambient=network.ambient)
+        own = {(0, once): levels[i, once] for once in (False, True)}
+        alone, _ = _first_times(one, phase, start[i : i + 1], own, tolerance)
+        for once in (False, True):
+            # a node by itself reaches all its levels, which lie below the end of the data
+            first = alone[0, once]
+            assert first is not None
+            shared = together[i, once]
+            found[i, once] = first if escaping[i, once] is None else min(first, end if shared is None else shared)
+    return found
+
+
+def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) -> Continuous:
+    """Find where one state settles when left on for good, and whether that is too hot: plugged in and idle, mostly.
+
+    Parameters
+    ----------
+    network : Network
+    phase : Phase
+        Its duration is not used.
+    tolerance : float
+        Error allowed per step [K].
+
+    Returns
+    -------
+    Continuous
+
+    Raises
+    ------
+    NotConverged, ValueError
+        As `steady_state`.
+    """
+    limited = {i: kind.mean_limit for i, _, kind in _limited(network)}
+    try:
+        settled: Floats | None = steady_state(network, phase)
+    except TooHot:
+        settled = None
+    if settled is not None and all(settled[i] <= level for i, level in limited.items()):
+        return Continuous(temperatures=settled, over=(), first_over=inf)
+    levels = {(i, False): level for i, level in limited.items()}
+    times, beyond = _first_times(network, phase.lasting(LONGEST), network.at_ambient(), levels, tolerance)
+    reached = {i: t for (i, _), t in times.items() if t is not None and isfinite(t)}
+    over = [network.names[i] for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
+    if beyond is not None and beyond.part not in over:
+        over.append(beyond.part)
+    return Continuous(
+        temperatures=settled, over=tuple(over), first_over=min(reached.values(), default=inf), beyond=beyond
+    )

@@ -1,0 +1,169 @@
+"""Repeated bursts of a machine whose currents fall as it warms up: the steady cycle, and the duty it allows."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.errors import NotConverged, TooHot
+from fem.heat.cycle import SteadyCycle, steady_cycle
+from fem.heat.duty import Duty, allowed_duty
+from fem.heat.machine import circuit_at
+from fem.heat.march import TOLERANCE
+from fem.heat.network import CEILING, Network, Phase
+
+Floats = NDArray[np.float64]
+Flow = Callable[[Circuit], Phase]
+"""Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration."""
+
+_CLOSE = 1e-4
+_PASSES = 40
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class HotCycle:
+    """Hold the steady cycle with the currents of the warm machine.
+
+    Parameters
+    ----------
+    cycle : SteadyCycle
+    circuit : Circuit
+        At the mean of the temperatures at the beginning and at the peaks of the bursts.
+    on : Phase
+        During bursts.
+    cold : Phase
+        During the first burst of the cold machine: the highest currents.
+    """
+
+    cycle: SteadyCycle
+    circuit: Circuit
+    on: Phase
+    cold: Phase
+
+
+def hot_cycle(
+    circuit: Circuit,
+    network: Network,
+    flow: Flow,
+    phases: Callable[[Phase], Sequence[Phase]],
+    *,
+    now: float,
+    tolerance: float = TOLERANCE,
+    count: bool = True,
+) -> HotCycle:
+    """Find the steady cycle of bursts, resistances and currents following the temperatures.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    network : Network
+        As `machine_network`.
+    flow : callable
+        What flows during a burst; see `Flow`.
+    phases : callable
+        Makes one cycle, such as a burst and a pause, from what flows.
+    now : float
+        Temperature of the circuit's resistances [K].
+    tolerance : float
+        Error allowed per step of the march [K].
+    count : bool
+        Whether to count the cycles it takes from cold, see `steady_cycle`; of pulse trains that takes seconds.
+
+    Returns
+    -------
+    HotCycle
+
+    Raises
+    ------
+    TooHot
+        If a part would settle above 900 K however much its current falls on the way.
+    NotConverged
+        If the current does not settle within 1e-4, or as `flow` and `steady_cycle`.
+
+    Notes
+    -----
+    Within a burst the current is held at its value for the mean of the temperatures at its beginning and its end. More
+    heat means more resistance, which means less current, so plain repetition settles. Where a machine would get too hot
+    with a current, it is tried with that of a machine half way to 900 K, and from there with half steps. The cold
+    machine's currents, held throughout, give the bound to keep to.
+    """
+    at = network.at_ambient()
+    warm = circuit_at(circuit, network, at, now)
+    on = cold = flow(warm)
+    guess, change, share = at, 1.0, 1.0
+    for _ in range(_PASSES):
+        try:
+            cycle = steady_cycle(network, phases(on), guess=guess, tolerance=tolerance, count=count and change < _CLOSE)
+        except TooHot:
+            if float((CEILING - at).max()) < 1.0:
+                raise
+            share, change, at = 0.5, 1.0, at + 0.5 * (CEILING - at)
+            warm = circuit_at(circuit, network, at, now)
+            on = flow(warm)
+            continue
+        if change < _CLOSE:
+            return HotCycle(cycle=cycle, circuit=warm, on=on, cold=cold)
+        guess = cycle.start
+        at = at + share * (0.5 * (cycle.start + cycle.peak) - at)
+        before, warm = on, circuit_at(circuit, network, at, now)
+        on = flow(warm)
+        change = _change(before, on) / share
+    what, tried = "current of the warm machine", f"{_PASSES} passes"
+    raise NotConverged(what, residual=change, tolerance=_CLOSE, tried=tried)
+
+
+def hot_duty(
+    circuit: Circuit,
+    network: Network,
+    flow: Flow,
+    *,
+    period: float,
+    off: Phase,
+    now: float,
+    tolerance: float = TOLERANCE,
+) -> Duty:
+    """Find the duty that a machine allows with the currents it has when it is as warm as that duty makes it.
+
+    Parameters
+    ----------
+    circuit, network, flow, now, tolerance
+        As `hot_cycle`.
+    period : float
+        Of one burst and one pause [s], > 0.
+    off : Phase
+        The pause; its duration is replaced.
+
+    Returns
+    -------
+    Duty
+
+    Raises
+    ------
+    NotConverged
+        If the current does not settle within 1e-4, or as `flow` and `allowed_duty`.
+    ValueError
+        As `allowed_duty`.
+
+    Notes
+    -----
+    At the duty allowed some part is at its limit whatever the current, so the temperatures, and with them the currents,
+    hardly change from pass to pass.
+    """
+    on = flow(circuit_at(circuit, network, network.at_ambient(), now))
+    change = 1.0
+    for _ in range(_PASSES):
+        found = allowed_duty(network, on, period, off=off, tolerance=tolerance)
+        if found.cycle is None or change < _CLOSE:
+            return found
+        before, on = on, flow(circuit_at(circuit, network, 0.5 * (found.cycle.start + found.cycle.peak), now))
+        change = _change(before, on)
+    what, tried = "current at the duty allowed", f"{_PASSES} passes"
+    raise NotConverged(what, residual=change, tolerance=_CLOSE, tried=tried)
+
+
+def _change(before: Phase, after: Phase) -> float:
+    """Return the larger relative change of the two currents [-]."""
+    pairs = ((before.primary_current, after.primary_current), (before.secondary_current, after.secondary_current))
+    return max(abs(new / old - 1) for old, new in pairs if old > 0)

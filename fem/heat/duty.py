@@ -1,0 +1,227 @@
+"""What repeated bursts allow: the duty of a current, the time to cool down, the steady current that heats as much."""
+
+from dataclasses import dataclass
+from math import inf, isfinite
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from fem.circuit.errors import TooHot
+from fem.heat.burst import LONGEST
+from fem.heat.cycle import SteadyCycle, steady_cycle, steady_state
+from fem.heat.march import TOLERANCE, Step, steps
+from fem.heat.network import CEILING, Network, Phase
+
+Floats = NDArray[np.float64]
+
+
+_FAR = 2 * CEILING
+"""Stands for the excess over a limit [K] of what does not settle within the data."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Duty:
+    """Hold the duty that a current allows.
+
+    Parameters
+    ----------
+    share : float
+        On-time over period [-], from 0 to 1.
+    on_time, period : float
+        [s].
+    limiting : str or None
+        The part that sets it; None where continuous use is allowed.
+    cycle : SteadyCycle or None
+        At that duty; None at 0 and at 1.
+    """
+
+    share: float
+    on_time: float
+    period: float
+    limiting: str | None
+    cycle: SteadyCycle | None
+
+
+def _hottest(network: Network, temperatures: Floats) -> tuple[float, str | None]:
+    """Return the largest excess over a limit of repeated work [K] and whose it is."""
+    found = zip(network.nodes, temperatures, strict=True)
+    excess = {n.name: float(t) - n.insulation.mean_limit for n, t in found if n.insulation is not None}
+    name = max(excess, key=lambda key: excess[key])
+    return excess[name], name
+
+
+def allowed_duty(
+    network: Network,
+    on: Phase,
+    period: float,
+    *,
+    off: Phase | None = None,
+    resolution: float = 1e-3,
+    tolerance: float = TOLERANCE,
+) -> Duty:
+    """Find the largest share of on-time at which no insulated part passes its limit of repeated work.
+
+    Parameters
+    ----------
+    network : Network
+    on : Phase
+        While the current flows; its duration is replaced.
+    period : float
+        Of one burst and one pause [s], > 0.
+    off : Phase, optional
+        Between bursts, such as plugged in and idle; left out, switched off.
+    resolution : float
+        Of the share, relative [-], within 1e-6 and 0.1.
+    tolerance : float
+        Error allowed per step [K].
+
+    Returns
+    -------
+    Duty
+
+    Raises
+    ------
+    NotConverged, ValueError
+        As `steady_cycle`; also if the period is not above 0 or no node has insulation.
+
+    Notes
+    -----
+    The peaks of the steady cycle rise with the share: the share at which the first part is at its limit is enclosed by
+    Brent's method. A cycle that would settle beyond the data, or nowhere, counts as too hot.
+    """
+    if not (isfinite(period) and period > 0):
+        msg = f"period must be above 0, got {period!r}"
+        raise ValueError(msg)
+    if not 1e-6 <= resolution <= 0.1:
+        msg = f"resolution must lie within 1e-6 and 0.1, got {resolution!r}"
+        raise ValueError(msg)
+    if all(n.insulation is None for n in network.nodes):
+        msg = f"none of {', '.join(network.names)} has insulation to be held against"
+        raise ValueError(msg)
+    rest = off or Phase(duration=period)
+    always, limiting = _excess_settled(network, on)
+    if always <= 0:
+        return Duty(share=1.0, on_time=period, period=period, limiting=None, cycle=None)
+    never, name = _excess_settled(network, rest)
+    if never > 0:
+        return Duty(share=0.0, on_time=0.0, period=period, limiting=name, cycle=None)
+    found: dict[float, tuple[float, str | None, SteadyCycle | None]] = {
+        0.0: (never, name, None),
+        1.0: (min(always, _FAR), limiting, None),
+    }
+    guess: Floats | None = None
+
+    def excess(share: float) -> float:
+        nonlocal guess
+        if share not in found:
+            phases = (on.lasting(share * period), rest.lasting((1 - share) * period))
+            try:
+                trial = steady_cycle(network, phases, guess=guess, tolerance=tolerance, count=False)
+            except TooHot as error:
+                found[share] = (_FAR, error.part, None)
+            else:
+                found[share] = (*_hottest(network, trial.peak), trial)
+                guess = trial.start
+        return found[share][0]
+
+    share = float(brentq(excess, 0.0, 1.0, xtol=1e-9, rtol=0.5 * resolution))
+    beside = min(share * (1 + resolution), 1.0)
+    excess(beside)
+    limiting = found[beside][1]
+    # the end of the enclosure that keeps to the limits
+    while excess(share) > 0:
+        share *= 1 - 0.5 * resolution
+    return Duty(share=share, on_time=share * period, period=period, limiting=limiting, cycle=found[share][2])
+
+
+def _excess_settled(network: Network, phase: Phase) -> tuple[float, str | None]:
+    try:
+        return _hottest(network, steady_state(network, phase))
+    except TooHot as error:
+        return inf, error.part
+
+
+def cool_down_time(
+    network: Network,
+    start: ArrayLike,
+    target: float,
+    *,
+    off: Phase | None = None,
+    tolerance: float = TOLERANCE,
+) -> float:
+    """Return how long until every part is at or below a temperature.
+
+    Parameters
+    ----------
+    network : Network
+    start : (nodes,) array
+        [K].
+    target : float
+        [K].
+    off : Phase, optional
+        What goes on meanwhile; left out, switched off.
+    tolerance : float
+        Error allowed per step [K].
+
+    Returns
+    -------
+    float
+        [s]; infinite where it is not reached within two days.
+
+    Raises
+    ------
+    ValueError
+        If the target is not above ambient, or as `march`.
+    """
+    if not target > network.ambient:
+        msg = f"target {target!r} K must lie above the ambient temperature, {network.ambient:g} K"
+        raise ValueError(msg)
+    phase = (off or Phase(duration=LONGEST)).lasting(LONGEST)
+    now = np.array(start, dtype=np.float64)
+    if now.max() <= target:
+        return 0.0
+    for step in steps(network, [phase], now, tolerance=tolerance):
+        marks = step.duration * np.linspace(0.0, 1.0, 5)
+        hottest = step.at(marks).max(axis=1) - target
+        if hottest[-1] <= 0:
+            k = int(np.argmax(hottest <= 0))
+
+            def excess(time: float, step: Step = step) -> float:
+                return float(step.at(time).max()) - target
+
+            return step.start + float(brentq(excess, marks[k - 1], marks[k], xtol=1e-6))
+    return inf
+
+
+def equivalent_current(current: float, share: float, idle_current: float = 0.0) -> float:
+    """Return the steady current that heats as much as bursts far shorter than the time constant.
+
+    Parameters
+    ----------
+    current : float
+        During bursts, r.m.s. [A].
+    share : float
+        On-time over period [-], within 0 and 1.
+    idle_current : float
+        Between bursts, r.m.s. [A].
+
+    Returns
+    -------
+    float
+        [A].
+
+    Raises
+    ------
+    ValueError
+        If the share is out of range.
+
+    Notes
+    -----
+    sqrt(I1^2 x + I0^2 (1 - x)): the square law of duty, IEC 60974-1 (from memory). It says nothing of how hot one burst
+    gets.
+    """
+    if not 0 <= share <= 1:
+        msg = f"share must lie within 0 and 1, got {share!r}"
+        raise ValueError(msg)
+    return float(np.sqrt(current**2 * share + idle_current**2 * (1 - share)))

@@ -1,0 +1,217 @@
+"""Heat that leaves a surface into still air and to the walls of a room."""
+
+from dataclasses import dataclass
+from enum import Enum, auto
+from math import isfinite, log
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fem.heat.convection import (
+    GRAVITY,
+    Correlation,
+    air_conductivity,
+    air_density,
+    air_heat_capacity,
+    air_viscosity,
+    cylinder_nusselt,
+)
+
+Floats = NDArray[np.float64]
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""[W/(m^2 K^4)], exact since 2019: CODATA 2018."""
+
+PIECE_THICKNESS, PIECE_HEIGHT = 6e-3, 50e-3
+"""Of lugs, bars and jaws [m]. Common practice, no source."""
+PIECE_EMISSIVITY = 0.6
+"""Of handled, darkened copper [-], between polished 0.03 and black oxide 0.8 (Incropera and DeWitt, table A.11, from
+memory). Common practice, no source."""
+
+
+class Lie(Enum):
+    """How a surface lies in the air."""
+
+    VERTICAL = auto()
+    FACING_UP = auto()
+    FACING_DOWN = auto()
+    HORIZONTAL_CYLINDER = auto()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Surface:
+    """Describe a surface that gives off heat.
+
+    Parameters
+    ----------
+    area : float
+        That the air and the room see: the envelope, no inner faces [m^2].
+    length : float
+        Height of a vertical surface, area over perimeter of a horizontal one, diameter of a cylinder [m].
+    lie : Lie
+    emissivity : float
+        [-], within 0 and 1. Painted, varnished, oxidised or rubber surfaces: 0.9, common practice, no source.
+    coat : float
+        Thermal resistance of what covers the metal, times area [K m^2/W], >= 0; see `jacket_coat`.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    """
+
+    area: float
+    length: float
+    lie: Lie
+    emissivity: float = 0.9
+    coat: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse numbers that no surface can have."""
+        for name in ("area", "length"):
+            value = getattr(self, name)
+            if not (isfinite(value) and value > 0):
+                msg = f"{name} must be above 0, got {value!r}"
+                raise ValueError(msg)
+        if not 0 <= self.emissivity <= 1:
+            msg = f"emissivity must lie within 0 and 1, got {self.emissivity!r}"
+            raise ValueError(msg)
+        if not (isfinite(self.coat) and self.coat >= 0):
+            msg = f"coat must not be negative, got {self.coat!r}"
+            raise ValueError(msg)
+
+
+def pieces_surface(volume: float) -> Surface:
+    """Return the surface that lugs, bars and jaws of bare copper must have: both faces of pieces 6 mm thick.
+
+    Parameters
+    ----------
+    volume : float
+        Of the metal [m^3], > 0.
+    """
+    area = 2 * volume / PIECE_THICKNESS
+    return Surface(area=area, length=PIECE_HEIGHT, lie=Lie.VERTICAL, emissivity=PIECE_EMISSIVITY)
+
+
+def jacket_coat(bare_diameter: float, outside_diameter: float, conductivity: float = 0.25) -> float:
+    """Return the resistance of a cable's jacket, times its outer area.
+
+    Parameters
+    ----------
+    bare_diameter, outside_diameter : float
+        [m].
+    conductivity : float
+        Of the jacket [W/(m K)]; rubber and PVC 0.17 to 0.3, from memory.
+
+    Returns
+    -------
+    float
+        [K m^2/W].
+
+    Raises
+    ------
+    ValueError
+        If the diameters do not rise from above 0 or the conductivity is not above 0.
+
+    Notes
+    -----
+    (D/2) ln(D/d)/k: steady conduction through a tube, any textbook on heat transfer.
+    """
+    if not 0 < bare_diameter <= outside_diameter:
+        msg = f"diameters must rise from above 0, got {bare_diameter!r} m in {outside_diameter!r} m"
+        raise ValueError(msg)
+    if not conductivity > 0:
+        msg = f"conductivity must be above 0, got {conductivity!r}"
+        raise ValueError(msg)
+    return 0.5 * outside_diameter * log(outside_diameter / bare_diameter) / conductivity
+
+
+def nusselt(lie: Lie, rayleigh: ArrayLike, prandtl: ArrayLike) -> Floats:
+    """Return the mean Nusselt number of free convection.
+
+    Parameters
+    ----------
+    lie : Lie
+    rayleigh, prandtl : array of any shape
+        With the surface's length [-].
+
+    Returns
+    -------
+    array
+        [-].
+
+    Notes
+    -----
+    Vertical plate: S. W. Churchill and H. H. S. Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, any Rayleigh number up
+    to 1e12. Horizontal cylinder: `cylinder_nusselt`. Horizontal plates: W. H. McAdams, Heat Transmission, 3rd ed.
+    (1954), from memory: up 0.54 Ra^(1/4) to 1e7, 0.15 Ra^(1/3) to 1e11 (joined where they cross), down 0.27 Ra^(1/4),
+    1e5 to 1e10. Below their range these two read low, so less heat leaves than in truth.
+    """
+    ra, pr = np.asarray(rayleigh, dtype=np.float64), np.asarray(prandtl, dtype=np.float64)
+    if lie is Lie.VERTICAL:
+        return np.asarray((0.825 + 0.387 * ra ** (1 / 6) / (1 + (0.492 / pr) ** (9 / 16)) ** (8 / 27)) ** 2)
+    if lie is Lie.HORIZONTAL_CYLINDER:
+        return cylinder_nusselt(ra, pr, Correlation.CHURCHILL_CHU)
+    if lie is Lie.FACING_UP:
+        return np.asarray(np.maximum(0.54 * ra**0.25, 0.15 * ra ** (1 / 3)))
+    return np.asarray(0.27 * ra**0.25)
+
+
+def heat_flux(surface: Surface, temperature: ArrayLike, ambient: float) -> Floats:
+    """Return what leaves per area of an outer surface by convection and radiation.
+
+    Parameters
+    ----------
+    surface : Surface
+        Its coat plays no part here: the temperature is that of the outside.
+    temperature : array of any shape
+        [K].
+    ambient : float
+        Of air and walls alike [K].
+
+    Returns
+    -------
+    array, same shape
+        [W/m^2], negative below ambient.
+
+    Notes
+    -----
+    h (T - Ta) with properties at the mean of both temperatures, plus emissivity sigma (T^4 - Ta^4): a small body in a
+    large room. A surface colder than the air is treated like a warmer one.
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    film = 0.5 * (t + ambient)
+    conductivity, dynamic = air_conductivity(film), air_viscosity(film)
+    viscosity, prandtl = dynamic / air_density(film), dynamic * air_heat_capacity(film) / conductivity
+    rise = t - ambient
+    rayleigh = GRAVITY * np.abs(rise) * surface.length**3 * prandtl / (film * viscosity**2)
+    convection = nusselt(surface.lie, rayleigh, prandtl) * conductivity / surface.length * rise
+    return np.asarray(convection + surface.emissivity * STEFAN_BOLTZMANN * (t**4 - ambient**4))
+
+
+def heat_flow(surface: Surface, temperature: ArrayLike, ambient: float) -> Floats:
+    """Return what leaves a surface whose metal, beneath the coat, has a given temperature.
+
+    Parameters
+    ----------
+    surface : Surface
+    temperature : array of any shape
+        Of the metal [K].
+    ambient : float
+        [K].
+
+    Returns
+    -------
+    array, same shape
+        [W].
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    outside = t
+    if surface.coat > 0:
+        # Outside lies between ambient and metal, and the balance rises with it: bisection cannot fail.
+        low, high = np.minimum(t, ambient), np.maximum(t, ambient)
+        for _ in range(50):
+            outside = 0.5 * (low + high)
+            excess = outside + surface.coat * heat_flux(surface, outside, ambient) - t
+            high, low = np.where(excess > 0, outside, high), np.where(excess > 0, low, outside)
+    return np.asarray(surface.area * heat_flux(surface, outside, ambient))

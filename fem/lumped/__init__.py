@@ -1,1 +1,0 @@
-"""The circuit: plain SI numbers and curves in, currents and voltages out."""

@@ -1,0 +1,1 @@
+"""The branch circuit up to the primary: its impedance and what opens it."""

@@ -1,0 +1,97 @@
+"""Figures of an estimate that show curves over time or voltage: what a meter, a clamp or the eye would follow."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from fem.estimation.pictures import Pictures
+from fem.estimation.stations.results import Estimate
+from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE, STYLE, new_figure
+from fem.report.text.numbers import shown
+
+ZERO = 273.15
+
+
+def has_work_piece(estimate: Estimate) -> bool:
+    """Return whether there is a burst to draw."""
+    return estimate.pictures is not None and estimate.pictures.work_piece is not None
+
+
+@mpl.rc_context(STYLE)
+def work_over_time(estimate: Estimate) -> Figure:
+    """Draw the hottest place of the work and the current over time."""
+    pictures: Pictures = estimate.pictures
+    run, state = pictures.work_piece, estimate.work_piece
+    if run is None or state is None:
+        msg = "the estimate has no work piece"
+        raise ValueError(msg)
+    subtitle = f"Work piece: {shown(state.hottest_temperature, 'K')} at the end of the burst"
+    figure, axes = new_figure(estimate.title, subtitle, equal=False)
+    right = axes.twinx()
+    lines = axes.plot(run.time, run.hottest_temperature - ZERO, color=ORANGE, label="hottest place of the work")
+    lines += right.plot(run.time, run.current_rms, color=BLUE, linestyle="--", label="current, r.m.s.")
+    _axis(axes, "temperature [degC]", ORANGE, float(run.hottest_temperature.max()) - ZERO)
+    _axis(right, "current [A]", BLUE, float(run.current_rms.max()))
+    axes.set_xlim(0.0, float(run.time[-1]))
+    axes.set_xlabel("time [s]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(handles=lines, loc="upper right")
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def work_along_length(estimate: Estimate) -> Figure:
+    """Draw the temperature along the work at a few moments of the burst."""
+    pictures: Pictures = estimate.pictures
+    run = pictures.work_piece
+    if run is None:
+        msg = "the estimate has no work piece"
+        raise ValueError(msg)
+    figure, axes = new_figure(estimate.title, "Work piece: temperature between the jaws during the burst", equal=False)
+    off = float(run.time[np.flatnonzero(run.current_rms > 0)[-1]])
+    moments = off * np.array([0.1, 0.25, 0.5, 1.0])
+    place = 1e3 * run.position
+    for moment, shade in zip(moments, ("#fdae6b", "#f16913", "#d94801", "#7f2704"), strict=True):
+        profile = [float(np.interp(moment, run.time, column)) - ZERO for column in run.temperature.T]
+        axes.plot(place, profile, color=shade, label=f"after {shown(float(moment), 's')}")
+    axes.set_xlim(0.0, float(place[-1] + place[0]))
+    axes.set_ylim(0.0, 1.4 * float(run.temperature.max() - ZERO))
+    axes.set_xlabel("distance from the left jaw [mm]")
+    axes.set_ylabel("temperature [degC]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(loc="upper center", ncols=2)
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def voltage_sweep(estimate: Estimate) -> Figure:
+    """Draw the idle current against the primary voltage, as measured with a variable transformer."""
+    sweep, idle = estimate.idle.voltage_sweep, estimate.idle
+    if sweep is None:
+        msg = "the estimate has no voltage sweep"
+        raise ValueError(msg)
+    figure, axes = new_figure(estimate.title, "Idle current against primary voltage", equal=False)
+    axes.plot(sweep.voltage_rms, sweep.current_rms, color=INK)
+    volts = estimate.idle.apparent_power / idle.current_rms
+    axes.plot([volts], [idle.current_rms], "o", color=ORANGE, label=f"on the mains: {shown(idle.current_rms, 'A')}")
+    knee = estimate.saturation.knee_voltage
+    if knee is not None and knee < sweep.voltage_rms[-1]:
+        at = float(np.interp(knee, sweep.voltage_rms, sweep.current_rms))
+        axes.plot([knee], [at], "s", color=GREEN, label=f"knee: {shown(knee, 'V')}")
+    axes.set_xlim(left=0.0)
+    axes.set_ylim(bottom=0.0)
+    axes.set_xlabel("primary voltage, r.m.s. [V]")
+    axes.set_ylabel("idle current, r.m.s. [A]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(loc="upper left")
+    return figure
+
+
+def _axis(axes: Axes, label: str, colour: Any, largest: float) -> None:
+    axes.set_ylim(0.0, 1.25 * largest)
+    axes.set_ylabel(label, color=colour)

@@ -1,0 +1,240 @@
+"""Figures of an estimate: each a function from an estimate to a matplotlib Figure, made to be read at 100 mm width."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.patheffects import AbstractPathEffect, withStroke
+from matplotlib.tri import Triangulation
+from numpy.typing import NDArray
+
+from fem.digits import digits
+from fem.estimation.pictures import Pictures
+from fem.estimation.stations.results import Estimate
+from fem.report.figures.curves import has_work_piece, voltage_sweep, work_along_length, work_over_time
+from fem.report.figures.drawing import Drawing, draw
+from fem.report.figures.loss import has_loss_map, loss_map
+from fem.report.figures.section import cross_section, edges, sides
+from fem.report.figures.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
+from fem.report.files.whole import replacing
+from fem.report.text.numbers import shown
+from geometries.shapes.section import Region, Role
+
+FLUX_LINES = 22
+"""Lines of A between its extremes."""
+MARGIN = 0.03
+"""Air shown round the core, as a share of its size."""
+
+
+@mpl.rc_context(STYLE)
+def flux_map(estimate: Estimate) -> Figure:
+    """Draw the flux density in the iron at the peak of the idle current, with flux lines."""
+    pictures: Pictures = estimate.pictures
+    drawing = draw(pictures.idle_field)
+    regions = pictures.idle_field.model.mesh.section.regions
+    iron = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role is Role.IRON])
+    figure, axes = new_figure(estimate.title, f"Idle peak: {shown(estimate.idle.current_peak, 'A')} in the primary")
+    # The corners, where the iron's edge makes the field singular, would darken all the rest.
+    highest = float(np.quantile(drawing.b[iron], 0.995))
+    _fill(axes, drawing, iron, highest, "flux density in the iron [T]")
+    _flux_lines(axes, drawing)
+    _outline(axes, pictures)
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def leakage_map(estimate: Estimate) -> Figure:
+    """Draw the leakage field in the window, scaled to the peak of the short-circuit current, with flux lines."""
+    pictures: Pictures = estimate.pictures
+    drawing = draw(pictures.leakage_field)
+    regions = pictures.leakage_field.model.mesh.section.regions
+    solid = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role in {Role.IRON, Role.JOINT}])
+    current = estimate.short_circuit.secondary_current_rms
+    scale = np.sqrt(2) * current * estimate.build.secondary.turns
+    subtitle = f"Lead ends joined: {shown(current, 'A')} r.m.s.; field at its peak, linear iron"
+    figure, axes = new_figure(estimate.title, subtitle)
+    corners = drawing.triangles.triangles
+    x, y = drawing.triangles.x[corners].mean(axis=1), drawing.triangles.y[corners].mean(axis=1)
+    core = pictures.core
+    across = np.any([(x > x0) & (x < x1) for x0, x1 in core.frame.windows], axis=0)
+    window = ~solid & across & (y > 0) & (y < core.window_height)
+    millitesla = 1e3 * scale * drawing.b
+    highest = float(np.quantile(millitesla[window], 0.995))
+    scaled = Drawing(triangles=drawing.triangles, A=drawing.A, b=millitesla, region=drawing.region)
+    _fill(axes, scaled, window, highest, "flux density in the window [mT]")
+    for region in pictures.section.regions:
+        if region.role is Role.IRON:
+            axes.add_patch(_rectangle(region, facecolor=IRON, edgecolor="none"))
+    _flux_lines(axes, drawing)
+    _outline(axes, pictures)
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def magnetisation(estimate: Estimate) -> Figure:
+    """Draw the flux density in the leg against the primary's ampere-turns, with operating point, target and knee."""
+    pictures: Pictures = estimate.pictures
+    saturation = estimate.saturation
+    figure, axes = new_figure(estimate.title, "Magnetisation curve of this core, primary energised", equal=False)
+    drawn = pictures.ampere_turns > 0
+    axes.semilogx(pictures.ampere_turns[drawn], pictures.flux_density[drawn], color=INK)
+    target = saturation.target_flux_density
+    axes.axhline(target, color=GREEN, linestyle="--", label=f"to keep to: {shown(target, 'T')}")
+    peak = saturation.peak_flux_density
+    at = pictures.operating_ampere_turns
+    axes.plot([at], [peak], "o", color=ORANGE, label=f"idle peak: {shown(peak, 'T')}, {digits(at)} A")
+    if pictures.knee_flux_per_turn is not None:
+        knee = float(np.interp(pictures.knee_flux_per_turn, pictures.flux_per_turn, pictures.flux_density))
+        beside = float(np.interp(knee, pictures.flux_density, pictures.ampere_turns))
+        axes.plot([beside], [knee], "s", color=BLUE, label=f"knee: {shown(knee, 'T')}")
+    top = 1.35 * max(peak, target)
+    shown_part = drawn & (pictures.flux_density < top)
+    axes.set_xlim(max(1.0, at / 3e3), 3 * float(pictures.ampere_turns[shown_part].max()))
+    axes.set_ylim(0, top)
+    axes.set_xlabel("ampere-turns of the primary [A]")
+    axes.set_ylabel("flux density, the primary's leg, iron [T]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(loc="lower right")
+    # Volts per turn go with the flux, and that all but with the flux density.
+    per_weber = saturation.volts_per_turn / pictures.operating_flux_per_turn
+    volts, density = per_weber * pictures.flux_per_turn, pictures.flux_density
+    right = axes.secondary_yaxis(
+        "right",
+        functions=(
+            lambda b: np.interp(np.asarray(b, dtype=float), density, volts),
+            lambda v: np.interp(np.asarray(v, dtype=float), volts, density),
+        ),
+    )
+    right.set_ylabel("volts per turn, r.m.s. [V]")
+    return figure
+
+
+@mpl.rc_context(STYLE)
+def idle_waveform(estimate: Estimate) -> Figure:
+    """Draw mains voltage and idle current over one period."""
+    pictures: Pictures = estimate.pictures
+    figure, axes = new_figure(
+        estimate.title,
+        f"Idle: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",
+        equal=False,
+    )
+    # One period as sampled stops a step short of its end: close it with its first sample.
+    step = pictures.time[1] - pictures.time[0]
+    milliseconds = 1e3 * (np.append(pictures.time, pictures.time[-1] + step) - pictures.time[0])
+    voltage, current = (np.append(values, values[0]) for values in (pictures.voltage, pictures.current))
+    right = axes.twinx()
+    lines = axes.plot(milliseconds, voltage, color=BLUE, linestyle="--", label="mains voltage")
+    lines += right.plot(milliseconds, current, color=ORANGE, label="idle current")
+    for side, values, label, colour in (
+        (axes, voltage, "mains voltage [V]", BLUE),
+        (right, current, "idle current [A]", ORANGE),
+    ):
+        most = 1.35 * float(abs(values).max())
+        side.set_ylim(-most, most)
+        side.set_ylabel(label, color=colour)
+    axes.axhline(0.0, color=INK, linewidth=0.5)
+    axes.set_xlim(0.0, float(milliseconds[-1]))
+    axes.set_xlabel("time [ms]")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5)
+    axes.legend(handles=lines, loc="upper center", ncols=2)
+    return figure
+
+
+def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figure]], ...]:
+    """Return file name and function of each figure that this estimate has the numbers for."""
+    drawn = [(name, draw) for name, draw in FIGURES if draw is not voltage_sweep or estimate.idle.voltage_sweep]
+    return (*drawn, *(LOSSES if has_loss_map(estimate) else ()), *(BURST if has_work_piece(estimate) else ()))
+
+
+FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
+    ("cross-section", cross_section),
+    ("flux-density", flux_map),
+    ("leakage-field", leakage_map),
+    ("magnetisation-curve", magnetisation),
+    ("idle-current", idle_waveform),
+    ("voltage-sweep", voltage_sweep),
+)
+"""File name and function of each figure, in the order the report tells its story."""
+LOSSES = (("copper-loss", loss_map),)
+BURST = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
+ENDINGS = (".svg", ".png")
+FILES = tuple(f"{name}{ending}" for name, _ in (*FIGURES, *LOSSES, *BURST) for ending in ENDINGS)
+"""Every file that may be written into a folder of figures."""
+
+
+def save(figure: Figure, folder: str | Path, name: str) -> tuple[Path, Path]:
+    """Write a figure as SVG and PNG, byte for byte the same on every run.
+
+    Parameters
+    ----------
+    figure
+        The figure.
+    folder
+        Where to; made if it is not there.
+    name
+        File name without ending.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be written.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    svg, png = (folder / f"{name}{ending}" for ending in ENDINGS)
+    with mpl.rc_context(STYLE), warnings.catch_warnings():
+        # A title may hold letters that the font has not: a box is drawn for them.
+        warnings.filterwarnings("ignore", r"Glyph \d+ .* missing from font")
+        with replacing(svg) as stream:
+            figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+        with replacing(png) as stream:
+            figure.savefig(stream, format="png", metadata={"Software": None})
+    return svg, png
+
+
+def _fill(axes: Axes, drawing: Drawing, where: NDArray[np.bool_], highest: float, label: str) -> None:
+    triangles = drawing.triangles
+    chosen = Triangulation(triangles.x, triangles.y, triangles.triangles[where])
+    # As pixels, even in SVG: tens of thousands of outlines would show as hairlines and weigh megabytes.
+    colours = axes.tripcolor(chosen, drawing.b[where], vmin=0.0, vmax=highest, cmap="viridis", rasterized=True)
+    figure = axes.get_figure()
+    if figure is not None:
+        figure.colorbar(colours, ax=axes, label=label, extend="max", shrink=0.9, pad=0.02)
+
+
+def _flux_lines(axes: Axes, drawing: Drawing) -> None:
+    largest = float(abs(drawing.A).max())
+    levels = np.linspace(-largest, largest, FLUX_LINES + 2)[1:-1]
+    for colour, width in (("white", 1.0), (INK, 0.4)):
+        axes.tricontour(
+            drawing.triangles, drawing.A, levels=levels, colors=colour, linewidths=width, linestyles="solid"
+        )
+
+
+def _outline(axes: Axes, pictures: Pictures) -> None:
+    """Draw the edges of iron and windings, and cut the view to the core with some air."""
+    edges(axes, pictures)
+    halo: list[AbstractPathEffect] = [withStroke(linewidth=1.8, foreground="white")]
+    for region in pictures.section.regions:
+        if region.role is Role.CONDUCTOR:
+            dashed = _rectangle(region, fill=False, edgecolor=INK, linewidth=0.8, linestyle=(0, (3, 2)), zorder=5)
+            dashed.set_path_effects(halo)
+            axes.add_patch(dashed)
+    core = pictures.core
+    air = MARGIN * core.overall_width
+    left, right = sides(pictures.section)
+    axes.set_xlim(left - air, right + air)
+    axes.set_ylim(-core.yoke_height - air, core.window_height + core.yoke_height + air)
+    axes.set_axis_off()
+
+
+def _rectangle(region: Region, **style: Any) -> Rectangle:
+    return Rectangle((region.x0, region.y0), region.x1 - region.x0, region.y1 - region.y0, **style)

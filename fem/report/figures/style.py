@@ -1,0 +1,68 @@
+"""Colours and type of the figures: legible at 100 mm width and told apart by colour-blind readers."""
+
+from __future__ import annotations
+
+from textwrap import shorten
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from fem.report.text.printable import printable
+
+WIDTH = 100 / 25.4
+"""Width of a figure [in]: what one column of a printed page takes."""
+HEAD = 0.42
+"""Height of the two lines of title [in]."""
+INK, FAINT, IRON = "#222222", "#cccccc", "#d5d5d5"
+BLUE, ORANGE, GREEN = "#0072b2", "#d55e00", "#009e73"
+"""Told apart with every common colour blindness: M. Okabe and K. Ito, Color Universal Design, 2008 (from memory)."""
+
+STYLE: Any = {
+    "font.family": "DejaVu Sans",  # comes with matplotlib, so every machine has it
+    "font.size": 7.5,
+    "axes.titlesize": 7.5,
+    "axes.labelsize": 7.5,
+    "legend.fontsize": 7.0,
+    "xtick.labelsize": 7.0,
+    "ytick.labelsize": 7.0,
+    "text.color": INK,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "axes.linewidth": 0.6,
+    "lines.linewidth": 1.3,
+    "lines.markersize": 5.0,
+    "legend.framealpha": 1.0,
+    "savefig.dpi": 200,
+    "figure.dpi": 200,
+    "svg.hashsalt": "rewound",  # without it every run gets other ids
+    "svg.fonttype": "path",
+}
+
+
+def new_figure(title: str, subtitle: str, *, equal: bool = True) -> tuple[Figure, Axes]:
+    """Return a figure with one pair of axes under two lines of title.
+
+    Parameters
+    ----------
+    title, subtitle
+        What was designed, in bold; what is shown.
+    equal
+        Whether both axes have one scale, as a section needs.
+    """
+    with mpl.rc_context(STYLE):
+        height = (0.84 if equal else 0.72) * WIDTH
+        figure = Figure(figsize=(WIDTH, height))
+        figure.set_layout_engine("compressed" if equal else "constrained", rect=(0.0, 0.0, 1.0, 1.0 - HEAD / height))
+        # A user's title may hold a dollar sign, which is no formula.
+        left: dict[str, Any] = {"x": 0.02, "ha": "left", "va": "top", "parse_math": False}
+        head = shorten(printable(title), 55, placeholder=" ...")
+        figure.text(y=1.0 - 0.3 * HEAD / height, s=head, fontsize=8.5, fontweight="bold", **left)
+        figure.text(y=1.0 - 0.68 * HEAD / height, s=subtitle, **left)
+        axes = figure.add_subplot()
+        if equal:
+            axes.set_aspect("equal")
+    return figure, axes

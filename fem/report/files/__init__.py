@@ -1,0 +1,1 @@
+"""Results as files, whole or not at all."""

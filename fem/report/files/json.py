@@ -1,0 +1,41 @@
+"""The estimate as JSON: sections in their own order, units in the keys, nothing that is not a number."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from math import isfinite
+from typing import Any
+
+from fem.estimation.stations.results import Estimate
+from fem.report.text.printable import HIDDEN
+
+
+def to_json(estimate: Estimate) -> str:
+    """Return the estimate as a JSON text that ends in a newline; the same estimate gives the same text.
+
+    What is no finite number is null, a gap with its reason: one such result does not cost all others.
+    """
+    reasons: dict[str, str] = {}
+    found = _finite("", estimate.to_dict(), reasons)
+    found["reasons"] |= reasons
+    found["gaps"] += [key for key in reasons if key not in found["gaps"]]
+    return json_text(found)
+
+
+def json_text(values: Mapping[str, Any]) -> str:
+    """Return plain values as JSON, for a person to read too: characters that are not shown are escapes."""
+    text = json.dumps(values, indent=2, ensure_ascii=False, allow_nan=False)
+    return HIDDEN.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text) + "\n"
+
+
+def _finite(key: str, value: Any, reasons: dict[str, str]) -> Any:
+    """Return a value with null for what is not finite, whose reason is added."""
+    if isinstance(value, Mapping):
+        return {name: _finite(f"{key}.{name}" if key else str(name), inner, reasons) for name, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(f"{key}.{index}", inner, reasons) for index, inner in enumerate(value)]
+    if isinstance(value, float) and not isfinite(value):
+        reasons[key] = f"came out as {value}, which is no result"
+        return None
+    return value

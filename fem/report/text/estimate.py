@@ -1,0 +1,239 @@
+"""The estimate as a person at the bench reads it: in the order the questions come up, readable without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields, replace
+from math import inf
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from fem.estimation.stations.results import Estimate, WindingState
+from fem.report.text import bench as bench_lines
+from fem.report.text.lines import Line, band_of, lines_of, missing
+from fem.report.text.numbers import percent, shown
+from fem.report.text.printable import printable
+
+WIDTH = 100
+"""Columns the report is laid out for; a narrower terminal gets its own width."""
+
+
+Chapter = tuple[str, list[Line]]
+
+
+def report(estimate: Estimate) -> RenderableType:
+    """Return the whole report for a console: chapters of lines, cautions, and one line on where it comes from."""
+    parts: list[RenderableType] = [Text(printable(estimate.title), style="bold"), Text()]
+    for heading, lines in chapters(estimate):
+        table = Table.grid(padding=(0, 2), expand=True)
+        table.add_column(ratio=47, overflow="fold")
+        table.add_column(ratio=15, justify="right", no_wrap=True, overflow="fold", min_width=12)
+        table.add_column(ratio=36, overflow="fold", style="dim")
+        for line in lines:
+            table.add_row(Text(line.label), Text(line.value, style="bold"), Text(line.note))
+        parts += [Rule(heading, align="left", characters="-", style="none"), Padding(table, (0, 0, 1, 0))]
+    parts.append(Rule("Cautions", align="left", characters="-", style="none"))
+    listed = Table.grid(padding=(0, 2))
+    listed.add_column(no_wrap=True, style="bold")
+    listed.add_column(overflow="fold")
+    for caution in estimate.cautions:
+        listed.add_row(Text(caution.about), Text(caution.text))
+    parts += [listed, Text(), Text(_provenance(estimate), style="dim")]
+    return Group(*parts)
+
+
+def chapters(estimate: Estimate) -> list[Chapter]:
+    """Return the report's chapters with their lines, in reading order."""
+    found: list[Chapter] = [
+        ("Flux in the core, idle", _flux(estimate)),
+        ("Idle current", _idle(estimate)),
+        ("Knee of the core, and what cures saturation", _knee(estimate) + _remedies(estimate)),
+        ("Leakage", _leakage(estimate)),
+        ("Secondary, nothing connected", lines_of(estimate, "open_circuit", estimate.open_circuit)),
+        ("Lead ends joined, full mains voltage", _shorted(estimate)),
+        ("Lead ends joined, reduced voltage: a test before the first burst", _short_test(estimate)),
+        ("Windings in the window", _fit(estimate)),
+    ]
+    later: list[tuple[str, str, Callable[[], list[Line]]]] = [
+        ("load", "With the load", lambda: _load(estimate)),
+        ("work_piece", "The work piece in a burst", lambda: _section(estimate, "work_piece")),
+        ("load_line", "At the lead ends: most power, and where the volts go", lambda: bench_lines.load_line(estimate)),
+        ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
+        ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),
+        ("meters", "What the meters will show", lambda: bench_lines.meters(estimate)),
+        ("switch_on", "Switching on, nothing connected", lambda: _section(estimate, "switch_on")),
+        (
+            "half_wave_supply",
+            "Idle, with one half wave of the supply missing (a failed relay)",
+            lambda: _section(estimate, "half_wave_supply"),
+        ),
+    ]
+    for key, heading, lines in later:
+        if getattr(estimate, key) is not None:
+            found.append((heading, lines()))
+        elif key == "load" or key in estimate.gaps:
+            found.append((heading, [missing(estimate, key, key.replace("_", " "))]))
+    return found
+
+
+def _section(estimate: Estimate, key: str) -> list[Line]:
+    return lines_of(estimate, key, getattr(estimate, key))
+
+
+def _flux(estimate: Estimate) -> list[Line]:
+    saturation = estimate.saturation
+    peak, target = saturation.peak_flux_density, saturation.target_flux_density
+    verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
+    lines = lines_of(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
+    lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
+    if estimate.build.cores > 1:
+        lines[0] = replace(lines[0], note="of a turn round both cores")
+    return lines + _by_place(saturation.peak_flux_density_by_place, skip=("centre leg", "wound leg"), target=target)
+
+
+def _idle(estimate: Estimate) -> list[Line]:
+    names = [field.name for field in fields(estimate.idle) if field.name not in {"harmonics", "voltage_sweep"}]
+    harmonics = ", ".join(f"{order}: {shown(amps, 'A')}" for order, amps in estimate.idle.harmonics.items())
+    return [
+        *lines_of(estimate, "idle", estimate.idle, names),
+        Line(label="harmonics, r.m.s.", value="", note=harmonics),
+    ]
+
+
+def _knee(estimate: Estimate) -> list[Line]:
+    return lines_of(estimate, "saturation", estimate.saturation, ["knee_voltage", "margin"])
+
+
+def _remedies(estimate: Estimate) -> list[Line]:
+    saturation, turns = estimate.saturation, estimate.build.primary.turns
+    if saturation.extra_turns is None:
+        key = "saturation.fewest_primary_turns"
+        return [missing(estimate, key, "fewest primary turns")] if key in estimate.gaps else []
+    if saturation.extra_turns == 0:
+        note = f"not needed: {turns} turns already keep to {shown(saturation.target_flux_density, 'T')}"
+        return [Line(label="extra turns", value="0", note=note)]
+    target = shown(saturation.target_flux_density, "T")
+    return [
+        Line(
+            label="wind the primary anew with at least",
+            value=f"{saturation.fewest_primary_turns} turns",
+            note=f"instead of {turns}, to keep to {target}",
+        ),
+        Line(
+            label="or add to the primary, in series and aiding",
+            value=f"{saturation.extra_turns} turns",
+            note="wrong way round they make it worse: try them on reduced voltage first",
+        ),
+    ]
+
+
+def _leakage(estimate: Estimate) -> list[Line]:
+    leakage, squared = estimate.leakage, estimate.build.secondary.turns**2
+    parts = (
+        ("in the window", leakage.window_permeance * squared, leakage.window_reactance_secondary),
+        ("in the end turns", leakage.end_turn_permeance * squared, leakage.end_turn_reactance_secondary),
+        ("of the lead loop", leakage.lead_loop_inductance, leakage.lead_reactance),
+    )
+    whole = leakage.reactance_secondary
+    lines = [
+        Line(
+            label=f"at the secondary, {name}",
+            value=shown(henries, "H"),
+            note=f"{shown(ohms, 'ohm')}, {percent(ohms / whole)}",
+        )
+        for name, henries, ohms in parts
+    ]
+    band = band_of(estimate, "leakage.inductance_secondary_H", "H")
+    note = "; ".join(filter(None, (f"{shown(whole, 'ohm')}", band)))
+    lines.append(
+        Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
+    )
+    return lines + lines_of(
+        estimate, "leakage", leakage, ["inductance_primary", "permeance", "recipe_permeance", "coupling"]
+    )
+
+
+def _shorted(estimate: Estimate) -> list[Line]:
+    shorted = estimate.short_circuit
+    skipped = {"peak_flux_density", "reduced_voltage_test"}
+    names = [field.name for field in fields(shorted) if field.name not in skipped]
+    lines = lines_of(estimate, "short_circuit", shorted, names)
+    if shorted.peak_flux_density is None:
+        key = "short_circuit.peak_flux_density_T"
+        return [*lines, missing(estimate, key, "peak flux density by place, iron")] if key in estimate.gaps else lines
+    return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(shorted.peak_flux_density)]
+
+
+def _short_test(estimate: Estimate) -> list[Line]:
+    test, key = estimate.short_circuit.reduced_voltage_test, "short_circuit.reduced_voltage_test"
+    if test is None:
+        return [missing(estimate, key, "the test")] if key in estimate.gaps else []
+    lines = lines_of(estimate, key, test, [field.name for field in fields(test) if field.name != "chosen"])
+    return [replace(lines[0], note=test.chosen), *lines[1:]]
+
+
+def _fit(estimate: Estimate) -> list[Line]:
+    build = estimate.build
+    lines = []
+    for name, winding in (("primary", build.primary), ("secondary", build.secondary)):
+        lines += _winding(name, winding, shown(build.temperature, "K"))
+    if build.primaries is not None:
+        note = f"one behind the other, primaries in {build.primaries}; the primary's turns and length are those of one"
+        lines.insert(0, Line(label="cores under the secondary", value=f"{build.cores}", note=note))
+    return [
+        *lines,
+        Line(label="window height to spare", value=shown(build.spare_height, "m"), note="clearances and spacing kept"),
+        Line(label="bare conductor in the window", value=percent(build.fill_factor), note="of its area"),
+        Line(label="iron", value=shown(build.core_mass, "kg")),
+    ]
+
+
+def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
+    size = f"{shown(winding.height, 'm')} along the leg, {shown(winding.build, 'm')} across"
+    area = shown(winding.conductor_area, "m2")
+    return [
+        Line(
+            label=f"{name}, turns", value=f"{winding.turns}", note=f"{size}; {shown(winding.spare_build, 'm')} to spare"
+        ),
+        Line(
+            label=f"{name}, mean turn", value=shown(winding.mean_turn, "m"), note=f"{area}, {shown(winding.mass, 'kg')}"
+        ),
+        Line(
+            label=f"{name}, resistance",
+            value=shown(winding.resistance, "ohm"),
+            note=f"at {temperature}, direct current; {winding.ac_ratio:.3f} times with alternating current",
+        ),
+    ]
+
+
+def _load(estimate: Estimate) -> list[Line]:
+    load = estimate.load
+    assert load is not None
+    direct = {"rectifier", "primary_direct_current", "core_direct_ampere_turns"}
+    names = [field.name for field in fields(load) if field.name not in direct]
+    lines = lines_of(estimate, "load", load, names)
+    if load.rectifier is None:
+        return lines
+    lines[0] = replace(lines[0], note=f"behind a {load.rectifier} rectifier")
+    return lines + lines_of(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])
+
+
+def _by_place(flux_density: Mapping[str, float], skip: Sequence[str] = (), target: float = inf) -> list[Line]:
+    return [
+        Line(label=f"  {place}", value=shown(value, "T"), note=f"above {shown(target, 'T')}" if value > target else "")
+        for place, value in flux_density.items()
+        if place not in skip
+    ]
+
+
+def _provenance(estimate: Estimate) -> str:
+    stamp = estimate.provenance
+    return (
+        f"rewound {stamp.version}; job {stamp.job_digest[:8]}; {stamp.mesh_unknowns} + {stamp.end_region_unknowns} "
+        f"unknowns; mesh error: flux {percent(stamp.flux_discretisation_error)}, leakage "
+        f"{percent(stamp.leakage_discretisation_error)}"
+    )

@@ -1,0 +1,102 @@
+"""What the tool knows by name: steels, conductors, laminations and metals, as tables."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fem.digits import digits
+from fem.materials.metals import metal, metal_names
+from fem.materials.steel import steel, steel_names
+from geometries.cores.laminations import standard_laminations
+from geometries.windings.conductors import Conductor
+from geometries.windings.wire import flexible_resistances
+
+WIRES = ("0.5", "0.6", "0.8", "1", "1.2", "1.4", "1.6", "1.8", "2", "2.5", "3")
+"""Bare diameters shown for winding wire [mm]: any other may be given."""
+GAUGES = (
+    *(("round", gauge) for gauge in ("20", "18", "16", "14", "12", "10", "8")),
+    *(("cable", gauge) for gauge in ("6", "4", "2", "1/0", "2/0", "4/0")),
+)
+"""Gauges shown, as solid wire and as cable: any other may be given."""
+
+
+def steels() -> RenderableType:
+    """List the sheet grades, and below them where their magnetisation curves come from."""
+    table = _table("steel", "sheet [mm]", "loss at most, 1.5 T 50 Hz [W/kg]", "saturates at [T]", "curve from")
+    sources: list[str] = []
+    for name in steel_names():
+        grade = steel(name)
+        limit = grade.curve.saturation_polarisation
+        if grade.curve.source not in sources:
+            sources.append(grade.curve.source)
+        _row(
+            table,
+            name,
+            digits(grade.thickness * 1e3),
+            digits(float(grade.loss.specific(1.5, 50.0))),
+            "unknown" if limit is None else digits(limit),
+            f"({sources.index(grade.curve.source) + 1})",
+        )
+    return Group(table, Text(), *(Text(f"({number}) {source}") for number, source in enumerate(sources, start=1)))
+
+
+def conductors() -> Table:
+    """List common conductors with the outside size that is assumed where none is given."""
+    table = _table("conductor", "area [mm2]", "bare [mm]", "outside, typical [mm]", "at 20 degC [mohm/m]")
+    given = [("round", f"{size} mm") for size in WIRES]
+    given += [("cable", f"{area:g} mm2") for area in flexible_resistances() if area >= 1]
+    given += [(kind, f"{gauge} AWG") for kind, gauge in GAUGES]
+    resistivity = float(metal("copper").resistivity(293.15))
+    for kind, size in given:
+        conductor = Conductor.model_validate({kind: size})
+        _row(
+            table,
+            f'{kind} = "{size}"',
+            digits(conductor.area * 1e6),
+            digits(conductor.bare_width * 1e3),
+            digits(conductor.insulated_width * 1e3),
+            digits(resistivity / conductor.conducting_area * 1e3),
+        )
+    return table
+
+
+def laminations() -> Table:
+    """List the standard E-I sizes."""
+    table = _table("lamination", "leg [mm]", "outer legs, yokes [mm]", "window [mm]", "how sure", "note")
+    for size in standard_laminations():
+        outer = digits(size.outer_leg_width * 1e3)
+        if size.yoke_height != size.outer_leg_width:
+            outer += f", {digits(size.yoke_height * 1e3)}"
+        window = f"{digits(size.window_width * 1e3)} x {digits(size.window_height * 1e3)}"
+        _row(table, size.name, digits(size.leg_width * 1e3), outer, window, size.status, size.note)
+    return table
+
+
+def metals() -> Table:
+    """List the conductor metals."""
+    table = _table("metal", "at 20 degC [ohm mm2/m]", "rise [%/K]", "density [kg/dm3]", "source")
+    for name in metal_names():
+        found = metal(name)
+        _row(
+            table,
+            name,
+            digits(found.resistivity_20 * 1e6, 5),
+            digits(found.temperature_coefficient * 100),
+            digits(found.density / 1e3),
+            found.source,
+        )
+    return table
+
+
+def _table(*headings: str) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold")
+    for index, heading in enumerate(headings):
+        words = heading in {"source", "note"}
+        table.add_column(Text(heading), justify="left" if index == 0 or words else "right", no_wrap=index == 0)
+    return table
+
+
+def _row(table: Table, *cells: str) -> None:
+    table.add_row(*(Text(cell) for cell in cells))

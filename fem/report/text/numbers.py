@@ -1,0 +1,66 @@
+"""Write numbers as one reads them at the bench: three digits, the customary unit, always with it."""
+
+from __future__ import annotations
+
+from math import floor, isfinite, log10
+
+from fem.digits import brief, digits
+from geometries.described.quantities import ZERO_CELSIUS
+
+NOTHING = 1e-6
+"""Less than this of the unit it is shown in is what rounding leaves of nothing: no instrument at the bench shows it."""
+MOST_PER_CENT = 10.0
+"""Shares above this are told as times: no one pictures 4000 %."""
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
+_INDUCTANCE = {-4: "pH", -3: "nH", -2: "uH", -1: "mH", 0: "H"}
+
+
+def shown(value: float, unit: str) -> str:
+    """Write an SI value for reading.
+
+    Parameters
+    ----------
+    value
+        The value [SI].
+    unit
+        As in a result's metadata. "A/m2" is shown in A/mm2, "m" in mm, "m2" in mm2, "K" as a temperature in degC, "ohm"
+        below 0.1 in mohm, "H" with the prefix that suits, the rest as it is; "-" is a pure number, to two digits.
+    """
+    if unit == "A/m2":
+        return f"{_measured(value * 1e-6)} A/mm2"
+    if unit == "m2":
+        return f"{_measured(value * 1e6)} mm2"
+    if unit == "m":
+        return f"{_measured(value * 1e3)} mm"
+    if unit == "K":
+        return f"{_measured(value - float(ZERO_CELSIUS))} degC"
+    if unit in {"-", ""}:
+        return _measured(value, 2)
+    if unit == "ohm" and abs(value) < 0.1:
+        return f"{_measured(value * 1e3)} mohm"
+    if unit == "H" and value != 0 and isfinite(value):
+        # Rounding first, so that 0.9996 mH is written 1.00 mH and not 1000 uH.
+        power = max(floor(log10(float(f"{min(abs(value), 1.0):.2e}")) / 3 + 1e-12), -4)
+        return f"{_measured(value / 1000.0**power)} {_INDUCTANCE[power]}"
+    return f"{_measured(value)} {unit}"
+
+
+def percent(share: float) -> str:
+    """Write a share as a percentage of two digits, or as times where that says more."""
+    if abs(share) > MOST_PER_CENT:
+        return f"{digits(share, 2)} times"
+    return f"{_measured(100 * share, 2)} %"
+
+
+def duration(seconds: float | None) -> str:
+    """Write a time for reading; None never comes."""
+    if seconds is None or not isfinite(seconds):
+        return "never"
+    for unit, word, most in ((1.0, "s", 2 * MINUTE), (MINUTE, "min", 2 * HOUR), (HOUR, "h", 2 * DAY)):
+        if seconds < most:
+            return shown(seconds, "s") if unit == 1.0 else f"{seconds / unit:.0f} {word}"
+    return f"{brief(seconds / DAY)} days"
+
+
+def _measured(value: float, significant: int = 3) -> str:
+    return digits(value, significant) if abs(value) >= NOTHING or value != value else "0"

@@ -1,1 +1,0 @@
-"""Job files, the estimate of one design, cautions and bands."""

@@ -1,0 +1,1 @@
+"""Many designs: what varies, who computes, which rows to look at."""

@@ -1,0 +1,127 @@
+"""Many designs: points grouped by what the field depends on, computed here or by workers, told as they come."""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from time import monotonic
+from typing import Any
+
+from fem.design.transformer import Design, as_given
+from fem.estimation.one_design import Part
+from fem.sweeps.axes import Point, job_at
+from fem.sweeps.rows.store import Row
+from fem.sweeps.workers.dispatch import Workers, dispatch
+from fem.sweeps.workers.task import Task, point_key, rows_of
+
+CHUNK = 32
+"""Points handed to a worker at a time."""
+GEOMETRIES = 4
+"""Cores or arrangements among them, at most: each costs as much as some 300 points."""
+AHEAD = 8
+"""Cores or arrangements whose fields are solved, by whichever worker is free, before the rest of their points."""
+LONGEST = 1.0
+"""After which rows that are computed here are told, so that no more than these are lost [s]."""
+GEOMETRY = ("core", "windings", "shunt")
+"""Tables of a job that a field can depend on; within them a winding's turns and wires may or may not."""
+Entry = tuple[int, str, Point, Mapping[str, Any]]
+"""A point to compute: its position, its key, what is varied and the whole job."""
+
+
+def sweep(
+    jobs: Iterable[tuple[Point, Mapping[str, Any]]],
+    *,
+    wanted: Set[Part] = frozenset(),
+    workers: Workers | None = None,
+    known: Set[str] = frozenset(),
+    job_file: bool = False,
+) -> Iterator[list[Row]]:
+    """Estimate many designs; yield rows as they come.
+
+    Parameters
+    ----------
+    jobs
+        What was varied, with the tables of the whole job (SI numbers, or texts with units).
+    wanted
+        Costly parts to compute.
+    workers
+        Who computes; here, one after the other, where None.
+    known
+        Keys of points that are not computed again.
+    job_file
+        Whether the tables come from a job file, in which bare numbers are refused where a unit is needed.
+
+    Raises
+    ------
+    WorkersGone
+        If the workers are out of reach.
+    """
+    tasks = _tasks(jobs, wanted, known, job_file)
+    yield from _here(tasks) if workers is None else dispatch(workers, tasks)
+
+
+def _here(tasks: Iterable[Task]) -> Iterator[list[Row]]:
+    """Compute in this process; Ctrl-C takes no row that is computed."""
+    for task in tasks:
+        found: list[Row] = []
+        since = monotonic()
+        try:
+            for row in rows_of(task):
+                found.append(row)
+                if monotonic() - since > LONGEST:
+                    yield found
+                    found, since = [], monotonic()
+        except KeyboardInterrupt:
+            yield found
+            raise
+        yield found
+
+
+def of_designs(designs: Iterable[Design]) -> Iterator[tuple[Point, Mapping[str, Any]]]:
+    """Yield designs as `sweep` takes them; the point is a design's number among them."""
+    for number, design in enumerate(designs):
+        yield {"design": number}, as_given(design)
+
+
+def _tasks(
+    jobs: Iterable[tuple[Point, Mapping[str, Any]]], wanted: Set[Part], known: Set[str], job_file: bool
+) -> Iterator[Task]:
+    """Group points by core and windings, so that a worker solves a field once for as many of them as can be."""
+    groups: OrderedDict[str, list[Entry]] = OrderedDict()
+    for position, (point, job) in enumerate(jobs):
+        key = point_key(job, wanted)
+        if key not in known:
+            same = json.dumps([job.get(name) for name in GEOMETRY], sort_keys=True, default=str)
+            groups.setdefault(same, []).append((position, key, point, job))
+    names = tuple(sorted(part.name for part in wanted))
+    for entries in _chunks(list(groups.values())):
+        yield _task(entries, names, job_file)
+
+
+def _chunks(groups: Sequence[list[Entry]]) -> Iterator[list[Entry]]:
+    """Cut groups of one field each into chunks, so that no two workers solve the same field at the same time."""
+    for first in range(0, len(groups), AHEAD):
+        ahead = groups[first : first + AHEAD]
+        chunk: list[Entry] = []
+        held = 0
+        for group in ahead:
+            if held == GEOMETRIES or len(chunk) + len(group[:CHUNK]) > CHUNK:
+                yield chunk
+                chunk, held = [], 0
+            chunk, held = chunk + group[:CHUNK], held + 1
+        yield chunk
+        for group in ahead:
+            for start in range(CHUNK, len(group), CHUNK):
+                yield group[start : start + CHUNK]
+
+
+def _task(entries: Sequence[Entry], wanted: tuple[str, ...], job_file: bool) -> Task:
+    positions, keys, points, jobs = zip(*entries, strict=True)
+    return Task(positions=positions, keys=keys, points=points, jobs=jobs, wanted=wanted, job_file=job_file)
+
+
+def varied(job: Mapping[str, Any], points: Iterable[Point]) -> Iterator[tuple[Point, dict[str, Any]]]:
+    """Yield each point with the job's tables at it."""
+    for point in points:
+        yield point, job_at(job, point)

@@ -1,0 +1,1 @@
+"""The rows of a sweep, kept on disk while it runs."""

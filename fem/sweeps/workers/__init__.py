@@ -1,0 +1,1 @@
+"""Who computes the points of a sweep: here, processes, or a scheduler."""

@@ -1,0 +1,1 @@
+"""How far to believe a number, and what to mind."""

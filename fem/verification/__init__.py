@@ -1,0 +1,1 @@
+"""The tool against print: published values and the checks that compute them."""

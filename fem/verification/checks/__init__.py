@@ -1,0 +1,1 @@
+"""What the tool computes for each published value, a subject a file."""

@@ -1,0 +1,64 @@
+"""Steels, wire, conductor metals and heat: what the tool's tables and formulas say against printed ones."""
+
+from __future__ import annotations
+
+from fem.heat.adiabatic import adiabatic_current, adiabatic_metal
+from fem.heat.duty import equivalent_current
+from fem.heat.surface import Lie, nusselt
+from fem.materials.metals import metal
+from fem.materials.steel import steel, steel_names
+from fem.work.contacts import spot_temperature
+from geometries.windings.conductors import Conductor
+from geometries.windings.wire import COPPER_CONDUCTIVITY, awg_area, awg_diameter
+
+ZERO = 273.15
+INCH, FOOT = 0.0254, 0.3048
+DIAMETERS = (-3, -2, -1, 0, 1, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 24, 30, 36, 40)
+RESISTANCES = (-3, -2, -1, 0, 1, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 24, 28, 30)
+CABLES = ("1.5", "2.5", "6", "10", "16", "25", "35", "50", "70", "95")
+
+
+def steels() -> dict[str, float]:
+    """Compute polarisation [T] and specific loss [W/kg] of each grade at the fields and flux densities guaranteed."""
+    found = {}
+    for name in steel_names():
+        grade = steel(name)
+        for field in (2500, 5000, 10000):
+            found[f"steel_{name}_J{field}"] = float(grade.curve.polarisation(float(field)))
+        for b in ("1.0", "1.5"):
+            found[f"steel_{name}_P{b}"] = float(grade.loss.specific(float(b), 50.0))
+    return found
+
+
+def wire() -> dict[str, float]:
+    """Compute diameters [in] and resistances [ohm/1000 ft] of gauges, and resistances of flexible cable [ohm/km]."""
+    found = {f"awg_diameter_{n}": awg_diameter(n) / INCH for n in DIAMETERS}
+    for n in RESISTANCES:
+        found[f"awg_resistance_{n}"] = 1000 * FOOT / (COPPER_CONDUCTIVITY * awg_area(n))
+    for area in CABLES:
+        conductor = Conductor.model_validate({"cable": f"{area} mm2"})
+        found[f"cable_{area}"] = 1e3 / (COPPER_CONDUCTIVITY * conductor.conducting_area)
+    return found
+
+
+def copper() -> dict[str, float]:
+    """Compute the resistivity of copper [ohm mm2/m] and how a copper loss rises with temperature [W]."""
+    found = metal("copper")
+    at_20, at_75 = (float(found.resistivity(t + ZERO)) for t in (20, 75))
+    return {"copper": at_20 * 1e6, "copper_loss_75": 504 * at_75 / at_20}
+
+
+def heat() -> dict[str, float]:
+    """Compute short-time currents [A/mm2, kA], a film, a contact's temperature [K] and a duty's current [A]."""
+    found = {}
+    for name, start, end in (("copper", 30, 160), ("copper", 90, 250), ("aluminium", 70, 160), ("steel", 30, 160)):
+        found[f"adiabatic_{name}_{start}_{end}"] = adiabatic_current(
+            adiabatic_metal(name), 1e-6, ZERO + start, ZERO + end, 1.0
+        )
+    cable = adiabatic_current(adiabatic_metal("copper"), 95e-6, ZERO + 90, ZERO + 250, 1.0)
+    return found | {
+        "adiabatic_cable": cable / 1e3,
+        "cylinder_nusselt": float(nusselt(Lie.HORIZONTAL_CYLINDER, 2.63e9 * 0.69, 0.69)),
+        "contact_copper": spot_temperature(0.415, 293.0),
+        "duty_square_law": equivalent_current(400.0, 0.25) / equivalent_current(1.0, 0.50),
+    }

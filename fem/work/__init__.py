@@ -1,0 +1,1 @@
+"""The piece between the lead ends, in one dimension, up into the melt."""

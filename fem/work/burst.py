@@ -1,0 +1,257 @@
+"""What happens to the work piece in a burst, and what it settles at; `work_piece_results` holds the answers."""
+
+from collections.abc import Iterable
+from math import isfinite
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.errors import NotConverged
+from fem.constants import ZERO_CELSIUS
+from fem.digits import brief
+from fem.errors import OutOfRange
+from fem.work.bodies import WorkPiece
+from fem.work.line import LoadLine, load_line
+from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
+from fem.work.step import Instant, march, off
+from fem.work.volumes import System
+
+Floats = NDArray[np.float64]
+
+TOLERANCE = 0.05
+"""Estimated error of one time step [K]; whole runs then stay within 0.5 K of ten times finer ones (see the tests)."""
+
+_SETTLED = 0.05
+_FOREVER = 1e7
+
+
+def work_piece_line(piece: WorkPiece, circuit: Circuit) -> LoadLine:
+    """Tabulate the circuit's current over every resistance that the piece can have, to be used for several runs."""
+    return load_line(circuit, System(piece, circuit.frequency).highest_resistance())
+
+
+def heat(
+    piece: WorkPiece,
+    line: LoadLine,
+    *,
+    duration: float,
+    start_temperature: float,
+    frequency: float,
+    switch_off: float | None = None,
+    tolerance: float = TOLERANCE,
+) -> HeatingRun:
+    """Follow the work piece through a burst, and its cooling where the current is switched off before the end.
+
+    Parameters
+    ----------
+    piece : WorkPiece
+    line : LoadLine
+        Current against the resistance between the lead ends.
+    duration : float
+        Of the whole run [s], > 0. It ends sooner once a place of the work has melted through.
+    start_temperature : float
+        Of all bars [K].
+    frequency : float
+        Of the current, for the skin effect [Hz]; 0 leaves it out.
+    switch_off : float, optional
+        Time after which no current flows [s], > 0; left out, it flows to the end.
+    tolerance : float
+        Estimated error of one step [K].
+
+    Returns
+    -------
+    HeatingRun
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    OutOfRange
+        If a carbon gets hotter than its table, or the resistance leaves the load line.
+    NotConverged
+        If the steps shrink to nothing.
+
+    Notes
+    -----
+    One-dimensional along the current, sections of one temperature: sound where a section evens out sooner than the
+    burst lasts, in some half_depth^2 / (10 diffusivity), which is 0.2 s in a 10 mm rod of steel. The current follows
+    the hot resistance in the sinusoidal steady state; the inductance of the piece itself belongs to the leads.
+    """
+    _positive(duration=duration, tolerance=tolerance)
+    if not (isfinite(frequency) and frequency >= 0):
+        msg = f"frequency must not be negative, got {frequency!r}"
+        raise ValueError(msg)
+    system = System(piece, frequency)
+    on = duration if switch_off is None else min(switch_off, duration)
+    _positive(switch_off=on)
+    start = system.start(start_temperature)
+    instants = _until_melted(system, march(system, line.at, start, duration=on, tolerance=tolerance))
+    if on < duration and instants[-1].time >= on:
+        rest = march(
+            system,
+            off,
+            instants[-1].unknowns,
+            duration=duration - on,
+            tolerance=tolerance,
+            first_time=on,
+        )
+        so_far = instants[-1].energies
+        instants += [_onward(instant, so_far) for instant in _until_melted(system, rest)]
+    melted = system.melt_progress(instants[-1].unknowns) >= 1
+    return _run(system, instants, Ending.MELTED if melted else Ending.DURATION)
+
+
+def heat_in_circuit(
+    piece: WorkPiece,
+    circuit: Circuit,
+    *,
+    duration: float,
+    start_temperature: float,
+    switch_off: float | None = None,
+) -> HeatingRun:
+    """Follow the work piece at the lead ends of a circuit; see `heat`."""
+    return heat(
+        piece,
+        work_piece_line(piece, circuit),
+        duration=duration,
+        start_temperature=start_temperature,
+        frequency=circuit.frequency,
+        switch_off=switch_off,
+    )
+
+
+def settle(
+    piece: WorkPiece,
+    line: LoadLine,
+    *,
+    start_temperature: float,
+    frequency: float,
+    tolerance: float = TOLERANCE,
+) -> Settled:
+    """Leave the current on until nothing changes any more or a place has melted through.
+
+    Parameters
+    ----------
+    piece : WorkPiece
+    line : LoadLine
+    start_temperature, frequency, tolerance : float
+        As `heat`.
+
+    Returns
+    -------
+    Settled
+
+    Raises
+    ------
+    ValueError, OutOfRange, NotConverged
+        As `heat`; also NotConverged where after 1e7 s something still changes.
+
+    Notes
+    -----
+    Settled means: at its present rate no place would change by 0.05 K in as long again as it has been on.
+    """
+    _positive(tolerance=tolerance)
+    system = System(piece, frequency)
+    start = system.start(start_temperature)
+    instants: list[Instant] = []
+    for instant in march(system, line.at, start, duration=_FOREVER, tolerance=tolerance):
+        _check_range(system, instant)
+        instants.append(instant)
+        melted = system.melt_progress(instant.unknowns) >= 1
+        quiet = instant.time * float(np.abs(instant.rate * system.kelvin).max()) < _SETTLED and instant.time > 0
+        if melted or quiet:
+            run = _run(system, instants, Ending.MELTED if melted else Ending.SETTLED)
+            return Settled(
+                temperature=None if melted else float(run.hottest_temperature[-1]),
+                time=instant.time,
+                current_rms=instant.current,
+                run=run,
+            )
+    changing = float(np.abs(instants[-1].rate * system.kelvin).max()) * _FOREVER
+    what = "lasting temperature of the work piece"
+    raise NotConverged(what, residual=changing, tolerance=_SETTLED, tried=f"{_FOREVER:g} s")
+
+
+def _until_melted(system: System, instants: Iterable[Instant]) -> list[Instant]:
+    taken: list[Instant] = []
+    for instant in instants:
+        _check_range(system, instant)
+        taken.append(instant)
+        if system.melt_progress(instant.unknowns) >= 1:
+            break
+    return taken
+
+
+def _check_range(system: System, instant: Instant) -> None:
+    """Refuse to go on beyond a material's table: only what does not melt first gets there."""
+    for bar, part in zip(system.piece.bars, system.slices, strict=True):
+        if instant.unknowns[1:-1][part].max() > bar.material.enthalpy[-1]:
+            kind = "work" if bar.is_work else "carbon"
+            end = bar.material.temperature[-1] - ZERO_CELSIUS
+            msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
+            raise OutOfRange(msg)
+
+
+def _onward(instant: Instant, energies: Floats) -> Instant:
+    """Return the instant with earlier energies added."""
+    return Instant(
+        time=instant.time,
+        unknowns=instant.unknowns,
+        rate=instant.rate,
+        current=instant.current,
+        state=instant.state,
+        energies=instant.energies + energies,
+    )
+
+
+def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
+    current = np.array([i.current for i in instants])
+    resistance = np.array([i.state.resistance for i in instants])
+    temperature = np.array([i.state.temperature[1:-1] for i in instants])
+    sides = np.array([system.contact_temperature(i.state) for i in instants])
+    # A contact counts where work touches it, on that side only.
+    bars = [bar.is_work for bar in system.piece.bars]
+    touching = np.array([[False, *bars], [*bars, False]]).T
+    hot = np.concatenate(
+        [np.where(system.is_work, temperature, -np.inf), np.where(touching, sides, -np.inf).max(axis=2)], axis=1
+    )
+    places = np.r_[system.position, system.contact_position]
+    electric, radiated, convected, through_sides, left, right = instants[-1].energies
+    gained = (instants[-1].unknowns - instants[0].unknowns)[1:-1]
+    arrays = {
+        "time": np.array([i.time for i in instants]),
+        "current_rms": current,
+        "voltage_rms": current * resistance,
+        "resistance": resistance,
+        "hottest_temperature": hot.max(axis=1),
+        "hottest_position": places[hot.argmax(axis=1)],
+        "melt_progress": np.array([system.melt_progress(i.unknowns) for i in instants]),
+        "position": system.position,
+        "temperature": temperature,
+        "contact_position": system.contact_position,
+        "contact_temperature": sides.max(axis=2),
+        "jaw_temperature": np.array([i.state.temperature[[0, -1]] for i in instants]),
+    }
+    for array in (*arrays.values(), system.is_work):
+        array.setflags(write=False)
+    return HeatingRun(
+        **arrays,
+        is_work=system.is_work,
+        energy=EnergyBalance(
+            electric=float(electric),
+            stored=float(system.volume @ gained),
+            radiated=float(radiated),
+            convected=float(convected),
+            through_sides=float(through_sides),
+            into_jaws=float(left + right),
+        ),
+        ending=ending,
+    )
+
+
+def _positive(**values: float) -> None:
+    for name, value in values.items():
+        if not (isfinite(value) and value > 0):
+            msg = f"{name} must be above 0, got {value!r}"
+            raise ValueError(msg)

@@ -1,0 +1,114 @@
+"""The current that the transformer drives through a resistance, tabulated: a transient asks for it very often."""
+
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from math import isfinite, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.load import loaded
+from fem.errors import OutOfRange
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class LoadLine:
+    """Interpolate the r.m.s. current against the resistance between the lead ends.
+
+    Parameters
+    ----------
+    resistance : (n,) array
+        [ohm], rising from 0 or above, at least 4 points.
+    current : (n,) array
+        R.m.s. [A], > 0.
+
+    Raises
+    ------
+    ValueError
+        If the arrays differ in length, resistance does not rise or a current is not above 0.
+
+    Notes
+    -----
+    1/I^2 is interpolated by a cubic spline: for any linear network it is a quadratic in the resistance, so that only
+    the bend of the magnetising branch is left to the spline.
+    """
+
+    resistance: Floats
+    current: Floats
+    _nodes: list[float] = field(init=False, repr=False)
+    _cubics: list[list[float]] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Check the points and prepare the cubics."""
+        resistance = np.array(self.resistance, dtype=np.float64)
+        current = np.array(self.current, dtype=np.float64)
+        if resistance.ndim != 1 or resistance.shape != current.shape or resistance.size < 4:
+            msg = f"at least 4 resistances and as many currents expected, got {resistance.shape} and {current.shape}"
+            raise ValueError(msg)
+        if not (np.isfinite(resistance).all() and resistance[0] >= 0 and np.diff(resistance).min() > 0):
+            msg = f"resistance must rise from 0 or above, got {resistance[0]:g} to {resistance[-1]:g} ohm"
+            raise ValueError(msg)
+        if not (np.isfinite(current).all() and current.min() > 0):
+            msg = f"current must be above 0, got {current.min():g} A"
+            raise ValueError(msg)
+        resistance.setflags(write=False)
+        current.setflags(write=False)
+        object.__setattr__(self, "resistance", resistance)
+        object.__setattr__(self, "current", current)
+        object.__setattr__(self, "_nodes", resistance.tolist())
+        object.__setattr__(self, "_cubics", CubicSpline(resistance, current**-2.0).c.T.tolist())
+
+    def at(self, resistance: float) -> tuple[float, float]:
+        """Return the current [A] and its slope [A/ohm] at a resistance [ohm].
+
+        Raises
+        ------
+        OutOfRange
+            If the resistance lies outside the table.
+        """
+        nodes = self._nodes
+        if not nodes[0] <= resistance <= nodes[-1]:
+            msg = f"load resistance {resistance:g} ohm lies outside {nodes[0]:g} to {nodes[-1]:g} ohm of the load line"
+            raise OutOfRange(msg)
+        piece = min(bisect_right(nodes, resistance) - 1, len(nodes) - 2)
+        a, b, c, d = self._cubics[piece]
+        x = resistance - nodes[piece]
+        inverse_square = ((a * x + b) * x + c) * x + d
+        current = 1 / sqrt(inverse_square)
+        return current, -0.5 * current**3 * ((3 * a * x + 2 * b) * x + c)
+
+
+def load_line(circuit: Circuit, highest_resistance: float, *, points: int = 40) -> LoadLine:
+    """Tabulate a circuit's secondary current from a short circuit to a highest resistance.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    highest_resistance : float
+        [ohm], > 0.
+    points : int
+        [-], at least 8.
+
+    Returns
+    -------
+    LoadLine
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    """
+    if not (isfinite(highest_resistance) and highest_resistance > 0):
+        msg = f"highest_resistance must be above 0, got {highest_resistance!r}"
+        raise ValueError(msg)
+    if points < 8:
+        msg = f"points must be at least 8, got {points}"
+        raise ValueError(msg)
+    # Quadratic spacing: dense near the short circuit, where the resistance of the work most often is.
+    resistance = highest_resistance * np.linspace(0.0, 1.0, points) ** 2
+    current = np.array([loaded(circuit, float(value)).secondary_current_rms for value in resistance])
+    return LoadLine(resistance=resistance, current=current)

@@ -1,0 +1,206 @@
+"""March the work piece through time, the current solved along with the heat."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dgtsv
+
+from fem.circuit.errors import NotConverged
+from fem.digits import brief
+from fem.work.volumes import State, System
+
+Floats = NDArray[np.float64]
+
+Line = Callable[[float], tuple[float, float]]
+"""Current [A] and its slope [A/ohm] at a resistance [ohm]."""
+
+_GAMMA = 2 - sqrt(2)
+_D = _GAMMA / 2
+_W = sqrt(2) / 4
+_ERROR_WEIGHTS = ((4 * _W - 1) / 3, -1 / 3, 2 * _D / 3)
+_NEWTON_STEPS = 12
+_MOST_STEPS = 20000
+_SMALLEST = 1e-12
+_GREATEST_RISE = 20.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Instant:
+    """Hold one accepted instant of a march.
+
+    Parameters
+    ----------
+    time : float
+        From the start [s].
+    unknowns, rate : (n,) array
+        As `State`.
+    current : float
+        R.m.s. [A].
+    state : State
+    energies : (6,) array
+        Integrals of `System.powers` since the start [J].
+    """
+
+    time: float
+    unknowns: Floats
+    rate: Floats
+    current: float
+    state: State
+    energies: Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Stage:
+    """A solved stage: unknowns, current, their rate, the last matrix below, on and above the diagonal."""
+
+    unknowns: Floats
+    current: float
+    rate: Floats
+    state: State
+    bands: tuple[Floats, Floats, Floats]
+
+
+def off(resistance: float) -> tuple[float, float]:
+    """Return no current, whatever the resistance [ohm]: the line of a transformer switched off."""
+    del resistance
+    return 0.0, 0.0
+
+
+def march(
+    system: System, line: Line, start: Floats, *, duration: float, tolerance: float, first_time: float = 0.0
+) -> Iterator[Instant]:
+    """Yield the instants of a transient, the start first, each step as long as the error estimate allows.
+
+    Parameters
+    ----------
+    system : System
+    line : callable
+        Current [A] and slope [A/ohm] from the resistance [ohm].
+    start : (n,) array
+        Unknowns.
+    duration : float
+        [s].
+    tolerance : float
+        Greatest estimated error of one step [K].
+    first_time : float
+        Time of the start [s].
+
+    Raises
+    ------
+    NotConverged
+        If a step shrinks to nothing or far too many are needed.
+
+    Notes
+    -----
+    The trapezoidal rule followed by the two-step backward difference, in the form of R. E. Bank et al., IEEE Trans.
+    Electron Devices 32 (1985) 1992, with the error estimate of M. E. Hosea and L. F. Shampine, Appl. Numer. Math. 20
+    (1996) 21: second order, and stiff parts die out at once. Each stage is solved by Newton's method, the current one
+    unknown more. The unknown is enthalpy, so every joule is booked where it goes, at melting too.
+    """
+    y, time = start, first_time
+    end = first_time + duration
+    current, state = _initial_current(system, line, y)
+    energies = np.zeros(6)
+    rate, powers = state.rate, system.powers(state)
+    yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
+    fastest = float(np.abs(rate * system.kelvin).max())
+    h = 0.5 / fastest if fastest > 0 else duration
+    for _ in range(_MOST_STEPS):
+        if time >= end:
+            return
+        # However straight the course, points are wanted along it, and a corner must not hide between two.
+        h = min(h, _GREATEST_RISE / max(float(np.abs(rate * system.kelvin).max()), 1e-300), duration)
+        last = time + h >= end * (1 - 1e-14)
+        if last:
+            h = end - time
+        taken = _step(system, line, y, rate, current, h, tolerance)
+        if taken is None:
+            h *= 0.25
+            if h < _SMALLEST * max(time, 1e-3):
+                break
+            continue
+        second, third, error = taken
+        if error > tolerance:
+            h *= max(0.2, 0.9 * (tolerance / error) ** (1 / 3))
+            continue
+        before, powers = powers, system.powers(third.state)
+        energies = energies + h * (_W * before + _W * system.powers(second.state) + _D * powers)
+        y, rate, current, state = third.unknowns, third.rate, third.current, third.state
+        time = end if last else time + h
+        yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
+        h *= min(3.0, 0.9 * (tolerance / max(error, 1e-30)) ** (1 / 3))
+    what = f"temperatures of the work piece {brief(time, 4)} s after switching on"
+    raise NotConverged(what, residual=h, tolerance=_SMALLEST, tried=f"{_MOST_STEPS} steps or a step of {h:.3g} s")
+
+
+def _step(
+    system: System, line: Line, y: Floats, rate: Floats, current: float, h: float, tolerance: float
+) -> tuple[_Stage, _Stage, float] | None:
+    """Return both stages and the error estimate [K]; None where Newton's method fails."""
+    second = _solve(system, line, y + _D * h * rate, _D * h, y + _GAMMA * h * rate, current, tolerance)
+    if second is None:
+        return None
+    known = y + _W * h * (rate + second.rate)
+    third = _solve(system, line, known, _D * h, known + _D * h * second.rate, second.current, tolerance)
+    if third is None:
+        return None
+    a, b, c = _ERROR_WEIGHTS
+    raw = h * (a * rate + b * second.rate + c * third.rate)
+    # Through the matrix once more: otherwise the quick small cells, long settled, would dictate the step.
+    error = _tridiagonal(third.bands, raw)
+    return second, third, float(np.abs(error * system.kelvin).max())
+
+
+def _solve(
+    system: System, line: Line, known: Floats, weight: float, guess: Floats, current: float, tolerance: float
+) -> _Stage | None:
+    """Solve y = known + weight rate(y, i) together with i = line(resistance(y, i)); None after too many steps."""
+    y = guess
+    right = np.empty((y.size, 2), order="F")
+    for _ in range(_NEWTON_STEPS):
+        state = system.evaluate(y, current)
+        drawn, slope = line(state.resistance)
+        bands = (-weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper)
+        right[:, 0] = known + weight * state.rate - y
+        right[:, 1] = weight * state.rate_by_current
+        solved = _tridiagonal(bands, right)
+        # Tridiagonal but for the current, which every cell feels and every cell moves: eliminate it last.
+        by_unknown = slope * state.resistance_by_unknown
+        change = (drawn - current + float(by_unknown @ solved[:, 0])) / (
+            1 - slope * state.resistance_by_current - float(by_unknown @ solved[:, 1])
+        )
+        step = solved[:, 0] + solved[:, 1] * change
+        y = y + step
+        current += change
+        moved = float(np.abs(step * system.kelvin).max())
+        if not moved < 1e6:
+            return None
+        if moved < 0.01 * tolerance and abs(change) <= 1e-6 * abs(current):
+            return _Stage(unknowns=y, current=current, rate=(y - known) / weight, state=state, bands=bands)
+    return None
+
+
+def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
+    """Solve with a tridiagonal matrix given below, on and above its diagonal."""
+    *_, solution, fault = dgtsv(*bands, right)
+    if fault:
+        msg = f"row {fault} of {bands[1].size} of the work piece's matrix is singular"
+        raise ArithmeticError(msg)
+    return np.asarray(solution)
+
+
+def _initial_current(system: System, line: Line, y: Floats) -> tuple[float, State]:
+    """Return the current at given unknowns, and the state there."""
+    current = line(system.evaluate(y, 0.0).resistance)[0]
+    for _ in range(50):
+        state = system.evaluate(y, current)
+        drawn, slope = line(state.resistance)
+        change = (drawn - current) / (1 - slope * state.resistance_by_current)
+        if abs(change) <= 1e-10 * abs(current):
+            return current, state
+        current += change
+    what = "current at the start"
+    raise NotConverged(what, residual=abs(change / current), tolerance=1e-10, tried="50 Newton steps")

@@ -1,0 +1,1 @@
+"""From cores and windings to what is solved: sections and meshes."""

@@ -1,0 +1,295 @@
+"""What all cores of stacked sheets share: sheet, joints, a gap in the leg, and what follows from their frame."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from enum import Enum
+from typing import Annotated, Any, ClassVar, Self
+
+from pydantic import ModelWrapValidatorHandler, StrictStr, model_validator
+
+from geometries.assembly.section_of import frame_section
+from geometries.cores.shunt import Shunt, bar_regions
+from geometries.described.faults import Description
+from geometries.described.quantities import Between, FluxDensity, Fraction, Length, format_quantity
+from geometries.shapes.blocks import Block
+from geometries.shapes.frame import Frame, Leg, LegGap
+from geometries.shapes.section import Section
+from geometries.windings.arrangement import Windings, place
+
+Size = Annotated[Length, Between(3e-3, 0.5, "m")]
+
+
+class Joint(Enum):
+    """How the sheets meet."""
+
+    BUTT = "butt"
+    INTERLEAVED = "interleaved"
+    WELDED = "welded"
+
+
+# Low, typical, high gap per crossing [m]: common practice, no source. Interleaved: the equivalent gap.
+TYPICAL_GAP = {
+    Joint.BUTT: (0.05e-3, 0.10e-3, 0.15e-3),
+    Joint.INTERLEAVED: (0.02e-3, 0.03e-3, 0.05e-3),
+    Joint.WELDED: (0.05e-3, 0.10e-3, 0.15e-3),
+}
+
+
+class Primaries(Enum):
+    """How the primaries of two cores are wired to the mains."""
+
+    SERIES = "series"
+    PARALLEL = "parallel"
+
+
+class SecondCore(Description):
+    """A second core like the first, standing behind it, with a primary of its own; the secondary runs round both.
+
+    Parameters
+    ----------
+    spacing
+        From stack to stack, where both primaries' end turns have to go in [m].
+    primaries
+        Both primaries in series on the mains, or side by side in parallel.
+    """
+
+    spacing: Annotated[Length, Between(0.0, 0.5, "m")]
+    primaries: Primaries
+
+
+class StackedCore(Description):
+    """A core of sheets whose legs stand between two straight yokes.
+
+    The legs' upper ends have joints; interleaved sheets have them at the lower ends too. A joint takes its gap from the
+    leg, so the window keeps its height.
+    """
+
+    WOUND_LEG: ClassVar[str]
+    """Name of the leg that carries the primary, and of the cut in which its flux is read."""
+
+    leg_width: Size
+    yoke_height: Size
+    window_width: Size
+    window_height: Size
+    stack_depth: Size
+    stacking_factor: Annotated[Fraction, Between(0.8, 1.0, "")] = 0.95
+    joint: Joint
+    joint_gap: Annotated[Length, Between(1e-6, 5e-3, "m")] = 1e-4
+    leg_gap: Annotated[Length, Between(10e-6, 20e-3, "m")] | None = None
+    leg_gap_position: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
+    second: SecondCore | None = None
+    steel: StrictStr | None = None
+    bh_table: StrictStr | None = None
+    saturation_polarisation: Annotated[FluxDensity, Between(1.0, 2.5, "T")] | None = None
+
+    @property
+    @abstractmethod
+    def legs(self) -> tuple[Leg, ...]:
+        """All legs from left to right; that of the primary has its axis at x = 0."""
+
+    @property
+    @abstractmethod
+    def mean_path(self) -> float:
+        """Mean magnetic path round one window [m]."""
+
+    @property
+    @abstractmethod
+    def narrowest_iron_area(self) -> float:
+        """Smallest iron cross-section that all of the primary's flux has to pass [m2]."""
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _fill_in(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        """Fill in what follows from the lamination and the joint.
+
+        What was filled in does not count as given (`model_fields_set`), so a copy with another lamination or joint
+        made from the given fields alone gets the values that belong to it.
+        """
+        if not isinstance(data, Mapping):
+            return handler(data)
+        filled = cls._filled(data)
+        if data.get("joint_gap") is None and data.get("joint") in [*Joint, *(joint.value for joint in Joint)]:
+            filled["joint_gap"] = TYPICAL_GAP[Joint(data["joint"])][1]
+        # Plain numbers of ours would be refused in a job file, hence the text.
+        texts = {key: f"{value!r} m" for key, value in filled.items()}
+        core = handler({**data, **texts})
+        core.model_fields_set.difference_update(texts)
+        return core
+
+    @classmethod
+    def _filled(cls, data: Mapping[str, Any]) -> dict[str, float]:
+        """Return the lengths [m] that follow from what else was given."""
+        return {}
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.steel is None) == (self.bh_table is None):
+            what = "both given" if self.steel is not None else "neither given"
+            msg = f"give exactly one of steel and bh_table; {what}"
+            raise ValueError(msg)
+        frame = self.frame
+        narrowest = min(leg.width for leg in frame.legs)
+        if self.joint_gap > narrowest / 10:
+            msg = (
+                f"joint_gap {format_quantity(self.joint_gap, 'm')} is more than a tenth of the narrowest leg, "
+                f"{format_quantity(narrowest, 'm')}: check its unit"
+            )
+            raise ValueError(msg)
+        self._check_leg_gap(frame)
+        return self
+
+    def _check_leg_gap(self, frame: Frame) -> None:
+        if self.leg_gap is None:
+            if self.leg_gap_position is not None:
+                msg = "leg_gap_position is given without leg_gap"
+                raise ValueError(msg)
+            return
+        low, high = self.leg_gap / 2, frame.window_height - self.leg_gap / 2
+        low += self.joint_gap if frame.joints_below else 0.0
+        if not low < self._leg_gap_middle(frame) < high - self.joint_gap:
+            at = format_quantity(self._leg_gap_middle(frame), "m")
+            msg = f"a leg_gap of {format_quantity(self.leg_gap, 'm')} at {at} leaves the leg between the yokes"
+            raise ValueError(msg)
+
+    def _leg_gap_middle(self, frame: Frame) -> float:
+        return frame.window_height / 2 if self.leg_gap_position is None else self.leg_gap_position
+
+    @property
+    def frame(self) -> Frame:
+        """The iron as legs between two yokes, with its joints and the gap in the leg."""
+        bare = Frame(
+            legs=self.legs,
+            yoke_height=self.yoke_height,
+            window_height=self.window_height,
+            stack_depth=self.stack_depth,
+            joint_gap=self.joint_gap,
+            joints_below=self.joint is Joint.INTERLEAVED,
+            second_behind=None if self.second is None else self.second.spacing,
+        )
+        if self.leg_gap is None:
+            return bare
+        return replace(bare, leg_gap=LegGap(bottom=self._leg_gap_middle(bare) - self.leg_gap / 2, height=self.leg_gap))
+
+    @property
+    def count(self) -> int:
+        """How many cores there are under the secondary [-]."""
+        return 1 if self.second is None else 2
+
+    @property
+    def parallel_primaries(self) -> int:
+        """How many primaries share the input current [-]."""
+        return 1 if self.second is None or self.second.primaries is Primaries.SERIES else 2
+
+    @property
+    def joint_gap_band(self) -> tuple[float, float]:
+        """Lowest and highest likely gap per crossing [m]: the gap itself where it was given, else common practice."""
+        if "joint_gap" in self.model_fields_set:
+            return self.joint_gap, self.joint_gap
+        low, _, high = TYPICAL_GAP[self.joint]
+        return low, high
+
+    @property
+    def flux_place(self) -> str:
+        """The cut in which the energised primary's flux is read."""
+        return self.WOUND_LEG
+
+    @property
+    def leg_iron_area(self) -> float:
+        """Iron cross-section of the leg that carries the primary, of one core [m2]."""
+        return self.leg_width * self.stack_depth * self.stacking_factor
+
+    @property
+    def yoke_iron_area(self) -> float:
+        """Iron cross-section of one yoke [m2]."""
+        return self.yoke_height * self.stack_depth * self.stacking_factor
+
+    @property
+    def left_edge(self) -> float:
+        """Left edge of the core, x [m]."""
+        return self.frame.left_edge
+
+    @property
+    def right_edge(self) -> float:
+        """Right edge of the core, x [m]."""
+        return self.frame.right_edge
+
+    @property
+    def overall_width(self) -> float:
+        """Width over all [m]."""
+        return self.right_edge - self.left_edge
+
+    @property
+    def overall_height(self) -> float:
+        """Height over both yokes [m]."""
+        return self.window_height + 2 * self.yoke_height
+
+    @property
+    def window_area(self) -> float:
+        """Area of one window [m2]."""
+        return self.window_width * self.window_height
+
+    @property
+    def face(self) -> float:
+        """One flat face of the iron, without its windows [m2]; joints and gaps count as iron."""
+        return self.overall_width * self.overall_height - (len(self.legs) - 1) * self.window_area
+
+    @property
+    def iron_volume(self) -> float:
+        """Volume of iron of all cores, without the spaces between sheets [m3]."""
+        return self.face * self.frame.iron_depth * self.stacking_factor
+
+    def iron_mass(self, density: float) -> float:
+        """Return the mass of iron [kg] of this density [kg/m3]."""
+        return self.iron_volume * density
+
+    @property
+    def edge_area(self) -> float:
+        """Outer surface along the sheets' cut edges: sides, top and bottom, of one core [m2]."""
+        return 2 * (self.overall_width + self.overall_height) * self.stack_depth
+
+    @property
+    def face_area(self) -> float:
+        """Both flat faces of one core, without windows and without the leg that the windings cover [m2]."""
+        return 2 * (self.face - self.leg_width * self.window_height)
+
+    @property
+    def exposed_area(self) -> float:
+        """Surface that gives off heat to the room: `edge_area` and `face_area` of all cores [m2]."""
+        return self.count * (self.edge_area + self.face_area)
+
+    def place(self, windings: Windings) -> tuple[Block, ...]:
+        """Return where the windings sit, the primary's blocks first; see `geometries.windings.arrangement.place`."""
+        return place(self, windings)
+
+    def section(
+        self,
+        blocks: Sequence[Block],
+        *,
+        joint_regions: bool = True,
+        shunt: Shunt | None = None,
+        margin: float | None = None,
+    ) -> Section:
+        """Return the planar section with windings and shunts; see `geometries.assembly.section_of`.
+
+        Parameters
+        ----------
+        blocks
+            Where the windings sit.
+        joint_regions
+            Whether joints are regions of their own; False leaves the legs solid but for a gap in the leg.
+        shunt
+            Shunts; ones that are not fitted are left out.
+        margin
+            Air round the core [m].
+
+        Raises
+        ------
+        ValueError
+            If something does not go into the window.
+        """
+        frame = self.frame if joint_regions else self.frame.closed
+        bars = () if shunt is None or not shunt.fitted else bar_regions(frame, blocks, shunt)
+        return frame_section(frame, blocks, bars=bars, margin=margin)

@@ -1,0 +1,1 @@
+"""Rectangles, discs and frames that describe nothing: what all else stands on."""

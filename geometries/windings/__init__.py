@@ -1,0 +1,1 @@
+"""Wire and cable, how turns lie, and whether they fit."""
