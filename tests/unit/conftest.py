@@ -32,8 +32,8 @@ from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
 from fem.quantity import Band
 from fem.trust.cautions import cautions
-from geometries.assembly import shell_section
 from geometries.assembly.mesh import mesh_section
+from geometries.assembly.shell_section import shell_section
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Role
 from geometries.windings.arrangement import place

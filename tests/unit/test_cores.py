@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries.assembly import shell_section
+from geometries.assembly.shell_section import shell_section
 from geometries.cores.laminations import lamination, standard_laminations
 from geometries.cores.shell import Joint, ShellCore
 from geometries.described.faults import faults

@@ -24,6 +24,7 @@ from fem.heat.network import Carries, Link, Network, Node, Phase, current_densit
 from fem.heat.surface import Lie, Surface, heat_flow, heat_flux, jacket_coat
 from fem.materials.insulation import insulation, insulations
 from fem.materials.metals import metal
+from geometries.described.tables import table_rows
 
 COPPER = metal("copper")
 LEAD = LeadHeat(

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries.assembly import shell_section
+from geometries.assembly.shell_section import shell_section
 from geometries.cores.shell import ShellCore
 from geometries.described.faults import faults
 from geometries.windings.arrangement import Arrangement, Windings, place

@@ -213,11 +213,11 @@ def test_little_current_settles_just_above_the_room() -> None:
 
 def test_names() -> None:
     assert {"carbon steel", "stainless steel", "copper", "aluminium", "nickel", "nichrome"} <= set(work_metal_names())
-    with pytest.raises(UnknownWorkMetal, match="nearest is 'stainless steel'"):
+    with pytest.raises(UnknownWorkMetal, match='did you mean "stainless steel"'):
         work_metal("stainles steel")
     with pytest.raises(UnknownSurface, match="oxidised, bright"):
         emissivity("copper", "painted")
-    with pytest.raises(ValueError, match="no heat colour 'mauve'"):
+    with pytest.raises(ValueError, match='unknown heat colour "mauve"'):
         colour_temperature("mauve")
 
 
