@@ -1,4 +1,4 @@
-"""Physical constants [SI]."""
+"""Constants of nature and of convention [SI]."""
 
 from math import pi
 
@@ -7,3 +7,9 @@ MU0 = 4e-7 * pi
 
 ZERO_CELSIUS = 273.15
 """[K], by definition of the degree Celsius."""
+
+REFERENCE_TEMPERATURE = 293.15
+"""20 degC [K], at which resistivities are stated: IEC 60028."""
+
+ROOM = 298.15
+"""25 degC [K], a workshop where nothing else is said: common practice, no source."""

@@ -8,13 +8,13 @@ from itertools import count
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field
 from fem.characteristics.magnetising.curve import JOINT, Magnetising, magnetising_curve
 from fem.characteristics.magnetising.ends import exciting_end, iron_mu
 from fem.characteristics.magnetising.planar import kept_planar_curve
 from fem.field.static.model import FieldModel, SolvedField, build_model
-from fem.field.static.problem import Array
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
@@ -122,7 +122,7 @@ def characterise(
     progress("end turns of the primary in 3-D")
     end = exciting_end(core, blocks)
 
-    def end_slopes(planar: float, mu_r: Mapping[str, float]) -> Array:
+    def end_slopes(planar: float, mu_r: Mapping[str, float]) -> Floats:
         parts = iron_mu(core, mu_r, joint=mu_r.get(JOINT, 1.0))
         return np.asarray(end.end_of_planar(np.array([planar]), parts)[0])
 

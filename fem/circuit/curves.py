@@ -4,12 +4,11 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+from fem.arrays import Floats
 from fem.circuit.errors import NotConverged
-
-Floats = NDArray[np.float64]
 
 _SHARED_STEPS = 60
 _SHARED_TOLERANCE = 1e-6

@@ -1,12 +1,8 @@
 """What the circuit solvers raise when they fail."""
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fem import errors
+from fem.arrays import Floats
 from fem.constants import ZERO_CELSIUS
-
-Floats = NDArray[np.float64]
 
 
 class NotConverged(errors.NotConverged):

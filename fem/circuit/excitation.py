@@ -3,11 +3,10 @@
 from math import pi, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
 from fem.circuit.curves import FluxCurve
-
-Floats = NDArray[np.float64]
 
 # Mid-points of a quarter period: the integrands are periodic and even about both ends, where this rule converges fast.
 _SINE = np.sin(0.5 * np.pi * (np.arange(64) + 0.5) / 64)

@@ -5,12 +5,10 @@ from enum import Enum
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.curves import CoreLossCurve
 from fem.circuit.equivalent import Circuit
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fem.arrays import Floats
 from fem.characteristics.resistance.slice import AcSlice
 from fem.field.static.model import SolvedField
-from fem.field.static.problem import Array
 from fem.work.run import HeatingRun
 from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block
@@ -46,14 +46,14 @@ class Pictures:
     section: Section
     idle_field: SolvedField
     leakage_field: SolvedField
-    ampere_turns: Array
-    flux_per_turn: Array
-    flux_density: Array
+    ampere_turns: Floats
+    flux_per_turn: Floats
+    flux_density: Floats
     operating_flux_per_turn: float
     operating_ampere_turns: float
     knee_flux_per_turn: float | None
-    time: Array
-    voltage: Array
-    current: Array
+    time: Floats
+    voltage: Floats
+    current: Floats
     work_piece: HeatingRun | None
     ac_slice: AcSlice | None = None

@@ -5,16 +5,15 @@ from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from fem.arrays import Floats
 from fem.circuit.errors import TooHot
 from fem.heat.cycle import steady_state
 from fem.heat.march import TOLERANCE, Step, steps
 from fem.heat.network import Network, Node, Phase, current_densities
 from fem.materials.insulation import Insulation
-
-Floats = NDArray[np.float64]
 
 LONGEST = 48 * 3600.0
 """Time [s] after which a machine is taken as settled: two days against hours of its slowest time constant."""

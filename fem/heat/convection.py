@@ -4,9 +4,9 @@ from enum import Enum
 from math import isfinite
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from fem.arrays import Floats
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2]."""

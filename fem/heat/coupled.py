@@ -3,9 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged, TooHot
 from fem.heat.cycle import SteadyCycle, steady_cycle
@@ -14,7 +11,6 @@ from fem.heat.machine import circuit_at
 from fem.heat.march import TOLERANCE
 from fem.heat.network import CEILING, Network, Phase
 
-Floats = NDArray[np.float64]
 Flow = Callable[[Circuit], Phase]
 """Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration."""
 

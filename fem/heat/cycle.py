@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from math import inf, isfinite, log
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
 from fem.circuit.errors import NotConverged, TooHot
 from fem.heat.march import TOLERANCE, steps
 from fem.heat.network import CEILING, Network, Phase
-
-Floats = NDArray[np.float64]
 
 _CLOSED = 0.01
 """How well the end of the steady cycle meets its beginning [K], and how close its Newton step must come."""

@@ -4,17 +4,15 @@ from dataclasses import dataclass
 from math import inf, isfinite
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from fem.arrays import Floats
 from fem.circuit.errors import TooHot
 from fem.heat.burst import LONGEST
 from fem.heat.cycle import SteadyCycle, steady_cycle, steady_state
 from fem.heat.march import TOLERANCE, Step, steps
 from fem.heat.network import CEILING, Network, Phase
-
-Floats = NDArray[np.float64]
-
 
 _FAR = 2 * CEILING
 """Stands for the excess over a limit [K] of what does not settle within the data."""

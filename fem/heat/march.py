@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
+from fem.arrays import Floats
 from fem.circuit.errors import TooHot
 from fem.heat.network import CEILING, Network, Phase
-
-Floats = NDArray[np.float64]
 
 TOLERANCE = 0.02
 """Error allowed per step [K]."""

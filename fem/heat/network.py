@@ -6,13 +6,11 @@ from enum import Enum, auto
 from math import isfinite, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from fem.arrays import Floats
 from fem.heat.surface import Surface, heat_flow
 from fem.materials.insulation import Insulation
-
-Floats = NDArray[np.float64]
 
 CEILING = 900.0
 """Temperature [K] above which nothing is computed: insulation is gone and resistance no straight line any more."""

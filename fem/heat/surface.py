@@ -5,8 +5,9 @@ from enum import Enum, auto
 from math import isfinite, log
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
 from fem.heat.convection import (
     GRAVITY,
     Correlation,
@@ -16,8 +17,6 @@ from fem.heat.convection import (
     air_viscosity,
     cylinder_nusselt,
 )
-
-Floats = NDArray[np.float64]
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """[W/(m^2 K^4)], exact since 2019: CODATA 2018."""

@@ -8,14 +8,13 @@ from math import inf, isfinite, sqrt
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.digits import brief
 from fem.plain_file import read_plain
-
-Array = NDArray[np.float64]
 
 MAX_POLARISATION = 2.5
 """No alloy carries more polarisation [T]: iron-cobalt, the highest, has about 2.43 T (Bozorth 1951, from memory)."""
@@ -67,8 +66,8 @@ class BHCurve:
     """
 
     name: str
-    H: Array
-    B: Array
+    H: Floats
+    B: Floats
     saturation_polarisation: float | None
     source: str
     _spline: CubicHermiteSpline = field(init=False, repr=False)
@@ -92,7 +91,7 @@ class BHCurve:
         """Largest flux density the curve answers for [T]: infinite where the saturation polarisation is known."""
         return inf if self.saturation_polarisation is not None else float(self.B[-1])
 
-    def polarisation(self, H: ArrayLike) -> Array:
+    def polarisation(self, H: ArrayLike) -> Floats:
         """Return the polarisation J = B - MU0 H [T] at field strength H [A/m], any shape.
 
         Raises
@@ -103,16 +102,16 @@ class BHCurve:
         H = np.asarray(H, dtype=np.float64)
         return np.asarray(np.copysign(self._evaluate(np.abs(H))[0], H))
 
-    def flux_density(self, H: ArrayLike) -> Array:
+    def flux_density(self, H: ArrayLike) -> Floats:
         """Return the flux density [T] at field strength H [A/m], any shape; raises as `polarisation`."""
         H = np.asarray(H, dtype=np.float64)
         return MU0 * H + self.polarisation(H)
 
-    def differential_permeability(self, H: ArrayLike) -> Array:
+    def differential_permeability(self, H: ArrayLike) -> Floats:
         """Return dB/dH [H/m] at field strength H [A/m], any shape; raises as `polarisation`."""
         return MU0 + self._evaluate(np.abs(np.asarray(H, dtype=np.float64)))[1]
 
-    def field_strength(self, B: ArrayLike, iron_fraction: float = 1.0) -> Array:
+    def field_strength(self, B: ArrayLike, iron_fraction: float = 1.0) -> Floats:
         """Return the field strength at which iron and the air beside it carry an average flux density.
 
         Parameters
@@ -150,7 +149,7 @@ class BHCurve:
             high = np.minimum(high, self.H[-1])
         return np.asarray(np.copysign(self._solve(b, iron_fraction, low, high), B))
 
-    def _evaluate(self, h: Array) -> tuple[Array, Array]:
+    def _evaluate(self, h: Floats) -> tuple[Floats, Floats]:
         """Return polarisation [T] and its slope dJ/dH [H/m] at h >= 0 [A/m]."""
         end = self.H[-1]
         beyond = h > end
@@ -173,7 +172,7 @@ class BHCurve:
             np.where(beyond, 2 * remaining / self._approach * q**3, slope),
         )
 
-    def _solve(self, b: Array, iron_fraction: float, low: Array, high: Array) -> Array:
+    def _solve(self, b: Floats, iron_fraction: float, low: Floats, high: Floats) -> Floats:
         """Solve iron_fraction J(h) + MU0 h = b by Newton steps kept inside a shrinking bracket [A/m]."""
         h = 0.5 * (low + high)
         for _ in range(200):
@@ -259,7 +258,7 @@ def _numbers(where: str, cells: Sequence[str]) -> tuple[float, float]:
     return H, B
 
 
-def _check_rows(name: str, labels: Sequence[int], H: Array, B: Array, J_s: float | None, row: str = "row") -> None:
+def _check_rows(name: str, labels: Sequence[int], H: Floats, B: Floats, J_s: float | None, row: str = "row") -> None:
     """Raise ValueError with one line naming the first row that no steel can have."""
     if J_s is not None and not 0 < J_s <= MAX_POLARISATION:
         msg = f"{name}: saturation polarisation {J_s:g} T must lie above 0 and not above {MAX_POLARISATION:g} T"
@@ -305,7 +304,7 @@ def _check_rows(name: str, labels: Sequence[int], H: Array, B: Array, J_s: float
         raise ValueError(msg)
 
 
-def _approach_field(H: Array, J: Array, J_s: float | None) -> float:
+def _approach_field(H: Floats, J: Floats, J_s: float | None) -> float:
     """Return H + c of the law of approach at the last row [A/m]; 1 where there is nothing left to approach."""
     if J_s is None or J_s - J[-1] <= 1e-9 * J_s:
         return 1.0
@@ -313,7 +312,7 @@ def _approach_field(H: Array, J: Array, J_s: float | None) -> float:
     return float((H[-1] - H[-2]) * ratio / (ratio - 1))
 
 
-def _slopes(H: Array, J: Array, J_s: float | None, approach: float) -> Array:
+def _slopes(H: Floats, J: Floats, J_s: float | None, approach: float) -> Floats:
     """Return dJ/dH at the rows [H/m], none steep enough to make the cubic overshoot."""
     slopes = np.asarray(PchipInterpolator(H, J).derivative()(H), dtype=np.float64)
     near, far = J[1] / H[1], J[2] / H[2]

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from math import log, pi
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from fem.arrays import Floats
 
 ASSUMED_CONDUCTIVITY = 1 / 45e-8
 """Conductivity [S/m] taken where that of the sheet is unknown: 45 micro-ohm cm (lamination data page, 3 % silicon)."""
@@ -132,21 +132,21 @@ class CoreLoss:
             hysteresis_coefficient=per_cycle / b_peak**exponent, hysteresis_exponent=exponent, eddy_coefficient=eddy
         )
 
-    def hysteresis(self, b_peak: ArrayLike, frequency: float) -> Array:
+    def hysteresis(self, b_peak: ArrayLike, frequency: float) -> Floats:
         """Return the hysteresis part [W/kg] at peak flux density b_peak [T], any shape, and frequency [Hz]."""
         b = np.abs(np.asarray(b_peak, dtype=np.float64))
         return self.hysteresis_coefficient * _checked(frequency) * b**self.hysteresis_exponent
 
-    def eddy(self, b_peak: ArrayLike, frequency: float) -> Array:
+    def eddy(self, b_peak: ArrayLike, frequency: float) -> Floats:
         """Return the eddy-current part [W/kg] at peak flux density b_peak [T], any shape, and frequency [Hz]."""
         b = np.asarray(b_peak, dtype=np.float64)
         return self.eddy_coefficient * _checked(frequency) ** 2 * b**2
 
-    def specific(self, b_peak: ArrayLike, frequency: float) -> Array:
+    def specific(self, b_peak: ArrayLike, frequency: float) -> Floats:
         """Return the specific loss [W/kg] at peak flux density b_peak [T], any shape, and frequency [Hz]."""
         return self.hysteresis(b_peak, frequency) + self.eddy(b_peak, frequency)
 
-    def band(self, b_peak: ArrayLike, frequency: float) -> tuple[Array, Array]:
+    def band(self, b_peak: ArrayLike, frequency: float) -> tuple[Floats, Floats]:
         """Return the least and the greatest specific loss [W/kg] to expect of sheet that meets its guarantee.
 
         Notes

@@ -9,10 +9,9 @@ from math import inf, isfinite
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.materials.bh import BHCurve
-
-Array = NDArray[np.float64]
 
 STEP = 0.5e-3
 """Width of the table's intervals [T]."""
@@ -54,11 +53,11 @@ class Reluctivity:
     """
 
     step: float
-    coefficients: Array
+    coefficients: Floats
     iron_fraction: float
     valid_to: float = inf
     digest: str = field(init=False)
-    _energy: Array = field(init=False, repr=False)
+    _energy: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         a = np.array(self.coefficients, dtype="<f8", order="C")
@@ -133,7 +132,7 @@ class Reluctivity:
         """Reluctivity at b = 0 [m/H]."""
         return float(self.coefficients[1, 0] / self.step)
 
-    def nu_dnu(self, b2: NDArray[np.float64]) -> tuple[Array, Array]:
+    def nu_dnu(self, b2: NDArray[np.float64]) -> tuple[Floats, Floats]:
         """Return reluctivity [m/H] and its derivative by b2 [m/(H T^2)] at squared flux density b2 [T^2], any shape."""
         b2 = np.asarray(b2, dtype=np.float64)
         if self.is_linear:
@@ -151,40 +150,40 @@ class Reluctivity:
             dnu[part] = (tangent - secant) * (safe > _B2_FLOOR) / (2 * safe)
         return nu.reshape(b2.shape), dnu.reshape(b2.shape)
 
-    def nu(self, b2: NDArray[np.float64]) -> Array:
+    def nu(self, b2: NDArray[np.float64]) -> Floats:
         """Return the reluctivity [m/H] at squared flux density b2 [T^2], any shape."""
         return self.nu_dnu(b2)[0]
 
-    def field_strength(self, b: ArrayLike) -> Array:
+    def field_strength(self, b: ArrayLike) -> Floats:
         """Return the field strength [A/m] at average flux density b [T], any shape; odd in b."""
         b = np.asarray(b, dtype=np.float64)
         _, t, (a0, a1, a2, a3) = self._piece(np.abs(b))
         return np.asarray(np.copysign(((a3 * t + a2) * t + a1) * t + a0, b))
 
-    def energy_density(self, b: ArrayLike) -> Array:
+    def energy_density(self, b: ArrayLike) -> Floats:
         """Return the exact integral of the tabulated H from 0 to average flux density b [T], any shape [J/m^3]."""
         i, t, (a0, a1, a2, a3) = self._piece(np.abs(np.asarray(b, dtype=np.float64)))
         return np.asarray(self._energy.take(i) + self.step * t * (((a3 / 4 * t + a2 / 3) * t + a1 / 2) * t + a0))
 
-    def coenergy_density(self, b: ArrayLike) -> Array:
+    def coenergy_density(self, b: ArrayLike) -> Floats:
         """Return H b minus the energy density [J/m^3] at average flux density b [T], any shape."""
         b = np.asarray(b, dtype=np.float64)
         return np.asarray(self.field_strength(b) * b - self.energy_density(b))
 
-    def iron_flux_density(self, b_avg: ArrayLike) -> Array:
+    def iron_flux_density(self, b_avg: ArrayLike) -> Floats:
         """Return the flux density in the iron itself [T] where iron and air together average b_avg [T], any shape."""
         b_avg = np.asarray(b_avg, dtype=np.float64)
         air = MU0 * self.field_strength(b_avg)
         return np.asarray(air + (b_avg - air) / self.iron_fraction)
 
-    def _piece(self, b: Array) -> tuple[NDArray[np.intp], Array, tuple[Array, ...]]:
+    def _piece(self, b: Floats) -> tuple[NDArray[np.intp], Floats, tuple[Floats, ...]]:
         """Return the interval, the position in it [widths] and its four coefficients at b >= 0 [T]."""
         u = b / self.step
         i = np.minimum(u, self.coefficients.shape[1] - 1).astype(np.intp)
         return i, u - i, tuple(row.take(i) for row in self.coefficients)
 
 
-def _cubics(H: Array, slope: Array) -> Array:
+def _cubics(H: Floats, slope: Floats) -> Floats:
     """Return the coefficients of the cubics through H [A/m] with slopes in A/m per interval, shape (4, n + 1)."""
     chord = np.diff(H)
     # No slope above two chords: inside the limit of Fritsch and Carlson (SIAM J. Numer. Anal. 17 (1980) 238) with room
@@ -200,7 +199,7 @@ def _cubics(H: Array, slope: Array) -> Array:
     return a
 
 
-def _check_rising(a: Array, step: float) -> None:
+def _check_rising(a: Floats, step: float) -> None:
     """Raise ValueError unless dH/db > 0 throughout every interval and beyond the table."""
     lowest = np.minimum(a[1], a[1] + 2 * a[2] + 3 * a[3])
     lowest[-1] = a[1, -1]

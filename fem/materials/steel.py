@@ -7,8 +7,9 @@ from functools import cache
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.constants import MU0
-from fem.materials.bh import Array, BHCurve
+from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from geometries.described.faults import not_known
 from geometries.described.tables import table_rows
@@ -92,7 +93,7 @@ def steel(name: str) -> Steel:
     )
 
 
-def fitted_field(B: Array, *, mu_i: float, B_mumax: float, c_a: float, c_b: float, n: float) -> Array:
+def fitted_field(B: Floats, *, mu_i: float, B_mumax: float, c_a: float, c_b: float, n: float) -> Floats:
     """Return the field strength [A/m] of a curve fitted as permeability over flux density B [T], any shape.
 
     Notes
@@ -110,7 +111,7 @@ def _grades() -> dict[str, dict[str, str]]:
     return {row["grade"]: row for row in table_rows(__package__, "steels.csv")}
 
 
-def _points(name: str) -> tuple[Array, Array, str]:
+def _points(name: str) -> tuple[Floats, Floats, str]:
     """Return field strength [A/m] and flux density [T] of a grade, and their source."""
     for row in table_rows(__package__, "steel_fits.csv"):
         if row["grade"] == name:

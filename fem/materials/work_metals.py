@@ -8,12 +8,12 @@ from functools import cache, partial
 from math import inf, isfinite
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
 from geometries.described.faults import not_known
 from geometries.described.tables import table_rows
 
-Floats = NDArray[np.float64]
 _rows = partial(table_rows, __package__)
 
 CELSIUS = 273.15

@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import MeshTri
 
+from fem.arrays import Floats
 from geometries.assembly.mesh import SectionMesh
 from geometries.shapes.section import Section, Shape
 
-Array = NDArray[np.float64]
 
-
-def graded(breaks: Sequence[float], sizes: Sequence[float], growth: float = 1.5) -> Array:
+def graded(breaks: Sequence[float], sizes: Sequence[float], growth: float = 1.5) -> Floats:
     """Return ticks through all breakpoints, of the wanted size at each and growing by a constant factor in between.
 
     Parameters
@@ -40,18 +39,18 @@ def graded(breaks: Sequence[float], sizes: Sequence[float], growth: float = 1.5)
     return np.concatenate(ticks)
 
 
-def tensor_mesh(xs: Array, ys: Array, keep: Callable[[Array], NDArray[np.bool_]] | None = None) -> MeshTri:
+def tensor_mesh(xs: Floats, ys: Floats, keep: Callable[[Floats], NDArray[np.bool_]] | None = None) -> MeshTri:
     """Return the triangles of a tensor grid whose midpoints (2, m) [m] are wanted."""
     mesh = MeshTri.init_tensor(xs, ys)
     return mesh if keep is None else mesh.restrict(np.flatnonzero(keep(midpoints(mesh.p, mesh.t))))
 
 
-def midpoints(points: Array, triangles: NDArray[np.int64]) -> Array:
+def midpoints(points: Floats, triangles: NDArray[np.int64]) -> Floats:
     """Return the centroids of triangles (2, m) [m]."""
     return np.asarray(points[:, triangles].mean(axis=1))
 
 
-def rings(radii: Array, around: int) -> MeshTri:
+def rings(radii: Floats, around: int) -> MeshTri:
     """Return the triangles between concentric circles, each a polygon of the circle's area; a disc if radii[0] = 0.
 
     Parameters

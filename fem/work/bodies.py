@@ -5,13 +5,11 @@ from dataclasses import dataclass
 from math import inf, isfinite, pi
 from typing import Protocol
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
 from fem.heat.convection import free_film
 from fem.work.skin import round_ac_factor, strip_ac_factor
-
-Floats = NDArray[np.float64]
 
 
 def _check(owner: object, *names: str, least: bool = False) -> None:

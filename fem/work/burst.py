@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged
 from fem.constants import ZERO_CELSIUS
@@ -16,8 +16,6 @@ from fem.work.line import LoadLine, load_line
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
 from fem.work.step import Instant, march, off
 from fem.work.volumes import System
-
-Floats = NDArray[np.float64]
 
 TOLERANCE = 0.05
 """Estimated error of one time step [K]; whole runs then stay within 0.5 K of ten times finer ones (see the tests)."""

@@ -5,14 +5,12 @@ from dataclasses import dataclass, field
 from math import isfinite, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

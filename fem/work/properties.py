@@ -4,11 +4,9 @@ from dataclasses import dataclass
 from math import inf, isfinite, pi
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.work.bodies import Bar, Surroundings, WorkPiece
-
-Floats = NDArray[np.float64]
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """[W/(m^2 K^4)], exact in the SI of 2019."""

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from fem.arrays import Floats
 
 VISIBLE_RED = 798.15
 """Red just visible in subdued light [K]: 525 degC, A Book of Steam for Engineers (1905) p. 50."""

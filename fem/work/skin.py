@@ -3,12 +3,11 @@
 from math import pi
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ive
 
+from fem.arrays import Floats
 from fem.constants import MU0
-
-Floats = NDArray[np.float64]
 
 STEP_LOSS_RATIO = 16 / (3 * pi)
 """Loss in a half-space with a step-like B(H) over that of the straight B(H) through the same peak point [-]."""

@@ -5,14 +5,12 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg.lapack import dgtsv
 
+from fem.arrays import Floats
 from fem.circuit.errors import NotConverged
 from fem.digits import brief
 from fem.work.volumes import State, System
-
-Floats = NDArray[np.float64]
 
 Line = Callable[[float], tuple[float, float]]
 """Current [A] and its slope [A/ohm] at a resistance [ohm]."""

@@ -4,14 +4,12 @@ from dataclasses import dataclass
 from math import inf, isfinite, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.work.bodies import WorkPiece
 from fem.work.properties import FACTOR_POINTS, FACTOR_STEP, melting_enthalpies, stretches
 from fem.work.skin import effective_permeability
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -10,7 +10,6 @@ from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
 from fem.constants import MU0
 from fem.field.static.model import build_model
 from fem.field.static.newton import solve
-from fem.field.static.problem import Array
 from fem.materials.steel import steel
 from geometries.assembly.mesh import mesh_section
 from geometries.cores.shell import ShellCore
@@ -92,6 +91,6 @@ def test_line_integral_of_the_field(name: str, ampere_turns: float) -> None:
     assert drop < ampere_turns
 
 
-def strength(b: Array, law: object) -> Array:
+def strength(b: Floats, law: object) -> Floats:
     """Return H (2, n) [A/m] of B (2, n) [T] in a law, or in air."""
     return b / MU0 if law is None else b * law.nu_dnu((b**2).sum(axis=0))[0]

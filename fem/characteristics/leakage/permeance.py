@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.characteristics.laws import LINEAR_MU_R
 from fem.characteristics.leakage.planar import BlockForce, block_forces, mean_squares
 from fem.characteristics.leakage.recipe import end_recipe, gap_reach, no_recipe_reason, window_per_m_linear
@@ -15,7 +16,6 @@ from fem.field.bricks.bars import ShuntBar
 from fem.field.static.error import relative_error, remaining_share
 from fem.field.static.model import FieldModel, SolvedField, solve_both, solve_model
 from fem.field.static.newton import solve
-from fem.field.static.problem import Array
 from fem.field.static.quantities import both
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
@@ -74,8 +74,8 @@ class Leakage:
     primary_end_permeance: float
     mean_squares: Mapping[str, tuple[float, float]]
     forces: tuple[BlockForce, ...]
-    ampere_turns: Array | None
-    flux_per_turn: Array | None
+    ampere_turns: Floats | None
+    flux_per_turn: Floats | None
     shunted_forces: tuple[tuple[BlockForce, ...], ...] = ()
     model_band: float = MODEL_BAND
     discretisation_error: float
@@ -134,7 +134,7 @@ def leakage(
     recipe = None
     if no_recipe_reason(shape, blocks) is None:
         recipe = end_recipe(shape, blocks, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m).permeance
-    curve: tuple[Array, Array] | tuple[None, None] = (None, None)
+    curve: tuple[Floats, Floats] | tuple[None, None] = (None, None)
     senses = ((primary, 1), (secondary, -1))
     shunted: tuple[tuple[BlockForce, ...], ...] = ()
     if bars:
@@ -182,7 +182,7 @@ def shunt_bar(core: AnyCore, blocks: tuple[Block, ...], shunt: Shunt) -> ShuntBa
 def _shunted_fields(model: FieldModel, names: tuple[str, ...]) -> list[SolvedField]:
     """Follow the leakage field into the shunts' saturation, from the largest ampere-turns down."""
     points = [{names[0]: float(F), names[1]: -float(F)} for F in SHUNTED_AMPERE_TURNS]
-    starts: list[Array] = []
+    starts: list[Floats] = []
     for point in points:
         starts.append(solve(model.coarse.problem, point, start=starts[-1] if starts else None).A)
     return solve_both(model, points, starts)
@@ -190,7 +190,7 @@ def _shunted_fields(model: FieldModel, names: tuple[str, ...]) -> list[SolvedFie
 
 def _shunted_curve(
     solved: list[SolvedField], names: tuple[str, ...], depth: float, plain: float, plain_per_m: float, reach: float
-) -> tuple[Array, Array]:
+) -> tuple[Floats, Floats]:
     """Return the leakage flux against the ampere-turns: that without shunts and what they add to it."""
     planar = np.array([both(s, names[0])[1] - both(s, names[1])[1] for s in solved])
     F = SHUNTED_AMPERE_TURNS

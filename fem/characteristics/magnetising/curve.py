@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline
 
+from fem.arrays import Floats
 from fem.characteristics.magnetising.planar import PlanarCurve
 from fem.constants import MU0
 from fem.errors import OutOfRange
-from fem.field.static.problem import Array
 from fem.materials.mixture import Reluctivity
 
 DENSE = 12
@@ -21,7 +21,7 @@ DENSE = 12
 JOINT = "joint"
 """Where `EndSlopes` finds the permeability of bridged joints."""
 
-EndSlopes = Callable[[float, Mapping[str, float]], Array]
+EndSlopes = Callable[[float, Mapping[str, float]], Floats]
 """From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
 permeability at each cut (and of bridged joints, as `JOINT`), the incremental permeances [H] that three dimensions add
 in the end turns: of the energised winding's flux and of the other one's."""
@@ -53,14 +53,14 @@ class Magnetising:
     """
 
     winding: str
-    ampere_turns: Array
-    flux_per_turn: Array
-    other_flux_per_turn: Array
-    flux_density_by_place: Mapping[str, Array]
-    core_loss_flux_per_turn: Array
-    hysteresis_loss: Array
-    eddy_loss: Array
-    joint_share: Array
+    ampere_turns: Floats
+    flux_per_turn: Floats
+    other_flux_per_turn: Floats
+    flux_density_by_place: Mapping[str, Floats]
+    core_loss_flux_per_turn: Floats
+    hysteresis_loss: Floats
+    eddy_loss: Floats
+    joint_share: Floats
     discretisation_error: float
     valid_to: float
 
@@ -91,7 +91,7 @@ class Magnetising:
         size = float(_interpolated(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
         return size if flux_per_turn >= 0 else -size
 
-    def other_flux(self, flux_per_turn: Array) -> Array:
+    def other_flux(self, flux_per_turn: Floats) -> Floats:
         """Return the other winding's flux per turn [Wb] at flux per turn of the energised one, of either sign."""
         size = _interpolated(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
         return np.asarray(np.copysign(size, flux_per_turn))
@@ -151,7 +151,7 @@ def magnetising_curve(
     own_end, other_end = (_integral(dense, np.interp(np.log(dense), np.log(F), e)) for e in np.transpose(ends))
     flux = along * depth + own_end
 
-    def carried(values: Array) -> Array:
+    def carried(values: Floats) -> Floats:
         """Carry something read on the coarse mesh, as a share of the linkage there, over to the dense curve."""
         return np.asarray(np.interp(np.log(dense), np.log(F), values / planar.coarse_flux) * along)
 
@@ -174,7 +174,7 @@ def magnetising_curve(
     )
 
 
-def _dense(F: Array) -> Array:
+def _dense(F: Floats) -> Floats:
     steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
     return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
 
@@ -190,18 +190,18 @@ def _joint_mu_r(bridge: Reluctivity | None, flux_density: float) -> dict[str, fl
     return {} if bridge is None else _incremental_mu_r(bridge, {JOINT: flux_density})
 
 
-def _integral(F: Array, slope: Array) -> Array:
+def _integral(F: Floats, slope: Floats) -> Floats:
     """Integrate a slope over the ampere-turns from 0; below the first point it is constant."""
     steps = 0.5 * (slope[1:] + slope[:-1]) * np.diff(F)
     return np.asarray(np.concatenate(([0.0], np.cumsum(steps))) + slope[0] * F[0])
 
 
-def _interpolated(x: ArrayLike, points: Array, values: Array) -> Array:
+def _interpolated(x: ArrayLike, points: Floats, values: Floats) -> Floats:
     """Interpolate along the curve; beyond its end, where iron is as good as air, go on straight."""
     at = np.asarray(x, dtype=np.float64)
     slope = (values[-1] - values[-2]) / (points[-1] - points[-2])
     return np.asarray(np.interp(at, points, values) + slope * np.maximum(at - points[-1], 0.0))
 
 
-def _from_zero(values: Array) -> Array:
+def _from_zero(values: Floats) -> Floats:
     return np.concatenate(([0.0], values))

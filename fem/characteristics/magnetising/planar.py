@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from fem.arrays import Floats
 from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
 from fem.field.static.error import relative_error, remaining_share
 from fem.field.static.model import FieldModel, SolvedField, extrapolated
 from fem.field.static.newton import FieldSolution, solve
-from fem.field.static.problem import Array
 from fem.field.static.quantities import (
     both,
     cut_fluxes_per_m,
@@ -76,15 +76,15 @@ class PlanarCurve:
     """
 
     winding: str
-    ampere_turns: Array
-    flux: Array
-    log_slope: Array
-    coarse_flux: Array
-    other_coarse_flux: Array
-    flux_density: Mapping[str, Array]
-    hysteresis_loss: Array
-    eddy_loss: Array
-    joint_share: Array
+    ampere_turns: Floats
+    flux: Floats
+    log_slope: Floats
+    coarse_flux: Floats
+    other_coarse_flux: Floats
+    flux_density: Mapping[str, Floats]
+    hysteresis_loss: Floats
+    eddy_loss: Floats
+    joint_share: Floats
     discretisation_error: float
 
 
@@ -246,7 +246,7 @@ def _choose_points(model: FieldModel, winding: str, first: float, last: float) -
     return nodes
 
 
-def _interpolated(nodes: list[_Node], F: float) -> Array:
+def _interpolated(nodes: list[_Node], F: float) -> Floats:
     """Return the field between solved ones, by the polynomial through them in the logarithm of the ampere-turns."""
     x = np.log([n.F for n in nodes])
     total = np.zeros_like(nodes[0].solution.A)
@@ -260,8 +260,8 @@ def _interpolated(nodes: list[_Node], F: float) -> Array:
 class _Refined:
     """What the finer mesh says at some of the points: its flux over the coarse mesh's, and the error left in it."""
 
-    F: Array
-    ratio: Array
+    F: Floats
+    ratio: Floats
     error: float
 
 
@@ -275,7 +275,7 @@ def _refine(model: FieldModel, winding: str, nodes: list[_Node]) -> _Refined:
     last = len(nodes) - 1
     chosen = [nodes[k] for k in sorted({*range(0, last, REFINE_EVERY), last}, reverse=True)]
     solved: list[SolvedField] = []
-    share: Array | float = 0.0
+    share: Floats | float = 0.0
     for n in chosen:
         on_fine = model.refine(n.solution.A)
         fine = solve(model.fine.problem, {winding: n.F}, start=on_fine + share * n.flux)

@@ -8,13 +8,14 @@ from math import copysign, pi
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.characteristics.laws import LINEAR_MU_R
 from fem.characteristics.resistance.coils import coil_wires, grouped_coils
 from fem.characteristics.resistance.thin import WireLoss
 from fem.field.elements import QUADRATURE
 from fem.field.harmonic.model import StrandedRegions, harmonic_problem, region_reluctivity, skin_sizes
 from fem.field.harmonic.paths import Joined, Path, join
-from fem.field.harmonic.problem import Array, HarmonicField, HarmonicProblem
+from fem.field.harmonic.problem import HarmonicField, HarmonicProblem
 from fem.field.harmonic.solve import respond
 from fem.field.static.force import flux_density_components
 from geometries.assembly.conductors import MOST_PLACED, PlacedConductor, conductor_layout, conductor_section
@@ -241,7 +242,7 @@ def _solids(section: Section, parts: tuple[_Part, ...]) -> dict[str, float]:
     }
 
 
-def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) -> HarmonicProblem:
+def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Floats) -> HarmonicProblem:
     section, stranded = mesh.section, {}
     for p in parts:
         if p.solid:
@@ -258,7 +259,7 @@ def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array) ->
 
 
 def _even_permeance(
-    mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Array, frequency: float, unit: Array
+    mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Floats, frequency: float, unit: Floats
 ) -> float:
     """Return the permeance [H/m] with each coil's current spread evenly over all its conductors: a few fields tell."""
     stranded = {p.name: StrandedRegions(regions=_regions(mesh.section, p), conductivity=1.0) for p in parts}

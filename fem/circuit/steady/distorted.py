@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged
-from fem.circuit.steady.half_period import Floats, derivative, integral, vertex
+from fem.circuit.steady.half_period import derivative, integral, vertex
 
 POINTS = 64
 """Collocation points per half period: currents within 1e-3 of a fine stepping in time (see the tests)."""

@@ -3,9 +3,8 @@
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from fem.arrays import Floats
 
 
 @cache

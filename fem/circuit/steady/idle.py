@@ -4,13 +4,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged
 from fem.circuit.steady.half_period import both_halves, derivative, rms, vertex
-
-Floats = NDArray[np.float64]
 
 HARMONIC_ORDERS = (1, 3, 5, 7, 9)
 """Orders listed in a result; even ones vanish because both half periods are alike."""

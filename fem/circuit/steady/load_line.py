@@ -4,13 +4,11 @@ from dataclasses import dataclass
 from math import exp, hypot, inf, isfinite, log
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
-
-Floats = NDArray[np.float64]
 
 _OPEN = 1e9
 """Load over inner impedance [-] that stands for an open circuit: the current is a billionth of the short circuit's."""

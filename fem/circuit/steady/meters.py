@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from math import isfinite, pi, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.idle import Idle
 from fem.circuit.steady.load import Loaded
-
-Floats = NDArray[np.float64]
 
 FORM_FACTOR = pi / (2 * sqrt(2))
 """R.m.s. over rectified mean of a sine [-], 1.1107: what an averaging meter multiplies its mean by."""

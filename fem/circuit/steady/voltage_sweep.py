@@ -5,14 +5,12 @@ from dataclasses import dataclass
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged
 from fem.circuit.steady.idle import Idle, idle, idle_sweep
-
-Floats = NDArray[np.float64]
 
 MAINS_SHARES = (0.90, 1.00, 1.06, 1.10)
 """Shares of the nominal mains voltage worth a look: the limits of supply, -10 % and +10 % (EN 50160, from memory), and

@@ -4,15 +4,13 @@ from dataclasses import dataclass
 from math import inf, isfinite, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged
 from fem.circuit.steady.load import PHASOR_BOUND, loaded
 from fem.circuit.time.connection import Connection
 from fem.circuit.time.stepping import STEPS, Run, State, check_run, integrate, leakage_flux, nominal_conductance
-
-Floats = NDArray[np.float64]
 
 ORDERS = tuple(range(11))
 """Orders listed in a result; 0 is the direct component, and even ones tell a biased core."""

@@ -5,14 +5,12 @@ from dataclasses import dataclass
 from math import inf, isfinite, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import NotConverged
 from fem.circuit.time.connection import Connection
-
-Floats = NDArray[np.float64]
 
 STEPS = 512
 """Time steps per period; first peaks within 0.1 % of a tightly controlled integration (see the tests)."""

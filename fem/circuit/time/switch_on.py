@@ -4,14 +4,12 @@ from dataclasses import dataclass, replace
 from math import inf, isfinite, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit, check_load
 from fem.circuit.time.connection import OPEN, Connection
 from fem.circuit.time.stepping import STEPS, Run, at_rest, check_run, integrate, nominal_conductance
 from fem.circuit.time.waveforms import Transient, transient
-
-Floats = NDArray[np.float64]
 
 ZERO_CROSSING = 0.0
 """Closing angle [rad] of a relay that waits for the zero of the voltage: right for a heater, the worst for a

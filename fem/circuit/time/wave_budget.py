@@ -3,13 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.periodic import Periodic
 from fem.circuit.time.stepping import leakage_flux
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

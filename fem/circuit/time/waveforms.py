@@ -4,13 +4,11 @@ from dataclasses import dataclass
 from math import isfinite, pi
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.connection import OPEN, Connection
 from fem.circuit.time.stepping import STEPS, Run, at_rest, check_run, integrate, leakage_flux, nominal_conductance
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

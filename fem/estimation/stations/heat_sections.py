@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable, Sequence
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.errors import TooHot
 from fem.design.transformer import Duty, Pulses
@@ -23,8 +23,6 @@ from fem.heat.machine import WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, circ
 from fem.heat.march import march
 from fem.heat.network import CEILING, Network, Phase
 from fem.quantity import Band
-
-Floats = NDArray[np.float64]
 
 ROOM = 298.15
 COOL = 313.15

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import axisymmetric_grid, end_region_grid
@@ -19,8 +19,6 @@ from fem.field.bricks.space import dissection, solve_spd
 from geometries.assembly.section_of import side_edges
 from geometries.shapes.blocks import Block, blocks_of, winding_names
 from geometries.shapes.frame import Framed
-
-Floats = NDArray[np.float64]
 
 _abscissae, _weights = np.polynomial.legendre.leggauss(5)
 GAUSS, GAUSS_WEIGHTS = (_abscissae + 1) / 2, _weights / 2

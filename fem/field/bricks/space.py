@@ -8,13 +8,13 @@ from cvxopt import cholmod, matrix, spmatrix
 from numpy.typing import NDArray
 from scipy import sparse
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.bricks.grid import TensorGrid
 from fem.field.bricks.racetrack import encircling_share
 from geometries.shapes.blocks import Block, winding_names
 from geometries.shapes.frame import Framed
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LEAF = 60

@@ -8,10 +8,11 @@ from math import sqrt
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.errors import OutOfRange
 from fem.field.elements import QUADRATURE
-from fem.field.harmonic.problem import Array, HarmonicProblem, Solid, Stranded, skin_depth
+from fem.field.harmonic.problem import HarmonicProblem, Solid, Stranded, skin_depth
 from fem.field.static.problem import Problem
 from fem.field.static.space import Where, build_geometry, build_space
 from geometries.assembly.mesh import SectionMesh
@@ -97,7 +98,7 @@ def harmonic_problem(
     *,
     solid: Mapping[str, float],
     stranded: Mapping[str, StrandedRegions],
-    reluctivity: Array | None = None,
+    reluctivity: Floats | None = None,
     fixed: Where | None = None,
 ) -> HarmonicProblem:
     """Prepare a meshed section for a time-harmonic solution.
@@ -145,7 +146,7 @@ def harmonic_problem(
     )
 
 
-def region_reluctivity(mesh: SectionMesh, mu_r: float, *, shunt_mu_r: float | None = None) -> Array:
+def region_reluctivity(mesh: SectionMesh, mu_r: float, *, shunt_mu_r: float | None = None) -> Floats:
     """Return the reluctivity of each element [m/H].
 
     Parameters
@@ -162,7 +163,7 @@ def region_reluctivity(mesh: SectionMesh, mu_r: float, *, shunt_mu_r: float | No
     return np.asarray(1 / (MU0 * of_region[mesh.region]))
 
 
-def frozen_reluctivity(problem: Problem, A: Array) -> Array:
+def frozen_reluctivity(problem: Problem, A: Floats) -> Floats:
     """Return the mean reluctivity of each element [m/H] at a static solution A (size,): for a problem on that mesh."""
     nu, _ = problem.reluctivity(problem.reference_gradient(A)[2])
     return np.asarray(QUADRATURE[1] @ nu / QUADRATURE[1].sum(), dtype=np.float64)

@@ -13,12 +13,12 @@ from math import isfinite, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, POINTS, QUADRATURE
 from fem.field.harmonic.elements import MASS
 from fem.field.static.space import Geometry, Space
 
-Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Elements = NDArray[np.int64]
 
@@ -78,7 +78,7 @@ class HarmonicProblem:
 
     space: Space
     geometry: Geometry
-    reluctivity: Array
+    reluctivity: Floats
     solid: Mapping[str, Solid]
     stranded: Mapping[str, Stranded]
     copies: int = 1
@@ -202,7 +202,7 @@ class HarmonicField:
         """Power taken by the whole section [W/m], plus j times 2 omega times the mean field energy [var/m]."""
         return complex(self.voltages_per_m @ self.currents.conj())
 
-    def loss_density(self) -> Array:
+    def loss_density(self) -> Floats:
         """Return the mean loss density of each element (m,) [W/m3]."""
         problem = self.problem
         density = np.zeros(problem.space.elements)
@@ -224,7 +224,7 @@ class HarmonicField:
         where |= {name: [elements for elements, _ in c.parts] for name, c in problem.stranded.items()}
         return {name: float(sum(per_element[part].sum() for part in parts)) for name, parts in where.items()}
 
-    def squared_flux_density(self) -> Array:
+    def squared_flux_density(self) -> Floats:
         """Return |B|^2, r.m.s., at the quadrature points (points, m) [T2]."""
         problem = self.problem
         g = (GRADIENTS.reshape(6, -1).T @ self.A[problem.space.element_dofs]).reshape(2, POINTS, -1)

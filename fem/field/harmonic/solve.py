@@ -18,10 +18,11 @@ import numpy as np
 from scipy.sparse import csc_array, hstack
 from scipy.sparse.linalg import splu
 
+from fem.arrays import Floats
 from fem.errors import NotConverged
 from fem.field.elements import LOWER, POINTS, SHAPE_INTEGRALS, STIFFNESS
 from fem.field.harmonic.elements import MASS_LOWER
-from fem.field.harmonic.problem import Array, Complex, Elements, HarmonicProblem, HarmonicResponse, skin_depth
+from fem.field.harmonic.problem import Complex, Elements, HarmonicProblem, HarmonicResponse, skin_depth
 from fem.field.static.problem import winding_source
 from fem.field.static.space import Space
 
@@ -109,7 +110,7 @@ class _System:
         return A
 
 
-def _sources(problem: HarmonicProblem) -> tuple[csc_array, Array]:
+def _sources(problem: HarmonicProblem) -> tuple[csc_array, Floats]:
     """Return the vectors c of solid and s of stranded conductors (size, n), and the solid ones' G (solid,) [S m]."""
     space, geometry = problem.space, problem.geometry
     columns, conductances = [], []
@@ -122,7 +123,7 @@ def _sources(problem: HarmonicProblem) -> tuple[csc_array, Array]:
     return csc_array(hstack(columns)), np.array(conductances)
 
 
-def _stranded_resistances(problem: HarmonicProblem) -> Array:
+def _stranded_resistances(problem: HarmonicProblem) -> Floats:
     """Return the resistance per metre of the stranded conductors' blocks in the mesh (stranded,) [ohm/m]."""
     det = problem.geometry.determinant
     return np.array(

@@ -14,9 +14,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.field.elements import QUADRATURE
 from fem.field.static.model import SolvedField
-from fem.field.static.problem import Array
 from geometries.shapes.section import GRID, Role
 
 _AT_CORNER = 1 / (2 ** (4 / 3) - 1)
@@ -40,7 +40,7 @@ def remaining_share(solved: SolvedField) -> float:
     return (at_corner * _AT_CORNER + (total - at_corner) * _SMOOTH) / total
 
 
-def relative_error(coarse: float | Array, fine: float | Array, share: float | Array) -> NDArray[np.float64]:
+def relative_error(coarse: float | Floats, fine: float | Floats, share: float | Floats) -> NDArray[np.float64]:
     """Return the estimated relative discretisation error of a quantity read on both meshes.
 
     Parameters

@@ -10,12 +10,12 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, POINTS, QUADRATURE
 from fem.field.static.problem import Problem
 from fem.field.static.space import Geometry, Space
 
-Array = NDArray[np.float64]
 Elements = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.complex128)
 ALL = slice(None)
@@ -31,7 +31,7 @@ def flux_density_components(
     return np.stack([(ux * g[1] - vx * g[0]) / det, (uy * g[1] - vy * g[0]) / det])
 
 
-def lorentz_force_per_m(problem: Problem, A: Array, elements: Elements, current: float) -> Array:
+def lorentz_force_per_m(problem: Problem, A: Floats, elements: Elements, current: float) -> Floats:
     """Return the force on a current spread evenly over some elements: the integral of J x B (2,) [N/m].
 
     Parameters
@@ -51,7 +51,7 @@ def lorentz_force_per_m(problem: Problem, A: Array, elements: Elements, current:
     return np.array([-current * mean_y, current * mean_x])
 
 
-def stress_force_per_m(problem: Problem, A: Array, elements: Elements) -> Array:
+def stress_force_per_m(problem: Problem, A: Floats, elements: Elements) -> Floats:
     """Return the force on some elements from Maxwell's stress in the layer of elements around them (2,) [N/m].
 
     Parameters
@@ -102,7 +102,7 @@ def _check_air(problem: Problem, layer: Elements) -> None:
             raise ValueError(msg)
 
 
-def _edges(space: Space, geometry: Geometry, elements: Elements | slice) -> tuple[Array, Array, Array]:
+def _edges(space: Space, geometry: Geometry, elements: Elements | slice) -> tuple[Floats, Floats, Floats]:
     p0, p1, p2 = (geometry.points[:, space.triangles[k, elements]] for k in range(3))
     u, v = p1 - p0, p2 - p0
     return u, v, u[0] * v[1] - u[1] * v[0]

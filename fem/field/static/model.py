@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.field.static.newton import FieldSolution, solve
-from fem.field.static.problem import Array, Law, Problem, winding_source
+from fem.field.static.problem import Law, Problem, winding_source
 from fem.field.static.space import Prolongation, Space, Where, build_geometry, values_at
 from fem.field.static.topology import build_topology, kept_topology
 from geometries.assembly.mesh import SectionMesh
@@ -30,7 +31,7 @@ class Grid:
     problem: Problem
     regions: tuple[Region, ...]
     region: NDArray[np.int64]
-    cuts: Mapping[str, Array]
+    cuts: Mapping[str, Floats]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -84,7 +85,7 @@ def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None)
     )
 
 
-def _grid(mesh: SectionMesh, space: Space, points: Array, region: NDArray[np.int64], law_of: LawOf) -> Grid:
+def _grid(mesh: SectionMesh, space: Space, points: Floats, region: NDArray[np.int64], law_of: LawOf) -> Grid:
     section = mesh.section
     geometry = build_geometry(points, space.triangles)
     by_law: dict[int, tuple[Law, list[int]]] = {}
@@ -148,7 +149,7 @@ def solve_model(
 
 
 def solve_both(
-    model: FieldModel, points: Sequence[Mapping[str, float]], starts: Sequence[Array | None]
+    model: FieldModel, points: Sequence[Mapping[str, float]], starts: Sequence[Floats | None]
 ) -> list[SolvedField]:
     """Solve at several sets of ampere-turns [A], each in the list a step away from the one before.
 
@@ -172,7 +173,7 @@ def solve_both(
     smooth correction, so that one or two steps are left to do.
     """
     solved: list[SolvedField] = []
-    corrections: list[Array] = []
+    corrections: list[Floats] = []
     sizes = [float(np.linalg.norm(list(p.values()))) for p in points]
     for k, (ampere_turns, guess) in enumerate(zip(points, starts, strict=True)):
         low = solve(model.coarse.problem, ampere_turns, start=guess)
@@ -185,7 +186,7 @@ def solve_both(
     return solved
 
 
-def extrapolated(sizes: Sequence[float] | Array, fields: Sequence[Array]) -> Array | None:
+def extrapolated(sizes: Sequence[float] | Floats, fields: Sequence[Floats]) -> Floats | None:
     """Continue the last one to three fields, in the logarithm of the ampere-turns, to the last of the sizes.
 
     Parameters

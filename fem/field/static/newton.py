@@ -8,9 +8,10 @@ from typing import Final
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.errors import NotConverged
-from fem.field.static.problem import Array, Law, Problem
+from fem.field.static.problem import Law, Problem
 
 TOLERANCE = 1e-8
 """Residual, relative to the load, at which an iteration stops."""
@@ -42,7 +43,7 @@ class FieldSolution:
 
     problem: Problem
     ampere_turns: Mapping[str, float]
-    A: Array
+    A: Floats
     residual: float
     steps: int
 
@@ -52,12 +53,12 @@ class _Iterate:
     """A point of the iteration with everything computed there, so that nothing is computed twice."""
 
     problem: Problem
-    load: Array
-    A: Array
-    c: Array = field(init=False)
-    nu: Array = field(init=False)
-    dnu: Array = field(init=False)
-    r: Array = field(init=False)
+    load: Floats
+    A: Floats
+    c: Floats = field(init=False)
+    nu: Floats = field(init=False)
+    dnu: Floats = field(init=False)
+    r: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         _, self.c, b2 = self.problem.reference_gradient(self.A)
@@ -67,7 +68,7 @@ class _Iterate:
     def factor_tangent(self) -> None:
         self.problem.space.factor.factor(self.problem.tangent(self.c, self.nu, self.dnu))
 
-    def direction(self) -> Array:
+    def direction(self) -> Floats:
         """Return Newton's direction by the tangent last factored, here or at an earlier iterate."""
         return self.problem.space.factor.solve(-self.r)
 
@@ -76,7 +77,7 @@ class _Iterate:
         last_digit = np.finfo(float).eps * np.where(np.arange(self.A.size) % 2, 1.0, -1.0)
         return float(np.linalg.norm(_Iterate(self.problem, self.load, self.A * (1 + last_digit)).r - self.r))
 
-    def moved(self, direction: Array, length: float) -> _Iterate:
+    def moved(self, direction: Floats, length: float) -> _Iterate:
         A = self.A.copy()
         A[self.problem.space.free] += length * direction
         return _Iterate(self.problem, self.load, A)
@@ -86,7 +87,7 @@ def solve(
     problem: Problem,
     ampere_turns: Mapping[str, float],
     *,
-    start: Array | None = None,
+    start: Floats | None = None,
     tolerance: float = TOLERANCE,
 ) -> FieldSolution:
     """Solve for the static field of given ampere-turns.
@@ -131,7 +132,7 @@ def solve(
     )
 
 
-def _line_search(at: _Iterate, direction: Array) -> _Iterate:
+def _line_search(at: _Iterate, direction: Floats) -> _Iterate:
     """Return a point along the direction where the energy's slope has clearly shrunk.
 
     The energy is convex along the line, so its slope rises from the negative value at the start; the full step is kept
@@ -161,7 +162,7 @@ def _between(low: float, low_slope: float, high: float, high_slope: float) -> fl
     return low + (high - low) * min(max(share, 0.1), 0.9)
 
 
-def _linear_start(problem: Problem, load: Array) -> Array:
+def _linear_start(problem: Problem, load: Floats) -> Floats:
     """Solve with linear iron, then once more with the reluctivity that goes with the H so found.
 
     Iron that carries a given H rather than a given B keeps far from the wild flux densities a linear core would show.
@@ -183,7 +184,7 @@ def _linear_start(problem: Problem, load: Array) -> Array:
     return A
 
 
-def _carrying(law: Law, H: Array) -> Array:
+def _carrying(law: Law, H: Floats) -> Floats:
     """Return the reluctivity [m/H] of a material that carries H [A/m], near enough to start from."""
     b2 = _START_B**2
     b = np.interp(H, _START_B * law.nu_dnu(b2)[0], _START_B)

@@ -19,21 +19,20 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, POINTS, QUADRATURE, STIFFNESS
 from fem.field.static.space import Geometry, Space, mean_over
-
-Array = NDArray[np.float64]
 
 
 class Law(Protocol):
     """What the solver asks of a material: its reluctivity as a function of the squared flux density."""
 
-    def nu_dnu(self, b2: Array) -> tuple[Array, Array]:
+    def nu_dnu(self, b2: Floats) -> tuple[Floats, Floats]:
         """Return nu [m/H] and its derivative with respect to b2 [m/(H T2)]."""
         ...
 
-    def energy_density(self, b: Array) -> Array:
+    def energy_density(self, b: Floats) -> Floats:
         """Return the integral of H from 0 to b [J/m3]."""
         ...
 
@@ -58,10 +57,10 @@ class Problem:
     space: Space
     geometry: Geometry
     laws: tuple[tuple[NDArray[np.int64], Law], ...]
-    sources: Mapping[str, Array]
+    sources: Mapping[str, Floats]
     copies: int = 1
 
-    def load(self, ampere_turns: Mapping[str, float]) -> Array:
+    def load(self, ampere_turns: Mapping[str, float]) -> Floats:
         """Return the load vector (size,) of these ampere-turns per winding [A]."""
         unknown = set(ampere_turns) - set(self.sources)
         if unknown:
@@ -72,7 +71,7 @@ class Problem:
             total += value * self.sources[name]
         return total
 
-    def reference_gradient(self, A: Array) -> tuple[Array, Array, Array]:
+    def reference_gradient(self, A: Floats) -> tuple[Floats, Floats, Floats]:
         """Return g^ (2, points, m), c = metric g^ (2, points, m) and b2 (points, m) at the quadrature points."""
         g = (GRADIENTS.reshape(6, -1).T @ A[self.space.element_dofs]).reshape(2, POINTS, -1)
         xx, xy, yy = self.geometry.metric
@@ -83,7 +82,7 @@ class Problem:
         c[1] += g[1] * yy
         return g, c, g[0] * c[0] + g[1] * c[1]
 
-    def reluctivity(self, b2: Array) -> tuple[Array, Array]:
+    def reluctivity(self, b2: Floats) -> tuple[Floats, Floats]:
         """Return nu and d nu / d b2 at the quadrature points (points, m)."""
         nu = np.full(b2.shape, 1 / MU0)
         dnu = np.zeros(b2.shape)
@@ -91,12 +90,12 @@ class Problem:
             nu[:, elements], dnu[:, elements] = law.nu_dnu(b2[:, elements])
         return nu, dnu
 
-    def internal(self, c: Array, nu: Array) -> Array:
+    def internal(self, c: Floats, nu: Floats) -> Floats:
         """Return the field's side of the residual (size,)."""
         flux = c * (nu * self.geometry.determinant) * QUADRATURE[1][:, None]
         return self.space.node_sum(GRADIENTS.reshape(6, -1) @ flux.reshape(2 * POINTS, -1))
 
-    def tangent(self, c: Array, nu: Array, dnu: Array) -> Array:
+    def tangent(self, c: Floats, nu: Floats, dnu: Floats) -> Floats:
         """Return the values of the lower triangle of the tangent matrix."""
         det = self.geometry.determinant
         nu_det, twice = nu * det, 2 * dnu * det
@@ -107,13 +106,13 @@ class Problem:
         mapped[:, 2] = nu_det * yy + twice * c[1] * c[1]
         return self.space.matrix_values(STIFFNESS.T @ mapped.reshape(3 * POINTS, -1))
 
-    def residual(self, A: Array, load: Array) -> Array:
+    def residual(self, A: Floats, load: Floats) -> Floats:
         """Return the residual at the free nodes."""
         _, c, b2 = self.reference_gradient(A)
         nu, _ = self.reluctivity(b2)
         return (self.internal(c, nu) - load)[self.space.free]
 
-    def energy_per_m(self, A: Array) -> float:
+    def energy_per_m(self, A: Floats) -> float:
         """Return the stored field energy per metre of depth, of the whole section [J/m]."""
         _, _, b2 = self.reference_gradient(A)
         density = 0.5 * b2 / MU0
@@ -122,7 +121,7 @@ class Problem:
         return float(self.copies * (QUADRATURE[1] @ density) @ self.geometry.determinant)
 
 
-def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[NDArray[np.int64], float]]) -> Array:
+def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[NDArray[np.int64], float]]) -> Floats:
     """Return a winding's source vector (size,) from the elements and the signed share of turns of each of its blocks.
 
     The sign is the block's sense times that of its share. One ampere-turn through a block is a current density 1/area,

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, QUADRATURE
 from fem.field.static.model import Grid, SolvedField
 from fem.field.static.newton import FieldSolution
-from fem.field.static.problem import Array
 
 
 def flux_linkage_per_m(solution: FieldSolution, winding: str) -> float:
@@ -37,13 +37,13 @@ def cut_fluxes_per_m(grid: Grid, solution: FieldSolution) -> dict[str, float]:
     return {name: float(vector @ solution.A) for name, vector in grid.cuts.items()}
 
 
-def flux_density(solution: FieldSolution) -> Array:
+def flux_density(solution: FieldSolution) -> Floats:
     """Return |B| at the quadrature points (points, elements) [T], averaged over sheet and insulation."""
     _, _, b2 = solution.problem.reference_gradient(solution.A)
     return np.sqrt(b2)
 
 
-def quadrature_areas(solution: FieldSolution) -> Array:
+def quadrature_areas(solution: FieldSolution) -> Floats:
     """Return the area that each quadrature point stands for, in the mesh (points, elements) [m2]."""
     return QUADRATURE[1][:, None] * solution.problem.geometry.determinant
 

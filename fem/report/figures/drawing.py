@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.field.elements import shape_gradients
 from fem.field.static.model import SolvedField
-from fem.field.static.problem import Array
 from fem.field.static.space import node_locations
 from fem.materials.mixture import Reluctivity
 
@@ -37,8 +37,8 @@ class Drawing:
     """
 
     triangles: Triangulation
-    A: Array
-    b: Array
+    A: Floats
+    b: Floats
     region: NDArray[np.int64]
 
 
@@ -60,7 +60,7 @@ def draw(field: SolvedField) -> Drawing:
     return Drawing(triangles=Triangulation(x, y, corners), A=A, b=b, region=region)
 
 
-def flux_density(field: SolvedField, points: Array) -> tuple[Array, Array]:
+def flux_density(field: SolvedField, points: Floats) -> tuple[Floats, Floats]:
     """Return Bx and By, averaged over iron and air, at reference points of each element (points, elements) [T].
 
     Parameters

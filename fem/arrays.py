@@ -1,0 +1,73 @@
+"""Arrays and the checks that plain numbers go through before they are computed with."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+Integers = NDArray[np.int64]
+
+
+def positive(**values: float) -> None:
+    """Refuse what is not finite and above 0, by name.
+
+    Raises
+    ------
+    ValueError
+        If a value is not.
+    """
+    for name, value in values.items():
+        if not (isfinite(value) and value > 0):
+            msg = f"{name} must be above 0, got {value!r}"
+            raise ValueError(msg)
+
+
+def not_negative(**values: float) -> None:
+    """Refuse what is not finite and at least 0, by name.
+
+    Raises
+    ------
+    ValueError
+        If a value is not.
+    """
+    for name, value in values.items():
+        if not (isfinite(value) and value >= 0):
+            msg = f"{name} must not be negative, got {value!r}"
+            raise ValueError(msg)
+
+
+def rising(name: str, values: ArrayLike, least: int = 2) -> Floats:
+    """Return a read-only copy of values that rise.
+
+    Parameters
+    ----------
+    name
+        For the message.
+    values
+        (n,), finite and strictly rising.
+    least
+        How many there must be.
+
+    Raises
+    ------
+    ValueError
+        If they are fewer, not in one row, not finite or do not rise.
+    """
+    array = np.array(values, dtype=np.float64)
+    if array.ndim != 1 or array.size < least:
+        msg = f"{name}: at least {least} points in one row expected, got shape {array.shape}"
+        raise ValueError(msg)
+    if not np.isfinite(array).all():
+        msg = f"{name}: point {int(np.argmin(np.isfinite(array)))} is not finite"
+        raise ValueError(msg)
+    falling = np.flatnonzero(np.diff(array) <= 0)
+    if falling.size:
+        at = int(falling[0])
+        msg = f"{name} must rise: point {at + 1} is {array[at + 1]:g} after {array[at]:g}"
+        raise ValueError(msg)
+    array.setflags(write=False)
+    return array
