@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from fem.arrays import Floats
 from fem.characteristics.laws import saturating_iron
 from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
 from fem.constants import MU0
