@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.arrays import Floats
-from fem.circuit.errors import NotConverged
+from fem.errors import NotConverged
 
 _SHARED_STEPS = 60
 _SHARED_TOLERANCE = 1e-6

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
 from fem.arrays import Floats
-from fem.circuit.errors import TooHot
+from fem.errors import TooHot
 from fem.heat.cycle import steady_state
 from fem.heat.march import TOLERANCE, Step, steps
 from fem.heat.network import Network, Node, Phase, current_densities

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged, TooHot
+from fem.errors import NotConverged, TooHot
 from fem.heat.cycle import SteadyCycle, steady_cycle
 from fem.heat.duty import Duty, allowed_duty
 from fem.heat.machine import circuit_at

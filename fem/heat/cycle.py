@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats
-from fem.circuit.errors import NotConverged, TooHot
+from fem.errors import NotConverged, TooHot
 from fem.heat.march import TOLERANCE, steps
 from fem.heat.network import CEILING, Network, Phase
 

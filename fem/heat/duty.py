@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
 from fem.arrays import Floats
-from fem.circuit.errors import TooHot
+from fem.errors import TooHot
 from fem.heat.burst import LONGEST
 from fem.heat.cycle import SteadyCycle, steady_cycle, steady_state
 from fem.heat.march import TOLERANCE, Step, steps

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
 from fem.arrays import Floats
-from fem.circuit.errors import TooHot
+from fem.errors import TooHot
 from fem.heat.network import CEILING, Network, Phase
 
 TOLERANCE = 0.02

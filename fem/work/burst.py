@@ -7,10 +7,9 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
-from fem.errors import OutOfRange
+from fem.errors import NotConverged, OutOfRange
 from fem.work.bodies import WorkPiece
 from fem.work.line import LoadLine, load_line
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled

@@ -8,8 +8,8 @@ import numpy as np
 from scipy.linalg.lapack import dgtsv
 
 from fem.arrays import Floats
-from fem.circuit.errors import NotConverged
 from fem.digits import brief
+from fem.errors import NotConverged
 from fem.work.volumes import State, System
 
 Line = Callable[[float], tuple[float, float]]

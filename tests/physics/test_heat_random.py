@@ -7,8 +7,8 @@ import pytest
 from scipy.linalg import eigh
 
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import TooHot
 from fem.circuit.steady.load import loaded
+from fem.errors import TooHot
 from fem.heat.burst import burst
 from fem.heat.coupled import hot_cycle, hot_duty
 from fem.heat.cycle import steady_cycle

@@ -70,7 +70,11 @@ def test_a_file_that_cannot_be_written_costs_neither_the_results_nor_the_other_f
 @pytest.mark.parametrize(
     ("error", "code", "says"),
     [
-        (NotConverged("idle current: residual 0.1 after 50 steps"), 3, "rewound: no convergence: idle current"),
+        (
+            NotConverged("idle current", residual=0.1, tolerance=1e-10, tried="50 steps"),
+            3,
+            "rewound: no convergence: idle current",
+        ),
         (MesherUnavailable("gmsh cannot be loaded; apt-get install libglu1-mesa"), 69, "apt-get install"),
         (MeshFailed("gmsh: no convergence"), 3, "rewound: no mesh: gmsh"),
         (OutOfRange("table.csv ends at 1.2 T"), 2, "ends at 1.2 T"),

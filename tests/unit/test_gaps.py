@@ -33,15 +33,15 @@ def test_a_declared_failure_is_a_gap_under_all_its_keys() -> None:
         raise OutOfRange(msg)
 
     def strays() -> int:
-        msg = "residual 0.1 after 50 steps"
-        raise NotConverged(msg)
+        msg = "current"
+        raise NotConverged(msg, residual=0.1, tolerance=1e-10, tried="50 steps")
 
     assert gaps.attempt(("a.low_V", "a.high_V"), ends) is None
     assert gaps.attempt("load", strays) is None
     assert gaps.reasons == {
         "a.low_V": "the table ends at 1.2 T",
         "a.high_V": "the table ends at 1.2 T",
-        "load": "no convergence: residual 0.1 after 50 steps",
+        "load": "no convergence: current: relative residual 0.1 instead of 1e-10 after 50 steps",
     }
     assert gaps.failed == ["a.low_V", "a.high_V", "load"]
 

@@ -8,7 +8,6 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
-from fem.circuit.errors import NotConverged
 from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
 from fem.circuit.knee import knee_point, volts_per_turn_for
 from fem.circuit.leads.go_and_return import (
@@ -29,6 +28,7 @@ from fem.circuit.steady.remedies import (
 )
 from fem.circuit.steady.short_circuit import short_test
 from fem.circuit.time.switch_on import first_peaks
+from fem.errors import NotConverged
 from tests.support.circuits import circuit, saturating_curve, square_loss, straight_circuit
 
 

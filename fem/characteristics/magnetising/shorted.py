@@ -105,8 +105,9 @@ def shorted_flux(
                 step = 0.5 * (below + above) if np.isfinite(below + above) else alone + missing
             alone = step
         else:
-            msg = f"flux by place while shorted: {missing:.3g} Wb short after {_MOST_STEPS} corrections"
-            raise NotConverged(msg)
+            what, tried = "flux by place while shorted", f"{_MOST_STEPS} corrections"
+            off = abs(missing / primary_flux)
+            raise NotConverged(what, residual=off, tolerance=_TOLERANCE, tried=tried)
         for name, flux in cut_fluxes_per_m(model.coarse, solution).items():
             highest[name] = max(highest[name], abs(flux))
     widths = {cut.name: cut.width for cut in model.mesh.section.cuts}

@@ -7,8 +7,8 @@ import numpy as np
 from fem.arrays import Floats
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged
 from fem.circuit.steady.half_period import derivative, integral, vertex
+from fem.errors import NotConverged
 
 POINTS = 64
 """Collocation points per half period: currents within 1e-3 of a fine stepping in time (see the tests)."""

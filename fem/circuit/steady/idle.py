@@ -7,8 +7,8 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged
 from fem.circuit.steady.half_period import both_halves, derivative, rms, vertex
+from fem.errors import NotConverged
 
 HARMONIC_ORDERS = (1, 3, 5, 7, 9)
 """Orders listed in a result; even ones vanish because both half periods are alike."""

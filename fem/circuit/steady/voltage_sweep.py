@@ -9,8 +9,8 @@ from scipy.optimize import brentq
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged
 from fem.circuit.steady.idle import Idle, idle, idle_sweep
+from fem.errors import NotConverged
 
 MAINS_SHARES = (0.90, 1.00, 1.06, 1.10)
 """Shares of the nominal mains voltage worth a look: the limits of supply, -10 % and +10 % (EN 50160, from memory), and

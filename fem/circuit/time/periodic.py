@@ -7,10 +7,10 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged
 from fem.circuit.steady.load import PHASOR_BOUND, loaded
 from fem.circuit.time.connection import Connection
 from fem.circuit.time.stepping import STEPS, Run, State, check_run, integrate, leakage_flux, nominal_conductance
+from fem.errors import NotConverged
 
 ORDERS = tuple(range(11))
 """Orders listed in a result; 0 is the direct component, and even ones tell a biased core."""

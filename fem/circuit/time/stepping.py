@@ -9,8 +9,8 @@ import numpy as np
 from fem.arrays import Floats
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import NotConverged
 from fem.circuit.time.connection import Connection
+from fem.errors import NotConverged
 
 STEPS = 512
 """Time steps per period; first peaks within 0.1 % of a tightly controlled integration (see the tests)."""

@@ -9,8 +9,8 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.errors import TooHot
 from fem.design.transformer import Duty, Pulses
+from fem.errors import TooHot
 from fem.estimation.case import Case
 from fem.estimation.heat_network import heat_network
 from fem.estimation.stations import results_bench

@@ -105,8 +105,8 @@ class _System:
         scale = float(np.linalg.norm(terms + abs(right[free])))
         residual = float(np.linalg.norm(left - right[free])) / scale if scale else 0.0
         if not residual < RESIDUAL:
-            msg = f"harmonic field of {free.size} unknowns: relative residual {residual:.1e} (wanted {RESIDUAL:.0e})"
-            raise NotConverged(msg)
+            what = f"harmonic field of {free.size} unknowns"
+            raise NotConverged(what, residual=residual, tolerance=RESIDUAL, tried="one factorisation")
         return A
 
 

@@ -121,7 +121,7 @@ def solve(
         if len(history) > 1 and history[-1] > 0.5 * history[-2] and history[-1] * scale <= at.rounding():
             break
         if len(history) > MOST_STEPS or not np.isfinite(history[-1]):
-            raise NotConverged(_story(ampere_turns, history, tolerance))
+            raise _failure(ampere_turns, history, tolerance)
         # Factoring is most of a step: where the last tangent has served well it serves again.
         if len(history) < 2 or history[-1] > _SERVED_WELL * history[-2]:
             at.factor_tangent()
@@ -191,10 +191,8 @@ def _carrying(law: Law, H: Floats) -> Floats:
     return law.nu_dnu(b**2)[0]
 
 
-def _story(ampere_turns: Mapping[str, float], history: list[float], tolerance: float) -> str:
+def _failure(ampere_turns: Mapping[str, float], history: list[float], tolerance: float) -> NotConverged:
     at = ", ".join(f"{name} {value:.4g} A" for name, value in ampere_turns.items())
     last = ", ".join(f"{r:.1e}" for r in history[-3:])
-    return (
-        f"the field did not converge at ampere-turns {at}: {len(history) - 1} Newton steps with line search, "
-        f"relative residual {last} (wanted {tolerance:.0e})"
-    )
+    tried = f"{len(history) - 1} Newton steps with line search (the last: {last})"
+    return NotConverged(f"field at ampere-turns {at}", residual=history[-1], tolerance=tolerance, tried=tried)
