@@ -8,7 +8,7 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, model_validator
 
-from fem.mains.breaker import Device, Type
+from fem.mains.devices import Device, Type
 from fem.mains.supply import SupplyImpedance, impedance_from_dip, run_impedance
 from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import Area, Between, Current, Frequency, Inductance, Length, Resistance, Voltage

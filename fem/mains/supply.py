@@ -3,15 +3,15 @@
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
-from math import hypot, isfinite, pi, sqrt
+from math import inf, pi, sqrt
 
-from fem.digits import brief
+from fem.arrays import not_negative, positive
+from fem.constants import REFERENCE_TEMPERATURE
+from fem.materials.metals import metal
 from geometries.described.tables import table_rows
 
 RUN_REACTANCE = 0.08e-3
 """Reactance of one core of an installation cable at 50 Hz [ohm/m]: IEC 60364-5-52, annex G (from memory)."""
-COPPER_COEFFICIENT = 0.00393
-"""Relative rise of copper's resistance per kelvin, referred to 20 degC [1/K]: IEC 60028."""
 
 
 class Stranding(Enum):
@@ -24,13 +24,13 @@ class Stranding(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SupplyImpedance:
-    """Hold the impedance of a mains loop, line plus neutral.
+    """Hold the impedance of a mains loop, line plus neutral, Z = R + j 2 pi f L.
 
     Parameters
     ----------
-    resistance : float
+    resistance
         [ohm], >= 0.
-    inductance : float
+    inductance
         [H], >= 0.
 
     Raises
@@ -44,11 +44,7 @@ class SupplyImpedance:
 
     def __post_init__(self) -> None:
         """Refuse numbers that no loop can have."""
-        for name in ("resistance", "inductance"):
-            value = getattr(self, name)
-            if not (isfinite(value) and value >= 0):
-                msg = f"{name} must not be negative, got {value!r}"
-                raise ValueError(msg)
+        not_negative(resistance=self.resistance, inductance=self.inductance)
 
     def __add__(self, other: "SupplyImpedance") -> "SupplyImpedance":
         """Put two stretches in series."""
@@ -67,24 +63,24 @@ def _conductors() -> dict[float, dict[str, str]]:
 
 
 def run_impedance(
-    length: float, area: float, *, stranding: Stranding = Stranding.SOLID, temperature: float = 293.15
+    length: float,
+    area: float,
+    *,
+    stranding: Stranding = Stranding.SOLID,
+    temperature: float = REFERENCE_TEMPERATURE,
 ) -> SupplyImpedance:
     """Return the impedance of a cord or a stretch of house wiring, there and back.
 
     Parameters
     ----------
-    length : float
+    length
         Of the cable, one way [m], > 0.
-    area : float
+    area
         Standard nominal section of one core [m^2], 0.5 to 35 mm2.
-    stranding : Stranding
+    stranding
         FLEXIBLE for cords.
-    temperature : float
+    temperature
         Of the copper [K].
-
-    Returns
-    -------
-    SupplyImpedance
 
     Raises
     ------
@@ -93,19 +89,17 @@ def run_impedance(
 
     Notes
     -----
-    Largest resistance that IEC 60228 admits at 20 degC, carried to the temperature; reactance 0.08 ohm/km per core at
-    50 Hz, as IEC 60364-5-52, annex G, puts it.
+    R = 2 l r20 (1 + alpha (T - 20 degC)) with the largest resistance per metre r20 that IEC 60228 admits, and
+    L = 2 l x/(2 pi 50 Hz) with the reactance x = 0.08 ohm/km per core of IEC 60364-5-52, annex G.
     """
-    if not (isfinite(length) and length > 0):
-        msg = f"length must be above 0, got {length!r}"
-        raise ValueError(msg)
+    positive(length=length)
     nearest = min(_conductors(), key=lambda standard: abs(standard - area))
     if not abs(nearest - area) <= 1e-3 * nearest:
         sections = ", ".join(f"{a * 1e6:g}" for a in _conductors())
         msg = f"area {area * 1e6:g} mm2 is no standard section: {sections}"
         raise ValueError(msg)
     per_metre = 1e-3 * float(_conductors()[nearest][stranding.value])
-    warm = 1 + COPPER_COEFFICIENT * (temperature - 293.15)
+    warm = 1 + metal("copper").temperature_coefficient * (temperature - REFERENCE_TEMPERATURE)
     return SupplyImpedance(
         resistance=2 * length * per_metre * warm, inductance=2 * length * RUN_REACTANCE / (2 * pi * 50.0)
     )
@@ -118,18 +112,14 @@ def impedance_from_dip(
 
     Parameters
     ----------
-    open_voltage, loaded_voltage : float
+    open_voltage, loaded_voltage
         At the socket without and with the load, r.m.s. [V].
-    current : float
+    current
         Of the load, r.m.s. [A], > 0.
-    frequency : float
+    frequency
         [Hz], > 0.
-    x_over_r : float
+    x_over_r
         Reactance over resistance assumed for the mains [-], >= 0; house wiring is near 0, a resistive load cannot tell.
-
-    Returns
-    -------
-    SupplyImpedance
 
     Raises
     ------
@@ -138,18 +128,12 @@ def impedance_from_dip(
 
     Notes
     -----
-    open^2 = (loaded + R I)^2 + (x R I)^2, solved for R.
+    Kirchhoff's voltages round the loop, the load's as reference, |U0|^2 = (U + R I)^2 + (x R I)^2, solved for R.
     """
-    numbers = {"loaded_voltage": loaded_voltage, "current": current, "frequency": frequency}
-    for name, value in numbers.items():
-        if not (isfinite(value) and value > 0):
-            msg = f"{name} must be above 0, got {value!r}"
-            raise ValueError(msg)
-    if not (isfinite(open_voltage) and open_voltage > loaded_voltage):
+    positive(loaded_voltage=loaded_voltage, current=current, frequency=frequency)
+    not_negative(x_over_r=x_over_r)
+    if not loaded_voltage < open_voltage < inf:
         msg = f"open_voltage must lie above the loaded {loaded_voltage:g} V, got {open_voltage!r}"
-        raise ValueError(msg)
-    if not (isfinite(x_over_r) and x_over_r >= 0):
-        msg = f"x_over_r must not be negative, got {x_over_r!r}"
         raise ValueError(msg)
     squared = 1 + x_over_r**2
     # The root of squared d^2 + 2 loaded d = open^2 - loaded^2 written so that small dips keep their digits.
@@ -159,76 +143,8 @@ def impedance_from_dip(
     return SupplyImpedance(resistance=resistance, inductance=x_over_r * resistance / (2 * pi * frequency))
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class VoltageDip:
-    """Hold what one current does to the voltage at the socket.
-
-    Parameters
-    ----------
-    voltage : float
-        Left at the socket, r.m.s. [V].
-    dip : float
-        Share of the voltage without load that is lost [-].
-    """
-
-    voltage: float
-    dip: float
-
-
-def voltage_dip(
-    voltage: float, impedance: SupplyImpedance, frequency: float, current: float, power_factor: float = 1.0
-) -> VoltageDip:
-    """Return the voltage left at the socket under a lagging current.
-
-    Parameters
-    ----------
-    voltage : float
-        Without load, r.m.s. [V], > 0.
-    impedance : SupplyImpedance
-    frequency : float
-        [Hz].
-    current : float
-        R.m.s. [A], >= 0.
-    power_factor : float
-        Of the load at the socket, lagging [-], 0 to 1.
-
-    Returns
-    -------
-    VoltageDip
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range, or no voltage at the socket could drive that current.
-
-    Notes
-    -----
-    With the socket's voltage U as reference, open^2 = (U + R I cos + X I sin)^2 + (X I cos - R I sin)^2.
-    """
-    if not (isfinite(voltage) and voltage > 0):
-        msg = f"voltage must be above 0, got {voltage!r}"
-        raise ValueError(msg)
-    if not (isfinite(current) and current >= 0):
-        msg = f"current must not be negative, got {current!r}"
-        raise ValueError(msg)
-    if not 0 <= power_factor <= 1:
-        msg = f"power_factor must lie within 0 and 1, got {power_factor!r}"
-        raise ValueError(msg)
-    z = impedance.at(frequency)
-    reactive = sqrt(1 - power_factor**2)
-    along = current * (z.real * power_factor + z.imag * reactive)
-    across = current * (z.imag * power_factor - z.real * reactive)
-    if hypot(along, across) > voltage:
-        msg = (
-            f"{current:g} A cannot flow: the mains deliver at most {brief(voltage / abs(z), 4)} A into a short circuit"
-        )
-        raise ValueError(msg)
-    left = sqrt(voltage**2 - across**2) - along
-    return VoltageDip(voltage=left, dip=1 - left / voltage)
-
-
 def prospective_current(voltage: float, impedance: SupplyImpedance, frequency: float) -> float:
-    """Return the r.m.s. current [A] of a dead short at the socket: voltage [V] over the loop's impedance.
+    """Return the r.m.s. current [A] of a dead short at the socket, U0/|Z|: voltage [V] over the loop's impedance.
 
     Raises
     ------

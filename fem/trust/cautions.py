@@ -19,7 +19,8 @@ from fem.estimation.stations.results import (
     SwitchOn,
 )
 from fem.heat.adiabatic import adiabatic_metals, adiabatic_time
-from fem.mains.breaker import Behaviour, Device, Type, forecast_peak, opening_times
+from fem.mains.devices import Device, Type, opening_times
+from fem.mains.forecasts import Behaviour, forecast_peak
 from fem.trust.general import GENERAL
 from fem.trust.validity import validity
 from fem.work.contacts import spot_temperature

@@ -114,7 +114,7 @@ def test_every_table_row_names_its_source() -> None:
     tables = {
         "fem.heat": ("adiabatic_metals.csv",),
         "fem.materials": ("insulation.csv",),
-        "fem.mains": ("mains_conductors.csv", "breaker_points.csv", "breaker_instant.csv"),
+        "fem.mains": ("mains_conductors.csv", "device_points.csv", "device_instant.csv"),
     }
     for package, name in ((package, name) for package, names in tables.items() for name in names):
         rows = table_rows(package, name)

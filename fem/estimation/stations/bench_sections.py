@@ -16,7 +16,8 @@ from fem.estimation.network import lead_impedance
 from fem.estimation.stations import results, results_bench
 from fem.estimation.stations.idle_sections import switched_on
 from fem.estimation.working import SHORT
-from fem.mains.breaker import Device, forecast, forecast_peak
+from fem.mains.devices import Device
+from fem.mains.forecasts import forecast, forecast_peak
 from fem.mains.supply import prospective_current
 
 
@@ -35,9 +36,9 @@ def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn 
             peak = forecast_peak(device, switch.primary_first_peak)
             found["switching on"] = results_bench.DeviceForecast(
                 behaviour=peak.behaviour.value,
-                multiple=peak.multiple,
-                earliest=_finite(peak.earliest),
-                latest=_finite(peak.latest),
+                multiple=float(peak.multiple),
+                earliest=_finite(float(peak.earliest)),
+                latest=_finite(float(peak.latest)),
             )
         devices[name] = found
     return results_bench.Supply(
@@ -60,9 +61,9 @@ def _forecast(device: Device, current: float) -> results_bench.DeviceForecast:
     found = forecast(device, current)
     return results_bench.DeviceForecast(
         behaviour=found.behaviour.value,
-        multiple=found.multiple,
-        earliest=_finite(found.earliest),
-        latest=_finite(found.latest),
+        multiple=float(found.multiple),
+        earliest=_finite(float(found.earliest)),
+        latest=_finite(float(found.latest)),
     )
 
 
