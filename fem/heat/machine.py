@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.idle import Idle
 from fem.circuit.steady.load import Loaded
+from fem.constants import REFERENCE_TEMPERATURE
 from fem.heat.network import Carries, Link, Network, Node, Phase
 from fem.heat.surface import Lie, Surface, jacket_coat, pieces_surface
 from fem.materials.insulation import Insulation, insulation
@@ -207,7 +208,7 @@ def machine_network(
 def _winding(name: str, carries: Carries, part: WindingHeat) -> Node:
     # Same metal, other reference: alpha = alpha_20 / (1 + alpha_20 (T - 20 degC)), IEC 60028.
     alpha_20 = part.metal.temperature_coefficient
-    alpha = alpha_20 / (1 + alpha_20 * (part.reference_temperature - 293.15))
+    alpha = alpha_20 / (1 + alpha_20 * (part.reference_temperature - REFERENCE_TEMPERATURE))
     return Node(
         name=name,
         capacity=part.mass * part.metal.specific_heat,

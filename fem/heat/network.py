@@ -43,8 +43,7 @@ class Node:
     reference_temperature : float
         [K].
     temperature_coefficient : float
-        Relative rise of resistance per kelvin, referred to `reference_temperature` [1/K]. Copper at 20 degC: 0.00393,
-        IEC 60028.
+        Relative rise of resistance per kelvin, referred to `reference_temperature` [1/K]; constant where left out.
     ac_factor : float
         A.c. over d.c. resistance at `reference_temperature` [-], >= 1.
     conductor_area : float or None
@@ -68,7 +67,7 @@ class Node:
     carries: Carries = Carries.NOTHING
     resistance: float = 0.0
     reference_temperature: float = 293.15
-    temperature_coefficient: float = 0.00393
+    temperature_coefficient: float = 0.0
     ac_factor: float = 1.0
     conductor_area: float | None = None
     core_loss_share: float = 0.0

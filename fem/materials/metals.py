@@ -1,4 +1,4 @@
-"""Conductor metals: resistance with temperature, density and heat."""
+"""Conductor metals: resistance with temperature, density, heat, and what a short current does."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fem.arrays import Floats
+from fem.constants import REFERENCE_TEMPERATURE
 from geometries.described.faults import not_known
 from geometries.described.tables import table_rows
-
-REFERENCE_TEMPERATURE = 293.15
-"""Temperature [K] of the tabulated resistivity: 20 degC."""
 
 
 class UnknownMetal(ValueError):
@@ -30,15 +29,24 @@ class Metal:
     resistivity_20
         Resistivity at 20 degC [ohm m].
     temperature_coefficient
-        Relative rise of the resistivity per kelvin, referred to 20 degC [1/K].
+        alpha, relative rise of the resistivity per kelvin, referred to 20 degC [1/K].
     density
-        [kg/m^3].
+        At 20 degC [kg/m^3].
     specific_heat
         Near room temperature [J/(kg K)]; it rises with temperature, so constant it errs to the hot side.
     thermal_conductivity
         Near room temperature [W/(m K)].
+    short_time_constant
+        K of `fem.heat.adiabatic` [A s^0.5/m^2].
+    beta
+        Reciprocal of the temperature coefficient at 0 degC, as printed with K [K].
     source
-        Where the figures come from.
+        Where each figure comes from.
+
+    Raises
+    ------
+    ValueError
+        If a figure is not above 0.
     """
 
     name: str
@@ -47,22 +55,18 @@ class Metal:
     density: float
     specific_heat: float
     thermal_conductivity: float
+    short_time_constant: float
+    beta: float
     source: str
 
     def __post_init__(self) -> None:
-        for quantity in (
-            "resistivity_20",
-            "temperature_coefficient",
-            "density",
-            "specific_heat",
-            "thermal_conductivity",
-        ):
+        for quantity in _FIGURES.values():
             value = getattr(self, quantity)
             if not value > 0:
                 msg = f"{self.name}: {quantity} {value:g} must be positive"
                 raise ValueError(msg)
 
-    def resistivity(self, temperature: ArrayLike) -> NDArray[np.float64]:
+    def resistivity(self, temperature: ArrayLike) -> Floats:
         """Return the resistivity [ohm m] at a temperature [K], any shape.
 
         Raises
@@ -84,6 +88,18 @@ class Metal:
             )
             raise ValueError(msg)
         return np.asarray(self.resistivity_20 * factor)
+
+
+_FIGURES = {
+    "resistivity_20_ohm_m": "resistivity_20",
+    "temperature_coefficient_per_K": "temperature_coefficient",
+    "density_kg_per_m3": "density",
+    "specific_heat_J_per_kg_K": "specific_heat",
+    "thermal_conductivity_W_per_m_K": "thermal_conductivity",
+    "short_time_constant_A_s05_per_m2": "short_time_constant",
+    "beta_K": "beta",
+}
+"""Column of the table: field of `Metal`."""
 
 
 def metal_names() -> tuple[str, ...]:
@@ -110,12 +126,17 @@ def _metals() -> dict[str, Metal]:
     return {
         row["metal"]: Metal(
             name=row["metal"],
-            resistivity_20=float(row["resistivity_20_ohm_m"]),
-            temperature_coefficient=float(row["temperature_coefficient_per_K"]),
-            density=float(row["density_kg_per_m3"]),
-            specific_heat=float(row["specific_heat_J_per_kg_K"]),
-            thermal_conductivity=float(row["thermal_conductivity_W_per_m_K"]),
-            source=row["source"],
+            source=_sources(row),
+            **{field: float(row[column]) for column, field in _FIGURES.items()},
         )
         for row in table_rows(__package__, "metals.csv")
     }
+
+
+def _sources(row: dict[str, str]) -> str:
+    """Return the sources of a row in one line, figures of one source together."""
+    figures: dict[str, list[str]] = {}
+    for column, source in row.items():
+        if column.endswith("_source"):
+            figures.setdefault(source, []).append(column.removesuffix("_source").replace("_", " "))
+    return "; ".join(f"{', '.join(names)}: {source}" for source, names in figures.items())

@@ -18,15 +18,17 @@ from fem.estimation.stations.results import (
     ShortCircuit,
     SwitchOn,
 )
-from fem.heat.adiabatic import adiabatic_metals, adiabatic_time
+from fem.heat.adiabatic import adiabatic_time
 from fem.mains.devices import Device, Type, opening_times
 from fem.mains.forecasts import Behaviour, forecast_peak
+from fem.materials.metals import metal as conductor_metal
+from fem.materials.metals import metal_names
 from fem.trust.general import GENERAL
 from fem.trust.validity import validity
 from fem.work.contacts import spot_temperature
 from geometries.windings.fit import Fit
 
-SHORT_TIME = {name: (metal.constant, metal.beta) for name, metal in adiabatic_metals().items()}
+SHORT_TIME = {name: (conductor_metal(name).short_time_constant, conductor_metal(name).beta) for name in metal_names()}
 """K [A s^0.5/m2] and beta [degC] of a conductor heated with no heat escaping: IEC 60949:1988, clause 3."""
 INSULATION_END = 433.15
 """Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: BS 7671, table 54.2."""
@@ -115,8 +117,8 @@ def heating_time(metal: str, current_density: float, start: float, end: float) -
 
     Raises
     ------
-    KeyError
-        If the metal's constants are not known.
+    UnknownMetal
+        If there is none of that name.
     ValueError
         If the current density is not above 0 or the temperature falls.
 
@@ -125,7 +127,7 @@ def heating_time(metal: str, current_density: float, start: float, end: float) -
     t = (K/J)^2 ln((end + beta)/(start + beta)), temperatures in degC: IEC 60949:1988, clause 3. What escapes in more
     than some 5 s makes the true time longer.
     """
-    return adiabatic_time(adiabatic_metals()[metal], current_density, start, end)
+    return adiabatic_time(conductor_metal(metal), current_density, start, end)
 
 
 def lead_field(current: float, distance: float) -> float:

@@ -10,8 +10,9 @@ from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import Part, estimate
 from fem.estimation.stations.results import Estimate
-from fem.heat.adiabatic import adiabatic_metal, adiabatic_time
+from fem.heat.adiabatic import adiabatic_time
 from fem.materials.insulation import insulation
+from fem.materials.metals import metal
 
 BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.LOAD_LINE, Part.METERS, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY})
 
@@ -64,7 +65,7 @@ def test_thin_cable_heats_as_its_metal_does(design: Design, thin_cable_core: Kep
         found = heating.shorted.parts[part]
         assert found.once is not None
         limit = insulation("EPR welding cable").once_temperature
-        nominal = adiabatic_time(adiabatic_metal(name), found.current_density, heating.ambient, limit)
+        nominal = adiabatic_time(metal(name), found.current_density, heating.ambient, limit)
         assert nominal < 2.5
         assert found.once == pytest.approx(nominal / (58 * 1.91e-3 * 10), rel=0.035)
 

@@ -8,21 +8,20 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import trapezoid
 
-from fem.heat.adiabatic import (
-    AdiabaticMetal,
-    adiabatic_current,
-    adiabatic_metal,
-    adiabatic_metals,
-    adiabatic_temperature,
-)
+from fem.heat.adiabatic import adiabatic_current, adiabatic_temperature
 from fem.heat.convection import air_conductivity, air_density, air_viscosity
 from fem.heat.duty import equivalent_current
 from fem.heat.surface import Lie, Surface, heat_flux, nusselt
 from fem.materials.insulation import insulation
+from fem.materials.metals import metal
 
 Floats = NDArray[np.float64]
 
 ZERO = 273.15
+
+# IEC 60949:1988, table 1, from memory: K in A s^0.5/mm2, beta in degC.
+STEEL = replace(metal("copper"), name="steel", short_time_constant=78e6, beta=202.0)
+METALS = {"copper": metal("copper"), "aluminium": metal("aluminium"), "steel": STEEL}
 
 # k [A s^0.5/mm2], first and last temperature [degC]; tables 43.1 and 54.2 of BS 7671, with IEC 60364-5-54, annex A.
 K_FACTORS = [
@@ -53,24 +52,34 @@ K_FACTORS = [
 ]
 
 
-@pytest.mark.parametrize(("metal", "start", "end", "k"), K_FACTORS)
-def test_k_of_protective_conductors(metal: str, start: int, end: int, k: int) -> None:
+@pytest.mark.parametrize(("name", "start", "end", "k"), K_FACTORS)
+def test_k_of_protective_conductors(name: str, start: int, end: int, k: int) -> None:
     # Printed to the unit. K itself is rounded to the unit too: 0.5/226, 0.5/148, 0.5/78.
-    found = adiabatic_metal(metal)
+    found = METALS[name]
     current = adiabatic_current(found, 1e-6, ZERO + start, ZERO + end, 1.0)
-    assert current == pytest.approx(k, abs=0.5 + k * 0.5e6 / found.constant)
+    assert current == pytest.approx(k, abs=0.5 + k * 0.5e6 / found.short_time_constant)
 
 
-@pytest.mark.parametrize("metal", adiabatic_metals().values(), ids=lambda m: m.name)
-def test_constant_follows_from_the_metal_data(metal: AdiabaticMetal) -> None:
-    # IEC 60949, clause 3: K = sqrt(sigma (beta + 20)/rho), printed 226, 148, 78 to the unit.
-    assert metal.constant_from_data == pytest.approx(metal.constant, abs=0.5e6)
+@pytest.mark.parametrize(
+    ("name", "heat", "rho"), [("copper", 3.45e6, 1.7241e-8), ("aluminium", 2.5e6, 2.8264e-8), ("steel", 3.8e6, 13.8e-8)]
+)
+def test_constant_follows_from_the_metal_data(name: str, heat: float, rho: float) -> None:
+    # IEC 60949, clause 3: K = sqrt(sigma (beta + 20)/rho), printed 226, 148, 78 to the unit; sigma [J/(K m3)] and rho
+    # [ohm m] of its table 1, copper as printed, the others from memory.
+    found = METALS[name]
+    assert sqrt(heat * (found.beta + 20) / rho) == pytest.approx(found.short_time_constant, abs=0.5e6)
+
+
+def test_resistivity_is_that_of_the_short_time_constants() -> None:
+    # IEC 60949, table 1: 1.7241e-8 and 2.8264e-8 ohm m (aluminium from memory), half of the last digit.
+    assert metal("copper").resistivity_20 == pytest.approx(1.7241e-8, abs=0.5e-12)
+    assert metal("aluminium").resistivity_20 == pytest.approx(2.8264e-8, abs=0.5e-12)
 
 
 def test_short_circuit_of_a_cable() -> None:
     # IEC 60949, worked example (studylib.net/doc/25320408, "Permissible short-circuit current"): 95 mm2 copper, 90 to
     # 250 degC, 1 s: 13.6 kA adiabatic, printed to 0.1 kA.
-    found = adiabatic_current(adiabatic_metal("copper"), 95e-6, ZERO + 90, ZERO + 250, 1.0)
+    found = adiabatic_current(metal("copper"), 95e-6, ZERO + 90, ZERO + 250, 1.0)
     assert found == pytest.approx(13.6e3, abs=0.05e3)
 
 
@@ -81,7 +90,7 @@ def test_fusing_current_of_a_wire() -> None:
     circular_mil = 5.067e-10
     onderdonk = 2581 * sqrt(log10((1083 - 25) / (234 + 25) + 1) / (33 * 5))
     assert onderdonk == pytest.approx(168.9, abs=0.05)
-    found = adiabatic_current(adiabatic_metal("copper"), 2581 * circular_mil, ZERO + 25, ZERO + 1083, 5.0)
+    found = adiabatic_current(metal("copper"), 2581 * circular_mil, ZERO + 25, ZERO + 1083, 5.0)
     assert found == pytest.approx(onderdonk, rel=0.5 / 33 / 2 + 0.001)
 
 
@@ -91,7 +100,7 @@ def test_winding_temperature_after_a_short_circuit(density: float, time: float, 
     # constants printed). (1 + u)/(1 - u) is exp(2 u) to 2 u^3/3, u = J^2 t/106000 < 0.05: below 0.1 %. What is left is
     # 106000/2 for our 226^2: the rise reads 3.7 % low.
     printed = start + 2 * (start + 235) / (106000 / (density**2 * time) - 1)
-    found = adiabatic_temperature(adiabatic_metal("copper"), density * 1e6, ZERO + start, time) - ZERO
+    found = adiabatic_temperature(metal("copper"), density * 1e6, ZERO + start, time) - ZERO
     assert printed - start == pytest.approx((found - start) * 226**2 / 53000, rel=0.005)
 
 
@@ -109,7 +118,7 @@ def test_steel_to_a_red_heat() -> None:
     for end in (800, 900):
         t = np.linspace(20.0, end, 20001)
         heat = 7850 * steel_heat_capacity(t) / (1e-6 * np.interp(t, [20, *range(100, 1000, 100)], rho))
-        found = adiabatic_current(adiabatic_metal("steel"), 1e-6, ZERO + 20, ZERO + end, 1.0)
+        found = adiabatic_current(STEEL, 1e-6, ZERO + 20, ZERO + end, 1.0)
         assert found == pytest.approx(1e-6 * sqrt(float(trapezoid(heat, t))), rel=0.02)
 
 
@@ -190,7 +199,7 @@ def test_radiation_of_a_black_surface() -> None:
 
 def test_time_is_a_logarithm() -> None:
     # IEC 60949, clause 3: 90 to 250 degC takes ln(484.5/324.5) in units of (K/J)^2.
-    metal = adiabatic_metal("copper")
+    copper = metal("copper")
     assert log(484.5 / 324.5) == pytest.approx(
-        (adiabatic_current(metal, 1.0, 363.15, 523.15, 1.0) / metal.constant) ** 2
+        (adiabatic_current(copper, 1.0, 363.15, 523.15, 1.0) / copper.short_time_constant) ** 2
     )

@@ -67,4 +67,4 @@ def test_every_row_has_a_source():
         text = (files("fem.materials") / table).read_text(encoding="utf-8")
         rows = list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
         assert rows
-        assert all(row["source"].strip() for row in rows)
+        assert all(row[column].strip() for row in rows for column in row if column.endswith("source"))

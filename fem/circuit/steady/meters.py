@@ -11,6 +11,7 @@ from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.idle import Idle
 from fem.circuit.steady.load import Loaded
+from fem.materials.metals import metal
 
 FORM_FACTOR = pi / (2 * sqrt(2))
 """R.m.s. over rectified mean of a sine [-], 1.1107: what an averaging meter multiplies its mean by."""
@@ -299,7 +300,7 @@ def meter_readings(
 
 
 def temperature_by_resistance(
-    cold_resistance: float, cold_temperature: float, hot_resistance: float, *, beta: float = 234.5
+    cold_resistance: float, cold_temperature: float, hot_resistance: float, *, beta: float = metal("copper").beta
 ) -> float:
     """Return the mean temperature of a winding from its resistance cold and hot.
 

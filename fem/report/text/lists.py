@@ -48,7 +48,7 @@ def conductors() -> Table:
     given = [("round", f"{size} mm") for size in WIRES]
     given += [("cable", f"{area:g} mm2") for area in flexible_resistances() if area >= 1]
     given += [(kind, f"{gauge} AWG") for kind, gauge in GAUGES]
-    resistivity = float(metal("copper").resistivity(293.15))
+    resistivity = metal("copper").resistivity_20
     for kind, size in given:
         conductor = Conductor.model_validate({kind: size})
         _row(

@@ -14,9 +14,8 @@ from fem.field.harmonic.solve import respond
 from fem.field.static.space import Where
 from geometries.assembly.mesh import mesh_section
 from geometries.shapes.section import Region, Role, Section, Shape
+from geometries.windings.wire import COPPER_CONDUCTIVITY as COPPER
 
-COPPER = 58e6
-"""Conductivity [S/m]: IEC 60028:1925, 1/58 ohm mm2/m at 20 degC."""
 FREQUENCY = 50.0
 WIDTH, GAP = 5e-3, 1e-3
 """Width of the slot and distance between its bars [m]; neither matters."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from fem.heat.adiabatic import adiabatic_current, adiabatic_metal
+from fem.constants import ZERO_CELSIUS
+from fem.heat.adiabatic import adiabatic_current
 from fem.heat.duty import equivalent_current
 from fem.heat.surface import Lie, nusselt
 from fem.materials.metals import metal
@@ -11,7 +12,6 @@ from fem.work.contacts import spot_temperature
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import COPPER_CONDUCTIVITY, awg_area, awg_diameter
 
-ZERO = 273.15
 INCH, FOOT = 0.0254, 0.3048
 DIAMETERS = (-3, -2, -1, 0, 1, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 24, 30, 36, 40)
 RESISTANCES = (-3, -2, -1, 0, 1, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 24, 28, 30)
@@ -44,18 +44,18 @@ def wire() -> dict[str, float]:
 def copper() -> dict[str, float]:
     """Compute the resistivity of copper [ohm mm2/m] and how a copper loss rises with temperature [W]."""
     found = metal("copper")
-    at_20, at_75 = (float(found.resistivity(t + ZERO)) for t in (20, 75))
+    at_20, at_75 = (float(found.resistivity(t + ZERO_CELSIUS)) for t in (20, 75))
     return {"copper": at_20 * 1e6, "copper_loss_75": 504 * at_75 / at_20}
 
 
 def heat() -> dict[str, float]:
     """Compute short-time currents [A/mm2, kA], a film, a contact's temperature [K] and a duty's current [A]."""
     found = {}
-    for name, start, end in (("copper", 30, 160), ("copper", 90, 250), ("aluminium", 70, 160), ("steel", 30, 160)):
+    for name, start, end in (("copper", 30, 160), ("copper", 90, 250), ("aluminium", 70, 160)):
         found[f"adiabatic_{name}_{start}_{end}"] = adiabatic_current(
-            adiabatic_metal(name), 1e-6, ZERO + start, ZERO + end, 1.0
+            metal(name), 1e-6, ZERO_CELSIUS + start, ZERO_CELSIUS + end, 1.0
         )
-    cable = adiabatic_current(adiabatic_metal("copper"), 95e-6, ZERO + 90, ZERO + 250, 1.0)
+    cable = adiabatic_current(metal("copper"), 95e-6, ZERO_CELSIUS + 90, ZERO_CELSIUS + 250, 1.0)
     return found | {
         "adiabatic_cable": cable / 1e3,
         "cylinder_nusselt": float(nusselt(Lie.HORIZONTAL_CYLINDER, 2.63e9 * 0.69, 0.69)),
