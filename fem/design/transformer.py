@@ -30,8 +30,8 @@ from geometries.described.quantities import (
     WholeNumber,
 )
 from geometries.windings.arrangement import Windings
-from geometries.windings.bare import read_bare, size_given
 from geometries.windings.conductors import Conductor
+from geometries.windings.wire import read_bare, size_given
 
 
 def _metal(value: str) -> str:

@@ -31,7 +31,7 @@ from geometries.described.quantities import (
     Temperature,
     ThermalConductance,
 )
-from geometries.windings.bare import read_bare, size_given
+from geometries.windings.wire import read_bare, size_given
 
 CARBONS = ("carbon", "graphite")
 ROOM = 293.15

@@ -8,8 +8,15 @@ from pydantic import ValidationInfo, field_validator, model_validator
 
 from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import QuantityError, format_quantity
-from geometries.windings.bare import Bare, Given, read_bare, read_outside, size_given
-from geometries.windings.wire import enamelled_diameter, round_diameter
+from geometries.windings.wire import (
+    Bare,
+    Given,
+    enamelled_diameter,
+    read_bare,
+    read_outside,
+    round_diameter,
+    size_given,
+)
 
 CABLE_OUTSIDE_RATIO = 1.4
 """Outside diameter of an insulated cable against its bare conductor [-]: typical, from memory.
