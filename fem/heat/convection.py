@@ -1,4 +1,4 @@
-"""Free convection from bars and wires in air, and the air itself."""
+"""Free convection from bars and wires in air."""
 
 from enum import Enum
 from math import isfinite
@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats
+from fem.materials.air import conductivity, density, heat_capacity, viscosity
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2]."""
@@ -17,8 +18,6 @@ THIN_WIRE = 2e-3
 _MORGAN_RAYLEIGH = np.array([1e-2, 1e2, 1e4, 1e7])
 _MORGAN_FACTOR = np.array([0.675, 1.02, 0.850, 0.480, 0.125])
 _MORGAN_EXPONENT = np.array([0.058, 0.148, 0.188, 0.250, 0.333])
-_AIR_TEMPERATURE = np.array([250.0, 300, 400, 500, 600, 700, 800, 900, 1000, 1200, 1400, 1600, 1800, 2000])
-_AIR_HEAT_CAPACITY = np.array([1006.0, 1007, 1014, 1030, 1051, 1075, 1099, 1121, 1141, 1175, 1207, 1248, 1286, 1337])
 
 
 class Correlation(Enum):
@@ -26,44 +25,6 @@ class Correlation(Enum):
 
     CHURCHILL_CHU = "Churchill and Chu"
     MORGAN = "Morgan"
-
-
-def air_conductivity(temperature: ArrayLike) -> Floats:
-    """Return the thermal conductivity of air [W/(m K)] at a temperature [K], any shape.
-
-    Notes
-    -----
-    US Standard Atmosphere 1976, equation 53. Stated for the atmosphere; within 2 % of handbook values at 1000 K.
-    """
-    t = np.asarray(temperature, dtype=np.float64)
-    return np.asarray(2.64638e-3 * t**1.5 / (t + 245.4 * 10.0 ** (-12.0 / t)))
-
-
-def air_viscosity(temperature: ArrayLike) -> Floats:
-    """Return the dynamic viscosity of air [Pa s] at a temperature [K], any shape.
-
-    Notes
-    -----
-    Sutherland's law: US Standard Atmosphere 1976, equation 51.
-    """
-    t = np.asarray(temperature, dtype=np.float64)
-    return np.asarray(1.458e-6 * t**1.5 / (t + 110.4))
-
-
-def air_density(temperature: ArrayLike) -> Floats:
-    """Return the density of dry air [kg/m^3] at 101 325 Pa and a temperature [K], any shape; ideal gas."""
-    return np.asarray(101325.0 / (287.05287 * np.asarray(temperature, dtype=np.float64)))
-
-
-def air_heat_capacity(temperature: ArrayLike) -> Floats:
-    """Return the heat capacity of air [J/(kg K)] at a temperature [K], any shape.
-
-    Notes
-    -----
-    Incropera et al., Fundamentals of Heat and Mass Transfer, table A.4, from memory; level beyond 250 and 2000 K.
-    """
-    t = np.asarray(temperature, dtype=np.float64)
-    return np.asarray(np.interp(t, _AIR_TEMPERATURE, _AIR_HEAT_CAPACITY), dtype=np.float64)
 
 
 def cylinder_nusselt(rayleigh: ArrayLike, prandtl: ArrayLike, correlation: Correlation) -> Floats:
@@ -139,8 +100,8 @@ def free_film(surface: ArrayLike, air: float, diameter: float) -> Floats:
             msg = f"{name} must be above 0, got {value!r}"
             raise ValueError(msg)
     film = 0.5 * (np.asarray(surface, dtype=np.float64) + air)
-    density, viscosity, conductivity = air_density(film), air_viscosity(film), air_conductivity(film)
-    prandtl = viscosity * air_heat_capacity(film) / conductivity
-    grashof = GRAVITY * np.abs(2 * (film - air)) / film * diameter**3 * (density / viscosity) ** 2
+    rho, mu, k = density(film), viscosity(film), conductivity(film)
+    prandtl = mu * heat_capacity(film) / k
+    grashof = GRAVITY * np.abs(2 * (film - air)) / film * diameter**3 * (rho / mu) ** 2
     correlation = Correlation.MORGAN if diameter < THIN_WIRE else Correlation.CHURCHILL_CHU
-    return np.asarray(cylinder_nusselt(grashof * prandtl, prandtl, correlation) * conductivity / diameter)
+    return np.asarray(cylinder_nusselt(grashof * prandtl, prandtl, correlation) * k / diameter)

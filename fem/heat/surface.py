@@ -11,12 +11,9 @@ from fem.arrays import Floats
 from fem.heat.convection import (
     GRAVITY,
     Correlation,
-    air_conductivity,
-    air_density,
-    air_heat_capacity,
-    air_viscosity,
     cylinder_nusselt,
 )
+from fem.materials.air import conductivity, density, heat_capacity, viscosity
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """[W/(m^2 K^4)], exact since 2019: CODATA 2018."""
@@ -180,11 +177,11 @@ def heat_flux(surface: Surface, temperature: ArrayLike, ambient: float) -> Float
     """
     t = np.asarray(temperature, dtype=np.float64)
     film = 0.5 * (t + ambient)
-    conductivity, dynamic = air_conductivity(film), air_viscosity(film)
-    viscosity, prandtl = dynamic / air_density(film), dynamic * air_heat_capacity(film) / conductivity
+    k, mu = conductivity(film), viscosity(film)
+    kinematic, prandtl = mu / density(film), mu * heat_capacity(film) / k
     rise = t - ambient
-    rayleigh = GRAVITY * np.abs(rise) * surface.length**3 * prandtl / (film * viscosity**2)
-    convection = nusselt(surface.lie, rayleigh, prandtl) * conductivity / surface.length * rise
+    rayleigh = GRAVITY * np.abs(rise) * surface.length**3 * prandtl / (film * kinematic**2)
+    convection = nusselt(surface.lie, rayleigh, prandtl) * k / surface.length * rise
     return np.asarray(convection + surface.emissivity * STEFAN_BOLTZMANN * (t**4 - ambient**4))
 
 

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from scipy.integrate import trapezoid
 
 from fem.heat.adiabatic import adiabatic_current, adiabatic_temperature
-from fem.heat.convection import air_conductivity, air_density, air_viscosity
 from fem.heat.duty import equivalent_current
 from fem.heat.surface import Lie, Surface, heat_flux, nusselt
+from fem.materials import air
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 
@@ -184,9 +184,9 @@ def test_horizontal_plates() -> None:
 
 def test_air_at_sea_level() -> None:
     # U.S. Standard Atmosphere, 1976, table at 0 m (288.15 K): 1.7894e-5 kg/(m s), 1.4607e-5 m2/s, 2.5326e-2 W/(m K).
-    assert float(air_viscosity(288.15)) == pytest.approx(1.7894e-5, rel=1e-4)
-    assert float(air_viscosity(288.15) / air_density(288.15)) == pytest.approx(1.4607e-5, rel=1e-4)
-    assert float(air_conductivity(288.15)) == pytest.approx(2.5326e-2, rel=1e-4)
+    assert float(air.viscosity(288.15)) == pytest.approx(1.7894e-5, rel=1e-4)
+    assert float(air.viscosity(288.15) / air.density(288.15)) == pytest.approx(1.4607e-5, rel=1e-4)
+    assert float(air.conductivity(288.15)) == pytest.approx(2.5326e-2, rel=1e-4)
 
 
 def test_radiation_of_a_black_surface() -> None:

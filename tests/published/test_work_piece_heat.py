@@ -10,13 +10,10 @@ from scipy.integrate import quad
 
 from fem.heat.convection import (
     Correlation,
-    air_conductivity,
-    air_density,
-    air_heat_capacity,
-    air_viscosity,
     cylinder_nusselt,
     free_film,
 )
+from fem.materials import air
 from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Properties, RoundSection, Surroundings, clamped
 from fem.work.burst import heat, settle
@@ -174,10 +171,10 @@ def test_free_convection_of_a_wire(rayleigh: float, factor: float, exponent: flo
 def test_air(kelvin: float, conductivity: float, viscosity: float, density: float, prandtl: float) -> None:
     # Incropera et al., table A.4, from memory; the formulas are the US Standard Atmosphere's: 3 % at 1000 K. The
     # densities of the table are those of 1 bar.
-    assert air_conductivity(kelvin) == pytest.approx(conductivity, rel=0.03)
-    assert air_viscosity(kelvin) == pytest.approx(viscosity, rel=0.03)
-    assert air_density(kelvin) * 1e5 / 101325 == pytest.approx(density, rel=1e-3)
-    found = air_viscosity(kelvin) * air_heat_capacity(kelvin) / air_conductivity(kelvin)
+    assert air.conductivity(kelvin) == pytest.approx(conductivity, rel=0.03)
+    assert air.viscosity(kelvin) == pytest.approx(viscosity, rel=0.03)
+    assert air.density(kelvin) * 1e5 / 101325 == pytest.approx(density, rel=1e-3)
+    found = air.viscosity(kelvin) * air.heat_capacity(kelvin) / air.conductivity(kelvin)
     assert found == pytest.approx(prandtl, rel=0.05)
 
 
