@@ -17,7 +17,7 @@ from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept, default_folder
 from fem.estimation.one_design import Part, estimate
 from fem.estimation.provenance import computed_by
-from fem.materials.bh import MOST_BYTES
+from fem.materials.user_table import MOST_BYTES
 from fem.plain_file import read_plain
 from fem.sweeps.axes import Point
 from fem.sweeps.rows.store import Row, Status
