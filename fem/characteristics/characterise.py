@@ -19,6 +19,7 @@ from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
 from geometries.assembly.morph import morphed_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block, winding_names
@@ -115,7 +116,7 @@ def characterise(
     -----
     The primary's end turns are those of a core without shunts.
     """
-    section = core.section(blocks, shunt=shunt)
+    section = section_of(core, blocks, shunt=shunt)
     solved = section.half() if section.mirror_symmetric else section
     law_of, iron, bridge = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     primary, secondary = winding_names(blocks)
@@ -183,7 +184,7 @@ def fields_of(
     level
         Of the mesh.
     """
-    section = core.section(blocks, shunt=shunt)
+    section = section_of(core, blocks, shunt=shunt)
     mesh = morphed_section(section.half() if section.mirror_symmetric else section, level=level)
     law_of, _, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     linear = build_model(mesh, linear_iron())

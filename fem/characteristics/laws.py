@@ -8,7 +8,7 @@ from fem.field.static.model import LawOf
 from fem.field.static.problem import Law
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
-from geometries.cores.shell import Joint
+from geometries.cores.stacked import Joint
 from geometries.shapes.section import Region, Role
 
 LINEAR_MU_R = 4000.0

@@ -18,7 +18,7 @@ from fem.estimation.case import Case
 from fem.estimation.network import leakage_band, leakage_permeance
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import Band
-from geometries.cores.shell import Joint
+from geometries.cores.stacked import Joint
 
 MAINS = 0.10
 """Tolerance of the mains voltage: IEC 60038 (from memory)."""

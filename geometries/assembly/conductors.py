@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+from geometries.assembly.section_of import section_of
 from geometries.cores.shunt import Shunt
 from geometries.cores.stacked import StackedCore
 from geometries.described.quantities import format_quantity
@@ -203,7 +204,7 @@ def conductor_section(
     if unknown := set(placed) - {block.name for block in blocks}:
         msg = f"no block for {sorted(unknown)}"
         raise ValueError(msg)
-    section = core.section(blocks, joint_regions=joint_regions, shunt=shunt)
+    section = section_of(core, blocks, joint_regions=joint_regions, shunt=shunt)
     gone = {f"{name} {side}" for name in placed for side in ("right", "left")}
     kept = tuple(r for r in section.regions if r.name not in gone)
     single = tuple(c.region(side) for conductors in placed.values() for side in (1, -1) for c in conductors)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from geometries.cores.shunt import Shunt, bar_regions
 from geometries.described.quantities import format_quantity
 from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Frame, Leg, Part
+from geometries.shapes.frame import Frame, Framed, overlap, side_edges
+from geometries.shapes.legs import Leg, Part
 from geometries.shapes.section import GRID, Cut, Region, Role, Section
 
 MARGIN = 1.5
-"""Air round the core against its larger size [-]; `frame_section` says why."""
+"""Air round the core against its larger size [-]; `section_of` says why."""
 
 _ROLES = {
     Part.WOUND_LEG: Role.IRON,
@@ -21,19 +23,26 @@ _ROLES = {
 }
 
 
-def frame_section(
-    frame: Frame, blocks: Sequence[Block], *, bars: Sequence[Region] = (), margin: float | None = None
+def section_of(
+    core: Framed,
+    blocks: Sequence[Block],
+    *,
+    joint_regions: bool = True,
+    shunt: Shunt | None = None,
+    margin: float | None = None,
 ) -> Section:
-    """Return the planar section of a frame and its windings.
+    """Return the planar section of a core with its windings and shunts.
 
     Parameters
     ----------
-    frame
-        The iron; its joints are regions of their own (role joint), a gap in the leg is one of air.
+    core
+        The iron; a gap in the leg is a region of air.
     blocks
         Where the windings sit; each becomes two regions, "<coil> right" and "<coil> left".
-    bars
-        Shunts.
+    joint_regions
+        Whether joints are regions of their own (role joint); False leaves the legs solid but for a gap in the leg.
+    shunt
+        Shunts; ones that are not fitted are left out.
     margin
         Air round the core, to the line on which A = 0 [m]; `MARGIN` times the core's larger size where not given.
 
@@ -47,7 +56,7 @@ def frame_section(
     Raises
     ------
     ValueError
-        If a block lies outside its window, two blocks overlap, or margin is not above 0.
+        If a block lies outside its window, two blocks overlap, a shunt does not go in, or margin is not above 0.
 
     Notes
     -----
@@ -62,6 +71,8 @@ def frame_section(
     relative permeability is 5000, by 0.9 % and 4 % when saturation has left 5. Elements out there are large: 1.5 costs
     8 % more of them than 0.5.
     """
+    frame = core.frame if joint_regions else core.frame.closed
+    bars = () if shunt is None or not shunt.fitted else bar_regions(frame, blocks, shunt)
     _check(frame, blocks)
     width, height = frame.right_edge - frame.left_edge, frame.window_height + 2 * frame.yoke_height
     air = MARGIN * max(width, height) if margin is None else margin
@@ -82,24 +93,6 @@ def frame_section(
         ),
         cuts=(*_leg_cuts(frame, blocks), *_yoke_cuts(frame), *_bar_cuts(bars)),
     )
-
-
-def side_edges(frame: Frame, block: Block, side: int) -> tuple[float, float]:
-    """Return the left and right edge of a block's right (side +1) or left (-1) half [m]."""
-    leg = frame.leg_at(block.leg_axis)
-    inner = leg.width / 2 + block.leg_clearance
-    a, b = leg.axis + side * inner, leg.axis + side * (inner + block.build)
-    return min(a, b), max(a, b)
-
-
-def overlap(frame: Frame, a: Block, b: Block) -> float:
-    """Return how far two blocks reach into each other: the smaller of the two overlaps [m]; negative when apart."""
-    along = min(a.top, b.top) - max(a.bottom, b.bottom)
-    if abs(a.leg_axis - b.leg_axis) < GRID:
-        across = min(a.leg_clearance + a.build, b.leg_clearance + b.build) - max(a.leg_clearance, b.leg_clearance)
-        return min(across, along)
-    left, right = (a, b) if a.leg_axis < b.leg_axis else (b, a)
-    return min(side_edges(frame, left, 1)[1] - side_edges(frame, right, -1)[0], along)
 
 
 def _conductors(frame: Frame, blocks: Sequence[Block]) -> list[Region]:

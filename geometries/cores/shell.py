@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, StrictStr, ValidationError
-from pydantic_core import InitErrorDetails
+from pydantic import BeforeValidator, GetJsonSchemaHandler, StrictStr, ValidationError
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, InitErrorDetails
 
 from geometries.cores.laminations import lamination
-from geometries.cores.stacked import TYPICAL_GAP, Joint, Size, StackedCore
+from geometries.cores.stacked import Size, StackedCore
 from geometries.described.faults import refused, shown
-from geometries.shapes.frame import Leg
-
-__all__ = ["STAMPED", "TYPICAL_GAP", "Joint", "ShellCore"]
+from geometries.shapes.legs import Leg
 
 STAMPED = ("leg_width", "outer_leg_width", "yoke_height", "window_width", "window_height")
 
@@ -37,37 +36,47 @@ class ShellCore(StackedCore):
         Width of the centre leg [m].
     outer_leg_width
         Width of the outer legs [m]: one value, or left and right; kept as (left, right).
-    yoke_height
-        Height of the lower and the upper yoke [m].
-    window_width, window_height
-        Size of one window [m].
-    stack_depth
-        Depth of the stack of sheets [m].
-    stacking_factor
-        Share of the stack that is iron [-].
-    joint
-        How the sheets meet: butt, interleaved or welded.
-    joint_gap
-        Gap per crossing [m]; a typical value for the joint where not given, see `joint_gap_band`.
     leg_gap
         A gap sawn or spaced into the centre leg [m], besides the joints.
-    leg_gap_position
-        Of its middle above the lower yoke [m]; half the window's height where not given.
-    second
-        A second core like this one behind it, and how its primary is wired.
-    steel
-        Grade, by its name in the materials tables.
-    bh_table
-        File with a magnetisation curve, in place of `steel`.
-    saturation_polarisation
-        Of the steel [T], where the table of a `bh_table` stops early.
+
+    Notes
+    -----
+    The plane of the sheets, with both windows open and x = 0 on the centre leg's axis::
+
+              outer_leg_width   leg_width   outer_leg_width
+              |<--->|           |<----->|           |<--->|
+              _____________________________________________
+             |                 upper yoke                  |  yoke_height
+             |      ___________         ___________        |
+             |     |           |   :   |           |       |
+             |left |  window   |centre |  window   | right |  window_height
+             |outer|<--------->|  leg  |           | outer |
+             |leg  |window_width   :   |           | leg   |
+             |     |___________|   :   |___________|       |  y = 0
+             |                 lower yoke                  |  yoke_height
+             |_____________________________________________|
+                                 x = 0
+
+    The centre leg's flux parts into the outer legs and both halves of each yoke, so that the narrowest section it has
+    to pass is min(leg, left + right outer leg, 2 yoke). A scrapless lamination of leg width C has outer legs, yokes and
+    a window width of C/2 and a window height of 3 C/2: all three are then equal.
     """
 
+    LEGS: ClassVar[str] = "three legs"
     WOUND_LEG: ClassVar[str] = "centre leg"
 
     type: Literal["shell"] = "shell"
     lamination: StrictStr | None = None
     outer_leg_width: Annotated[tuple[Size, Size], BeforeValidator(_pair)]
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """Tell editors that it has a lamination or all that is stamped."""
+        found = super().__get_pydantic_json_schema__(schema, handler)
+        told = handler.resolve_ref_schema(found)
+        told["required"] = [name for name in told["required"] if name not in STAMPED]
+        told["anyOf"] = [{"required": ["lamination"]}, {"required": list(STAMPED)}]
+        return found
 
     @classmethod
     def _filled(cls, data: Mapping[str, Any]) -> dict[str, float]:
@@ -96,11 +105,6 @@ class ShellCore(StackedCore):
         )
 
     @property
-    def outer_leg_widths(self) -> tuple[float, float]:
-        """Width of the left and the right outer leg [m]."""
-        return self.outer_leg_width
-
-    @property
     def outer_leg_iron_areas(self) -> tuple[float, float]:
         """Iron cross-section of the left and the right outer leg [m2]."""
         left, right = self.outer_leg_width
@@ -110,24 +114,3 @@ class ShellCore(StackedCore):
     def narrowest_iron_area(self) -> float:
         """Smallest iron cross-section that all of the primary's flux has to pass, leg, outer legs or yokes [m2]."""
         return min(self.leg_iron_area, sum(self.outer_leg_iron_areas), 2 * self.yoke_iron_area)
-
-    @property
-    def mean_path(self) -> float:
-        """Mean magnetic path round one window, along the middle of half the leg, yokes and outer leg [m].
-
-        With unequal outer legs the mean of both windows. A scrapless lamination of leg width C gives 6 C.
-        """
-        outer = sum(self.outer_leg_width) / 2
-        across = self.leg_width / 4 + self.window_width + outer / 2
-        along = self.window_height + self.yoke_height
-        return 2 * (across + along)
-
-    @property
-    def outer_leg_ratio(self) -> float:
-        """Both outer legs together against the centre leg [-]; below 1 they carry more flux density than it."""
-        return sum(self.outer_leg_width) / self.leg_width
-
-    @property
-    def yoke_ratio(self) -> float:
-        """Both halves of a yoke, left and right of the leg, against the centre leg [-]."""
-        return 2 * self.yoke_height / self.leg_width

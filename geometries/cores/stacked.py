@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from enum import Enum
 from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import ModelWrapValidatorHandler, StrictStr, model_validator
+from pydantic import GetJsonSchemaHandler, ModelWrapValidatorHandler, StrictStr, model_validator
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
-from geometries.assembly.section_of import frame_section
-from geometries.cores.shunt import Shunt, bar_regions
 from geometries.described.faults import Description
 from geometries.described.quantities import Between, FluxDensity, Fraction, Length, format_quantity
-from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Frame, Leg, LegGap
-from geometries.shapes.section import Section
-from geometries.windings.arrangement import Windings, place
+from geometries.shapes.frame import Frame
+from geometries.shapes.legs import Leg, LegGap
 
 Size = Annotated[Length, Between(3e-3, 0.5, "m")]
 
@@ -30,12 +28,12 @@ class Joint(Enum):
     WELDED = "welded"
 
 
-# Low, typical, high gap per crossing [m]: common practice, no source. Interleaved: the equivalent gap.
 TYPICAL_GAP = {
     Joint.BUTT: (0.05e-3, 0.10e-3, 0.15e-3),
     Joint.INTERLEAVED: (0.02e-3, 0.03e-3, 0.05e-3),
     Joint.WELDED: (0.05e-3, 0.10e-3, 0.15e-3),
 }
+"""Low, typical and high gap per crossing [m]: common practice, no source. Interleaved: the equivalent gap."""
 
 
 class Primaries(Enum):
@@ -64,9 +62,54 @@ class StackedCore(Description):
     """A core of sheets whose legs stand between two straight yokes.
 
     The legs' upper ends have joints; interleaved sheets have them at the lower ends too. A joint takes its gap from the
-    leg, so the window keeps its height.
+    leg, so the window keeps its height. A kind of core says with `type` what it is called, and which `legs` it has.
+
+    Parameters
+    ----------
+    yoke_height
+        Height of the lower and the upper yoke [m].
+    window_width, window_height
+        Size of one window [m].
+    stack_depth
+        Depth of the stack of sheets [m].
+    stacking_factor
+        Share of the stack that is iron [-].
+    joint
+        How the sheets meet: butt, interleaved or welded.
+    joint_gap
+        Gap per crossing [m]; a typical value for the joint where not given, see `joint_gap_band`.
+    leg_gap
+        A gap sawn or spaced into the leg that carries the primary [m], besides the joints.
+    leg_gap_position
+        Of its middle above the lower yoke [m]; half the window's height where not given.
+    second
+        A second core like this one behind it, and how its primary is wired.
+    steel
+        Grade, by its name in the materials tables.
+    bh_table
+        File with a magnetisation curve, in place of `steel`.
+    saturation_polarisation
+        Of the steel [T], where the table of a `bh_table` stops early.
+
+    Notes
+    -----
+    All sizes follow from the frame of n legs, here n = 2 with W the window's width and H its height::
+
+              ____________________________
+             |        upper yoke          |  yoke_height
+             |______________________joint_|  - joint_gap
+             |      |            |        |
+             | leg  |<--  W  --->|  leg   |  H
+             |______|____________|________|
+             |        lower yoke          |  yoke_height
+             |____________________________|
+
+    face = overall_width (H + 2 yoke_height) - (n - 1) W H [m2], and the iron's share of any depth of stack is
+    `stacking_factor`.
     """
 
+    LEGS: ClassVar[str]
+    """What tells its legs from those of other kinds, in two or three words."""
     WOUND_LEG: ClassVar[str]
     """Name of the leg that carries the primary, and of the cut in which its flux is read."""
 
@@ -92,13 +135,15 @@ class StackedCore(Description):
 
     @property
     @abstractmethod
-    def mean_path(self) -> float:
-        """Mean magnetic path round one window [m]."""
-
-    @property
-    @abstractmethod
     def narrowest_iron_area(self) -> float:
         """Smallest iron cross-section that all of the primary's flux has to pass [m2]."""
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """Tell editors that it has one of steel and table."""
+        found = handler(schema)
+        handler.resolve_ref_schema(found)["oneOf"] = [{"required": ["steel"]}, {"required": ["bh_table"]}]
+        return found
 
     @model_validator(mode="wrap")
     @classmethod
@@ -254,42 +299,3 @@ class StackedCore(Description):
     def face_area(self) -> float:
         """Both flat faces of one core, without windows and without the leg that the windings cover [m2]."""
         return 2 * (self.face - self.leg_width * self.window_height)
-
-    @property
-    def exposed_area(self) -> float:
-        """Surface that gives off heat to the room: `edge_area` and `face_area` of all cores [m2]."""
-        return self.count * (self.edge_area + self.face_area)
-
-    def place(self, windings: Windings) -> tuple[Block, ...]:
-        """Return where the windings sit, the primary's blocks first; see `geometries.windings.arrangement.place`."""
-        return place(self, windings)
-
-    def section(
-        self,
-        blocks: Sequence[Block],
-        *,
-        joint_regions: bool = True,
-        shunt: Shunt | None = None,
-        margin: float | None = None,
-    ) -> Section:
-        """Return the planar section with windings and shunts; see `geometries.assembly.section_of`.
-
-        Parameters
-        ----------
-        blocks
-            Where the windings sit.
-        joint_regions
-            Whether joints are regions of their own; False leaves the legs solid but for a gap in the leg.
-        shunt
-            Shunts; ones that are not fitted are left out.
-        margin
-            Air round the core [m].
-
-        Raises
-        ------
-        ValueError
-            If something does not go into the window.
-        """
-        frame = self.frame if joint_regions else self.frame.closed
-        bars = () if shunt is None or not shunt.fitted else bar_regions(frame, blocks, shunt)
-        return frame_section(frame, blocks, bars=bars, margin=margin)

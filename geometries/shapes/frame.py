@@ -1,102 +1,15 @@
-"""A core's iron as legs between two straight yokes: what sections, fits and the 3-D field know of any core type."""
+"""A core's iron as legs between two straight yokes: what sections, fits and the 3-D field know of any kind of core."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 from itertools import pairwise
 from typing import Protocol
 
 from geometries.shapes.blocks import Block
+from geometries.shapes.legs import Box, Leg, LegGap, Part
 from geometries.shapes.section import GRID
-
-
-class Part(Enum):
-    """What a piece of the frame is; saturation and air differ from part to part."""
-
-    WOUND_LEG = "wound leg"
-    OTHER_LEG = "other leg"
-    YOKE = "yoke"
-    JOINT = "joint"
-    GAP = "gap"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Leg:
-    """One leg.
-
-    Parameters
-    ----------
-    name
-        Unique in its frame.
-    axis
-        Where its axis lies, x [m]; 0 for the leg that carries the primary.
-    width
-        [m].
-    direction
-        +1 where positive ampere-turns drive flux down it, -1 where up: windings on legs of either direction then link
-        each other's flux with the same sign.
-    """
-
-    name: str
-    axis: float
-    width: float
-    direction: int = 1
-
-    @property
-    def x0(self) -> float:
-        """Left face [m]."""
-        return self.axis - self.width / 2
-
-    @property
-    def x1(self) -> float:
-        """Right face [m]."""
-        return self.axis + self.width / 2
-
-    @property
-    def part(self) -> Part:
-        """Whether it carries the primary."""
-        return Part.WOUND_LEG if abs(self.axis) < GRID else Part.OTHER_LEG
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Box:
-    """A piece of the frame as deep as the stack.
-
-    Parameters
-    ----------
-    name
-        Unique in its frame.
-    part
-        What it is.
-    x0, y0, x1, y1
-        Lower left and upper right corner [m].
-    gap
-        Of a joint or gap [m]: how much of the box's height it takes; the rest stands for iron of the leg.
-    """
-
-    name: str
-    part: Part
-    x0: float
-    y0: float
-    x1: float
-    y1: float
-    gap: float = 0.0
-
-    @property
-    def gap_share(self) -> float:
-        """Share of its height that is gap [-]."""
-        height = self.y1 - self.y0
-        return 1.0 if abs(height - self.gap) < GRID else self.gap / height
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LegGap:
-    """A gap across the leg that carries the primary, from `bottom` over `height` [m]."""
-
-    bottom: float
-    height: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -291,6 +204,24 @@ class Framed(Protocol):
     def frame(self) -> Frame:
         """Its iron."""
         ...
+
+
+def side_edges(frame: Frame, block: Block, side: int) -> tuple[float, float]:
+    """Return the left and right edge of a block's right (side +1) or left (-1) half [m]."""
+    leg = frame.leg_at(block.leg_axis)
+    inner = leg.width / 2 + block.leg_clearance
+    a, b = leg.axis + side * inner, leg.axis + side * (inner + block.build)
+    return min(a, b), max(a, b)
+
+
+def overlap(frame: Frame, a: Block, b: Block) -> float:
+    """Return how far two blocks reach into each other: the smaller of the two overlaps [m]; negative when apart."""
+    along = min(a.top, b.top) - max(a.bottom, b.bottom)
+    if abs(a.leg_axis - b.leg_axis) < GRID:
+        across = min(a.leg_clearance + a.build, b.leg_clearance + b.build) - max(a.leg_clearance, b.leg_clearance)
+        return min(across, along)
+    left, right = (a, b) if a.leg_axis < b.leg_axis else (b, a)
+    return min(side_edges(frame, left, 1)[1] - side_edges(frame, right, -1)[0], along)
 
 
 def _box(name: str, part: Part, leg: Leg, y0: float, y1: float, gap: float = 0.0) -> Box:

@@ -11,7 +11,8 @@ from pydantic import model_validator
 from geometries.described.faults import Description
 from geometries.described.quantities import Between, Length, WholeNumber
 from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Frame, Framed, Part
+from geometries.shapes.frame import Frame, Framed
+from geometries.shapes.legs import Part
 from geometries.windings.winding import TOLERANCE, ExtraTurns, InsulationClass, Layers, Sense, Winding, Wound, lay
 
 __all__ = [

@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from math import pi, sqrt
 
-from geometries.assembly.section_of import overlap
 from geometries.cores.shunt import Shunt
 from geometries.described.faults import Fault
 from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Frame, Framed
+from geometries.shapes.frame import Frame, Framed, overlap
 from geometries.windings.arrangement import Arrangement, Legs, Windings
 from geometries.windings.coils import Coil, coils_of
 from geometries.windings.nested import nest

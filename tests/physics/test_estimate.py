@@ -14,7 +14,7 @@ from fem.estimation.one_design import DoesNotFit, estimate
 from fem.estimation.stations.results import Estimate
 from fem.field.static.model import build_model
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 
@@ -61,7 +61,7 @@ def test_leakage_against_three_dimensional_reference_fields(name: str) -> None:
     """
     case = CASES[name]
     core, blocks = built(case)
-    section = shell_section(core, blocks, joint_regions=False).half()
+    section = section_of(core, blocks, joint_regions=False).half()
     found, _ = leakage(build_model(mesh_section(section), linear_iron()), core, blocks)
     expected = case["leakage_permeance_3d_H_per_turn2"]
     assert found.permeance == pytest.approx(expected, rel=0.01)

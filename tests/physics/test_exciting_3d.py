@@ -11,7 +11,7 @@ from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
 from fem.materials.mixture import Reluctivity
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Region, Role
@@ -54,11 +54,11 @@ def test_exciting_inductance_is_bracketed(gap: float, joint: float) -> None:
     end part claims 0.5 % of the whole.
     """
     core = gapped(gap)
-    model = build_model(mesh_section(shell_section(core, (BLOCK,)).half()), law_of)
+    model = build_model(mesh_section(section_of(core, (BLOCK,)).half()), law_of)
     planar = both(solve_model(model, {BLOCK.winding: 1.0}), BLOCK.winding)[1] * core.stack_depth
     shape = CoreShape(
         leg_width=core.leg_width,
-        outer_leg_widths=core.outer_leg_widths,
+        outer_leg_widths=core.outer_leg_width,
         yoke_height=core.yoke_height,
         window_width=core.window_width,
         window_height=core.window_height,

@@ -18,7 +18,7 @@ from fem.field.static.model import SolvedField, build_model, solve_model
 from fem.field.static.quantities import both
 from geometries.assembly.conductors import round_pair_section
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 
@@ -31,7 +31,7 @@ def block(name: str, leg: float, build: float, bottom: float, height: float) -> 
 
 
 def solved(blocks: tuple[Block, Block], *, mu_r: float = 1e5, level: int = 0) -> SolvedField:
-    section = shell_section(CORE, blocks, joint_regions=False).half()
+    section = section_of(CORE, blocks, joint_regions=False).half()
     model = build_model(mesh_section(section, level=level), linear_iron(mu_r))
     return solve_model(model, {name: float(sign) for name, sign in SENSES})
 
@@ -114,7 +114,7 @@ def test_force_is_the_slope_of_the_permeance() -> None:
 def test_unequal_forces_balance_with_the_iron() -> None:
     """Without iron the two blocks of one loop must push each other equally, in any arrangement."""
     blocks = (block("primary", 1.5e-3, 15e-3, 2e-3, 22e-3), block("secondary", 4e-3, 9e-3, 30e-3, 16e-3))
-    section = shell_section(CORE, blocks, joint_regions=False)
+    section = section_of(CORE, blocks, joint_regions=False)
     model = build_model(mesh_section(section), lambda _: None)
     field = solve_model(model, {"primary": 1.0, "secondary": -1.0})
     total = np.zeros(2)
@@ -174,7 +174,7 @@ def test_whole_force_against_virtual_work_in_three_dimensions(concentric: bool) 
         blocks = (block("primary", 1.5e-3, 6e-3, 2e-3, 56e-3), block("secondary", 9.5e-3, 5e-3, 2e-3, 56e-3))
     else:
         blocks = (block("primary", 1.5e-3, 15e-3, 2e-3, 22e-3), block("secondary", 1.5e-3, 12e-3, 26e-3, 16e-3))
-    section = shell_section(CORE, blocks, joint_regions=False).half()
+    section = section_of(CORE, blocks, joint_regions=False).half()
     leak, _ = leakage(build_model(mesh_section(section), linear_iron()), CORE, blocks)
     step = 0.5e-3
 
@@ -195,7 +195,7 @@ def test_whole_force_against_virtual_work_in_three_dimensions(concentric: bool) 
 
 def test_forces_go_with_the_square_of_the_current() -> None:
     blocks = (block("primary", 1.5e-3, 15e-3, 2e-3, 22e-3), block("secondary", 1.5e-3, 12e-3, 27e-3, 16e-3))
-    section = shell_section(CORE, blocks, joint_regions=False).half()
+    section = section_of(CORE, blocks, joint_regions=False).half()
     leak, field = leakage(build_model(mesh_section(section), linear_iron()), CORE, blocks)
     one, two = (coil_forces(leak, CORE, blocks, current) for current in (1e4, -2e4))
     for a, b in zip(one, two, strict=True):

@@ -20,6 +20,7 @@ from fem.field.static.model import LawOf, SolvedField, build_model, solve_model
 from fem.field.static.problem import Law
 from fem.field.static.quantities import both
 from geometries.assembly.mesh import mesh_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shell import ShellCore
 from geometries.cores.shunt import Shunt
@@ -85,7 +86,7 @@ ARRANGEMENTS: dict[str, tuple[AnyCore, tuple[Block, ...]]] = {
 
 
 def solved(core: AnyCore, blocks: Sequence[Block], *, mu_r: float = 4000.0, level: int = 1) -> SolvedField:
-    section = core.section(blocks, joint_regions=False)
+    section = section_of(core, blocks, joint_regions=False)
     half = section.half() if section.mirror_symmetric else section
     return solve_model(
         build_model(mesh_section(half, level=level), linear_iron(mu_r)), {n: float(s) for n, s in SENSES}
@@ -199,7 +200,7 @@ def test_forces_against_another_library(name: str) -> None:
     from tests.support.ngsolve_twin import on_own_mesh, solve_twin
 
     core, blocks = ARRANGEMENTS[name]
-    section = core.section(blocks, joint_regions=False)
+    section = section_of(core, blocks, joint_regions=False)
     iron = SmoothIron(mu_r=4000.0, knee=1e3)
     mesh = on_own_mesh(section, largest=6 * MM, corner=0.5 * MM)
     twin = solve_twin(mesh, section, {n: float(s) for n, s in SENSES}, iron, order=4)
@@ -227,7 +228,7 @@ def saturating(region: Region) -> Law | None:
 
 
 def shunted_section(blocks: Sequence[Block]) -> Section:
-    return SHELL.section(blocks, joint_regions=False, shunt=SHUNT).half()
+    return section_of(SHELL, blocks, joint_regions=False, shunt=SHUNT).half()
 
 
 @cache
@@ -308,7 +309,7 @@ def test_forces_beyond_the_curve_are_refused() -> None:
 
 def test_the_largest_force_is_on_the_coil_that_has_it() -> None:
     core, blocks = ARRANGEMENTS["interleaved, shell"]
-    section = core.section(blocks, joint_regions=False).half()
+    section = section_of(core, blocks, joint_regions=False).half()
     leak, _ = leakage(build_model(mesh_section(section), linear_iron()), core, blocks)
     forces = coil_forces(leak, core, blocks, 1e4)
     assert [f.coil for f in forces] == [b.name for b in blocks]
@@ -323,7 +324,7 @@ def test_two_cores_hold_two_primaries_and_one_secondary() -> None:
     """Each primary lies in the field of one core as if it were alone; the secondary's sides are as long as both."""
     core, blocks = ARRANGEMENTS["one leg"]
     twin = core.model_copy(update={"second": SecondCore(spacing=60 * MM, primaries="series")})
-    model = build_model(mesh_section(core.section(blocks, joint_regions=False)), linear_iron())
+    model = build_model(mesh_section(section_of(core, blocks, joint_regions=False)), linear_iron())
     leak, _ = leakage(model, core, blocks)
     alone = coil_forces(leak, core, blocks, 1e4)
     paired = coil_forces(leak, twin, (blocks[0], replace(blocks[1], round_both=True)), 1e4)
@@ -393,7 +394,7 @@ def test_whole_force_against_virtual_work_in_three_dimensions(
 ) -> None:
     """The end turns' share is an approximation: what is claimed of it, on the component that counts."""
     core, blocks = ARRANGEMENTS[name]
-    section = core.section(blocks, joint_regions=False)
+    section = section_of(core, blocks, joint_regions=False)
     half = section.half() if section.mirror_symmetric else section
     leak, _ = leakage(build_model(mesh_section(half), linear_iron()), core, blocks)
     step = 0.5 * MM

@@ -17,6 +17,7 @@ from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
 from fem.materials.metals import metal
 from geometries.assembly.mesh import mesh_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shell import ShellCore
 from geometries.cores.shunt import Shunt
@@ -59,7 +60,7 @@ def block(
 
 def static(core: AnyCore, blocks: Sequence[Block], shunt: Shunt | None = None) -> Leakage:
     """Return the planar leakage; the end turns are not at stake here: as if they had the window's per metre."""
-    section = core.section(blocks, joint_regions=False, shunt=shunt)
+    section = section_of(core, blocks, joint_regions=False, shunt=shunt)
     half = section.half() if section.mirror_symmetric else section
     field = solve_model(build_model(mesh_section(half), linear_iron()), {"primary": 1.0, "secondary": -1.0})
     window = core.stack_depth * (both(field, "primary")[1] - both(field, "secondary")[1])

@@ -16,7 +16,7 @@ from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
 from fem.materials.metals import metal
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import Arrangement, Winding, Windings, place
@@ -38,7 +38,7 @@ def built(secondary: Winding, arrangement: Arrangement) -> tuple[Windings, tuple
         secondary=secondary,
     )
     blocks = place(CORE, windings)
-    model = build_model(mesh_section(shell_section(CORE, blocks, joint_regions=False).half()), linear_iron())
+    model = build_model(mesh_section(section_of(CORE, blocks, joint_regions=False).half()), linear_iron())
     field = solve_model(model, {"primary": 1.0, "secondary": -1.0})
     window = CORE.stack_depth * (both(field, "primary")[1] - both(field, "secondary")[1])
     # The end turns are not at stake here: as if they had the window's leakage per metre.

@@ -15,9 +15,10 @@ from fem.field.static.model import build_model, solve_model
 from fem.field.static.problem import winding_source
 from fem.field.static.quantities import both
 from geometries.assembly.mesh import mesh_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Part
+from geometries.shapes.legs import Part
 from geometries.windings.arrangement import Windings, place
 from tests.support.values import published
 
@@ -54,7 +55,7 @@ def sandwich(sections: int, primary_height: float, secondary_height: float, spac
 
 
 def window_per_m(blocks: Sequence[Block]) -> float:
-    section = SANDWICH.section(blocks, joint_regions=False).half()
+    section = section_of(SANDWICH, blocks, joint_regions=False).half()
     field = solve_model(build_model(mesh_section(section), linear_iron(1e6)), {"primary": 1.0, "secondary": -1.0})
     return (both(field, "primary")[1] - both(field, "secondary")[1]) / 2
 
@@ -119,7 +120,7 @@ SMALL = ShellCore(
 
 def test_a_block_parted_in_two_is_the_same_source() -> None:
     """On one mesh: as the mean over the whole is that over its parts by their areas, so is the field."""
-    model = build_model(mesh_section(SMALL.section((*HALVES, OTHER), joint_regions=False).half()), linear_iron())
+    model = build_model(mesh_section(section_of(SMALL, (*HALVES, OTHER), joint_regions=False).half()), linear_iron())
     grid = model.fine
     names = [region.name for region in grid.regions]
     parts = [np.flatnonzero(grid.region == names.index(f"primary {k} right")) for k in (1, 2)]
@@ -142,7 +143,8 @@ def test_extra_turns_add_or_take_their_linkage(turns: int) -> None:
     parted = (WHOLE, replace(EXTRA, winding="extra"), OTHER)
     weights = np.array([240 / net, turns / net])
     model, apart = (
-        build_model(mesh_section(SMALL.section(b, joint_regions=False).half()), linear_iron()) for b in (joined, parted)
+        build_model(mesh_section(section_of(SMALL, b, joint_regions=False).half()), linear_iron())
+        for b in (joined, parted)
     )
     planar = both(solve_model(model, {"primary": 1.0, "secondary": -1.0}), "primary")[1]
     field = solve_model(apart, {"primary": weights[0], "extra": weights[1], "secondary": -1.0})

@@ -8,7 +8,7 @@ from fem.characteristics.laws import saturating_iron
 from fem.constants import MU0
 from fem.materials.mixture import STEP
 from fem.materials.steel import steel
-from geometries.cores.shell import Joint
+from geometries.cores.stacked import Joint
 from geometries.shapes.section import Region, Role
 
 CURVE = steel("M530-50A").curve

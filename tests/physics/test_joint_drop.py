@@ -13,6 +13,7 @@ from fem.field.static.model import build_model
 from fem.field.static.newton import solve
 from fem.materials.steel import steel
 from geometries.assembly.mesh import mesh_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
@@ -56,7 +57,7 @@ def test_line_integral_of_the_field(name: str, ampere_turns: float) -> None:
     """
     core, curve = CORES[name], steel("M530-50A").curve
     law_of, iron, bridge = saturating_iron(curve, core.stacking_factor, core.joint)
-    section = core.section((BLOCK,))
+    section = section_of(core, (BLOCK,))
     model = build_model(mesh_section(section), law_of)
     field = solve(model.coarse.problem, {"primary": ampere_turns})
     right, height = core.frame.legs[-1], core.frame.window_height

@@ -10,9 +10,9 @@ from fem.estimation.one_design import DoesNotFit, Part, estimate
 from fem.field.static.model import build_model
 from fem.materials.steel import steel
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
-from geometries.cores.shell import Joint
+from geometries.assembly.section_of import section_of
 from geometries.cores.shunt import Shunt
+from geometries.cores.stacked import Joint
 from tests.physics.test_estimate import CASES, MM, brazing, built
 
 CASE = CASES["M1_shunt"]
@@ -27,7 +27,7 @@ def shunted() -> Leakage:
         total_gap=(given["gap_to_leg"] + given["gap_to_outer_leg"]) * MM,
         bottom=(given["y_bottom"] + CASE["window_height"] / 2) * MM,
     )
-    section = shell_section(core, blocks, joint_regions=False, shunt=shunt).half()
+    section = section_of(core, blocks, joint_regions=False, shunt=shunt).half()
     mesh = mesh_section(section)
     law_of, *_ = saturating_iron(steel("M530-50A").curve, 0.95, Joint.BUTT)
     found, _ = leakage(

@@ -16,6 +16,7 @@ from fem.field.bricks.slices import planar_slice
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both, cut_fluxes_per_m
 from geometries.assembly.mesh import mesh_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
 from tests.support.values import published, published_keys
@@ -70,7 +71,7 @@ def columns(key: str) -> tuple[TwoLegCore, tuple[Block, Block], float]:
 def test_concentric_coils_leak_between_two_walls_and_beside_one(key: str) -> None:
     """The window's side of the turns lies between two walls, the other one beside the leg: image series for each."""
     core, blocks, rule = columns(key)
-    mesh = mesh_section(core.section(blocks, joint_regions=False), level=1)
+    mesh = mesh_section(section_of(core, blocks, joint_regions=False), level=1)
     field = solve_model(build_model(mesh, linear_iron(1e5)), {"primary": 1.0, "secondary": -1.0})
     factor = (both(field, "primary")[1] - both(field, "secondary")[1]) / rule
     two, one = published(f"rogowski_{key}"), published(f"one_wall_{key}")
@@ -127,7 +128,7 @@ def test_exchanged_legs_leak_the_same() -> None:
 def test_windings_link_each_other_alike_and_positively(name: str) -> None:
     """Reciprocity, in the planar field and in 3-D; linked through the core by nearly all of the flux."""
     blocks = ARRANGEMENTS[name]
-    model = build_model(mesh_section(CORE.section(blocks, joint_regions=False)), linear_iron())
+    model = build_model(mesh_section(section_of(CORE, blocks, joint_regions=False)), linear_iron())
     grid = end_region_grid(CORE.frame.closed, blocks, (), mu_r=4000, resolution=0.5)
     planar, solid = np.empty((2, 2)), np.empty((2, 2))
     for k, excitation in enumerate(((1.0, 0.0), (0.0, 1.0))):
@@ -142,7 +143,7 @@ def test_windings_link_each_other_alike_and_positively(name: str) -> None:
 @pytest.mark.parametrize("name", ARRANGEMENTS)
 def test_cuts_are_positive_for_a_positive_primary(name: str) -> None:
     """Flux goes round: what the wound leg carries passes yokes and other leg, less the leakage of iron of 4000."""
-    model = build_model(mesh_section(CORE.section(ARRANGEMENTS[name], joint_regions=False)), linear_iron())
+    model = build_model(mesh_section(section_of(CORE, ARRANGEMENTS[name], joint_regions=False)), linear_iron())
     fluxes = cut_fluxes_per_m(model.fine, solve_model(model, {"primary": 1.0}).fine)
     for place in ("other leg", "lower yoke", "upper yoke"):
         assert 0.95 < fluxes[place] / fluxes[CORE.flux_place] < 1.001
@@ -185,7 +186,8 @@ def test_narrow_gaps_rule_the_exciting_permeance(changes: dict[str, object], cro
         if "leg_gap" in changes:
             given["leg_gap"] = gap
         core = TwoLegCore.model_validate({**CORE.model_dump(exclude_unset=True), **given})
-        lengths = crossings * gap + (2e-6 if "leg_gap" in changes else 0.0) + core.mean_path / 1e8
+        path = 2 * (core.window_width + core.leg_width + core.window_height + core.yoke_height)
+        lengths = crossings * gap + (2e-6 if "leg_gap" in changes else 0.0) + path / 1e8
         thinnest = THINNEST_JOINT * core.window_width
         grid = end_region_grid(
             core, (PRIMARY,), (), mu_r=1e8, resolution=END_RESOLUTION, resolve_gap=False, thinnest=thinnest
@@ -216,7 +218,7 @@ def test_a_shunt_stands_in_the_one_window() -> None:
 
 
 def test_permeabilities_of_the_parts_are_read_at_their_cuts() -> None:
-    cuts = [cut.name for cut in CORE.section((PRIMARY, SECONDARY)).cuts]
+    cuts = [cut.name for cut in section_of(CORE, (PRIMARY, SECONDARY)).cuts]
     assert cuts == ["wound leg", "wound leg at secondary", "other leg", "lower yoke", "upper yoke"]
     by_place = dict(zip(cuts, (100.0, 150.0, 200.0, 300.0, 500.0), strict=True))
     assert iron_mu(CORE, by_place, joint=7.0) == IronMu(leg=100.0, outer_legs=200.0, yokes=400.0, joint=7.0)

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shell import ShellCore
 from geometries.cores.shunt import Shunt
@@ -75,5 +76,5 @@ def random_core(seed: int) -> tuple[AnyCore, tuple[Block, ...], Shunt | None]:
 
 def solved_section(core: AnyCore, blocks: tuple[Block, ...], shunt: Shunt | None) -> Section:
     """Return the section a field is solved in: halved where both sides are alike."""
-    section = core.section(blocks, shunt=shunt)
+    section = section_of(core, blocks, shunt=shunt)
     return section.half() if section.mirror_symmetric else section

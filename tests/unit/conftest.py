@@ -33,7 +33,7 @@ from fem.materials.steel import steel
 from fem.quantity import Band
 from fem.trust.cautions import cautions
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Role
 from geometries.windings.arrangement import place
@@ -178,7 +178,7 @@ def _hand_made() -> Estimate:
 
 
 def _pictures(design: Design, blocks: tuple[Block, Block]) -> Pictures:
-    section = shell_section(design.core, blocks)
+    section = section_of(design.core, blocks)
     mesh = mesh_section(section.half())
     sheet = Reluctivity.of_lamination(steel("M530-50A").curve, 0.95)
     linear = Reluctivity.linear(5000.0)
@@ -197,7 +197,7 @@ def _pictures(design: Design, blocks: tuple[Block, Block]) -> Pictures:
         section=section,
         idle_field=solved(sheet, primary=530.0),
         leakage_field=solved(linear, primary=1.0, secondary=-1.0),
-        ampere_turns=H * design.core.mean_path + 150 * B,
+        ampere_turns=H * 0.288 + 150 * B,
         flux_per_turn=flux,
         flux_density=B,
         operating_flux_per_turn=1.53 * design.core.leg_iron_area,

@@ -6,6 +6,7 @@ from math import pi
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import Core
 from geometries.cores.shell import ShellCore
 from geometries.cores.shunt import Shunt
@@ -65,7 +66,7 @@ def test_interleaved_coils_alternate_with_halves_at_the_ends(n, ends):
     coils = coils_of(both, blocks)
     assert sum(coil.turns for coil in coils if coil.key == "primary") == 240
     assert sum(coil.turns for coil in coils if coil.key == "secondary") == 4
-    section = SHELL.section(blocks)
+    section = section_of(SHELL, blocks)
     assert len({region.name for region in section.regions}) == len(section.regions)
     assert section.mirror_symmetric
     assert fit(SHELL, both, blocks).fits
@@ -146,7 +147,7 @@ def test_each_winding_on_its_own_leg():
     assert (primary.leg_axis, secondary.leg_axis) == pytest.approx((0.0, 0.08))
     # Both take the whole height; 240 turns of 1.1 mm in 84 mm: 76 a layer, 4 layers.
     assert (primary.height, primary.build) == pytest.approx((84e-3, 4.4e-3))
-    section = TWO_LEG.section((primary, secondary))
+    section = section_of(TWO_LEG, (primary, secondary))
     senses = {region.name: region.sense for region in section.regions if region.role is Role.CONDUCTOR}
     # Flux down one leg comes up the other: in the window both windings' turns come out of the page.
     assert senses == {"primary right": 1, "primary left": -1, "secondary left": 1, "secondary right": -1}
@@ -158,7 +159,7 @@ def test_each_winding_on_its_own_leg():
     (fault,) = fit(TWO_LEG, thick, place(TWO_LEG, thick)).faults
     assert fault.message == "primary and secondary overlap by 3.0 mm"
     with pytest.raises(ValueError, match="primary and secondary overlap by 3 mm"):
-        TWO_LEG.section(place(TWO_LEG, thick))
+        section_of(TWO_LEG, place(TWO_LEG, thick))
     keys = [fault.key for fault in fit(SHELL, both, place(SHELL, both)).faults]
     assert keys == ["windings.legs"]
 
@@ -177,9 +178,8 @@ def test_two_leg_core_by_hand():
     face = 0.12 * 0.17 - 0.04 * 0.09
     assert (TWO_LEG.overall_width, TWO_LEG.overall_height) == pytest.approx((0.12, 0.17))
     assert TWO_LEG.iron_volume == pytest.approx(face * 0.05 * 0.95)
-    assert TWO_LEG.mean_path == pytest.approx(2 * (0.08 + 0.13))
     assert TWO_LEG.narrowest_iron_area == pytest.approx(0.04 * 0.05 * 0.95)
-    section = TWO_LEG.section(place(TWO_LEG, windings()))
+    section = section_of(TWO_LEG, place(TWO_LEG, windings()))
     areas = dict.fromkeys(Role, 0.0)
     for region in section.regions:
         areas[region.role] += region.area
@@ -200,10 +200,10 @@ def test_type_tells_the_cores_apart():
 @pytest.mark.parametrize("core", [SHELL, TWO_LEG])
 def test_a_gap_in_the_leg_is_air(core):
     gapped = type(core).model_validate({**core.model_dump(exclude_unset=True), "leg_gap": "2 mm"})
-    section = gapped.section(place(gapped, windings()))
+    section = section_of(gapped, place(gapped, windings()))
     (gap,) = [region for region in section.regions if region.role is Role.AIR]
     assert (gap.y0, gap.y1) == pytest.approx((44e-3, 46e-3))
-    solid = sum(region.area for region in core.section(()).regions if region.role is Role.IRON)
+    solid = sum(region.area for region in section_of(core, ()).regions if region.role is Role.IRON)
     left = sum(region.area for region in section.regions if region.role is Role.IRON)
     assert solid - left == pytest.approx(2e-3 * 40e-3)
     low = type(core).model_validate({**gapped.model_dump(exclude_unset=True), "leg_gap_position": "10 mm"})
@@ -218,16 +218,16 @@ def test_a_gap_in_the_leg_is_air(core):
 def test_shunts_stand_in_the_windows_beside_the_leg(core, names):
     blocks = place(core, windings(spacing="12 mm"))
     shunt = Shunt(height="6 mm", total_gap="1 mm")
-    bars = [region for region in core.section(blocks, shunt=shunt).regions if region.role is Role.SHUNT]
+    bars = [region for region in section_of(core, blocks, shunt=shunt).regions if region.role is Role.SHUNT]
     assert [bar.name for bar in bars] == names
     assert [bar.x1 - bar.x0 for bar in bars] == pytest.approx([39e-3] * len(bars))
     middle = (blocks[0].top + blocks[1].bottom) / 2
     assert [(bar.y0 + bar.y1) / 2 for bar in bars] == pytest.approx([middle] * len(bars))
     out = shunt.model_copy(update={"fitted": False})
-    assert not [region for region in core.section(blocks, shunt=out).regions if region.role is Role.SHUNT]
+    assert not [region for region in section_of(core, blocks, shunt=out).regions if region.role is Role.SHUNT]
     tall = Shunt(height="13 mm", total_gap="1 mm")
     with pytest.raises(ValueError, match="shunt: overlaps the primary by 500 um"):
-        core.section(blocks, shunt=tall)
+        section_of(core, blocks, shunt=tall)
 
 
 TWO_CORES = ShellCore.model_validate(
@@ -250,7 +250,7 @@ def test_two_cores_have_a_primary_each_and_one_secondary():
     assert fit(TWO_CORES, both, (primary, secondary)).fits
     alone = place(SHELL, both)
     assert not any(block.round_both for block in alone)
-    assert SHELL.section(alone).digest == TWO_CORES.section((primary, secondary)).digest
+    assert section_of(SHELL, alone).digest == section_of(TWO_CORES, (primary, secondary)).digest
 
 
 def test_what_two_cores_cannot_have_is_named():

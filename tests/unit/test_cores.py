@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.laminations import lamination, standard_laminations
-from geometries.cores.shell import Joint, ShellCore
+from geometries.cores.shell import ShellCore
+from geometries.cores.stacked import Joint
 from geometries.described.faults import faults
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Role
@@ -42,15 +43,14 @@ def refusals(**changes):
 
 
 def test_scrapless_proportions():
-    # Scrapless E-I: window C/2 by 3C/2 (DE 3005567 A1), legs C/2 (Midcom technical note 85), path 6 C (from memory).
+    # Scrapless E-I: window C/2 by 3C/2 (DE 3005567 A1), legs C/2 (Midcom technical note 85).
     for size in standard_laminations():
         given = {"lamination": size.name, "stack_depth": size.leg_width, "joint": "interleaved", "steel": "some grade"}
         built = ShellCore.model_validate(given)
         c = size.leg_width
-        assert built.mean_path == pytest.approx(6 * c, rel=1e-12)
         assert (built.overall_width, built.overall_height) == pytest.approx((3 * c, 2.5 * c), rel=1e-12)
-        assert built.outer_leg_ratio == pytest.approx(1.0)
-        assert built.yoke_ratio == pytest.approx(1.0)
+        assert built.narrowest_iron_area == pytest.approx(built.leg_iron_area, rel=1e-12)
+        assert built.narrowest_iron_area == pytest.approx(2 * built.yoke_iron_area, rel=1e-12)
         # A scrapless sheet: the I pieces are what two Es leave of their windows, so E + I has 6 C^2 of face.
         assert built.iron_volume == pytest.approx(6 * c**3 * 0.95, rel=1e-12)
 
@@ -160,12 +160,12 @@ def inside(region, x, y):
 @pytest.mark.parametrize("joint_regions", [True, False])
 def test_section_areas(joint, joint_regions):
     built = core(joint=joint, outer_leg_width=["21 mm", "17 mm"])
-    section = shell_section(built, BLOCKS, joint_regions=joint_regions)
+    section = section_of(built, BLOCKS, joint_regions=joint_regions)
     area = {role: sum(r.area for r in section.regions if r.role is role) for role in Role}
     face = built.iron_volume / built.stack_depth / built.stacking_factor
     assert area[Role.IRON] + area[Role.JOINT] == pytest.approx(face, rel=1e-12)
     ends = (2 if joint is Joint.INTERLEAVED else 1) if joint_regions else 0
-    legs = built.leg_width + sum(built.outer_leg_widths)
+    legs = built.leg_width + sum(built.outer_leg_width)
     assert area[Role.JOINT] == pytest.approx(ends * legs * built.joint_gap, rel=1e-9)
     assert area[Role.CONDUCTOR] == pytest.approx(2 * sum(b.area for b in BLOCKS), rel=1e-12)
     for i, a in enumerate(section.regions):
@@ -175,13 +175,13 @@ def test_section_areas(joint, joint_regions):
 
 
 def test_symmetry_is_that_of_the_outer_legs():
-    assert shell_section(core(), BLOCKS).mirror_symmetric
-    assert not shell_section(core(outer_leg_width=["20 mm", "19 mm"]), BLOCKS).mirror_symmetric
+    assert section_of(core(), BLOCKS).mirror_symmetric
+    assert not section_of(core(outer_leg_width=["20 mm", "19 mm"]), BLOCKS).mirror_symmetric
 
 
 def test_cuts_cross_what_they_are_named_after():
     built = core(outer_leg_width=["21 mm", "17 mm"])
-    section = shell_section(built, BLOCKS)
+    section = section_of(built, BLOCKS)
     cuts = {cut.name: cut for cut in section.cuts}
     assert len(cuts) == len(section.cuts) == 8
     for name, cut in cuts.items():
@@ -200,7 +200,7 @@ def test_cuts_count_the_flux_of_positive_ampere_turns_as_positive():
     # Potential of ampere-turns out of the page at x > 0, in a core that keeps all flux: one value in the right window,
     # another in the left one, zero outside (with currents reversed in the left window its value is negative).
     built = core()
-    section = shell_section(built, BLOCKS)
+    section = section_of(built, BLOCKS)
     eps = 1e-6
 
     def a(x, y):
@@ -215,12 +215,12 @@ def test_cuts_count_the_flux_of_positive_ampere_turns_as_positive():
 def test_blocks_that_do_not_fit_have_no_section():
     tall = Block(winding="secondary", leg_clearance=1.5e-3, end_clearance=0.0, build=0.016, bottom=0.030, height=0.031)
     with pytest.raises(ValueError, match="secondary sticks out of the window by 1 mm"):
-        shell_section(core(), (BLOCKS[0], tall))
+        section_of(core(), (BLOCKS[0], tall))
     low = Block(winding="secondary", leg_clearance=1.5e-3, end_clearance=0.0, build=0.016, bottom=0.025, height=0.03)
     with pytest.raises(ValueError, match="primary and secondary overlap by 2 mm"):
-        shell_section(core(), (BLOCKS[0], low))
+        section_of(core(), (BLOCKS[0], low))
     with pytest.raises(ValueError, match="margin"):
-        shell_section(core(), BLOCKS, margin=0.0)
+        section_of(core(), BLOCKS, margin=0.0)
 
 
 @given(st.floats(5e-3, 0.4), st.floats(3e-3, 0.1), st.floats(0.8, 1.0))
@@ -235,4 +235,4 @@ def test_areas_and_volume_agree(leg, outer, stacking):
     covered = 2 * built.leg_width * built.window_height
     faces = 2 * (built.overall_width * built.overall_height - 2 * built.window_area)
     edges = 2 * (built.overall_width + built.overall_height) * built.stack_depth
-    assert built.exposed_area + covered == pytest.approx(faces + edges, rel=1e-12)
+    assert built.edge_area + built.face_area + covered == pytest.approx(faces + edges, rel=1e-12)

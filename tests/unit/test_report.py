@@ -28,7 +28,7 @@ from fem.report.files.vtu import write_vtu
 from fem.report.text import lists
 from fem.report.text.estimate import chapters, report
 from fem.report.text.numbers import NOTHING, duration, percent, shown
-from geometries.cores.shell import Joint
+from geometries.cores.stacked import Joint
 from geometries.described.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
 
 # Half of the third digit, at its worst where the number begins with 1.00.

@@ -7,6 +7,7 @@ import pytest
 
 from fem.characteristics.resistance.slice import AcSlice, ac_slice
 from fem.report.figures.loss import has_loss_map, loss_map
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shell import ShellCore
 from geometries.cores.two_leg import TwoLegCore
@@ -44,7 +45,7 @@ def solved(core: AnyCore) -> tuple[tuple[Block, ...], AcSlice]:
 @pytest.mark.parametrize("core", [SHELL, TWO_LEG], ids=["shell", "two-leg"])
 def test_every_conductor_that_was_solved_lies_in_the_picture(hand_made, core: AnyCore) -> None:
     blocks, found = solved(core)
-    section = core.section(blocks)
+    section = section_of(core, blocks)
     shown = replace(
         hand_made, pictures=replace(hand_made.pictures, core=core, blocks=blocks, section=section, ac_slice=found)
     )

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from geometries.assembly.shell_section import shell_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.described.faults import faults
 from geometries.windings.arrangement import Arrangement, Windings, place
@@ -161,7 +161,7 @@ def test_what_fits_is_inside_and_apart(arrangement, inner, turns, wire, cable, c
     too_small = {fault.key for fault in result.faults if "less than one conductor" in fault.message}
     assert result.fits == (inside and apart and not too_small)
     if result.fits:
-        assert shell_section(CORE, blocks).mirror_symmetric
+        assert section_of(CORE, blocks).mirror_symmetric
         # Copper that fits fills less than all of the window.
         assert 0 < result.fill_factor < 1
         assert all(0 < part.fill_factor < 1 for part in (result.primary, result.secondary))

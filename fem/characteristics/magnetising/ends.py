@@ -15,7 +15,8 @@ from fem.characteristics.leakage.whole import check_arrangement
 from fem.field.bricks.grid import TensorGrid, affordable, cells_within, end_region_grid, layer_mu_r
 from fem.field.bricks.space import SpdFamily, brick_space, stiffness_matrix, symmetric, winding_sources
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
-from geometries.shapes.frame import Box, Frame, Framed, Part
+from geometries.shapes.frame import Frame, Framed
+from geometries.shapes.legs import Box, Part
 
 END_RESOLUTION = 0.6
 """Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part

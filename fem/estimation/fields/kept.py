@@ -31,6 +31,7 @@ from fem.design.transformer import Design
 from fem.estimation.fields.files import Unreadable, read_values, write_values
 from fem.estimation.fields.source import solve_characteristics
 from fem.estimation.provenance import computed_by
+from geometries.assembly.section_of import section_of
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block
@@ -62,7 +63,7 @@ def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet)
     """
     core = design.core
     parts: list[object] = [computed_by(), FLUX_TARGET, type(core).__name__]
-    parts += _exactly(core.section(blocks, shunt=design.fitted_shunt))
+    parts += _exactly(section_of(core, blocks, shunt=design.fitted_shunt))
     parts += [core.stack_depth, core.stacking_factor, core.joint.value, core.joint_gap]
     parts.append(None if core.second is None else core.second.spacing)
     parts += [(block.name, block.end_clearance, block.share) for block in blocks]
@@ -87,7 +88,7 @@ def slice_key(
     The section, turns, conductors and metal of each coil, the frequency, the temperature, and the solver itself.
     """
     parts: list[object] = [computed_by(), "slice", type(core).__name__]
-    parts += _exactly(core.section(blocks, joint_regions=False, shunt=shunt))
+    parts += _exactly(section_of(core, blocks, joint_regions=False, shunt=shunt))
     parts += [grouped_coils(windings, blocks), [(w.net_turns, w.material) for w in windings]]
     parts += [frequency, temperature, transposed]
     return hashlib.sha256(repr(parts).encode()).hexdigest()
@@ -143,7 +144,7 @@ class Kept:
         def whole(values: Mapping[str, Any]) -> Characteristics:
             core = design.core
             _, iron, *_ = saturating_iron(sheet.curve, core.stacking_factor, core.joint, sheet.shunt)
-            section = core.section(blocks, shunt=design.fitted_shunt)
+            section = section_of(core, blocks, shunt=design.fitted_shunt)
             return Characteristics(section=section, blocks=blocks, iron=iron, **values)
 
         key = characteristics_key(design, blocks, sheet)

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass, fields
 
-from geometries.shapes.frame import Frame, Leg
+from geometries.shapes.frame import Frame
+from geometries.shapes.legs import Leg
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

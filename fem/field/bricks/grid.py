@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.lines import SAME, Edge, graded
-from geometries.assembly.section_of import side_edges
 from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Box, Frame, Framed, Part
+from geometries.shapes.frame import Frame, Framed, side_edges
+from geometries.shapes.legs import Box, Part
 
 MARGIN = 3.0
 """Air round the core as a multiple of the window height; a dipole's energy outside falls with its third power."""

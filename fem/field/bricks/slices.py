@@ -16,9 +16,8 @@ from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import axisymmetric_grid, end_region_grid
 from fem.field.bricks.space import dissection, solve_spd
-from geometries.assembly.section_of import side_edges
 from geometries.shapes.blocks import Block, blocks_of, winding_names
-from geometries.shapes.frame import Framed
+from geometries.shapes.frame import Framed, side_edges
 
 _abscissae, _weights = np.polynomial.legendre.leggauss(5)
 GAUSS, GAUSS_WEIGHTS = (_abscissae + 1) / 2, _weights / 2

@@ -16,8 +16,9 @@ from fem.field.static.quantities import both, cut_fluxes_per_m
 from fem.field.static.space import Where
 from fem.materials.mixture import Reluctivity
 from geometries.assembly.mesh import mesh_section
-from geometries.assembly.shell_section import shell_section
-from geometries.cores.shell import Joint, ShellCore
+from geometries.assembly.section_of import section_of
+from geometries.cores.shell import ShellCore
+from geometries.cores.stacked import Joint
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Cut, Region, Role, Section
 
@@ -102,7 +103,7 @@ def full_windows() -> dict[str, float]:
     found = {}
     for key, (first, second) in coils.items():
         blocks = _block("primary", first), _block("secondary", second)
-        section = shell_section(core, blocks, joint_regions=False).half()
+        section = section_of(core, blocks, joint_regions=False).half()
         field = leakage_field(build_model(mesh_section(section), linear_iron(1e6)), blocks)
         found[key] = (both(field, "primary")[1] - both(field, "secondary")[1]) / MU0
     return found
@@ -166,7 +167,7 @@ def end_turns() -> dict[str, float]:
     found = {}
     for name, arrangement in REFERENCE_FIELDS.items():
         core, blocks = _core(arrangement.core), _blocks(arrangement)
-        section = shell_section(core, blocks, joint_regions=False).half()
+        section = section_of(core, blocks, joint_regions=False).half()
         whole, _ = leakage(build_model(mesh_section(section), linear_iron()), core, blocks)
         found[f"leakage_3d_{name}"] = found[f"leakage_bound_{name}"] = whole.permeance
         found[f"leakage_recipe_{name}"] = whole.recipe_permeance or 0.0
@@ -192,7 +193,7 @@ def gapped_cores() -> dict[str, float]:
         middle = (height - gap / 2) * MM
         cut = Cut(name="gap", x0=leg / 4 * MM, y0=middle, x1=0.0, y1=middle)
         outline = (core.left_edge, -core.yoke_height, core.right_edge, core.window_height + core.yoke_height)
-        section = replace(shell_section(core, (block,)), outline=outline, cuts=(cut,)).half()
+        section = replace(section_of(core, (block,)), outline=outline, cuts=(cut,)).half()
         model = build_model(mesh_section(section), _iron_without_joints(mu_r))
         flux_density = abs(cut_fluxes_per_m(model.fine, solve_model(model, {"primary": 1.0}).fine)["gap"]) / cut.width
         found[key] = 1.0 / flux_density / 500
@@ -212,7 +213,7 @@ def force() -> dict[str, float]:
     """Compute a printed radial force [N]: that per metre in a slice filled to the yokes, times the mean turn."""
     arrangement = Arrangement(core=Sizes(40, 50, 20, 60), primary=Coil(1, 7, 0, 60), secondary=Coil(10, 6, 0, 60))
     blocks = _blocks(arrangement)
-    section = shell_section(_core(arrangement.core), blocks, joint_regions=False).half()
+    section = section_of(_core(arrangement.core), blocks, joint_regions=False).half()
     field = leakage_field(build_model(mesh_section(section), linear_iron(1e5)), blocks)
     _, outer = block_forces(field, senses=(("primary", 1), ("secondary", -1)))
     turns, current, mean_turn, height = 500, 1000e3 / (3 * 6600), 1.3, 0.6
