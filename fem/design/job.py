@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from math import pi, sqrt
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from fem.design.job_tables import JobError, read_tables
 from fem.design.mains import Mains
 from fem.design.transformer import Design
 from fem.materials.bh import read_bh_table
-from geometries.cores.kinds import AnyCore
-from geometries.cores.shell import ShellCore
+from geometries.cores.kinds import read_core
 from geometries.cores.shunt import Shunt
-from geometries.cores.two_leg import TwoLegCore
 from geometries.described.faults import Fault, faults, short
 from geometries.windings.arrangement import Windings, place
 from geometries.windings.fit import fit
@@ -26,7 +25,7 @@ __all__ = ["JOB_FILE", "JobError", "misfits", "read_job", "read_tables", "table_
 JOB_FILE = {"job_file": True}
 """Validation context in which a bare number is refused where a unit is needed."""
 
-_Model = TypeVar("_Model", bound=BaseModel)
+_Read = TypeVar("_Read")
 _SUGGESTED = re.compile(r"did you mean (.*)\?$")
 
 
@@ -82,33 +81,26 @@ def _given_key(key: str, data: dict[str, Any]) -> str:
     return ".".join(names)
 
 
-def _part(model: type[_Model], value: object) -> _Model | None:
+def _part(read: Callable[..., _Read], value: object) -> _Read | None:
     """Return a table of the job on its own, or None: its faults are already known from the whole."""
     try:
-        return model.model_validate(value, context=JOB_FILE)
+        return read(value, context=JOB_FILE)
     except ValidationError:
         return None
 
 
-def _core(data: dict[str, Any]) -> AnyCore | None:
-    """Return the core on its own, as `_part`."""
-    table = data.get("core")
-    kind = table.get("type") if isinstance(table, dict) else None
-    return _part(TwoLegCore, table) if kind == "two-leg" else _part(ShellCore, table)
-
-
 def misfits(data: dict[str, Any]) -> list[Fault]:
     """Say what does not go into the window, even where mains or leads are wrong as well."""
-    core, windings = _core(data), _part(Windings, data.get("windings"))
+    core, windings = _part(read_core, data.get("core")), _part(Windings.model_validate, data.get("windings"))
     if core is None or windings is None:
         return []
-    shunt = _part(Shunt, data["shunt"]) if "shunt" in data else None
+    shunt = _part(Shunt.model_validate, data["shunt"]) if "shunt" in data else None
     return list(fit(core, windings, place(core, windings), shunt=shunt).faults)
 
 
 def table_faults(data: dict[str, Any]) -> list[Fault]:
     """Check the user's own magnetisation curve."""
-    core = _core(data)
+    core = _part(read_core, data.get("core"))
     if core is None or core.bh_table is None:
         return []
     key, table = "core.bh_table", Path(core.bh_table)
@@ -118,7 +110,10 @@ def table_faults(data: dict[str, Any]) -> list[Fault]:
         return [Fault(key, f"{short(str(table), 200)} cannot be read: {error.strerror or error}")]
     except ValueError as error:
         return [Fault(key, str(error))]
-    mains, windings = _part(Mains, data.get("mains")), _part(Windings, data.get("windings"))
+    mains, windings = (
+        _part(Mains.model_validate, data.get("mains")),
+        _part(Windings.model_validate, data.get("windings")),
+    )
     if mains is None or windings is None or core.saturation_polarisation is not None:
         return []
     # Where the iron is narrowest the whole mains voltage asks for this much, before any drop.

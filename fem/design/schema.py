@@ -6,71 +6,43 @@ import re
 from inspect import getdoc
 from typing import Any
 
-from pydantic import BaseModel
-
-from fem.design.mains import Mains
-from fem.design.transformer import Design, Duty, Joints, Leads, Limits, Load, Pulses
-from fem.design.work_piece import Carbons, Jaws, WorkJoint, WorkPieceDescription, WorkSection
-from geometries.cores.shell import STAMPED, ShellCore
-from geometries.cores.shunt import Shunt
-from geometries.cores.two_leg import TwoLegCore
+from fem.design.transformer import Design
+from geometries.cores.kinds import KINDS
+from geometries.described.faults import Description, described
 from geometries.described.quantities import Between, format_quantity
-from geometries.windings.arrangement import Windings
-from geometries.windings.conductors import Conductor
-from geometries.windings.winding import ExtraTurns, Winding
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-_MODELS: tuple[type[BaseModel], ...] = (
-    Design,
-    Mains,
-    ShellCore,
-    TwoLegCore,
-    Windings,
-    Winding,
-    ExtraTurns,
-    Conductor,
-    Shunt,
-    Leads,
-    Joints,
-    Load,
-    WorkPieceDescription,
-    WorkSection,
-    Jaws,
-    WorkJoint,
-    Carbons,
-    Duty,
-    Pulses,
-    Limits,
-)
 
 
 def job_schema() -> dict[str, Any]:
     """Return the JSON schema of a job file.
 
-    Quantities are strings with a unit there, so what Python takes as plain SI numbers is left out; what follows from
-    something else (the sizes of a lamination, one of steel and table) is an alternative.
+    Quantities are strings with a unit there, so what Python takes as plain SI numbers is left out. What follows from
+    something else (the sizes of a lamination, one of steel and table) is an alternative, as its description says.
     """
     schema = Design.model_json_schema()
     tables = {**schema["$defs"], "Design": schema}
-    summaries = {model.__name__: (getdoc(model) or "").split("\n\n")[0].replace("`", "") for model in _MODELS}
-    for model in _MODELS:
-        table = tables[model.__name__]
-        texts = _parameter_texts(getdoc(model) or "")
+    models = dict.fromkeys(described(Design))
+    summaries = {model.__name__: (getdoc(model) or "").split("\n\n")[0].replace("`", "") for model in models}
+    for model in models:
+        table, texts = tables[model.__name__], _texts(model)
         table["description"] = summaries[model.__name__]
         for name, key in table["properties"].items():
-            _describe(key, texts.get(name, ""), model.model_fields[name].metadata)
+            _describe(key, "" if "oneOf" in key else texts.get(name, ""), model.model_fields[name].metadata)
             if (table_name := key.get("$ref", "").rpartition("/")[2]) in summaries:
                 key["description"] = summaries[table_name]
-    core = tables["ShellCore"]
-    core["required"] = [name for name in core["required"] if name not in STAMPED]
-    core["anyOf"] = [{"required": ["lamination"]}, {"required": list(STAMPED)}]
-    for core in (tables["ShellCore"], tables["TwoLegCore"]):
-        core["oneOf"] = [{"required": ["steel"]}, {"required": ["bh_table"]}]
-    # without a type it is a shell core
-    tables["TwoLegCore"]["required"].append("type")
-    schema["properties"]["core"]["description"] = "The core: three legs (shell) or two legs round one window (two-leg)"
-    tables["Conductor"]["oneOf"] = [{"required": [kind]} for kind in ("round", "strip", "cable")]
+    for kind in list(KINDS.values())[1:]:  # without a type it is of the first kind
+        tables[kind.__name__]["required"].append("type")
     return {"$schema": DIALECT, **schema, "title": "Job file"}
+
+
+def _texts(model: type[Description]) -> dict[str, str]:
+    """Return what docstrings say of a description's keys: its own before those of what it builds on."""
+    texts: dict[str, str] = {}
+    for kind in reversed(model.__mro__):
+        if issubclass(kind, Description):
+            texts |= _parameter_texts(getdoc(kind) or "")
+    return texts
 
 
 def _describe(key: dict[str, Any], meaning: str, metadata: list[Any]) -> None:

@@ -17,7 +17,7 @@ from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
 from geometries.cores.kinds import AnyCore, Core
 from geometries.cores.shunt import Shunt
-from geometries.described.faults import Description, not_known, refused, unknown
+from geometries.described.faults import Description, described, not_known, refused, unknown
 from geometries.described.quantities import (
     Between,
     Current,
@@ -326,13 +326,11 @@ def _submodel(model: Any, name: str, path: str) -> Any:
     if name not in model.model_fields:
         msg = f"{path}: {unknown(name, model.model_fields, 'key')}"
         raise KeyError(msg)
-    kinds = [model.model_fields[name].annotation]
-    kinds += list(getattr(kinds[0], "__args__", ()))
-    for kind in kinds:
-        if isinstance(kind, type) and issubclass(kind, Description):
-            return kind
-    msg = f"{path}: {name} holds no further keys"
-    raise KeyError(msg)
+    found = next(described(model.model_fields[name].annotation), None)
+    if found is None:
+        msg = f"{path}: {name} holds no further keys"
+        raise KeyError(msg)
+    return found
 
 
 def as_given(design: Design) -> Mapping[str, Any]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date, time
-from typing import Any, NamedTuple, Self
+from typing import Any, NamedTuple, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, ModelWrapValidatorHandler, ValidationError, model_validator
 from pydantic_core import InitErrorDetails, PydanticCustomError
@@ -41,6 +41,17 @@ class Description(BaseModel):
                     kind = refused(e["ctx"]["text"])
                 details.append(InitErrorDetails(type=kind, loc=e["loc"], input=e["input"], ctx=e.get("ctx", {})))
             raise ValidationError.from_exception_data(error.title, details) from None
+
+
+def described(annotation: Any) -> Iterator[type[Description]]:
+    """Yield a description and all that lie within it, or those that an annotation names."""
+    if isinstance(annotation, type) and issubclass(annotation, Description):
+        yield annotation
+        for field in annotation.model_fields.values():
+            yield from described(field.annotation)
+    else:
+        for part in get_args(annotation):
+            yield from described(part)
 
 
 def refused(text: str) -> PydanticCustomError:
@@ -98,19 +109,12 @@ def one_of(names: Iterable[str]) -> str:
     return " or ".join(filter(None, (", ".join(quoted[:-1]), quoted[-1])))
 
 
-_TAGS = frozenset({"shell", "two-leg"})
-"""Types of core, which a discriminated union puts between its key and what is in it."""
-
-
 def faults(error: ValidationError) -> list[Fault]:
     """List what a validation found, with dotted keys and short messages.
 
     A fault that belongs to the whole description has the key "".
     """
-    return [
-        Fault(".".join(str(part) for part in e["loc"] if part not in _TAGS), _message(e))
-        for e in error.errors(include_url=False)
-    ]
+    return [Fault(".".join(map(str, e["loc"])), _message(e)) for e in error.errors(include_url=False)]
 
 
 def _message(error: Any) -> str:
@@ -120,9 +124,6 @@ def _message(error: Any) -> str:
     if kind in {"enum", "literal_error"}:
         expected = error["ctx"]["expected"].replace("'", '"')
         return f"expected {expected}; got {shown(value)}"
-    if kind == "union_tag_invalid":
-        expected = error["ctx"]["expected_tags"].replace("'", '"').replace(", ", " or ")
-        return f"type: expected {expected}; got {shown(error['ctx']['tag'])}"
     if kind in {"model_type", "model_attributes_type", "dict_type"}:
         return f"expected a table; got {shown(value)}"
     if kind == "string_type":

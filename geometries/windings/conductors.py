@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Self
 
-from pydantic import ValidationInfo, field_validator, model_validator
+from pydantic import ConfigDict, ValidationInfo, field_validator, model_validator
 
 from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import QuantityError, format_quantity
@@ -28,6 +28,9 @@ STRIP_ENAMEL = 0.15e-3
 """Growth of each dimension of enamelled strip, grade 2 [m]: after IEC 60317-0-2, from memory."""
 
 
+KINDS = ("round", "strip", "cable")
+
+
 class Conductor(Description):
     """One conductor of a winding; give exactly one of `round`, `strip` and `cable`.
 
@@ -49,7 +52,9 @@ class Conductor(Description):
     cable: str | float | None = None
     insulated: str | float | tuple[float, float] | None = None
 
-    @field_validator("round", "strip", "cable", "insulated", mode="before")
+    model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": [kind]} for kind in KINDS]})
+
+    @field_validator(*KINDS, "insulated", mode="before")
     @classmethod
     def _readable(cls, value: Any, info: ValidationInfo) -> Any:
         if value is None:
@@ -67,7 +72,7 @@ class Conductor(Description):
 
     @model_validator(mode="after")
     def _check(self) -> Self:
-        given = [name for name in ("round", "strip", "cable") if getattr(self, name) is not None]
+        given = [name for name in KINDS if getattr(self, name) is not None]
         if len(given) != 1:
             what = f"{' and '.join(given)} given" if given else "none given"
             msg = f"give exactly one of round, strip and cable; {what}"
@@ -96,7 +101,7 @@ class Conductor(Description):
 
     @property
     def _bare(self) -> Bare:
-        for name in ("round", "strip", "cable"):
+        for name in KINDS:
             if (given := getattr(self, name)) is not None:
                 return read_bare(name, given)
         msg = "no conductor given"
