@@ -58,3 +58,16 @@ STIFFNESS: Final[NDArray[np.float64]] = _stiffness_tensor()
 
 SHAPE_INTEGRALS: Final[NDArray[np.float64]] = shape_values(QUADRATURE[0]) @ QUADRATURE[1]
 """Integral of each shape function over the reference triangle (6,): 0 at corners, 1/6 at midpoints."""
+
+
+def _mass_matrix() -> NDArray[np.float64]:
+    points, weights = get_quadrature(_ELEMENT, 4)  # exact for the product of two quadratics
+    shapes = shape_values(points)
+    return np.asarray((shapes * weights) @ shapes.T)
+
+
+MASS: Final[NDArray[np.float64]] = _mass_matrix()
+"""Integrals of products of two shape functions over the reference triangle (6, 6)."""
+
+MASS_LOWER: Final[NDArray[np.float64]] = MASS[LOWER]
+"""Its 21 distinct entries."""

@@ -8,8 +8,8 @@ import pytest
 
 from fem.characteristics.leakage.permeance import MODEL_BAND
 from fem.characteristics.leakage.whole import solve_end_region
-from fem.field.bricks.bars import CoreShape
 from geometries.shapes.blocks import Block
+from tests.support.core_shape import CoreShape
 from tests.support.needed import needed
 
 needed("ngsolve")

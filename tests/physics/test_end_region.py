@@ -12,21 +12,26 @@ import pytest
 from numpy.testing import assert_allclose
 
 from fem.characteristics.leakage import whole as end_region
-from fem.characteristics.leakage.recipe import BAND, end_recipe, gap_reach, window_per_m_linear
-from fem.characteristics.leakage.whole import fluxes_per_turn, solve_end_region
+from fem.characteristics.leakage.recipe import end_recipe, gap_reach, window_per_m_linear
+from fem.characteristics.leakage.whole import solve_end_region
 from fem.characteristics.magnetising.ends import IronMu, exciting_end
 from fem.constants import MU0
-from fem.field.bricks import grid as grid_module
-from fem.field.bricks.bars import CoreShape, ShuntBar
+from fem.field.bricks import axes
+from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import TensorGrid, end_region_grid
 from fem.field.bricks.slices import end_radius, end_slice
+from fem.field.bricks.solve import fluxes_per_turn
 from geometries.shapes.blocks import Block, spread_coils
+from tests.support.core_shape import CoreShape
+from tests.support.ends import planar_and_end
 
 # Values of a general finite-element library, bracketed by the two dual formulations: the file says how.
 CASES: dict[str, dict[str, Any]] = {
     case["name"]: case for case in json.loads((Path(__file__).parent / "data/leakage3d.json").read_text())["cases"]
 }
 MM = 1e-3
+BAND = 0.03
+"""Of the recipe: on other shell cores, legs 30 to 45 mm, it was -2.2 to +2.1 % off the 3-D value."""
 
 
 def arrangement(case: dict[str, Any]) -> tuple[CoreShape, tuple[Block, Block], tuple[ShuntBar, ...]]:
@@ -114,7 +119,7 @@ def test_coils_close_to_each_other_may_count_as_one() -> None:
     apart, together = (exciting_end(core, given) for given in (coils, spread_coils(coils)))
     for mu in (1.0, 30.0, 1000.0):
         iron = IronMu(leg=mu, outer_legs=mu, yokes=mu)
-        assert together.end_permeance(iron) == pytest.approx(apart.end_permeance(iron), rel=0.03)
+        assert planar_and_end(together, iron)[1] == pytest.approx(planar_and_end(apart, iron)[1], rel=0.03)
 
 
 def bisected(grid: TensorGrid) -> TensorGrid:
@@ -218,7 +223,7 @@ def test_outer_air_is_wide_enough(monkeypatch: pytest.MonkeyPatch) -> None:
     """Twice the margin: what the fixed outer boundary adds is below a tenth of a per cent, and is an excess."""
     core, blocks, _ = arrangement(CASES["S1_small_square"])
     near = solve_end_region(core, blocks).permeance
-    monkeypatch.setattr(grid_module, "MARGIN", 2 * grid_module.MARGIN)
+    monkeypatch.setattr(axes, "MARGIN", 2 * axes.MARGIN)
     far = solve_end_region(core, blocks).permeance
     assert 0 < near - far < 1e-3 * near
 
@@ -265,8 +270,7 @@ def test_recipe_keeps_its_band(name: str) -> None:
     plain = window_per_m_linear(core, blocks)
     found = end_recipe(core, blocks, window, shunts=shunts, unshunted_window_per_m=plain)
     lower, upper = CASES[name]["bounds_H_per_turn2"]
-    assert lower * (1 - BAND) < found.permeance < upper * (1 + BAND)
-    assert found.permeance == pytest.approx(found.window + found.corners + found.ends)
+    assert lower * (1 - BAND) < found < upper * (1 + BAND)
 
 
 def test_window_filling_blocks_leak_as_the_ramp_of_ampere_turns_says() -> None:

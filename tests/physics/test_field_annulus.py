@@ -8,10 +8,9 @@ import pytest
 from fem.constants import MU0
 from fem.field.static.newton import solve
 from fem.field.static.problem import Problem
-from fem.field.static.space import value_at
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
-from tests.support.fields import problem_on
+from tests.support.fields import potential_at, problem_on
 from tests.support.meshes import graded, midpoints, rings
 from tests.support.seeds import FRESH
 
@@ -54,7 +53,7 @@ def test_flux_between_radii(ring: Problem, seed: int, H_inside: float) -> None:
     A = solve(problem, {"wire": current}).A
     # Read 1 mm, several sides of the polygons, away from the iron's faces: their corners are not felt there.
     inner, outer = INNER + MM, OUTER - MM
-    at = [value_at(problem.space, problem.geometry, r, 0.0) @ A for r in (inner, outer, OUTER + 1.5 * MM)]
+    at = potential_at(problem, A, [(r, 0.0) for r in (inner, outer, OUTER + 1.5 * MM)])
     # Midpoint rule with 4000 steps in ln r: the random curves have corners, at which its error is below 1e-6.
     r = inner * (outer / inner) ** ((np.arange(4000) + 0.5) / 4000)
     H = current / (2 * np.pi * r)

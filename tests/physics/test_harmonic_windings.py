@@ -21,6 +21,7 @@ from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import Arrangement, Winding, Windings, place
 from geometries.windings.conductors import Conductor
+from tests.support.harmonic import losses_per_m
 from tests.support.needed import needed
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
@@ -121,7 +122,7 @@ def test_thick_conductors_are_sent_to_the_slice() -> None:
     assert result.secondary.resistance_ratio > 1.2
     # The loss map adds up to the loss of both windings: R_ac = ratio x R_dc, the primary's wires apart.
     field, share = result.slice.field, 2 * 4 / (1 / 1.7241379e-8 * 60e-6) / 4**2
-    losses = field.losses_per_m()
+    losses = losses_per_m(field)
     secondary = sum(loss for name, loss in losses.items() if name.startswith("secondary"))
     assert secondary / share == pytest.approx(result.slice.resistance_ratios["secondary"], rel=1e-9)
 

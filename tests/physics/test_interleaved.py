@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from fem.characteristics.laws import linear_iron
-from fem.characteristics.leakage.whole import fluxes_per_turn, solve_end_region
+from fem.characteristics.leakage.whole import solve_end_region
 from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end
 from fem.constants import MU0
 from fem.field.bricks.grid import TensorGrid, cells_within, end_region_grid, layer_mu_r
+from fem.field.bricks.solve import fluxes_per_turn
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.problem import winding_source
 from fem.field.static.quantities import both
@@ -20,6 +21,7 @@ from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.shapes.legs import Part
 from geometries.windings.arrangement import Windings, place
+from tests.support.ends import planar_and_end
 from tests.support.values import published
 
 MM = 1e-3
@@ -189,5 +191,4 @@ def test_bridged_joints_at_both_ends_in_the_reduced_problem(leg_gap: float | Non
         IronMu(leg=4, outer_legs=4, yokes=20),
     ):
         planar, part = direct(core, mu)
-        assert end.planar_permeance(mu) == pytest.approx(planar, rel=0.01)
-        assert end.end_permeance(mu) == pytest.approx(part, rel=0.01)
+        assert planar_and_end(end, mu) == pytest.approx((planar, part), rel=0.01)

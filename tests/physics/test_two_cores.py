@@ -5,7 +5,7 @@ from math import log, pi
 
 import pytest
 
-from fem.characteristics.leakage.whole import solve_end_region, solve_exciting
+from fem.characteristics.leakage.whole import solve_end_region
 from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
@@ -21,6 +21,7 @@ from fem.estimation.one_design import Part, estimate
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place
+from tests.support.ends import exciting
 
 MM = 1e-3
 CORE = {
@@ -55,7 +56,7 @@ def test_between_distant_cores_a_turn_is_a_pair_of_straight_bars() -> None:
     from above by (half their distance / 6 window heights)^2, 0.6 %, and twice that allowed.
     """
     round_both = replace(SECONDARY, round_both=True)
-    near, far = (solve_exciting(replace(FRAME, second_behind=s), round_both).permeance for s in (0.3, 0.4))
+    near, far = (exciting(replace(FRAME, second_behind=s), round_both)[0] for s in (0.3, 0.4))
     apart = 2 * (CORE["leg_width"] / 2 + SECONDARY.leg_clearance + SECONDARY.build / 2)
     go = Rectangle(width=SECONDARY.build, height=SECONDARY.height)
     back = replace(go, x=apart)

@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from fem.characteristics.laws import linear_iron
-from fem.characteristics.leakage.recipe import TWO_LEG_BAND, end_recipe, no_recipe_reason
-from fem.characteristics.leakage.whole import fluxes_per_turn, solve_end_region
+from fem.characteristics.leakage.recipe import end_recipe, no_recipe_reason
+from fem.characteristics.leakage.whole import solve_end_region
 from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end, iron_mu
 from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.slices import planar_slice
+from fem.field.bricks.solve import fluxes_per_turn
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both, cut_fluxes_per_m
 from geometries.assembly.mesh import mesh_section
@@ -151,13 +152,14 @@ def test_cuts_are_positive_for_a_positive_primary(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["side", "concentric"])
 def test_recipe_keeps_its_band(name: str) -> None:
+    """4 %: on legs of 20 to 50 mm it was -3.0 to -1.8 % off the 3-D value side by side, +0.4 to +1.0 % concentric."""
     outer = replace(PRIMARY, winding="secondary", leg_clearance=11 * MM, end_clearance=12 * MM, build=9 * MM)
     blocks = (PRIMARY, SECONDARY) if name == "side" else (replace(PRIMARY, build=8 * MM), outer)
     frame = CORE.frame.closed
     slice_ = planar_slice(frame, blocks, (1.0, -1.0)).fluxes_per_turn
-    found = end_recipe(frame, blocks, float(slice_[0] - slice_[1])).permeance
+    found = end_recipe(frame, blocks, float(slice_[0] - slice_[1]))
     whole = solve_end_region(frame, blocks)
-    assert found == pytest.approx(whole.permeance, rel=TWO_LEG_BAND, abs=whole.error)
+    assert found == pytest.approx(whole.permeance, rel=0.04, abs=whole.error)
 
 
 def test_windings_on_different_legs_have_no_recipe() -> None:

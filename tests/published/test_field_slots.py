@@ -6,10 +6,9 @@ import pytest
 from fem.constants import MU0
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.problem import Problem
-from fem.field.static.space import value_at
 from geometries.assembly.mesh import mesh_section
 from geometries.shapes.section import Region, Role, Section
-from tests.support.fields import flux_density_at, locations, problem_on, solve_imposed
+from tests.support.fields import flux_density_at, locations, potential_at, problem_on, solve_imposed
 from tests.support.meshes import graded, tensor_mesh
 from tests.support.values import published, published_keys
 
@@ -76,7 +75,7 @@ def test_flux_round_a_pole_edge(pole_edge: tuple[Problem, np.ndarray], key: str)
     by_energy = 2 * problem.energy_per_m(A)
     assert pytest.approx(by_energy, rel=1e-3) == H * 1.0
     height = float(key.removeprefix("gap_corner_"))
-    flux = float(value_at(problem.space, problem.geometry, 0.0, 1.0 + height) @ A)
+    flux = float(potential_at(problem, A, [(0.0, 1.0 + height)])[0])
     assert row.relative_error(flux / (MU0 * by_energy) - 5.0) < row.tolerance
 
 

@@ -11,7 +11,7 @@ from fem.constants import MU0
 from fem.field.elements import QUADRATURE, shape_gradients
 from fem.field.static.newton import FieldSolution, solve
 from fem.field.static.problem import Law, Problem, winding_source
-from fem.field.static.space import Where, build_geometry, build_space, node_locations
+from fem.field.static.space import Where, build_geometry, build_space, node_locations, values_at
 
 Array = NDArray[np.float64]
 Elements = NDArray[np.int64]
@@ -46,6 +46,11 @@ def solve_imposed(problem: Problem, wanted: Array) -> FieldSolution:
 def locations(problem: Problem) -> Array:
     """Return the coordinates of all nodes (2, size) [m]."""
     return node_locations(problem.space, problem.geometry)
+
+
+def potential_at(problem: Problem, A: Array, points: Sequence[tuple[float, float]]) -> Array:
+    """Return A (n,) [Wb/m] at points (x, y) [m]."""
+    return np.array([vector @ A for vector in values_at(problem.space, problem.geometry, points)])
 
 
 def flux_density_at(problem: Problem, A: Array, points: Array) -> Array:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from fem.field.harmonic.model import StrandedRegions, harmonic_problem, skin_sizes
-from fem.field.harmonic.problem import HarmonicProblem
+from fem.field.harmonic.problem import HarmonicField, HarmonicProblem
 from fem.field.static.space import Where
 from geometries.assembly.mesh import mesh_section
 from geometries.shapes.section import Region, Role, Section, Shape
@@ -43,3 +43,12 @@ def slot(layers: int, height: float, width: float, gap: float = 0.0) -> tuple[Se
     bars = tuple(bar(f"bar {k}", 0.0, k * (height + gap), width, k * (height + gap) + height) for k in range(layers))
     mouth = layers * (height + gap) - gap
     return Section(regions=bars, outline=(0.0, 0.0, width, mouth)), lambda m: m[1] > mouth - 1e-9
+
+
+def losses_per_m(field: HarmonicField) -> dict[str, float]:
+    """Return the loss in each conductor, of the whole section [W/m]."""
+    problem = field.problem
+    per_element = problem.copies * 0.5 * problem.geometry.determinant * field.loss_density()
+    where = {name: [c.elements] for name, c in problem.solid.items()}
+    where |= {name: [elements for elements, _ in c.parts] for name, c in problem.stranded.items()}
+    return {name: float(sum(per_element[part].sum() for part in parts)) for name, parts in where.items()}

@@ -9,8 +9,8 @@ from skfem.helpers import dot, grad
 
 from fem.constants import MU0
 from fem.field.static.problem import Problem
-from fem.field.static.space import build_geometry, build_space, mean_over, node_locations, prolongation, value_at
-from tests.support.fields import flux_density_at, problem_on
+from fem.field.static.space import build_geometry, build_space, mean_over, node_locations, prolongation
+from tests.support.fields import flux_density_at, potential_at, problem_on
 from tests.support.laws import SmoothIron
 from tests.support.meshes import midpoints
 
@@ -167,10 +167,10 @@ def test_value_at_a_point_is_exact_for_a_quadratic(problem: Problem) -> None:
         return 1 + x - 2 * y + 30 * x * x - 40 * x * y + 50 * y * y
 
     for at in ((0.0, 0.0), (0.03, 0.02), (0.0123, 0.0077), (0.02, 0.011)):
-        value = value_at(problem.space, problem.geometry, *at) @ quadratic(x, y)
+        value = potential_at(problem, quadratic(x, y), [at])[0]
         assert_allclose(value, quadratic(*at), rtol=1e-12)
     with pytest.raises(ValueError, match=r"\(0.031, 0.01\) m lies outside the mesh"):
-        value_at(problem.space, problem.geometry, 0.031, 0.01)
+        potential_at(problem, x, [(0.031, 0.01)])
 
 
 def test_prolongation_writes_the_same_field(problem: Problem) -> None:
@@ -179,10 +179,8 @@ def test_prolongation_writes_the_same_field(problem: Problem) -> None:
     fine = problem_on(fine_mesh)
     refine = prolongation(problem.space, problem.geometry, fine.space, fine.geometry)
     A = some_field(problem)
-    points = np.random.default_rng(2).uniform([[0.001], [0.001]], [[0.029], [0.019]], (2, 40))
-    for x, y in points.T:
-        coarse_value = value_at(problem.space, problem.geometry, x, y) @ A
-        assert_allclose(value_at(fine.space, fine.geometry, x, y) @ refine(A), coarse_value, rtol=0, atol=1e-15)
+    points = [tuple(p) for p in np.random.default_rng(2).uniform([0.001, 0.001], [0.029, 0.019], (40, 2))]
+    assert_allclose(potential_at(fine, refine(A), points), potential_at(problem, A, points), rtol=0, atol=1e-15)
 
 
 def test_flux_density_of_a_linear_potential(problem: Problem) -> None:

@@ -133,7 +133,7 @@ def leakage(
     plain_per_m = window_per_m_linear(shape, blocks) if bars else fine / 2
     recipe = None
     if no_recipe_reason(shape, blocks) is None:
-        recipe = end_recipe(shape, blocks, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m).permeance
+        recipe = end_recipe(shape, blocks, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m)
     curve: tuple[Floats, Floats] | tuple[None, None] = (None, None)
     senses = ((primary, 1), (secondary, -1))
     shunted: tuple[tuple[BlockForce, ...], ...] = ()

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fem.arrays import Floats
-from fem.characteristics.leakage.whole import check_arrangement
 from fem.field.bricks.grid import TensorGrid, affordable, cells_within, end_region_grid, layer_mu_r
-from fem.field.bricks.space import SpdFamily, brick_space, stiffness_matrix, symmetric, winding_sources
+from fem.field.bricks.sources import winding_sources
+from fem.field.bricks.space import brick_space, stiffness_matrix, symmetric
+from fem.field.cholesky import solve_in_order
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
 from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Box, Part
@@ -142,27 +143,6 @@ class ExcitingEnd:
     slab: _Reduced
     layers: _Layers
 
-    def planar_permeance(self, mu: IronMu) -> float:
-        """Return the planar slice's permeance times the stack's depth [H].
-
-        Parameters
-        ----------
-        mu
-            Of the iron.
-        """
-        return float(self.slab.permeances(self.layers.weights(mu)[None])[0, 0])
-
-    def end_permeance(self, mu: IronMu) -> float:
-        """Return what three dimensions add to the planar permeance [H].
-
-        Parameters
-        ----------
-        mu
-            Of the iron.
-        """
-        weights = self.layers.weights(mu)[None]
-        return float((self.whole.permeances(weights) - self.slab.permeances(weights))[0, 0])
-
     def end_of_planar(self, planar: Floats, ratios: IronMu | None = None) -> Floats:
         """Return the end permeance of each winding that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
 
@@ -185,35 +165,6 @@ class ExcitingEnd:
         ends = self.whole.permeances(ray) - known
         at, table = np.log(planar), np.log(known[:, 0])
         return np.stack([np.interp(at, table, column) for column in ends.T], axis=-1)
-
-    def end_flux_per_turn(self, ampere_turns: Floats, planar_flux_per_turn: Floats) -> Floats:
-        """Return the end turns' flux along a planar magnetisation curve, as if the iron saturated evenly.
-
-        The end turns' slope follows from the planar curve's slope, since a small change on top of a saturated state
-        sees the iron's incremental permeability: in full saturation the winding's air-core value remains.
-
-        Parameters
-        ----------
-        ampere_turns
-            Rising from 0 (n,) [A].
-        planar_flux_per_turn
-            Planar slice's flux per turn times the stack's depth, from 0 (n,) [Wb].
-
-        Returns
-        -------
-        Flux per turn to be added (n,) [Wb].
-
-        Raises
-        ------
-        ValueError
-            If the curve does not rise from (0, 0).
-        """
-        steps = np.diff(ampere_turns)
-        if ampere_turns[0] != 0 or planar_flux_per_turn[0] != 0 or not (steps > 0).all():
-            msg = f"the curve must rise from (0, 0), it starts at ({ampere_turns[0]}, {planar_flux_per_turn[0]})"
-            raise ValueError(msg)
-        slopes = self.end_of_planar(np.diff(planar_flux_per_turn) / steps)[:, 0]
-        return np.concatenate(([0.0], np.cumsum(slopes * steps)))
 
 
 def _scaled(mu: IronMu, factor: float) -> IronMu:
@@ -240,8 +191,7 @@ def _reduced(
     sources = [winding_sources(space, frame, blocks) for space in spaces]
     loads = np.stack([source.loads for source in sources])
     systems = [sum((w * m for w, m in zip(weight[1:], matrices[1:], strict=True)), matrices[0]) for weight in weights]
-    family = SpdFamily(systems[0])
-    fields = [family.solve(system, weight @ loads[:, :, 0]) for system, weight in zip(systems, weights, strict=True)]
+    fields = solve_in_order(systems, [weight @ loads[:, :, 0] for weight in weights])
     basis = np.linalg.qr(np.stack(fields, axis=1))[0]
     return _Reduced(
         stiffness=grid.copies * np.stack([basis.T @ symmetric(matrix, basis) for matrix in matrices]),
@@ -276,7 +226,6 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
     Gaps thinner than `THINNEST_JOINT` are stretched to it and filled with iron just good enough
     to leave their reluctance: what they drive round the ends is their magnetomotive force, not their own fringe.
     """
-    check_arrangement(core, blocks, (), mu_r=1.0, resolution=resolution)
     frame = core.frame
     if any(block.leg_axis for block in blocks_of(blocks, blocks[0].winding)):
         msg = f"the energised winding {blocks[0].winding!r} has to sit on the {frame.wound_leg.name}"

@@ -15,14 +15,14 @@ from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import axisymmetric_grid, end_region_grid
-from fem.field.bricks.space import dissection, solve_spd
+from fem.field.bricks.ordering import dissection
+from fem.field.bricks.reference import gauss, quadratic, quadratic_slope
+from fem.field.cholesky import solve_in_order
 from geometries.shapes.blocks import Block, blocks_of, winding_names
 from geometries.shapes.frame import Framed, side_edges
 
-_abscissae, _weights = np.polynomial.legendre.leggauss(5)
-GAUSS, GAUSS_WEIGHTS = (_abscissae + 1) / 2, _weights / 2
-VALUES = np.stack([(1 - GAUSS) * (1 - 2 * GAUSS), 4 * GAUSS * (1 - GAUSS), GAUSS * (2 * GAUSS - 1)])
-SLOPES = np.stack([4 * GAUSS - 3, 4 - 8 * GAUSS, 4 * GAUSS - 1])
+GAUSS, GAUSS_WEIGHTS = gauss(5)
+VALUES, SLOPES = quadratic(GAUSS), quadratic_slope(GAUSS)
 
 
 def _weighted(left: Floats, weights: Floats, right: Floats) -> Floats:
@@ -37,18 +37,11 @@ class SliceField:
 
     Parameters
     ----------
-    x, y
-        Grid lines [m].
-    psi
-        Flux per metre (planar) or per radian (axisymmetric) at the lines' crossings, shape (len(x), len(y)) [Wb/m, Wb].
     by_side
         What the windings link on average on each side of their leg that is on the grid, right then left, per metre or
         all round [Wb/m, Wb], shape (sides, windings).
     """
 
-    x: Floats
-    y: Floats
-    psi: Floats
     by_side: Floats
 
     @property
@@ -85,7 +78,7 @@ def _slice_field(
     axisymmetric
         Whether the slice is turned round x = 0.
     """
-    lines, x = x, x**2 if axisymmetric else x
+    x = x**2 if axisymmetric else x
     dx, dy = np.diff(x), np.diff(y)
     along, across = dy[:, None] * GAUSS_WEIGHTS, dx[:, None] * GAUSS_WEIGHTS
     steep, light, source = across, across, across
@@ -124,9 +117,8 @@ def _slice_field(
         axis=1,
     )
     excitation = np.tile(np.asarray(ampere_turns, dtype=np.float64), len(densities))
-    solution: Floats = solve_spd(system, loads @ excitation)
-    psi = np.append(solution, 0.0)[number].reshape(shape)[::2, ::2]
-    return SliceField(x=lines, y=y, psi=psi, by_side=(loads.T @ solution).reshape(len(densities), -1))
+    (solution,) = solve_in_order([system], [loads @ excitation])
+    return SliceField(by_side=(loads.T @ solution).reshape(len(densities), -1))
 
 
 def _within(block: Block, edges: tuple[float, float], across: Floats, mid_y: Floats) -> Floats:

@@ -11,9 +11,7 @@ import numpy as np
 from fem.arrays import Floats
 from fem.constants import MU0
 from fem.errors import OutOfRange
-from fem.field.elements import QUADRATURE
 from fem.field.harmonic.problem import HarmonicProblem, Solid, Stranded, skin_depth
-from fem.field.static.problem import Problem
 from fem.field.static.space import Where, build_geometry, build_space
 from geometries.assembly.mesh import SectionMesh
 from geometries.shapes.section import Role, Section
@@ -112,7 +110,7 @@ def harmonic_problem(
     stranded
         The other conductors by a name of their own.
     reluctivity
-        Of each element [m/H]; that of air throughout if None. See `region_reluctivity` and `frozen_reluctivity`.
+        Of each element [m/H]; that of air throughout if None. See `region_reluctivity`.
     fixed
         Where on the boundary A = 0 (see `build_space`); everywhere if None.
 
@@ -161,9 +159,3 @@ def region_reluctivity(mesh: SectionMesh, mu_r: float, *, shunt_mu_r: float | No
     relative = {Role.IRON: mu_r, Role.JOINT: mu_r, Role.SHUNT: mu_r if shunt_mu_r is None else shunt_mu_r}
     of_region = np.array([*(relative.get(r.role, 1.0) for r in mesh.section.regions), 1.0])  # -1 is air
     return np.asarray(1 / (MU0 * of_region[mesh.region]))
-
-
-def frozen_reluctivity(problem: Problem, A: Floats) -> Floats:
-    """Return the mean reluctivity of each element [m/H] at a static solution A (size,): for a problem on that mesh."""
-    nu, _ = problem.reluctivity(problem.reference_gradient(A)[2])
-    return np.asarray(QUADRATURE[1] @ nu / QUADRATURE[1].sum(), dtype=np.float64)

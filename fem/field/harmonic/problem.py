@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from fem.arrays import Floats
 from fem.constants import MU0
-from fem.field.elements import GRADIENTS, POINTS, QUADRATURE
-from fem.field.harmonic.elements import MASS
+from fem.field.elements import GRADIENTS, MASS, POINTS, QUADRATURE
 from fem.field.static.space import Geometry, Space
 
 Complex = NDArray[np.complex128]
@@ -215,14 +214,6 @@ class HarmonicField:
                 J = abs(current) / (0.5 * float(problem.geometry.determinant[elements].sum()))
                 density[elements] += J**2 / winding.conductivity
         return density
-
-    def losses_per_m(self) -> dict[str, float]:
-        """Return the loss in each conductor, of the whole section [W/m]."""
-        problem = self.problem
-        per_element = problem.copies * 0.5 * problem.geometry.determinant * self.loss_density()
-        where = {name: [c.elements] for name, c in problem.solid.items()}
-        where |= {name: [elements for elements, _ in c.parts] for name, c in problem.stranded.items()}
-        return {name: float(sum(per_element[part].sum() for part in parts)) for name, parts in where.items()}
 
     def squared_flux_density(self) -> Floats:
         """Return |B|^2, r.m.s., at the quadrature points (points, m) [T2]."""

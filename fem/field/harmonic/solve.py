@@ -20,8 +20,7 @@ from scipy.sparse.linalg import splu
 
 from fem.arrays import Floats
 from fem.errors import NotConverged
-from fem.field.elements import LOWER, POINTS, SHAPE_INTEGRALS, STIFFNESS
-from fem.field.harmonic.elements import MASS_LOWER
+from fem.field.elements import LOWER, MASS_LOWER, POINTS, SHAPE_INTEGRALS, STIFFNESS
 from fem.field.harmonic.problem import Complex, Elements, HarmonicProblem, HarmonicResponse, skin_depth
 from fem.field.static.problem import winding_source
 from fem.field.static.space import Space

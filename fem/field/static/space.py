@@ -164,19 +164,10 @@ def mean_over(space: Space, geometry: Geometry, elements: NDArray[np.int64]) -> 
     return space.node_sum(SHAPE_INTEGRALS[:, None] * weight / total)
 
 
-def value_at(space: Space, geometry: Geometry, x: float, y: float) -> NDArray[np.float64]:
-    """Return the vector (size,) whose product with A is A at a point.
-
-    Raises
-    ------
-    ValueError
-        If the point lies outside the mesh.
-    """
-    return values_at(space, geometry, [(x, y)])[0]
-
-
 def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> list[NDArray[np.float64]]:
-    """Return `value_at` for several points (x, y) [m]; only elements whose bounding box holds a point are looked into.
+    """Return for each point (x, y) [m] the vector (size,) whose product with A is A there.
+
+    Only elements whose bounding box holds the point are looked into.
 
     Raises
     ------

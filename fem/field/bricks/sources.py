@@ -1,0 +1,85 @@
+"""What the windings drive: their fields T0, tested with the unknowns of a brick grid and with each other."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.arrays import Floats
+from fem.constants import MU0
+from fem.field.bricks.racetrack import encircling_share
+from fem.field.bricks.reference import FUNCTIONS, GAUSS, GAUSS_WEIGHTS, quadratic
+from fem.field.bricks.space import BrickSpace
+from geometries.shapes.blocks import Block, winding_names
+from geometries.shapes.frame import Framed
+
+PARTS = 6
+"""Each cell is cut this often in x and z to integrate the racetrack's rounded corners."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Sources:
+    """The windings' fields tested with the unknowns and with each other.
+
+    Parameters
+    ----------
+    loads
+        Integral of mu T0 . grad(v) per ampere-turn [H], (size, windings).
+    products
+        Integral of mu T0 . T0 [H], (windings, windings).
+    """
+
+    loads: Floats
+    products: Floats
+
+
+def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) -> Sources:
+    """Integrate the windings' T0: per block a product of a plateau in (x, z) and a constant over the block's height.
+
+    Parameters
+    ----------
+    space
+        The numbered unknowns; the blocks' lower and upper faces are grid lines.
+    core
+        The legs they surround.
+    blocks
+        The windings; of a winding's ampere-turns each of its blocks carries its share, and on a leg of the other
+        direction they run the other way round.
+
+    Returns
+    -------
+    Loads and products by winding, in the order of the blocks.
+    """
+    grid, frame = space.grid, core.frame
+    dx, dy, dz = np.diff(grid.x), np.diff(grid.y), np.diff(grid.z)
+    points = ((np.arange(PARTS)[:, None] + GAUSS) / PARTS).ravel()
+    weights = np.tile(GAUSS_WEIGHTS, PARTS) / PARTS
+    shapes = quadratic(points) * weights
+    x = (grid.x[:-1, None] + dx[:, None] * points).ravel()
+    z = (grid.z[:-1, None] + dz[:, None] * points).ravel()
+    mid_y = (grid.y[1:] + grid.y[:-1]) / 2
+    mu = MU0 * grid.mu_r
+    free = space.dofs >= 0
+    shares, inside, loads = [], [], []
+    for block in blocks:
+        leg = frame.leg_at(block.leg_axis)
+        share = encircling_share(block, *frame.surrounded(block), x[:, None] - leg.axis, z - frame.turn_centre(block))
+        share = block.share * leg.direction * share
+        share = share.reshape(len(dx), len(points), len(dz), len(points))
+        moments = (shapes @ share.reshape(len(dx), len(points), -1)).reshape(len(dx), 3, len(dz), -1) @ shapes.T
+        moments *= dx[:, None, None, None] * dz[:, None]
+        # Along y only the difference of a shape function across the cell enters.
+        layer = ((mid_y > block.bottom) & (mid_y < block.top)) / block.height
+        weighted = mu * layer[:, None]
+        full = np.einsum("xyz,xizk,j->xyzijk", weighted, moments, np.array([-1.0, 0.0, 1.0]), optimize=True)
+        cell_loads = full.reshape(-1, 27) @ FUNCTIONS
+        loads.append(np.bincount(space.dofs[free], cell_loads[free], minlength=space.size))
+        shares.append(share)
+        inside.append(layer)
+    products = np.empty((len(blocks), len(blocks)))
+    for i, j in np.ndindex(products.shape):
+        overlap = np.einsum("xpzq,xpzq,p,q,x,z->xz", shares[i], shares[j], weights, weights, dx, dz, optimize=True)
+        products[i, j] = np.einsum("xyz,xz,y->", mu, overlap, inside[i] * inside[j] * dy, optimize=True)
+    names = winding_names(blocks)
+    member = np.array([[float(block.winding == name) for name in names] for block in blocks])
+    return Sources(loads=np.stack(loads, axis=1) @ member, products=member.T @ products @ member)
