@@ -5,6 +5,9 @@ from math import pi
 MU0 = 4e-7 * pi
 """Magnetic constant [H/m]; the 2019 SI value differs by less than 1e-9 relative."""
 
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""[W/(m^2 K^4)], exact since 2019: CODATA 2018."""
+
 ZERO_CELSIUS = 273.15
 """[K], by definition of the degree Celsius."""
 

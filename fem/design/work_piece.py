@@ -10,17 +10,9 @@ from typing import Annotated, Any, Self
 from pydantic import ValidationInfo, field_validator, model_validator
 
 from fem.materials.work_metals import emissivity, surface_names, work_metal, work_metal_names
-from fem.work.bodies import (
-    Bar,
-    Jaw,
-    Joint,
-    RoundSection,
-    StripSection,
-    Surroundings,
-    WorkPiece,
-    between_carbons,
-    clamped,
-)
+from fem.work.bodies import Bar, Jaw, Joint, Surroundings
+from fem.work.chain import WorkPiece, between_carbons, clamped
+from fem.work.sections import RoundSection, StripSection
 from geometries.described.faults import Description, refused, unknown
 from geometries.described.quantities import (
     Between,

@@ -8,15 +8,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats
+from fem.constants import STEFAN_BOLTZMANN
 from fem.heat.convection import (
     GRAVITY,
     Correlation,
     cylinder_nusselt,
 )
 from fem.materials.air import conductivity, density, heat_capacity, viscosity
-
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""[W/(m^2 K^4)], exact since 2019: CODATA 2018."""
 
 PIECE_THICKNESS, PIECE_HEIGHT = 6e-3, 50e-3
 """Of lugs, bars and jaws [m]. Common practice, no source."""

@@ -1,16 +1,16 @@
-"""What happens to the work piece in a burst, and what it settles at; `work_piece_results` holds the answers."""
+"""What happens to the work piece in a burst, and what it settles at; `run` holds the answers."""
 
 from collections.abc import Iterable
-from math import isfinite
+from dataclasses import replace
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import not_negative, positive
 from fem.circuit.equivalent import Circuit
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.errors import NotConverged, OutOfRange
-from fem.work.bodies import WorkPiece
+from fem.work.chain import WorkPiece
 from fem.work.line import LoadLine, load_line
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
 from fem.work.step import Instant, march, off
@@ -42,23 +42,20 @@ def heat(
 
     Parameters
     ----------
-    piece : WorkPiece
-    line : LoadLine
+    piece
+        The bodies between the lead ends.
+    line
         Current against the resistance between the lead ends.
-    duration : float
+    duration
         Of the whole run [s], > 0. It ends sooner once a place of the work has melted through.
-    start_temperature : float
+    start_temperature
         Of all bars [K].
-    frequency : float
+    frequency
         Of the current, for the skin effect [Hz]; 0 leaves it out.
-    switch_off : float, optional
+    switch_off
         Time after which no current flows [s], > 0; left out, it flows to the end.
-    tolerance : float
+    tolerance
         Estimated error of one step [K].
-
-    Returns
-    -------
-    HeatingRun
 
     Raises
     ------
@@ -72,16 +69,15 @@ def heat(
     Notes
     -----
     One-dimensional along the current, sections of one temperature: sound where a section evens out sooner than the
-    burst lasts, in some half_depth^2 / (10 diffusivity), which is 0.2 s in a 10 mm rod of steel. The current follows
-    the hot resistance in the sinusoidal steady state; the inductance of the piece itself belongs to the leads.
+    burst lasts, in some half_depth^2 / (10 diffusivity), which is 0.2 s in a 10 mm rod of steel. `System` states the
+    equations, `march` their steps. The current follows the hot resistance in the sinusoidal steady state; the
+    inductance of the piece itself belongs to the leads.
     """
-    _positive(duration=duration, tolerance=tolerance)
-    if not (isfinite(frequency) and frequency >= 0):
-        msg = f"frequency must not be negative, got {frequency!r}"
-        raise ValueError(msg)
+    positive(duration=duration, tolerance=tolerance)
+    not_negative(frequency=frequency)
     system = System(piece, frequency)
     on = duration if switch_off is None else min(switch_off, duration)
-    _positive(switch_off=on)
+    positive(switch_off=on)
     start = system.start(start_temperature)
     instants = _until_melted(system, march(system, line.at, start, duration=on, tolerance=tolerance))
     if on < duration and instants[-1].time >= on:
@@ -94,28 +90,9 @@ def heat(
             first_time=on,
         )
         so_far = instants[-1].energies
-        instants += [_onward(instant, so_far) for instant in _until_melted(system, rest)]
+        instants += [replace(one, energies=one.energies + so_far) for one in _until_melted(system, rest)]
     melted = system.melt_progress(instants[-1].unknowns) >= 1
     return _run(system, instants, Ending.MELTED if melted else Ending.DURATION)
-
-
-def heat_in_circuit(
-    piece: WorkPiece,
-    circuit: Circuit,
-    *,
-    duration: float,
-    start_temperature: float,
-    switch_off: float | None = None,
-) -> HeatingRun:
-    """Follow the work piece at the lead ends of a circuit; see `heat`."""
-    return heat(
-        piece,
-        work_piece_line(piece, circuit),
-        duration=duration,
-        start_temperature=start_temperature,
-        frequency=circuit.frequency,
-        switch_off=switch_off,
-    )
 
 
 def settle(
@@ -130,14 +107,8 @@ def settle(
 
     Parameters
     ----------
-    piece : WorkPiece
-    line : LoadLine
-    start_temperature, frequency, tolerance : float
+    piece, line, start_temperature, frequency, tolerance
         As `heat`.
-
-    Returns
-    -------
-    Settled
 
     Raises
     ------
@@ -146,9 +117,9 @@ def settle(
 
     Notes
     -----
-    Settled means: at its present rate no place would change by 0.05 K in as long again as it has been on.
+    Settled means t max |dT/dt| < 0.05 K: at its present rate no place would change by that in as long again.
     """
-    _positive(tolerance=tolerance)
+    positive(tolerance=tolerance)
     system = System(piece, frequency)
     start = system.start(start_temperature)
     instants: list[Instant] = []
@@ -188,18 +159,6 @@ def _check_range(system: System, instant: Instant) -> None:
             end = bar.material.temperature[-1] - ZERO_CELSIUS
             msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
             raise OutOfRange(msg)
-
-
-def _onward(instant: Instant, energies: Floats) -> Instant:
-    """Return the instant with earlier energies added."""
-    return Instant(
-        time=instant.time,
-        unknowns=instant.unknowns,
-        rate=instant.rate,
-        current=instant.current,
-        state=instant.state,
-        energies=instant.energies + energies,
-    )
 
 
 def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
@@ -245,10 +204,3 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
         ),
         ending=ending,
     )
-
-
-def _positive(**values: float) -> None:
-    for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            msg = f"{name} must be above 0, got {value!r}"
-            raise ValueError(msg)

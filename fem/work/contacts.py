@@ -1,7 +1,8 @@
 """Electric contacts between jaws, tips and work: constriction, heat at the spot, the force that parts them."""
 
-from math import isfinite, log, pi, sqrt
+from math import log, pi, sqrt
 
+from fem.arrays import not_negative, positive
 from fem.constants import MU0
 
 LORENZ = 2.45e-8
@@ -15,11 +16,11 @@ def constriction_resistance(
 
     Parameters
     ----------
-    resistivity_one, resistivity_other : float
+    resistivity_one, resistivity_other
         Of the two bodies [ohm m], > 0.
-    hardness : float
+    hardness
         Of the softer body [Pa], > 0.
-    force : float
+    force
         That presses them together [N], > 0.
 
     Returns
@@ -34,10 +35,10 @@ def constriction_resistance(
 
     Notes
     -----
-    rho/(2 a) with rho the mean of both and F = H pi a^2: R. Holm, Electric Contacts, 4th ed. 1967; the form with force
-    from memory.
+    R = rho/(2 a) with rho the mean of both, and the spot's radius from F = H pi a^2: R = (rho/2) sqrt(pi H/F). R. Holm,
+    Electric Contacts, 4th ed. 1967; the form with force from memory.
     """
-    _positive(resistivity_one=resistivity_one, resistivity_other=resistivity_other, hardness=hardness, force=force)
+    positive(resistivity_one=resistivity_one, resistivity_other=resistivity_other, hardness=hardness, force=force)
     return 0.5 * (resistivity_one + resistivity_other) / (2 * sqrt(force / (pi * hardness)))
 
 
@@ -46,9 +47,9 @@ def spot_temperature(voltage: float, body_temperature: float) -> float:
 
     Parameters
     ----------
-    voltage : float
+    voltage
         Across the contact, r.m.s. [V].
-    body_temperature : float
+    body_temperature
         Of both bodies away from the spot [K].
 
     Returns
@@ -63,12 +64,11 @@ def spot_temperature(voltage: float, body_temperature: float) -> float:
 
     Notes
     -----
-    T^2 = T0^2 + U^2/(4 L), Kohlrausch's relation with the Lorenz number L. R. Holm, Electric Contacts, 4th ed. 1967.
+    T^2 = T0^2 + U^2/(4 L): current and heat take the same way, Kohlrausch's relation, and k rho = L T, Wiedemann and
+    Franz. R. Holm, Electric Contacts, 4th ed. 1967.
     """
-    _positive(body_temperature=body_temperature)
-    if not (isfinite(voltage) and voltage >= 0):
-        msg = f"voltage must not be negative, got {voltage!r}"
-        raise ValueError(msg)
+    positive(body_temperature=body_temperature)
+    not_negative(voltage=voltage)
     return sqrt(body_temperature**2 + voltage**2 / (4 * LORENZ))
 
 
@@ -77,9 +77,9 @@ def blow_off_force(current_peak: float, *, apparent_radius: float, spot_radius: 
 
     Parameters
     ----------
-    current_peak : float
+    current_peak
         [A].
-    apparent_radius, spot_radius : float
+    apparent_radius, spot_radius
         Of the bodies and of the true contact spot [m], the first the larger.
 
     Returns
@@ -94,17 +94,10 @@ def blow_off_force(current_peak: float, *, apparent_radius: float, spot_radius: 
 
     Notes
     -----
-    mu0 i^2/(4 pi) ln(A/a): R. Holm, Electric Contacts, 4th ed. 1967, from memory.
+    F = mu0 i^2/(4 pi) ln(A/a): R. Holm, Electric Contacts, 4th ed. 1967, from memory.
     """
-    _positive(apparent_radius=apparent_radius, spot_radius=spot_radius)
+    positive(apparent_radius=apparent_radius, spot_radius=spot_radius)
     if spot_radius > apparent_radius:
         msg = f"spot_radius {spot_radius:g} m is above apparent_radius {apparent_radius:g} m"
         raise ValueError(msg)
     return MU0 / (4 * pi) * current_peak**2 * log(apparent_radius / spot_radius)
-
-
-def _positive(**values: float) -> None:
-    for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            msg = f"{name} must be above 0, got {value!r}"
-            raise ValueError(msg)

@@ -2,12 +2,12 @@
 
 from bisect import bisect_right
 from dataclasses import dataclass, field
-from math import isfinite, sqrt
+from math import sqrt
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from fem.arrays import Floats
+from fem.arrays import Floats, not_negative, positive, rising
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
@@ -19,10 +19,10 @@ class LoadLine:
 
     Parameters
     ----------
-    resistance : (n,) array
-        [ohm], rising from 0 or above, at least 4 points.
-    current : (n,) array
-        R.m.s. [A], > 0.
+    resistance
+        (n,) [ohm], rising from 0 or above, at least 4 points.
+    current
+        (n,) r.m.s. [A], > 0.
 
     Raises
     ------
@@ -31,8 +31,8 @@ class LoadLine:
 
     Notes
     -----
-    1/I^2 is interpolated by a cubic spline: for any linear network it is a quadratic in the resistance, so that only
-    the bend of the magnetising branch is left to the spline.
+    A linear network of e.m.f. E and impedance Rs + j X drives I(R), 1/I^2 = ((R + Rs)^2 + X^2)/E^2, a quadratic: 1/I^2
+    is interpolated by a cubic spline, which is left with the bend of the magnetising branch only.
     """
 
     resistance: Floats
@@ -42,18 +42,13 @@ class LoadLine:
 
     def __post_init__(self) -> None:
         """Check the points and prepare the cubics."""
-        resistance = np.array(self.resistance, dtype=np.float64)
+        resistance = rising("resistance", self.resistance, least=4)
+        not_negative(resistance=float(resistance[0]))
         current = np.array(self.current, dtype=np.float64)
-        if resistance.ndim != 1 or resistance.shape != current.shape or resistance.size < 4:
-            msg = f"at least 4 resistances and as many currents expected, got {resistance.shape} and {current.shape}"
+        if resistance.shape != current.shape:
+            msg = f"{resistance.size} resistances need as many currents, got shape {current.shape}"
             raise ValueError(msg)
-        if not (np.isfinite(resistance).all() and resistance[0] >= 0 and np.diff(resistance).min() > 0):
-            msg = f"resistance must rise from 0 or above, got {resistance[0]:g} to {resistance[-1]:g} ohm"
-            raise ValueError(msg)
-        if not (np.isfinite(current).all() and current.min() > 0):
-            msg = f"current must be above 0, got {current.min():g} A"
-            raise ValueError(msg)
-        resistance.setflags(write=False)
+        positive(current=float(current.min()))
         current.setflags(write=False)
         object.__setattr__(self, "resistance", resistance)
         object.__setattr__(self, "current", current)
@@ -85,24 +80,19 @@ def load_line(circuit: Circuit, highest_resistance: float, *, points: int = 40) 
 
     Parameters
     ----------
-    circuit : Circuit
-    highest_resistance : float
+    circuit
+        Whose lead ends the piece joins.
+    highest_resistance
         [ohm], > 0.
-    points : int
+    points
         [-], at least 8.
-
-    Returns
-    -------
-    LoadLine
 
     Raises
     ------
     ValueError
         If a number is out of range.
     """
-    if not (isfinite(highest_resistance) and highest_resistance > 0):
-        msg = f"highest_resistance must be above 0, got {highest_resistance!r}"
-        raise ValueError(msg)
+    positive(highest_resistance=highest_resistance)
     if points < 8:
         msg = f"points must be at least 8, got {points}"
         raise ValueError(msg)

@@ -2,50 +2,97 @@
 
 from dataclasses import dataclass
 from math import inf, isfinite, pi
+from typing import NamedTuple
 
 import numpy as np
 
 from fem.arrays import Floats
-from fem.work.bodies import Bar, Surroundings, WorkPiece
+from fem.constants import STEFAN_BOLTZMANN
+from fem.work.bodies import Bar, Surroundings
+from fem.work.chain import WorkPiece
 
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""[W/(m^2 K^4)], exact in the SI of 2019."""
+FACTOR_STEP, FACTOR_POINTS = 0.02, 2000
+"""Where the a.c. factor is tabulated, in half depths over skin depth [-]."""
 
-FACTOR_STEP = 0.02
-FACTOR_POINTS = 2000
+
+class Columns(NamedTuple):
+    """What is looked up for cells: values, or slopes to the volumetric enthalpy h [J/m^3].
+
+    Parameters
+    ----------
+    temperature
+        (cells,) [K].
+    resistivity
+        (cells,) [ohm m].
+    thermal_conductivity
+        (cells,) [W/(m K)].
+    radiated, convected
+        (cells,) flux from the surface [W/m^2].
+    polarisation
+        (cells,) saturation polarisation [T].
+    """
+
+    temperature: Floats
+    resistivity: Floats
+    thermal_conductivity: Floats
+    radiated: Floats
+    convected: Floats
+    polarisation: Floats
+
+
+_COUNT = len(Columns._fields)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Lookup:
-    """Properties of one bar against enthalpy, straight between the points: value and slope by one search.
+    """Properties of one bar against volumetric enthalpy, straight between the points: value and slope by one search.
 
-    Rows of `table`: enthalpy where a piece begins [J/m^3]; there and as slopes over the piece: temperature [K],
-    resistivity [ohm m], thermal conductivity [W/(m K)], radiated and convected flux [W/m^2], saturation polarisation
-    [T].
+    Parameters
+    ----------
+    inner
+        (pieces - 1,) enthalpies where one straight piece ends and the next begins [J/m^3].
+    table
+        (13, pieces), so that one search takes all: enthalpy where a piece begins, `Columns` there and their slopes.
     """
 
     inner: Floats
     table: Floats
 
     def at(self, enthalpy: Floats) -> tuple[Floats, Floats]:
-        """Return the properties and their slopes, (6, cells) each; beyond the ends the last straight lines go on."""
+        """Return values and slopes in the order of `Columns`, (6, cells) each; beyond the ends the last lines go on."""
         found = self.table.take(self.inner.searchsorted(enthalpy, side="right"), axis=1)
-        slopes = found[7:]
-        return found[1:7] + slopes * (enthalpy - found[0]), slopes
+        slopes = found[1 + _COUNT :]
+        return found[1 : 1 + _COUNT] + slopes * (enthalpy - found[0]), slopes
+
+    @property
+    def slopes(self) -> Columns:
+        """Slopes over each piece."""
+        return Columns(*self.table[1 + _COUNT :])
 
 
 def lookup(bar: Bar, surroundings: Surroundings) -> Lookup:
-    """Tabulate a bar's properties and its losses to the surroundings at the points of its material."""
+    """Tabulate a bar's properties and its losses to the surroundings at the points of its material.
+
+    Notes
+    -----
+    Radiated: eps(T) sigma (T^4 - Ta^4), a small body in a large room. Convected: alpha(T) (T - Ta).
+    """
     material = bar.material
     t = material.temperature
     emissivity = bar.emissivity(t) if callable(bar.emissivity) else np.full_like(t, bar.emissivity)
-    radiated = emissivity * STEFAN_BOLTZMANN * (t**4 - surroundings.temperature**4)
     convected = np.zeros_like(t)
     if surroundings.film is not None:
         film = surroundings.film(t, surroundings.temperature, bar.section.perimeter / pi)
         convected = film * (t - surroundings.temperature)
     values = np.stack(
-        [t, material.resistivity, material.thermal_conductivity, radiated, convected, material.polarisation]
+        Columns(
+            temperature=t,
+            resistivity=material.resistivity,
+            thermal_conductivity=material.thermal_conductivity,
+            radiated=emissivity * STEFAN_BOLTZMANN * (t**4 - surroundings.temperature**4),
+            convected=convected,
+            polarisation=material.polarisation,
+        )
     )
     slopes = np.diff(values) / np.diff(material.enthalpy)
     return Lookup(
@@ -65,17 +112,19 @@ def melting_enthalpies(bar: Bar) -> tuple[float, float]:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Stretch:
-    """Cells of neighbouring bars alike but for their length, looked up together; `bar` is the first of them.
+    """Cells of neighbouring bars alike but for their length, looked up together.
 
     Parameters
     ----------
-    bar : Bar
-    part : slice
+    bar
+        The first of them.
+    part
         Their cells.
-    lookup : Lookup
-    factor : (2, points) array
-        A.c. over d.c. resistance at multiples of `FACTOR_STEP` of half depth over skin depth, and its rise per unit of
-        that from each to the next [-].
+    lookup
+        Properties and losses of all of them.
+    factor
+        (2, points) a.c. over d.c. resistance at multiples of `FACTOR_STEP` of half depth over skin depth, and its rise
+        per unit of that from each to the next [-].
     """
 
     bar: Bar

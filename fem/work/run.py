@@ -31,13 +31,13 @@ class EnergyBalance:
 
     Parameters
     ----------
-    electric : float
+    electric
         From the lead ends.
-    stored : float
+    stored
         In the bars.
-    radiated, convected, through_sides : float
+    radiated, convected, through_sides
         To the surroundings.
-    into_jaws : float
+    into_jaws
         Conducted into both jaws, their half of the contacts' heat included.
     """
 
@@ -66,26 +66,29 @@ class HeatingRun:
 
     Parameters
     ----------
-    time, current_rms, voltage_rms, resistance : (m,) array
-        [s], the moment of switching off twice; [A], [V] across all between the lead ends, [ohm].
-    hottest_temperature, hottest_position : (m,) array
-        In the work, its contacts and joints included [K], [m] from the left jaw.
-    melt_progress : (m,) array
-        Where melting is furthest: 0 at its beginning, 1 wholly liquid; straight in enthalpy, so negative before [-].
-    position : (n,) array
-        Middles of the cells [m].
-    is_work : (n,) array of bool
-        False in the carbons.
-    temperature : (m, n) array
-        [K].
-    contact_position : (k,) array
-        From the left jaw's contact over the joints to the right jaw's [m].
-    contact_temperature : (m, k) array
-        The hotter side of each [K].
-    jaw_temperature : (m, 2) array
-        Left, right [K].
-    energy : EnergyBalance
-    ending : Ending
+    time, current_rms, voltage_rms, resistance
+        (m,) [s], the moment of switching off twice; [A], [V] across all between the lead ends, [ohm].
+    hottest_temperature, hottest_position
+        (m,) in the work, its contacts and joints included [K], [m] from the left jaw.
+    melt_progress
+        (m,) where melting is furthest: 0 at its beginning, 1 wholly liquid; straight in enthalpy, so negative before
+        [-].
+    position
+        (n,) middles of the cells [m].
+    is_work
+        (n,) false in the carbons.
+    temperature
+        (m, n) [K].
+    contact_position
+        (k,) from the left jaw's contact over the joints to the right jaw's [m].
+    contact_temperature
+        (m, k) the hotter side of each [K].
+    jaw_temperature
+        (m, 2) left, right [K].
+    energy
+        Where the electric energy went.
+    ending
+        Why the run ended.
     """
 
     time: Floats
@@ -111,11 +114,11 @@ class Milestones:
 
     Parameters
     ----------
-    target : float or None
+    target
         To the wanted temperature; None also where none was wanted.
-    visible_red, dull_red : float or None
+    visible_red, dull_red
         525 and 699 degC.
-    melting_begins, melted_through : float or None
+    melting_begins, melted_through
         Solidus reached; the whole latent heat taken up at one place.
     """
 
@@ -132,13 +135,13 @@ class Settled:
 
     Parameters
     ----------
-    temperature : float or None
+    temperature
         Of the hottest place for good [K]; None where it melts through first.
-    time : float
+    time
         Until nothing changes any more, or until it has melted through [s].
-    current_rms : float
+    current_rms
         At the end [A].
-    run : HeatingRun
+    run
         The way there.
     """
 

@@ -7,8 +7,8 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.constants import MU0
-from fem.work.bodies import WorkPiece
-from fem.work.properties import FACTOR_POINTS, FACTOR_STEP, melting_enthalpies, stretches
+from fem.work.chain import WorkPiece
+from fem.work.properties import FACTOR_POINTS, FACTOR_STEP, Columns, melting_enthalpies, stretches
 from fem.work.skin import effective_permeability
 
 
@@ -20,25 +20,26 @@ class State:
 
     Parameters
     ----------
-    rate : (n,) array
-        Time derivative of the unknowns.
-    lower, diagonal, upper : (n - 1,), (n,), (n - 1,) arrays
-        Of the rates' derivative to the unknowns at a fixed current, tridiagonal.
-    rate_by_current : (n,) array
-        Of the rates to the current.
-    resistance, resistance_by_current : float
-        [ohm], [ohm/A].
-    resistance_by_unknown : (n,) array
-    current : float
+    rate
+        (n,) time derivative of the unknowns.
+    lower, diagonal, upper
+        (n - 1,), (n,), (n - 1,) derivative of the rates to the unknowns at a fixed current, tridiagonal.
+    rate_by_current
+        (n,) of the rates to the current.
+    resistance, resistance_by_current
+        Between the lead ends [ohm], [ohm/A].
+    resistance_by_unknown
+        (n,) of the resistance to the unknowns.
+    current
         R.m.s. [A].
-    temperature : (n,) array
-        [K].
-    radiated, convected : (n - 2,) array
-        Flux from the cells' surface [W/m^2].
-    thermal : (n,) array
-        From the middle of each cell to its faces [K/W].
-    flow, into_left, into_right : (n - 1,) array
-        Heat through each face from left to right, and the part of its contact's heat that goes either way [W].
+    temperature
+        (n,) [K].
+    radiated, convected
+        (n - 2,) flux from the cells' surface [W/m^2].
+    thermal
+        (n,) from the middle of each cell to its faces [K/W].
+    flow, into_left, into_right
+        (n - 1,) heat through each face from left to right, and the part of its contact's heat that goes either way [W].
     """
 
     rate: Floats
@@ -64,9 +65,31 @@ class System:
 
     Parameters
     ----------
-    piece : WorkPiece
-    frequency : float
+    piece
+        The bodies between the lead ends.
+    frequency
         For the skin effect [Hz]; 0 leaves it out.
+
+    Notes
+    -----
+    Along a bar of section S and perimeter p, with the volumetric enthalpy h(T) [J/m^3] as unknown,
+
+        S dh/dt = d/dx(k S dT/dx) + i^2 r(h, i) - p (q_rad + q_conv) - g (T - Ta).
+
+    T(h) is level where a pure metal melts and bends between solidus and liquidus of an alloy: melting is in the curve,
+    no front is followed. Over cell k, of width w and volume V, the integral is exact in what crosses its faces:
+
+        V dh_k/dt = Phi_(k-1/2) - Phi_(k+1/2) + i^2 R_k - p w (q_rad + q_conv) - g w (T_k - Ta),
+        Phi = (T_left - T_right)/(theta_left + theta_right + 1/G),   theta = w/(2 k S),
+
+    so that what leaves one cell enters the next to the last digit; G is a contact's conductance, infinite elsewhere.
+    Half of a contact's heat i^2 Rc arises on either side of it, and of both halves together
+    (1 + (theta_right - theta_left)/(theta_left + theta_right + 1/G))/2 go to the left. A jaw is a node,
+    C dT/dt = (what reaches it) - G_sink (T - T0), or stays as cold as it is.
+
+    Left out: temperatures across a section; Peltier and Thomson heat, which change sign with the current and so
+    average out over a period of a.c. S. V. Patankar, Numerical Heat Transfer and Fluid Flow (1980), chapters 3 and 4
+    (from memory), for finite volumes and for resistances in series at a face.
     """
 
     def __init__(self, piece: WorkPiece, frequency: float) -> None:
@@ -111,7 +134,7 @@ class System:
         # Enthalpy per kelvin where it is least: an error of enthalpy is then never taken for too small a temperature.
         self.kelvin = np.ones(self.width.size + 2)
         for stretch in self.stretches:
-            self.kelvin[1:-1][stretch.part] = stretch.lookup.table[7].max()
+            self.kelvin[1:-1][stretch.part] = stretch.lookup.slopes.temperature.max()
         self.rate_per_watt = np.r_[self.jaw_inverse[0], 1 / self.volume, self.jaw_inverse[1]]
 
     def start(self, temperature: float) -> Floats:
@@ -146,27 +169,32 @@ class System:
         return furthest
 
     def evaluate(self, y: Floats, current: float) -> State:
-        """Return rates and derivatives at the unknowns and a current [A]."""
+        """Return rates and derivatives at the unknowns and a current, r.m.s. [A].
+
+        Notes
+        -----
+        Derivatives are exact but for the share by which a contact's heat divides, whose change with the conductivities
+        Newton's method does not miss.
+        """
         n = self.width.size
-        values, slopes = np.empty((6, n)), np.empty((6, n))
+        found, by_enthalpy = np.empty((6, n)), np.empty((6, n))
         for stretch in self.stretches:
-            values[:, stretch.part], slopes[:, stretch.part] = stretch.lookup.at(y[1:-1][stretch.part])
-        ohms, ohms_slope, ohms_by_current = self._ohms(values, slopes, current)
+            found[:, stretch.part], by_enthalpy[:, stretch.part] = stretch.lookup.at(y[1:-1][stretch.part])
+        now, slope = Columns(*found), Columns(*by_enthalpy)
+        ohms, ohms_slope, ohms_by_current = self._ohms(now, slope, current)
         square = current * current
 
         temperature, rise = y.copy(), np.ones(n + 2)
-        temperature[1:-1], rise[1:-1] = values[0], slopes[0]
+        temperature[1:-1], rise[1:-1] = now.temperature, slope.temperature
         thermal, stiffening = np.zeros(n + 2), np.zeros(n + 2)
-        thermal[1:-1] = 0.5 * self.per_ohm_metre / values[2]
-        stiffening[1:-1] = thermal[1:-1] * slopes[2] / values[2]
+        thermal[1:-1] = 0.5 * self.per_ohm_metre / now.thermal_conductivity
+        stiffening[1:-1] = thermal[1:-1] * slope.thermal_conductivity / now.thermal_conductivity
         left, right = thermal[:-1], thermal[1:]
         g = 1 / (left + right + self.joint_thermal)
         flow = g * (temperature[:-1] - temperature[1:])
         bend = flow * g
         by_left = g * rise[:-1] + bend * stiffening[:-1]
         by_right = bend * stiffening[1:] - g * rise[1:]
-        # Half a contact's heat arises on either side of it and divides as the thermal resistances say. How that share
-        # moves with the conductivities is left out of the derivatives: Newton's method does not miss it.
         share = 0.5 * (1 + g * (right - left))
         to_left = self.joint_resistance * share
         to_right = self.joint_resistance - to_left
@@ -174,11 +202,15 @@ class System:
 
         ambient = self.piece.surroundings.temperature
         power, diagonal, by_current = np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2)
-        power[1:-1] = square * ohms - self.surface * (values[3] + values[4]) - self.side * (values[0] - ambient)
+        power[1:-1] = (
+            square * ohms - self.surface * (now.radiated + now.convected) - self.side * (now.temperature - ambient)
+        )
         power[1:] += flow + into_right
         power[:-1] += into_left - flow
         power[[0, -1]] -= self.jaw_sink * (y[[0, -1]] - self.jaw_start)
-        diagonal[1:-1] = square * ohms_slope - self.surface * (slopes[3] + slopes[4]) - self.side * slopes[0]
+        diagonal[1:-1] = (
+            square * ohms_slope - self.surface * (slope.radiated + slope.convected) - self.side * slope.temperature
+        )
         diagonal[[0, -1]] = -self.jaw_sink
         diagonal[1:] += by_right
         diagonal[:-1] -= by_left
@@ -199,8 +231,8 @@ class System:
             resistance_by_unknown=resistance_by_unknown,
             current=current,
             temperature=temperature,
-            radiated=values[3],
-            convected=values[4],
+            radiated=now.radiated,
+            convected=now.convected,
             thermal=thermal,
             flow=flow,
             into_left=into_left,
@@ -230,15 +262,19 @@ class System:
             ]
         )
 
-    def _ohms(self, values: Floats, slopes: Floats, current: float) -> tuple[Floats, Floats, Floats]:
-        """Return each cell's a.c. resistance and its slopes to its enthalpy and to the current."""
-        ohms, ohms_slope = values[1] * self.per_ohm_metre, slopes[1] * self.per_ohm_metre
+    def _ohms(self, now: Columns, slope: Columns, current: float) -> tuple[Floats, Floats, Floats]:
+        """Return each cell's a.c. resistance [ohm] and its slopes to its enthalpy and to the current, (cells,) each.
+
+        R = rho w/S F(a/delta), delta = sqrt(2 rho/(omega mu0 mu)), F of `fem.work.skin` by table; in steel mu follows
+        the peak field at the surface, sqrt(2) i/p.
+        """
+        ohms, ohms_slope = now.resistivity * self.per_ohm_metre, slope.resistivity * self.per_ohm_metre
         by_current = np.zeros_like(ohms)
         if self.angular_frequency == 0:
             return ohms, ohms_slope, by_current
         for stretch in self.stretches:
             bar, part, table = stretch.bar, stretch.part, stretch.factor
-            rho, rho_slope = values[1, part], slopes[1, part]
+            rho, rho_slope = now.resistivity[part], slope.resistivity[part]
             relative_slope = rho_slope / rho
             mu: Floats | float = 1.0
             by_field: Floats | float = 0.0
@@ -246,9 +282,9 @@ class System:
                 # The excess over 1 goes with the polarisation, whose share alone differs from cell to cell.
                 field = sqrt(2) * current / bar.section.perimeter
                 per_tesla, bend_per_tesla = effective_permeability(field, 1.0, bar.material.half_polarisation_field)
-                polarisation = np.maximum(values[5, part], 0.0)
+                polarisation = np.maximum(now.polarisation[part], 0.0)
                 mu = 1 + (per_tesla - 1) * polarisation
-                relative_slope = relative_slope - (per_tesla - 1) * slopes[5, part] / mu
+                relative_slope = relative_slope - (per_tesla - 1) * slope.polarisation[part] / mu
                 by_field = bend_per_tesla * polarisation / mu
             ratio = bar.section.half_depth * np.sqrt(0.5 * self.angular_frequency * MU0 * mu / rho)
             at = np.minimum((ratio / FACTOR_STEP).astype(np.int64), FACTOR_POINTS - 2)

@@ -9,22 +9,14 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 
+from fem.constants import STEFAN_BOLTZMANN
 from fem.materials.work_metals import emissivity, steel_heat_capacity, work_metal
-from fem.work.bodies import (
-    Bar,
-    Jaw,
-    Joint,
-    RoundSection,
-    StripSection,
-    Surroundings,
-    WorkPiece,
-    between_carbons,
-    clamped,
-)
+from fem.work.bodies import Bar, Jaw, Joint, Surroundings
 from fem.work.burst import heat, settle
+from fem.work.chain import WorkPiece, between_carbons, clamped
 from fem.work.line import LoadLine
-from fem.work.properties import STEFAN_BOLTZMANN
 from fem.work.run import Ending, HeatingRun, milestones, time_to
+from fem.work.sections import RoundSection, StripSection
 from fem.work.volumes import State, System
 
 Floats = NDArray[np.float64]

@@ -7,7 +7,7 @@ import pytest
 from scipy.linalg import solve_banded
 
 from fem.constants import MU0
-from fem.work.bodies import RoundSection, StripSection
+from fem.work.sections import RoundSection, StripSection
 from fem.work.skin import effective_permeability, round_ac_factor, strip_ac_factor
 
 

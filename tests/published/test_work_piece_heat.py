@@ -15,11 +15,13 @@ from fem.heat.convection import (
 )
 from fem.materials import air
 from fem.materials.work_metals import emissivity, work_metal
-from fem.work.bodies import Bar, Jaw, Joint, Properties, RoundSection, Surroundings, clamped
+from fem.work.bodies import Bar, Jaw, Joint, Properties, Surroundings
 from fem.work.burst import heat, settle
+from fem.work.chain import clamped
 from fem.work.contacts import blow_off_force, constriction_resistance, spot_temperature
 from fem.work.line import LoadLine
 from fem.work.run import milestones, time_to
+from fem.work.sections import RoundSection
 
 CELSIUS = 273.15
 Floats = NDArray[np.float64]

@@ -20,21 +20,13 @@ from fem.materials.work_metals import (
     work_metal,
     work_metal_names,
 )
-from fem.work.bodies import (
-    Bar,
-    Jaw,
-    Joint,
-    RoundSection,
-    StripSection,
-    Surroundings,
-    WorkPiece,
-    between_carbons,
-    clamped,
-)
-from fem.work.burst import heat, heat_in_circuit, settle, work_piece_line
+from fem.work.bodies import Bar, Jaw, Joint, Surroundings
+from fem.work.burst import heat, settle, work_piece_line
+from fem.work.chain import WorkPiece, between_carbons, clamped
 from fem.work.contacts import blow_off_force, constriction_resistance, spot_temperature
 from fem.work.line import LoadLine, load_line
 from fem.work.run import milestones
+from fem.work.sections import RoundSection, StripSection
 
 AIR = Surroundings(temperature=293.15)
 ROD = RoundSection(diameter=8e-3)
@@ -95,7 +87,8 @@ def test_load_line_is_the_circuit() -> None:
 
 def test_current_follows_the_hot_resistance() -> None:
     net = circuit()
-    run = heat_in_circuit(clamped(steel_rod(), JAW, AIR), net, duration=3.0, start_temperature=293.15)
+    piece = clamped(steel_rod(), JAW, AIR)
+    run = heat(piece, work_piece_line(piece, net), duration=3.0, start_temperature=293.15, frequency=net.frequency)
     for at in (0, run.time.size // 2, -1):
         # Newton's stage leaves the current within its last correction of the line, and the line within 0.01 %.
         expected = loaded(net, float(run.resistance[at])).secondary_current_rms
