@@ -37,11 +37,18 @@ class Steel:
     conductivity
         [S/m]; None if unknown, and then the loss is split with an assumed one.
     curve
-        Magnetisation curve of the sheet itself, without stacking.
+        Magnetisation curve of the sheet itself, without stacking; its source says where it comes from.
+    curve_of
+        Grade whose curve it is, where none of this grade was at hand; None where it is its own.
     loss
         Specific loss on the guaranteed side: typical sheet lies below.
     source
-        Where the figures come from, and what is assumed.
+        Where loss, density and conductivity come from, and what is assumed.
+
+    Notes
+    -----
+    A borrowed curve keeps the other grade's field strengths, its polarisation goes with the saturation: J = J_other(H)
+    J_s/J_s,other. Loss and density are the grade's own.
     """
 
     name: str
@@ -49,6 +56,7 @@ class Steel:
     density: float
     conductivity: float | None
     curve: BHCurve
+    curve_of: str | None
     loss: CoreLoss
     source: str
 
@@ -73,15 +81,21 @@ def steel(name: str) -> Steel:
     row = grades[name]
     thickness, density = float(row["thickness_m"]), float(row["density_kg_per_m3"])
     conductivity = float(row["conductivity_S_per_m"]) if row["conductivity_S_per_m"] else None
-    H, B, source = _points(name)
+    curve_of, saturation = row["curve_of"] or None, float(row["saturation_polarisation_T"])
+    if curve_of is None:
+        H, B, source = _points(name)
+    else:
+        other = steel(curve_of).curve
+        ratio = saturation / float(grades[curve_of]["saturation_polarisation_T"])
+        H, B = other.H, ratio * (other.B - MU0 * other.H) + MU0 * other.H
+        source = f"that of {curve_of}, polarisation as saturation: no curve of this grade was at hand"
     return Steel(
         name=name,
         thickness=thickness,
         density=density,
         conductivity=conductivity,
-        curve=BHCurve(
-            name=name, H=H, B=B, saturation_polarisation=float(row["saturation_polarisation_T"]), source=source
-        ),
+        curve=BHCurve(name=name, H=H, B=B, saturation_polarisation=saturation, source=source),
+        curve_of=curve_of,
         loss=CoreLoss.of_guarantee(
             loss_1_0=float(row["loss_1_0_T_50_Hz_W_per_kg"]),
             loss_1_5=float(row["loss_1_5_T_50_Hz_W_per_kg"]),
@@ -93,16 +107,31 @@ def steel(name: str) -> Steel:
     )
 
 
-def fitted_field(B: Floats, *, mu_i: float, B_mumax: float, c_a: float, c_b: float, n: float) -> Floats:
-    """Return the field strength [A/m] of a curve fitted as permeability over flux density B [T], any shape.
+def fitted_field(
+    B: Floats, *, initial_mu_r: float, B_greatest: float, rise: float, levelling: float, knee: float
+) -> Floats:
+    """Return the field strength [A/m] of a curve fitted as permeability over flux density.
+
+    Parameters
+    ----------
+    B
+        Flux density [T], any shape.
+    initial_mu_r
+        Relative permeability at B = 0 [-].
+    B_greatest
+        Flux density near which the permeability is greatest [T]; b = |B|/B_greatest.
+    rise, levelling
+        How fast the permeability rises at first, and how soon that levels off [-].
+    knee
+        Power of b with which it falls beyond [-].
 
     Notes
     -----
-    mu_r = 1 + (mu_i - 1 + c_a b)/(1 + c_b b + b^n) with b = |B|/B_mumax: T. Roschke, Entwurf geregelter
+    H = B/(MU0 mu_r), mu_r = 1 + (initial_mu_r - 1 + rise b)/(1 + levelling b + b^knee): T. Roschke, Entwurf geregelter
     elektromagnetischer Antriebe für Luftschütze, VDI Fortschritt-Berichte 21/293, 2000.
     """
-    b = np.abs(B) / B_mumax
-    mu_r = 1 + (mu_i - 1 + c_a * b) / (1 + c_b * b + b**n)
+    b = np.abs(B) / B_greatest
+    mu_r = 1 + (initial_mu_r - 1 + rise * b) / (1 + levelling * b + b**knee)
     return B / (MU0 * mu_r)
 
 
@@ -121,11 +150,11 @@ def _points(name: str) -> tuple[Floats, Floats, str]:
             )
             H = fitted_field(
                 B,
-                mu_i=float(row["mu_i"]),
-                B_mumax=float(row["B_mumax_T"]),
-                c_a=float(row["c_a"]),
-                c_b=float(row["c_b"]),
-                n=float(row["n"]),
+                initial_mu_r=float(row["initial_mu_r"]),
+                B_greatest=float(row["B_greatest_T"]),
+                rise=float(row["rise"]),
+                levelling=float(row["levelling"]),
+                knee=float(row["knee"]),
             )
             return H, B, row["source"]
     rows = [row for row in table_rows(__package__, "steel_points.csv") if row["grade"] == name]

@@ -210,6 +210,12 @@ def test_sheet_beyond_its_skin_depth_is_named(design: Design) -> None:
     assert "2.8 times" in loss  # sqrt(8)
 
 
+def test_borrowed_curve_is_named(design: Design) -> None:
+    # M700-50A has no curve of its own (tests/published/test_materials_steel.py says which grade lends it).
+    (found,) = validity(design.vary("core.steel", "M700-50A"), 1.4)
+    assert "that of M800-65A stands in" in found.text
+
+
 def test_sheet_of_unknown_thickness_is_said_to_be(early: tuple[Design, Kept]) -> None:
     texts = said(early[0], 400.0, 1.0)
     assert "which the job does not say" in texts[0]
