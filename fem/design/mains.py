@@ -1,21 +1,15 @@
-"""What the user describes of the socket, and the impedance that follows from it."""
+"""What the user describes of the socket."""
 
 from __future__ import annotations
 
 import re
-from math import pi
 from typing import Annotated, Self
 
 from pydantic import AfterValidator, model_validator
 
-from fem.mains.devices import Device, Type
-from fem.mains.supply import SupplyImpedance, impedance_from_dip, run_impedance
+from fem.mains.supply import run_impedance
 from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import Area, Between, Current, Frequency, Inductance, Length, Resistance, Voltage
-
-REFERENCE_IMPEDANCE = (0.40, 0.25)
-"""Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
-of IEC TR 60725 (from memory). What is assumed where a job says nothing of the source."""
 
 _BREAKER = re.compile(r"([BCD]?) ?([0-9]{1,3}(?:\.[0-9]{1,3})?) ?A?")
 
@@ -26,6 +20,14 @@ def _breaker(value: str) -> str:
         text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got {shown(value)}'
         raise refused(text)
     return value.strip()
+
+
+def _standard_section(value: float) -> float:
+    try:
+        run_impedance(1.0, value)
+    except ValueError as error:
+        raise refused(str(error)) from None
+    return value
 
 
 class Mains(Description):
@@ -62,7 +64,7 @@ class Mains(Description):
     dip_voltage: Annotated[Voltage, Between(1.0, 1000.0, "V")] | None = None
     dip_current: Annotated[Current, Between(0.1, 1000.0, "A")] | None = None
     run_length: Annotated[Length, Between(0.1, 500.0, "m")] | None = None
-    run_area: Annotated[Area, Between(0.5e-6, 50e-6, "m2")] | None = None
+    run_area: Annotated[Area, Between(0.5e-6, 50e-6, "m2"), AfterValidator(_standard_section)] | None = None
     breaker: Annotated[str, AfterValidator(_breaker)] | None = None
     plug_fuse: Annotated[Current, Between(1.0, 13.0, "A")] | None = None
     rated_current: Annotated[Current, Between(0.01, 1000.0, "A")] | None = None
@@ -79,10 +81,6 @@ class Mains(Description):
         if self.dip_voltage is not None and self.dip_voltage >= self.voltage:
             text = f"dip_voltage {self.dip_voltage:g} V must lie below voltage, {self.voltage:g} V"
             raise refused(text)
-        try:
-            _ = self.impedance
-        except ValueError as error:
-            raise refused(str(error)) from None
         return self
 
     @property
@@ -96,33 +94,13 @@ class Mains(Description):
         return not self.source_given and self.dip_voltage is None
 
     @property
-    def impedance(self) -> SupplyImpedance:
-        """Impedance of line plus neutral up to the primary."""
-        if self.dip_voltage is not None and self.dip_current is not None:
-            found = impedance_from_dip(self.voltage, self.dip_voltage, self.dip_current, self.frequency)
-        elif self.source_given:
-            found = SupplyImpedance(resistance=self.source_resistance or 0.0, inductance=self.source_inductance or 0.0)
-        else:
-            resistance, reactance = REFERENCE_IMPEDANCE
-            found = SupplyImpedance(resistance=resistance, inductance=reactance / (2 * pi * 50.0))
-        if self.run_length is not None and self.run_area is not None:
-            found = found + run_impedance(self.run_length, self.run_area)
-        return found
-
-    @property
     def breaker_rating(self) -> float | None:
         """Rated current of the breaker [A]."""
         found = _BREAKER.fullmatch(self.breaker) if self.breaker else None
         return float(found[2]) if found else None
 
     @property
-    def devices(self) -> dict[str, Device]:
-        """What guards the circuit, by a name for it."""
-        found: dict[str, Device] = {}
-        match = _BREAKER.fullmatch(self.breaker) if self.breaker else None
-        if match is not None:
-            kind = Type(match[1]) if match[1] else Type.RATING_ONLY
-            found[f"{self.breaker} breaker"] = Device(type=kind, rating=float(match[2]))
-        if self.plug_fuse is not None:
-            found[f"{self.plug_fuse:g} A plug fuse"] = Device(type=Type.PLUG_FUSE, rating=self.plug_fuse)
-        return found
+    def breaker_type(self) -> str:
+        """Letter of the breaker's characteristic; empty where the rating alone is given, or no breaker."""
+        found = _BREAKER.fullmatch(self.breaker) if self.breaker else None
+        return found[1] if found else ""

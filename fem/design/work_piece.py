@@ -1,19 +1,14 @@
-"""What the user describes of the work between the lead ends, and how it becomes the lumped model's chain of bodies."""
+"""What the user describes of the work between the lead ends."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from enum import Enum
-from math import inf
 from typing import Annotated, Any, Self
 
 from pydantic import ValidationInfo, field_validator, model_validator
 
-from fem.materials.work_metals import emissivity, surface_names, work_metal, work_metal_names
-from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.chain import WorkPiece, between_carbons, clamped
-from fem.work.sections import RoundSection, StripSection
-from geometries.described.faults import Description, refused, unknown
+from fem.materials.work_metals import surface_names, work_metal_names
+from geometries.described.faults import Description, not_known, refused, unknown
 from geometries.described.quantities import (
     Between,
     Duration,
@@ -63,14 +58,6 @@ class WorkSection(Description):
             text = f"give exactly one of round and strip; {'both' if self.round else 'none'} given"
             raise refused(text)
         return self
-
-    @property
-    def lumped(self) -> RoundSection | StripSection:
-        """The section as the lumped model knows it."""
-        if self.round is not None:
-            return RoundSection(diameter=self.round)
-        bare = read_bare("strip", self.strip or "")
-        return StripSection(width=max(bare.width, bare.height), thickness=min(bare.width, bare.height))
 
 
 class Jaws(Description):
@@ -133,7 +120,7 @@ class Carbons(Description):
     @classmethod
     def _known(cls, value: str) -> str:
         if value not in CARBONS:
-            raise refused(unknown(value, CARBONS, "grade") + f"; known: {', '.join(CARBONS)}")
+            raise refused(not_known(value, CARBONS, "grade"))
         return value
 
 
@@ -186,7 +173,7 @@ class WorkPieceDescription(Description):
     def _known(cls, value: str) -> str:
         metals = [name for name in work_metal_names() if name not in CARBONS]
         if value not in metals:
-            raise refused(unknown(value, metals, "work-piece metal") + f"; known: {', '.join(metals)}")
+            raise refused(not_known(value, metals, "work-piece metal"))
         return value
 
     @model_validator(mode="after")
@@ -205,38 +192,3 @@ class WorkPieceDescription(Description):
         contacts += [] if self.joint is None else [self.joint.resistance]
         contacts += [] if self.carbons is None else [self.carbons.contact_resistance]
         return any(contacts)
-
-    def chain(self, *, contacts: float = 1.0) -> WorkPiece:
-        """Return the bodies between the lead ends, every contact's resistance taken `contacts` times [-]."""
-        work = Bar(
-            material=work_metal(self.metal),
-            section=self.section.lumped,
-            length=self.length,
-            emissivity=_emissivity(self.metal, self.surface.value),
-        )
-        jaws = Jaw(
-            temperature=self.jaws.temperature,
-            contact=Joint(resistance=contacts * self.jaws.contact_resistance),
-            heat_capacity=inf if self.jaws.heat_capacity is None else self.jaws.heat_capacity,
-            sink_conductance=self.jaws.sink_conductance,
-        )
-        around = Surroundings(temperature=self.ambient)
-        if self.carbons is not None:
-            carbon = Bar(
-                material=work_metal(self.carbons.grade),
-                section=self.carbons.section.lumped,
-                length=self.carbons.length,
-                emissivity=_emissivity(self.carbons.grade, "oxidised"),
-                is_work=False,
-            )
-            tip = Joint(resistance=contacts * self.carbons.contact_resistance)
-            return between_carbons(work, carbon, tip, jaws, around)
-        if self.joint is None:
-            return clamped(work, jaws, around)
-        conductance = inf if self.joint.conductance is None else self.joint.conductance
-        brazed = Joint(resistance=contacts * self.joint.resistance, conductance=conductance)
-        return clamped(work, jaws, around, brazed=brazed)
-
-
-def _emissivity(metal: str, surface: str) -> Callable[[Any], Any]:
-    return emissivity(metal, surface)

@@ -17,6 +17,7 @@ from fem.design.sheet import Sheet
 from fem.design.transformer import Design
 from fem.estimation.gaps import FAILURES, Gaps
 from fem.estimation.network import Windings
+from fem.estimation.work_of import work_of
 from fem.estimation.working import Working, working_of
 from fem.work.burst import heat, work_piece_line
 from fem.work.line import LoadLine
@@ -99,7 +100,7 @@ class Case:
     def work_line(self) -> LoadLine:
         """Current against the resistance between the lead ends, for the work piece described."""
         assert self.design.work_piece is not None
-        return work_piece_line(self.design.work_piece.chain(), self.circuit)
+        return work_piece_line(work_of(self.design.work_piece), self.circuit)
 
     @cached_property
     def _burst(self) -> HeatingRun | Exception | None:
@@ -108,7 +109,7 @@ class Case:
             return None
         try:
             return heat(
-                given.chain(),
+                work_of(given),
                 self.work_line,
                 duration=given.duration,
                 start_temperature=given.ambient,

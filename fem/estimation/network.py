@@ -23,6 +23,8 @@ from fem.circuit.leads.go_and_return import round_pair_inductance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import Idle, idle
 from fem.design.transformer import Design
+from fem.estimation.joints_of import joints_of
+from fem.estimation.supply_of import supply_of
 from fem.materials.metals import metal
 from geometries.shapes.blocks import Block, blocks_of
 from geometries.windings.arrangement import Winding
@@ -158,7 +160,7 @@ def lead_impedance(design: Design) -> LeadImpedance:
     """Return the leads' impedance; without leads it is zero."""
     leads = design.leads
     if leads is None or leads.length == 0:
-        joints = leads.joint_band.typical if leads is not None else 0.0
+        joints = joints_of(leads).typical if leads is not None else 0.0
         return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
     cable = leads.conductor
     ohms = resistance(
@@ -175,7 +177,7 @@ def lead_impedance(design: Design) -> LeadImpedance:
     circle = pi * cable.bare_width**2 / 4
     return LeadImpedance(
         cable_resistance=ratio * ohms,
-        joint_resistance=leads.joint_band.typical,
+        joint_resistance=joints_of(leads).typical,
         inductance=round_pair_inductance(leads.length, circle, leads.spacing),
         ac_ratio=ratio,
     )
@@ -245,7 +247,7 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
     turns and takes half the voltage; in parallel each has the whole voltage and half the current, as one primary of
     half the turns would.
     """
-    leads, source = lead_impedance(design), design.mains.impedance
+    leads, source = lead_impedance(design), supply_of(design.mains)
     leak = found.leakage
     return Circuit(
         voltage_rms=design.mains.voltage,

@@ -8,7 +8,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Connection, Rectifier
 from fem.circuit.time.periodic import Periodic, periodic
-from fem.design.transformer import Load, RectifierKind
+from fem.design.load import Load, RectifierKind
 from fem.heat.machine import phase_loaded
 from fem.heat.network import Phase
 

@@ -15,6 +15,7 @@ from fem.circuit.steady.short_circuit import short_circuit
 from fem.constants import MU0
 from fem.design.transformer import Design
 from fem.estimation.case import Case
+from fem.estimation.joints_of import joints_of
 from fem.estimation.network import leakage_band, leakage_permeance
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import Band
@@ -115,7 +116,7 @@ def _leakage(found: Characteristics, permeance_ratio: float) -> dict[str, Band]:
 def _shorted(design: Design, found: Characteristics, permeance_ratio: float, circuit: Circuit) -> Band:
     """Put the leakage's band, the joints' and, where it was assumed, the supply's impedance through the circuit."""
     lowest, highest = leakage_band(found.leakage, permeance_ratio)
-    joints = None if design.leads is None else design.leads.joint_band
+    joints = None if design.leads is None else joints_of(design.leads)
     below = 0.0 if joints is None else joints.low - joints.typical
     above = 0.0 if joints is None else joints.high - joints.typical
     stiff = replace(

@@ -18,10 +18,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from geometries.described.faults import refused, shown
-from geometries.described.units import to_si
-
-ZERO_CELSIUS = Decimal("273.15")
-"""0 degC [K], exact by definition of the Celsius temperature."""
+from geometries.described.units import ZERO_CELSIUS, to_si
 
 # Possessive: a number is read once and never taken apart again, however long the text. Not the whole exponent, of which
 # Python 3.11.2 (Debian 12) takes an "e" that no digit follows.
@@ -217,7 +214,7 @@ def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = F
     factor = COMMON.get(dimension.name, {}).get(unit)
     if factor is None:
         return _parse_with_pint(value, float(digits), unit, dimension)
-    offset = ZERO_CELSIUS if unit in {"degC", "°C"} else 0
+    offset = Decimal(str(ZERO_CELSIUS)) if unit in {"degC", "°C"} else 0
     # In decimal, so that "1.1 mm" is the float 0.0011 and not its neighbour: geometry keys stay stable.
     return float(Decimal(digits) * Decimal(factor) + offset)
 
@@ -248,7 +245,7 @@ def format_quantity(value: float, unit: str, digits: int = 4) -> str:
         Significant digits.
     """
     if unit == "degC":
-        return f"{value - float(ZERO_CELSIUS):.{digits}g} degC"
+        return f"{value - ZERO_CELSIUS:.{digits}g} degC"
     if unit == "m2":
         return f"{value * 1e6:.{digits}g} mm2"
     if unit == "m" and value == 0:

@@ -1,4 +1,4 @@
-"""Conversion of any unit by pint, which is imported when a unit outside the commonest is first met."""
+"""Two points of the temperature scale, and conversion of any unit by pint, imported when a rarer one is first met."""
 
 from __future__ import annotations
 
@@ -9,6 +9,12 @@ from typing import Any, NamedTuple
 _NAME = r"[A-Za-zµΩΔ°_]{1,30}(?:\*\*-?[1-3])?"
 _UNIT = re.compile(rf"{_NAME}(?:[ ]?[ */][ ]?{_NAME}){{0,5}}|%")
 """Names with small powers, multiplied or divided: all that is needed, and nothing pint would evaluate at length."""
+
+
+ZERO_CELSIUS = 273.15
+"""0 degC [K], by definition of the degree Celsius."""
+REFERENCE_TEMPERATURE = 293.15
+"""20 degC [K], at which resistances are stated: IEC 60028."""
 
 
 class Converted(NamedTuple):

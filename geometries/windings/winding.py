@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, model_validator
 
 from geometries.described.faults import Description, refused
 from geometries.described.quantities import Between, Length, Resistance, Temperature, WholeNumber
+from geometries.described.units import REFERENCE_TEMPERATURE
 from geometries.windings.conductors import Conductor
 
 TOLERANCE = 1e-9
@@ -119,7 +120,7 @@ class Winding(Description):
     bottom: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
     mean_turn: Annotated[Length, Between(10e-3, 5.0, "m")] | None = None
     resistance: Annotated[Resistance, Between(1e-6, 1e5, "ohm")] | None = None
-    resistance_temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = 293.15
+    resistance_temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = REFERENCE_TEMPERATURE
     insulation_class: InsulationClass = InsulationClass.A
     extra: ExtraTurns | None = None
 

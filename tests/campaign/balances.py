@@ -8,6 +8,7 @@ from math import pi, sqrt
 from typing import Any
 
 from fem.design.transformer import Design
+from fem.estimation.work_of import across
 
 PERIODIC = 2e-3
 """Of time-domain states and of sums over sampled waves: they repeat to this from period to period."""
@@ -151,7 +152,7 @@ def _work_piece(design: Design, found: dict[str, Any]) -> Iterator[str]:
     assert description is not None
     # steps are sized by the temperature's error, a part of a kelvin: much of what hardly warms
     rise = work["hottest_temperature_K"] - min(description.ambient, description.jaws.temperature)
-    section = description.section.lumped
+    section = across(description.section)
     # 4e6 J/(m3 K), as metals have it: where jaws or air warm the work, that heat passes the electric energy
     passed = 4e6 * section.area * description.length * max(rise, 1.0)
     most = (1e-3 + 0.5 / max(rise, 1.0)) * max(work["energy_J"], passed, 0.1)

@@ -9,6 +9,7 @@ from typing import Any
 
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import Part, estimate
+from fem.estimation.supply_of import supply_of
 from fem.sweeps.axes import job_at
 from fem.sweeps.points import sweep
 from fem.sweeps.workers.task import flat
@@ -86,7 +87,7 @@ def defaults_written_out(subject: Subject) -> list[str]:
         "limits.flux_density": f"{design.limits.flux_density!r} T",
     }
     if design.mains.source_assumed and design.mains.run_length is None:
-        source = design.mains.impedance
+        source = supply_of(design.mains)
         changes["mains.source_resistance"] = f"{source.resistance!r} ohm"
         changes["mains.source_inductance"] = f"{source.inductance!r} H"
     other = subject.changed(changes, subject.wanted)

@@ -6,8 +6,12 @@ from importlib.resources import files
 import pytest
 
 from fem.design.job import JobError, read_job
+from fem.design.leads import Leads
+from fem.design.limits import Limits
+from fem.design.load import Load
+from fem.design.mains import Mains
 from fem.design.schema import job_schema
-from fem.design.transformer import Design, Leads, Limits, Load, Mains
+from fem.design.transformer import Design
 from geometries.cores.shell import ShellCore
 from geometries.described.quantities import COMMON, FRACTION, Dimension, parse_quantity
 from geometries.windings.arrangement import Windings

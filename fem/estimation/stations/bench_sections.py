@@ -15,6 +15,7 @@ from fem.estimation.case import Case
 from fem.estimation.network import lead_impedance
 from fem.estimation.stations import results, results_bench
 from fem.estimation.stations.idle_sections import switched_on
+from fem.estimation.supply_of import devices_of, supply_of
 from fem.estimation.working import SHORT
 from fem.mains.devices import Device
 from fem.mains.forecasts import forecast, forecast_peak
@@ -24,13 +25,13 @@ from fem.mains.supply import prospective_current
 def supply(case: Case, load: results.LoadState | None, switch: results.SwitchOn | None) -> results_bench.Supply:
     """Return what the mains circuit sees."""
     mains, circuit = case.design.mains, case.circuit
-    source = mains.impedance
+    source = supply_of(mains)
     impedance = source.at(mains.frequency)
     currents = {"idle": case.at_idle.current_rms, "shorted": case.shorted.primary_current_rms}
     if load is not None:
         currents["with the load"] = load.primary_current_rms
     devices = {}
-    for name, device in mains.devices.items():
+    for name, device in devices_of(mains).items():
         found = {state: _forecast(device, current) for state, current in currents.items()}
         if switch is not None:
             peak = forecast_peak(device, switch.primary_first_peak)

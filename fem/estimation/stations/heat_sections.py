@@ -9,7 +9,8 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.design.transformer import Duty, Pulses
+from fem.design.duty import Duty
+from fem.design.pulses import Pulses
 from fem.errors import TooHot
 from fem.estimation.case import Case
 from fem.estimation.heat_network import heat_network

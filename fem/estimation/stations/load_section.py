@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fem.circuit.steady.load import loaded
-from fem.design.transformer import Load
+from fem.design.load import Load
 from fem.estimation.case import Case
 from fem.estimation.stations import results
 from fem.estimation.working import working_of

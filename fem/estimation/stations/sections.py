@@ -23,6 +23,7 @@ from fem.estimation.case import Case
 from fem.estimation.network import lead_impedance, leakage_permeance
 from fem.estimation.stations import results
 from fem.estimation.stations.reduced_test import reduced_voltage_test
+from fem.estimation.supply_of import supply_of
 from geometries.shapes.blocks import blocks_of, winding_names
 
 
@@ -225,7 +226,7 @@ def reasons(case: Case) -> dict[str, str]:
         found["build.primaries"] = "there is one core"
     if case.design.load is None:
         found["load"] = found["supply.loaded_dip"] = "no [load] is described"
-    if abs(case.design.mains.impedance.at(case.design.mains.frequency)) == 0:
+    if abs(supply_of(case.design.mains).at(case.design.mains.frequency)) == 0:
         found["supply.prospective_short_current_A"] = "the supply is given no impedance"
     if case.found.leakage.recipe_permeance is None:
         found["leakage.recipe_permeance_H"] = no_recipe_reason(case.design.core, case.found.blocks) or "no recipe"

@@ -6,6 +6,7 @@ import numpy as np
 
 from fem.estimation.case import Case, last_loaded
 from fem.estimation.stations import results_bench
+from fem.estimation.work_of import work_of
 from fem.quantity import Band
 from fem.work.burst import heat, settle, work_piece_line
 from fem.work.run import milestones
@@ -27,7 +28,7 @@ def work_piece(case: Case) -> results_bench.WorkPieceState | None:
     lasting = case.gaps.attempt(
         "work_piece.settles_at_K",
         lambda: settle(
-            given.chain(), case.work_line, start_temperature=given.ambient, frequency=case.circuit.frequency
+            work_of(given), case.work_line, start_temperature=given.ambient, frequency=case.circuit.frequency
         ),
     )
     end = last_loaded(run)
@@ -64,7 +65,7 @@ def work_piece_bands(case: Case, state: results_bench.WorkPieceState | None) -> 
     on = given.switch_off or given.duration
     hottest, currents, times = [state.hottest_temperature], [state.hot_current_rms], [state.time_to_target]
     for contacts in CONTACTS:
-        chain = given.chain(contacts=contacts)
+        chain = work_of(given, contacts=contacts)
         run = heat(
             chain,
             work_piece_line(chain, case.circuit),

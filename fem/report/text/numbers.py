@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import floor, isfinite, log10
 
+from fem.constants import ZERO_CELSIUS
 from fem.digits import brief, digits
-from geometries.described.quantities import ZERO_CELSIUS
 
 NOTHING = 1e-6
 """Less than this of the unit it is shown in is what rounding leaves of nothing: no instrument at the bench shows it."""
@@ -33,7 +33,7 @@ def shown(value: float, unit: str) -> str:
     if unit == "m":
         return f"{_measured(value * 1e3)} mm"
     if unit == "K":
-        return f"{_measured(value - float(ZERO_CELSIUS))} degC"
+        return f"{_measured(value - ZERO_CELSIUS)} degC"
     if unit in {"-", ""}:
         return _measured(value, 2)
     if unit == "ohm" and abs(value) < 0.1:

@@ -1,0 +1,99 @@
+"""What the user describes of the cables from the secondary to the work, and of the joints on the way."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Self
+
+from pydantic import AfterValidator, ValidationInfo, field_validator, model_validator
+
+from fem.materials.insulation import insulations
+from fem.materials.metals import metal_names
+from geometries.described.faults import Description, not_known, refused
+from geometries.described.quantities import Between, Length, Resistance, WholeNumber
+from geometries.windings.conductors import Conductor
+from geometries.windings.wire import read_bare, size_given
+
+
+def _metal(value: str) -> str:
+    if value not in metal_names():
+        raise refused(not_known(value, metal_names(), "metal"))
+    return value
+
+
+Metal = Annotated[str, AfterValidator(_metal)]
+
+
+def _jacket(value: str) -> str:
+    jackets = [name for name in insulations() if not name.startswith("class")]
+    if value not in jackets:
+        raise refused(not_known(value, jackets, "jacket"))
+    return value
+
+
+class Joints(Description):
+    """How many joints of each quality lie in series between winding and work; each has a typical resistance and a band.
+
+    Parameters
+    ----------
+    bolted, clamped, dirty
+        Crimped lugs bolted on bright faces, hand clamps on bright faces, anything with scale or loose bolts [-].
+    """
+
+    bolted: Annotated[int, WholeNumber(0, 100)] = 0
+    clamped: Annotated[int, WholeNumber(0, 100)] = 0
+    dirty: Annotated[int, WholeNumber(0, 100)] = 0
+
+
+class Leads(Description):
+    """The cables from the secondary to the work.
+
+    Parameters
+    ----------
+    length
+        Go plus return [m].
+    area
+        Conductor: a cross-section ("70 mm2") or a designation ("2/0 AWG").
+    spacing
+        Between go and return, centre to centre [m].
+    material
+        Metal of the conductor.
+    joint_resistance
+        Of all joints between winding and work together, measured or known [ohm].
+    joints
+        Joints by quality, in addition to it.
+    jacket
+        Of the cable, for its limits: PVC cable, EPR welding cable, XLPE or EPR cable.
+    """
+
+    length: Annotated[Length, Between(0.0, 50.0, "m")]
+    area: str | float
+    spacing: Annotated[Length, Between(1e-3, 2.0, "m")]
+    material: Metal = "copper"
+    joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] = 0.0
+    joints: Joints = Joints()
+    jacket: Annotated[str, AfterValidator(_jacket)] = "EPR welding cable"
+
+    @field_validator("area", mode="before")
+    @classmethod
+    def _readable(cls, value: Any, info: ValidationInfo) -> Any:
+        unit_needed = bool(info.context and info.context.get("job_file"))
+        try:
+            read_bare("cable", size_given(value), unit_needed)
+        except ValueError as error:
+            raise refused(str(error)) from None
+        return value
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.length > 0 and self.spacing < self.conductor.bare_width:
+            text = (
+                f"spacing {self.spacing * 1e3:.4g} mm, centre to centre, is less than the conductor's diameter, "
+                f"{self.conductor.bare_width * 1e3:.4g} mm"
+            )
+            raise refused(text)
+        return self
+
+    @property
+    def conductor(self) -> Conductor:
+        """The cable."""
+        return Conductor(cable=self.area)
