@@ -12,6 +12,7 @@ from fem.design.load import Load
 from fem.design.mains import Mains
 from fem.design.schema import job_schema
 from fem.design.transformer import Design
+from fem.materials.steel import steel_names
 from geometries.cores.shell import ShellCore
 from geometries.described.quantities import COMMON, FRACTION, Dimension, parse_quantity
 from geometries.windings.arrangement import Windings
@@ -82,8 +83,7 @@ BAD = [
     (
         'steel = "M530-50A"',
         'steel = "M530"',
-        'core.steel: unknown steel "M530"; did you mean "M530-50A"?; known: M270-50A, M330-50A, M350-50A, M400-50A, '
-        "M530-50A, M700-100A, M800-65A, M940-100A",
+        'core.steel: unknown steel "M530"; did you mean "M530-65A" or "M530-50A"?; known: ' + ", ".join(steel_names()),
     ),
     (
         'material = "copper"',
