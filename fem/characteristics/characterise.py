@@ -13,7 +13,7 @@ from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field
 from fem.characteristics.magnetising.curve import JOINT, Magnetising, magnetising_curve
 from fem.characteristics.magnetising.ends import exciting_end, iron_mu
-from fem.characteristics.magnetising.planar import kept_planar_curve
+from fem.characteristics.magnetising.planar import Energised, kept_planar_curve
 from fem.field.static.model import FieldModel, SolvedField, build_model
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
@@ -120,6 +120,9 @@ def characterise(
     solved = section.half() if section.mirror_symmetric else section
     law_of, iron, bridge = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     primary, secondary = winding_names(blocks)
+    energised = Energised(
+        winding=primary, other=secondary, window_height=core.window_height, iron=iron, loss=loss, density=density
+    )
     progress("end turns of the primary in 3-D")
     end = exciting_end(core, blocks)
 
@@ -132,15 +135,7 @@ def characterise(
         mesh = morphed_section(solved, level=level)
         model = build_model(mesh, law_of)
         progress(f"magnetisation curve, {model.unknowns} unknowns")
-        planar = kept_planar_curve(
-            model,
-            winding=primary,
-            other=secondary,
-            window_height=core.window_height,
-            iron=iron,
-            loss=loss,
-            density=density,
-        )
+        planar = kept_planar_curve(model, energised)
         if planar.discretisation_error <= FLUX_TARGET or PER_LEVEL * model.unknowns > MOST_UNKNOWNS:
             break
     magnetising = magnetising_curve(

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 from fem.field.static.model import LawOf
 from fem.field.static.problem import Law
+from fem.kept import Recent
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
 from geometries.cores.stacked import Joint
@@ -40,10 +39,14 @@ def saturating_iron(
     return law_of, iron, bridge
 
 
-@lru_cache(maxsize=16)
+_BRIDGES: Recent[Reluctivity] = Recent(16)
+
+
 def joint_bridge(curve: BHCurve, stacking_factor: float, joint: Joint) -> Reluctivity | None:
     """Return the law of a joint that neighbouring sheets bridge; None where it is a gap of air."""
-    return Reluctivity.of_lamination(curve, BRIDGED * stacking_factor) if joint is Joint.INTERLEAVED else None
+    if joint is not Joint.INTERLEAVED:
+        return None
+    return _BRIDGES.get((curve, stacking_factor), lambda: Reluctivity.of_lamination(curve, BRIDGED * stacking_factor))
 
 
 def linear_iron(mu_r: float = LINEAR_MU_R) -> LawOf:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY
+from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.direct import at_temperature, resistance
 from fem.characteristics.resistance.leads import lead_ratio
 from fem.characteristics.resistance.slice import AcSlice, ac_slice
@@ -102,14 +103,16 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool, 
     """
     pair = (design.windings.primary, design.windings.secondary)
     ac = ac_resistance(
-        design.core,
-        pair,
-        found.blocks,
+        AcState(
+            design.core,
+            pair,
+            found.blocks,
+            frequency=design.mains.frequency,
+            temperature=design.temperature,
+            transposed=not with_slice,
+            shunt=design.fitted_shunt,
+        ),
         found.leakage,
-        frequency=design.mains.frequency,
-        temperature=design.temperature,
-        transposed=not with_slice,
-        shunt=design.fitted_shunt,
         slices=slices,
     )
     primary, secondary = (

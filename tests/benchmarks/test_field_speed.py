@@ -77,7 +77,7 @@ def test_one_solve(pair: tuple[str, FieldModel, Tuned]) -> None:
     size, model, tuned = pair
 
     def ours() -> None:
-        topology._kept.topologies.clear()
+        topology.KEPT.clear()
         solve_model(build_model(model.mesh, filled), STATE)
 
     def theirs() -> None:

@@ -76,7 +76,7 @@ def damaged_fields(count: int, seed: int, folder: Path) -> list[str]:
     draw, wrong = random.Random(seed), []
     genuine = Kept(folder=folder)
     estimate(design, wanted=frozenset(), characteristics=genuine)
-    (solved,) = genuine._store.values()
+    (solved,) = genuine._memory._values().values()
     ends: Counter[str] = Counter()
     for number in range(count):
         damage = draw.choice(DAMAGES)

@@ -178,7 +178,7 @@ MUTATIONS = (
     ),
     Mutation(
         "sense of opposing turns in the slice",
-        "fem/characteristics/resistance/slice.py",
+        "fem/characteristics/resistance/parts.py",
         "p.sign * senses[side] for side",
         "senses[side] for side",
         SLICES,

@@ -10,6 +10,7 @@ import pytest
 from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.leakage.planar import mean_squares
+from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import AcSlice, ac_slice
 from fem.characteristics.resistance.windings import EXCESS_BAND, AcResistance, Route, ac_resistance
 from fem.field.harmonic.problem import skin_depth
@@ -121,7 +122,7 @@ def test_interleaving_halves_the_layers_of_foils(order: Sequence[tuple[str, int]
     of the resistance, as in round wires, and as much where field and its slope are largest.
     """
     windings, blocks = foils(order)
-    found = ac_slice(SHELL, windings, blocks, frequency=FREQUENCY, temperature=ROOM, mu_r=1e6)
+    found = ac_slice(AcState(SHELL, windings, blocks, frequency=FREQUENCY, temperature=ROOM), mu_r=1e6)
     depth = skin_depth(1 / float(metal("copper").resistivity(ROOM)), FREQUENCY)
     for name, m in zip(("primary", "secondary"), layers, strict=True):
         assert found.resistance_ratios[name] == pytest.approx(dowell(m, FOIL * MM, depth), rel=1e-3)
@@ -144,7 +145,7 @@ def test_a_block_cut_in_two_is_one_block(wires: int) -> None:
         for k in (0, 1)
     )
     one, two = (
-        ac_slice(SHELL, (ROUND, secondary), blocks, frequency=400.0, temperature=ROOM)
+        ac_slice(AcState(SHELL, (ROUND, secondary), blocks, frequency=400.0, temperature=ROOM))
         for blocks in ((PRIMARY, whole), (PRIMARY, *halves))
     )
     for name in ("primary", "secondary"):
@@ -163,8 +164,8 @@ def test_extra_turns_of_the_same_wire_are_turns_like_the_rest() -> None:
         replace(whole, bottom=(2 + 3 * 4.4) * MM, height=4.4 * MM, share=0.25, coil="extra"),
     )
     other = block("secondary", 30, 24, 15)
-    one = ac_slice(SHELL, (plain, ROUND), (whole, other), frequency=400.0, temperature=ROOM)
-    two = ac_slice(SHELL, (wound, ROUND), (*apart, other), frequency=400.0, temperature=ROOM)
+    one = ac_slice(AcState(SHELL, (plain, ROUND), (whole, other), frequency=400.0, temperature=ROOM))
+    two = ac_slice(AcState(SHELL, (wound, ROUND), (*apart, other), frequency=400.0, temperature=ROOM))
     for name in ("primary", "secondary"):
         assert two.resistance_ratios[name] == pytest.approx(one.resistance_ratios[name], rel=2e-4)
     assert two.own_ratios == pytest.approx(one.own_ratios)
@@ -214,14 +215,7 @@ def both_ways(name: str) -> tuple[AcResistance, AcResistance, Leakage]:
     leak = static(core, blocks, shunt)
     quick, full = (
         ac_resistance(
-            core,
-            windings,
-            blocks,
-            leak,
-            frequency=50.0,
-            temperature=ROOM,
-            with_slice=with_slice,
-            shunt=shunt,
+            AcState(core, windings, blocks, frequency=50.0, temperature=ROOM, shunt=shunt), leak, with_slice=with_slice
         )
         for with_slice in (False, True)
     )
@@ -253,7 +247,9 @@ def test_windings_that_stay_blocks_have_the_static_fields_loss() -> None:
     blocks = (PRIMARY, block("secondary", 30, 20, 15))
     leak = static(SHELL, blocks)
     quick, full = (
-        ac_resistance(SHELL, (ROUND, many), blocks, leak, frequency=50.0, temperature=ROOM, with_slice=with_slice)
+        ac_resistance(
+            AcState(SHELL, (ROUND, many), blocks, frequency=50.0, temperature=ROOM), leak, with_slice=with_slice
+        )
         for with_slice in (False, True)
     )
     for a, b in ((quick.primary, full.primary), (quick.secondary, full.secondary)):
@@ -266,7 +262,7 @@ def test_extra_turns_of_another_wire_are_not_taken_for_the_rest() -> None:
     """Thick strip in the field between the windings: two in two hundred turns, and most of the winding's excess."""
     windings, blocks = opposing(STRIP)
     found = ac_resistance(
-        SHELL, windings, blocks, static(SHELL, blocks), frequency=50.0, temperature=ROOM, transposed=True
+        AcState(SHELL, windings, blocks, frequency=50.0, temperature=ROOM, transposed=True), static(SHELL, blocks)
     )
     assert found.primary.route is Route.SLICE
     like_the_rest = both_ways("opposing turns")[0].primary
@@ -278,14 +274,16 @@ def test_windings_alike_on_two_legs_have_like_resistances() -> None:
     alike = Winding(turns=4, conductor=STRIP)
     one = block("primary", 20, 17.6, 9.4)
     pair = (one, replace(one, winding="secondary", leg_axis=OTHER_LEG))
-    found = ac_slice(TWO_LEG, (alike, alike), pair, frequency=400.0, temperature=ROOM)
+    found = ac_slice(AcState(TWO_LEG, (alike, alike), pair, frequency=400.0, temperature=ROOM))
     # two halves of one mesh that are not each other's image: as a round wire's 1e-4 and the iron's corners
     assert found.resistance_ratios["primary"] == pytest.approx(found.resistance_ratios["secondary"], rel=5e-4)
 
 
 def sliced(shunt_mu_r: float) -> AcSlice:
     core, windings, blocks, shunt = CASES["shunts"]
-    return ac_slice(core, windings, blocks, frequency=50.0, temperature=ROOM, shunt=shunt, shunt_mu_r=shunt_mu_r)
+    return ac_slice(
+        AcState(core, windings, blocks, frequency=50.0, temperature=ROOM, shunt=shunt), shunt_mu_r=shunt_mu_r
+    )
 
 
 def test_saturation_of_shunts_hardly_matters_to_the_conductors() -> None:
@@ -304,7 +302,9 @@ def test_wires_in_hand_share_through_all_coils() -> None:
     leak = static(core, blocks)
     joined, even = (
         ac_resistance(
-            core, (primary, in_hand), blocks, leak, frequency=50.0, temperature=ROOM, with_slice=True, transposed=each
+            AcState(core, (primary, in_hand), blocks, frequency=50.0, temperature=ROOM, transposed=each),
+            leak,
+            with_slice=True,
         )
         for each in (False, True)
     )
@@ -320,5 +320,5 @@ def test_end_turns_lose_no_more_per_metre_than_the_window() -> None:
     core, windings, blocks, _ = CASES["each its leg"]
     leak = static(core, blocks)
     far = replace(leak, permeance=10 * leak.window_permeance)
-    found = ac_resistance(core, windings, blocks, far, frequency=50.0, temperature=ROOM).secondary
+    found = ac_resistance(AcState(core, windings, blocks, frequency=50.0, temperature=ROOM), far).secondary
     assert found.resistance_ratio == pytest.approx(found.window_ratio, rel=1e-12)

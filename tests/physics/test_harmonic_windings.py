@@ -10,6 +10,7 @@ import pytest
 from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.leakage.planar import mean_squares
+from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import ac_slice
 from fem.characteristics.resistance.windings import AcResistance, Route, ac_resistance
 from fem.field.static.model import build_model, solve_model
@@ -72,10 +73,9 @@ def found(
     transposed: bool = False,
 ) -> AcResistance:
     windings, blocks, leak = built(secondary, arrangement)
-    return ac_resistance(
-        CORE, (windings.primary, windings.secondary), blocks, leak,
-        frequency=frequency, temperature=ROOM, with_slice=with_slice, transposed=transposed,
-    )  # fmt: skip
+    pair = (windings.primary, windings.secondary)
+    state = AcState(CORE, pair, blocks, frequency=frequency, temperature=ROOM, transposed=transposed)
+    return ac_resistance(state, leak, with_slice=with_slice)
 
 
 @pytest.mark.parametrize(
@@ -157,7 +157,7 @@ def test_unequal_outer_legs_take_the_whole_section() -> None:
     left, right = CORE.outer_leg_width
     uneven = ShellCore(**given, outer_leg_width=(left, right + 1e-5), joint="welded", steel="M530-50A")
     pair = (windings.primary, windings.secondary)
-    half, whole = (ac_slice(core, pair, blocks, frequency=50.0, temperature=ROOM) for core in (CORE, uneven))
+    half, whole = (ac_slice(AcState(core, pair, blocks, frequency=50.0, temperature=ROOM)) for core in (CORE, uneven))
     assert half.mesh.section.halved
     assert not whole.mesh.section.halved
     # Iron 4000 times as permeable as air: a hundredth of a millimetre of it, and another mesh.
@@ -173,7 +173,7 @@ def test_slice_permeance_with_even_currents_is_the_static_one() -> None:
     """
     secondary = Winding(turns=4, conductor=Conductor(strip="20 mm x 4 mm"))
     windings, blocks, leak = built(secondary, Arrangement.SIDE_BY_SIDE)
-    slice_ = ac_slice(CORE, (windings.primary, windings.secondary), blocks, frequency=50.0, temperature=ROOM)
+    slice_ = ac_slice(AcState(CORE, (windings.primary, windings.secondary), blocks, frequency=50.0, temperature=ROOM))
     assert slice_.even_permeance_per_m * CORE.stack_depth == pytest.approx(leak.window_permeance, rel=0.02)
     assert slice_.permeance_per_m < slice_.even_permeance_per_m
 
@@ -182,7 +182,7 @@ def test_conductors_that_do_not_go_in_are_refused() -> None:
     windings, blocks, _ = built(Winding(turns=4, conductor=Conductor(round="9 mm")), Arrangement.SIDE_BY_SIDE)
     small = (blocks[0], replace(blocks[1], height=20e-3))
     with pytest.raises(ValueError, match="does not go into its cell"):
-        ac_slice(CORE, (windings.primary, windings.secondary), small, frequency=50.0, temperature=ROOM)
+        ac_slice(AcState(CORE, (windings.primary, windings.secondary), small, frequency=50.0, temperature=ROOM))
 
 
 def test_temperature_lowers_the_excess() -> None:
@@ -191,7 +191,7 @@ def test_temperature_lowers_the_excess() -> None:
     windings, blocks, leak = built(secondary, Arrangement.SIDE_BY_SIDE)
     pair = (windings.primary, windings.secondary)
     cold, hot = (
-        ac_resistance(CORE, pair, blocks, leak, frequency=50.0, temperature=t).secondary.resistance_ratio - 1
+        ac_resistance(AcState(CORE, pair, blocks, frequency=50.0, temperature=t), leak).secondary.resistance_ratio - 1
         for t in (ROOM, ROOM + 100)
     )
     assert cold / hot == pytest.approx(1.393**2, rel=1e-3)
@@ -221,7 +221,7 @@ def test_end_turns_count_by_their_share_of_the_leakage() -> None:
     share = 2 * CORE.stack_depth / blocks[1].mean_turn(CORE.leg_width, CORE.stack_depth)
     for ratio in (1.0, 1.7):
         told = replace(leak, permeance=ratio * leak.window_permeance)
-        wound = ac_resistance(CORE, pair, blocks, told, frequency=50.0, temperature=ROOM).secondary
+        wound = ac_resistance(AcState(CORE, pair, blocks, frequency=50.0, temperature=ROOM), told).secondary
         excess = wound.window_ratio - wound.own_ratio
         assert wound.resistance_ratio - wound.own_ratio == pytest.approx(excess * share * ratio, rel=1e-9)
 
@@ -235,7 +235,7 @@ def test_bare_rounds_that_touch() -> None:
     assert touching == pytest.approx(apart, rel=0.05)
     windings, blocks, _ = built(bare, Arrangement.SIDE_BY_SIDE)
     pair = (windings.primary, windings.secondary)
-    slow = ac_slice(CORE, pair, blocks, frequency=0.5, temperature=ROOM)
+    slow = ac_slice(AcState(CORE, pair, blocks, frequency=0.5, temperature=ROOM))
     assert slow.resistance_ratios["secondary"] == pytest.approx(1, abs=1e-4)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from fem.characteristics.characterise import Characteristics
+from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import ac_slice
 from fem.design.job import read_job
 from fem.design.sheet import sheet_of
@@ -190,13 +191,15 @@ def test_what_a_slice_depends_on_and_what_not(design: Design) -> None:
 
     def key(found: Design, frequency: float = 50.0, temperature: float = 300.0, transposed: bool = True) -> str:
         return slice_key(
-            found.core,
-            (found.windings.primary, found.windings.secondary),
-            place(found.core, found.windings),
-            frequency=frequency,
-            temperature=temperature,
-            transposed=transposed,
-            shunt=found.fitted_shunt,
+            AcState(
+                found.core,
+                (found.windings.primary, found.windings.secondary),
+                place(found.core, found.windings),
+                frequency=frequency,
+                temperature=temperature,
+                transposed=transposed,
+                shunt=found.fitted_shunt,
+            )
         )
 
     for path, value in {"leads.length": 2.0, "load.resistance": 1e-3, "mains.voltage": 115.0}.items():
@@ -299,7 +302,7 @@ def test_bounded_in_memory(design: Design, monkeypatch: pytest.MonkeyPatch) -> N
         other = replace_core(design, "stack_depth", depth)
         kept(other, place(other.core, other.windings), sheet_of(other.core), lambda _: None)
     assert kept.solved == 4  # 0.06 had to go
-    assert len(kept._store) == 2
+    assert len(kept._memory) == 2
 
 
 def test_the_folder_follows_the_environment(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -10,10 +10,9 @@ from skfem import MeshTri
 from fem.characteristics.characterise import FLUX_TARGET
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import leakage_field
-from fem.field.static import topology as kept
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
-from fem.field.static.topology import MOST_KEPT, build_topology, kept_topology
+from fem.field.static.topology import KEPT, build_topology, kept_topology
 from fem.materials.steel import steel
 from geometries.assembly import morph
 from geometries.assembly.mesh import SectionMesh, mesh_section
@@ -145,11 +144,11 @@ def test_a_kept_topology_changes_no_digit() -> None:
     """Same pattern, same ordering, same sums: bit for bit what a topology made for this mesh alone gives."""
     first, second = (morphed_section(random_section(seed)) for seed in (0, 0))
     other = replace(first, points=first.points * np.array([[1.1], [0.9]]))
-    kept._kept.topologies.clear()
+    KEPT.clear()
     build_model(other, filled)
     shared = build_model(first, filled)
-    assert len(kept._kept.topologies) == 1
-    kept._kept.topologies.clear()
+    assert len(KEPT) == 1
+    KEPT.clear()
     alone = build_model(second, filled)
     assert shared.coarse.problem.space is not alone.coarse.problem.space
     a, b = (solve_model(model, {"primary": 5e3}) for model in (shared, alone))
@@ -166,12 +165,12 @@ def test_the_refinement_s_points_are_scikit_fem_s() -> None:
 
 
 def test_few_topologies_are_kept() -> None:
-    for k in range(MOST_KEPT + 3):
+    for k in range(KEPT.most + 3):
         points = np.array([[0.0, 1.0, 0.0, 1.0], [0.0, 0.0, 1.0, 1.0]])
         triangles = np.array([[0, 1, 2], [1, 3, 2]]).T
         fan = MeshTri(points, triangles).refined(1 + k % 5)
         kept_topology(fan.p, fan.t)
-    assert len(kept._kept.topologies) <= MOST_KEPT
+    assert len(KEPT) <= KEPT.most
 
 
 @pytest.mark.parametrize("ampere_turns", [500.0, 3e3, 20e3])

@@ -6,6 +6,7 @@ from math import hypot, sqrt
 import numpy as np
 import pytest
 
+from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import ac_slice
 from geometries.assembly.conductors import MOST_PLACED, conductor_layout
 from geometries.cores.shell import ShellCore
@@ -110,7 +111,7 @@ def test_eddy_loss_of_nested_wires_goes_on_where_that_of_wires_in_cells_ends() -
         both = windings(secondary)
         blocks = place(CORE, both)
         assert not [fault for fault in fit(CORE, both, blocks).faults if fault.key == "windings.secondary"]
-        found = ac_slice(CORE, (both.primary, secondary), blocks, frequency=50.0, temperature=293.15)
+        found = ac_slice(AcState(CORE, (both.primary, secondary), blocks, frequency=50.0, temperature=293.15))
         excess.append((found.resistance_ratios["secondary"] - 1) / count**2)
         leakage.append(found.permeance_per_m)
     assert excess[1] == pytest.approx(excess[0], rel=0.03)

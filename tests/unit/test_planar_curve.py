@@ -11,7 +11,7 @@ import pytest
 from fem.characteristics.characterise import FLUX_TARGET
 from fem.characteristics.laws import saturating_iron
 from fem.characteristics.magnetising import planar as curves
-from fem.characteristics.magnetising.planar import PlanarCurve, kept_planar_curve, planar_curve
+from fem.characteristics.magnetising.planar import Energised, PlanarCurve, kept_planar_curve, planar_curve
 from fem.field.static import topology
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both, incremental_linkages_per_m
@@ -30,12 +30,14 @@ def curve_of(seed: int, *, steel_name: str = "M530-50A") -> PlanarCurve:
     model = build_model(morphed_section(solved_section(core, blocks, shunt)), law_of)
     return kept_planar_curve(
         model,
-        winding="primary",
-        other="secondary",
-        window_height=core.window_height,
-        iron=iron,
-        loss=SHEET.loss,
-        density=SHEET.density,
+        Energised(
+            winding="primary",
+            other="secondary",
+            window_height=core.window_height,
+            iron=iron,
+            loss=SHEET.loss,
+            density=SHEET.density,
+        ),
     )
 
 
@@ -46,8 +48,8 @@ def numbers(curve: PlanarCurve) -> list[float]:
 
 
 def forget() -> None:
-    curves._kept.curves.clear()
-    topology._kept.topologies.clear()
+    curves.KEPT.clear()
+    topology.KEPT.clear()
     morph._base.cache_clear()
 
 
@@ -71,9 +73,11 @@ def test_a_curve_is_solved_once_for_each_section_and_sheet(monkeypatch: pytest.M
     first = curve_of(0)
     assert curve_of(0) is first
     assert curve_of(0, steel_name="M400-50A") is not first
-    monkeypatch.setattr(curves, "MOST_KEPT", 1)
-    curve_of(0, steel_name="M400-50A")
-    assert len(curves._kept.curves) == 1
+    monkeypatch.setattr(curves.KEPT, "most", 1)
+    forget()
+    curve_of(0)
+    assert curve_of(0, steel_name="M400-50A") is not first
+    assert len(curves.KEPT) == 1
 
 
 def test_the_curve_is_the_field_s_flux_and_its_slope() -> None:
@@ -85,12 +89,14 @@ def test_the_curve_is_the_field_s_flux_and_its_slope() -> None:
     model = build_model(morphed_section(solved_section(core, blocks, shunt)), law_of)
     found = planar_curve(
         model,
-        winding="primary",
-        other="secondary",
-        window_height=core.window_height,
-        iron=iron,
-        loss=SHEET.loss,
-        density=SHEET.density,
+        Energised(
+            winding="primary",
+            other="secondary",
+            window_height=core.window_height,
+            iron=iron,
+            loss=SHEET.loss,
+            density=SHEET.density,
+        ),
     )
     assert np.all(np.diff(found.ampere_turns) > 0)
     assert np.all(np.diff(found.flux) > 0)

@@ -5,6 +5,7 @@ from functools import cache
 
 import pytest
 
+from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import AcSlice, ac_slice
 from fem.report.figures.loss import has_loss_map, loss_map
 from geometries.assembly.section_of import section_of
@@ -39,7 +40,7 @@ def solved(core: AnyCore) -> tuple[tuple[Block, ...], AcSlice]:
         Winding(turns=100, conductor=Conductor(round="1 mm")),
         Winding(turns=2, conductor=Conductor(strip="8 mm x 9 mm")),
     )
-    return blocks, ac_slice(core, windings, blocks, frequency=50.0, temperature=293.15)
+    return blocks, ac_slice(AcState(core, windings, blocks, frequency=50.0, temperature=293.15))
 
 
 @pytest.mark.parametrize("core", [SHELL, TWO_LEG], ids=["shell", "two-leg"])

@@ -7,9 +7,7 @@ at their end faces or in how many of them stand behind each other.
 from __future__ import annotations
 
 import hashlib
-import threading
-from collections import OrderedDict
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +26,7 @@ from fem.field.static.quantities import (
     incremental_linkages_per_m,
     quadrature_areas,
 )
+from fem.kept import Recent
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
 from geometries.shapes.section import Role
@@ -46,8 +45,6 @@ FIRST_H, LAST_H = 2.0, 1.2e6
 about 3 T."""
 REFERENCE_FREQUENCY = 50.0
 """Frequency [Hz] at which the parts of the core loss are kept; each goes its own way with frequency."""
-MOST_KEPT = 64
-"""Per thread; one takes a few kB."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -88,22 +85,12 @@ class PlanarCurve:
     discretisation_error: float
 
 
-def planar_curve(
-    model: FieldModel,
-    *,
-    winding: str,
-    other: str,
-    window_height: float,
-    iron: Reluctivity,
-    loss: CoreLoss,
-    density: float,
-) -> PlanarCurve:
-    """Solve the field from deep saturation down to the linear foot.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Energised:
+    """One winding energised alone, and the sheet around it.
 
     Parameters
     ----------
-    model
-        The section with its iron.
     winding, other
         The energised winding and the other one.
     window_height
@@ -112,20 +99,40 @@ def planar_curve(
         Law of legs and yokes.
     loss, density
         Specific loss and density [kg/m3] of the sheet.
+    """
+
+    winding: str
+    other: str
+    window_height: float
+    iron: Reluctivity
+    loss: CoreLoss
+    density: float
+
+
+def planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
+    """Solve the field from deep saturation down to the linear foot.
+
+    Parameters
+    ----------
+    model
+        The section with its iron.
+    energised
+        Which winding, in which sheet.
 
     Raises
     ------
     NotConverged
         If a field does not converge.
     """
-    nodes = _choose_points(model, winding, FIRST_H * window_height, LAST_H * window_height)
+    winding = energised.winding
+    nodes = _choose_points(model, winding, FIRST_H * energised.window_height, LAST_H * energised.window_height)
     F = np.array([n.F for n in nodes])
     coarse = np.array([n.flux for n in nodes])
     refined = _refine(model, winding, nodes)
     ratio = PchipInterpolator(np.log(refined.F), refined.ratio)
     slope = ratio(np.log(F)) * np.array([n.log_slope for n in nodes]) + ratio(np.log(F), 1) * coarse
     through = [cut_fluxes_per_m(model.coarse, n.solution) for n in nodes]
-    losses = [_core_loss(model, n.solution, iron, loss, density) for n in nodes]
+    losses = [_core_loss(model, n.solution, energised) for n in nodes]
     hysteresis, eddy = np.transpose(losses)
     return PlanarCurve(
         winding=winding,
@@ -133,7 +140,7 @@ def planar_curve(
         flux=ratio(np.log(F)) * coarse,
         log_slope=slope,
         coarse_flux=coarse,
-        other_coarse_flux=np.array([flux_linkage_per_m(n.solution, other) for n in nodes]),
+        other_coarse_flux=np.array([flux_linkage_per_m(n.solution, energised.other) for n in nodes]),
         flux_density={c.name: np.array([t[c.name] for t in through]) / c.width for c in model.mesh.section.cuts},
         hysteresis_loss=hysteresis,
         eddy_loss=eddy,
@@ -142,53 +149,33 @@ def planar_curve(
     )
 
 
-class _Kept(threading.local):
-    def __init__(self) -> None:
-        self.curves: OrderedDict[Hashable, PlanarCurve] = OrderedDict()
+KEPT: Recent[PlanarCurve] = Recent(64, by_thread=True)
+"""One takes a few kB."""
 
 
-_kept = _Kept()
-
-
-def kept_planar_curve(
-    model: FieldModel,
-    *,
-    winding: str,
-    other: str,
-    window_height: float,
-    iron: Reluctivity,
-    loss: CoreLoss,
-    density: float,
-) -> PlanarCurve:
+def kept_planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
     """Return the planar curve: the one solved before in this thread where all it depends on is equal.
 
     Parameters
     ----------
-    model, winding, other, window_height, iron, loss, density
+    model, energised
         As for `planar_curve`.
     """
     problem, mesh = model.coarse.problem, model.mesh
     arrays = [mesh.points, mesh.triangles, *(elements for elements, _ in problem.laws)]
     where = tuple(hashlib.sha256(values.tobytes()).digest() for values in arrays)
     laws = tuple(law.digest if isinstance(law, Reluctivity) else law for _, law in problem.laws)
-    key = (mesh.section, where, laws, winding, other, window_height, iron.digest, loss, density)
-    found = _kept.curves.pop(key, None) or planar_curve(
-        model, winding=winding, other=other, window_height=window_height, iron=iron, loss=loss, density=density
-    )
-    _kept.curves[key] = found
-    while len(_kept.curves) > MOST_KEPT:
-        _kept.curves.popitem(last=False)
-    return found
+    e = energised
+    key = (mesh.section, where, laws, e.winding, e.other, e.window_height, e.iron.digest, e.loss, e.density)
+    return KEPT.get(key, lambda: planar_curve(model, energised))
 
 
-def _core_loss(
-    model: FieldModel, solution: FieldSolution, iron: Reluctivity, loss: CoreLoss, density: float
-) -> tuple[float, float]:
+def _core_loss(model: FieldModel, solution: FieldSolution, energised: Energised) -> tuple[float, float]:
     """Return hysteresis and eddy loss [W/m] at the reference frequency, of sinusoids with this field's peaks."""
-    grid = model.coarse
+    grid, iron, loss = model.coarse, energised.iron, energised.loss
     in_iron = np.isin(grid.region, [k for k, r in enumerate(grid.regions) if r.role is Role.IRON])
     b = iron.iron_flux_density(flux_density(solution)[:, in_iron])
-    mass = quadrature_areas(solution)[:, in_iron] * (density * iron.iron_fraction * solution.problem.copies)
+    mass = quadrature_areas(solution)[:, in_iron] * (energised.density * iron.iron_fraction * solution.problem.copies)
     hysteresis, eddy = (float(np.sum(mass * part(b, REFERENCE_FREQUENCY))) for part in (loss.hysteresis, loss.eddy))
     return hysteresis, eddy
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from math import isfinite, pi, sqrt
 
 from fem.constants import MU0
 from fem.field.harmonic.model import harmonic_problem, skin_sizes
 from fem.field.harmonic.paths import join
 from fem.field.harmonic.solve import respond
+from fem.kept import Recent
 from fem.materials.metals import metal
 from geometries.assembly.conductors import round_pair_section
 from geometries.assembly.mesh import mesh_section
@@ -124,7 +124,9 @@ def thickness(resistance_per_m: float, frequency: float) -> float:
     return sqrt(8e-7 * pi * frequency / resistance_per_m)
 
 
-@lru_cache(maxsize=64)
+_PAIRS: Recent[PairImpedance] = Recent(64)
+
+
 def round_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> PairImpedance:
     """Solve for two solid round conductors in free air, go and return.
 
@@ -144,6 +146,11 @@ def round_pair(radius: float, spacing: float, conductivity: float, frequency: fl
     ValueError
         If the conductors touch, or are too thick for the mesh.
     """
+    given = radius, spacing, conductivity, frequency
+    return _PAIRS.get(given, lambda: _solved_pair(*given))
+
+
+def _solved_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> PairImpedance:
     section = round_pair_section(radius, spacing).half()
     solid = {"go": conductivity}
     mesh = mesh_section(section, sizes=skin_sizes(section, solid, frequency))

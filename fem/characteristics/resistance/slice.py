@@ -4,28 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import copysign, pi
 
 import numpy as np
 
 from fem.arrays import Floats
 from fem.characteristics.laws import LINEAR_MU_R
-from fem.characteristics.resistance.coils import coil_wires, grouped_coils
-from fem.characteristics.resistance.thin import WireLoss
+from fem.characteristics.resistance.coils import AcState
+from fem.characteristics.resistance.parts import Part, parts_of, paths_of, problem_on, regions_of, solids
 from fem.field.elements import QUADRATURE
 from fem.field.harmonic.model import StrandedRegions, harmonic_problem, region_reluctivity, skin_sizes
 from fem.field.harmonic.paths import Joined, Path, join
-from fem.field.harmonic.problem import HarmonicField, HarmonicProblem
+from fem.field.harmonic.problem import HarmonicField
 from fem.field.harmonic.solve import respond
 from fem.field.static.force import flux_density_components
-from geometries.assembly.conductors import MOST_PLACED, PlacedConductor, conductor_layout, conductor_section
+from geometries.assembly.conductors import conductor_section
 from geometries.assembly.mesh import SectionMesh, mesh_section
-from geometries.cores.kinds import AnyCore
-from geometries.cores.shunt import Shunt
-from geometries.shapes.blocks import Block, winding_names
-from geometries.shapes.section import Section
-from geometries.windings.arrangement import Winding
-from geometries.windings.coils import Coil
+from geometries.shapes.blocks import winding_names
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -86,48 +80,7 @@ class AcSlice:
         )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Part:
-    """One coil in the slice; `placed` is empty where it stays a block, `group` names what it is in series with."""
-
-    coil: Coil
-    wire: WireLoss
-    group: str
-    winding_turns: int
-    placed: tuple[PlacedConductor, ...]
-
-    @property
-    def name(self) -> str:
-        return self.coil.block.name
-
-    @property
-    def solid(self) -> bool:
-        """Whether eddy currents flow in its conductors."""
-        return bool(self.placed) and self.coil.conductor.cable is None
-
-    @property
-    def turns_per_region(self) -> float:
-        """Ampere-turns in each conductor, or in the block where it stays one, per ampere of the coil [-]."""
-        return 1 / self.coil.wires_in_hand if self.placed else self.coil.turns
-
-    @property
-    def sign(self) -> float:
-        """-1 where its turns oppose the rest of the winding."""
-        return copysign(1.0, self.coil.block.share)
-
-
-def ac_slice(
-    core: AnyCore,
-    windings: tuple[Winding, Winding],
-    blocks: Sequence[Block],
-    *,
-    frequency: float,
-    temperature: float,
-    transposed: bool = False,
-    mu_r: float = LINEAR_MU_R,
-    shunt: Shunt | None = None,
-    shunt_mu_r: float | None = None,
-) -> AcSlice:
+def ac_slice(state: AcState, *, mu_r: float = LINEAR_MU_R, shunt_mu_r: float | None = None) -> AcSlice:
     """Solve the slice of two windings, of one coil each or more.
 
     Windings of up to `MOST_PLACED` conductors are placed one by one: solid ones with their eddy currents, cables in
@@ -136,23 +89,12 @@ def ac_slice(
 
     Parameters
     ----------
-    core
-        The core.
-    windings, blocks
-        Primary, secondary.
-    frequency
-        [Hz].
-    temperature
-        Of the conductors [K].
-    transposed
-        Whether wires in hand change places so that they share the current evenly; else they are joined at their ends
-        only.
+    state
+        Of the windings.
     mu_r
         Relative permeability of the iron [-].
-    shunt
-        Fitted shunts, if any.
     shunt_mu_r
-        Their relative permeability [-]; as the iron's if None. Near saturation it is lower.
+        That of the shunts [-]; as the iron's if None. Near saturation it is lower.
 
     Raises
     ------
@@ -165,14 +107,15 @@ def ac_slice(
     -----
     The end turns are taken to look like the slice as regards the sharing between wires in hand.
     """
-    parts = _parts(core, windings, blocks, frequency, temperature, transposed)
-    whole = conductor_section(core, blocks, {p.name: p.placed for p in parts if p.placed}, shunt=shunt)
+    blocks, frequency = state.blocks, state.frequency
+    parts = parts_of(state)
+    whole = conductor_section(state.core, blocks, {p.name: p.placed for p in parts if p.placed}, shunt=state.shunt)
     section = whole.half() if whole.mirror_symmetric else whole
-    mesh = _mesh(section, parts, frequency)
+    mesh = mesh_section(section, sizes=skin_sizes(section, solids(section, parts), frequency))
     reluctivity = region_reluctivity(mesh, mu_r, shunt_mu_r=shunt_mu_r)
-    problem = _problem(mesh, parts, reluctivity)
+    problem = problem_on(mesh, parts, reluctivity)
     groups = {p.group: p for p in parts}  # one part of each tells winding and turns
-    joined_as = {group: _paths([p for p in parts if p.group == group], section, transposed) for group in groups}
+    joined_as = {group: paths_of([p for p in parts if p.group == group], section, state.transposed) for group in groups}
     first, second = winding_names(blocks)
     unit = np.array(
         [(1 if p.coil.block.winding == first else -1) / p.winding_turns for p in groups.values()], dtype=np.float64
@@ -199,101 +142,15 @@ def ac_slice(
     )
 
 
-def _parts(
-    core: AnyCore,
-    windings: Sequence[Winding],
-    blocks: Sequence[Block],
-    frequency: float,
-    temperature: float,
-    transposed: bool,
-) -> tuple[_Part, ...]:
-    wires = coil_wires(windings, blocks, frequency, temperature)
-    turns = {name: winding.net_turns for name, winding in zip(winding_names(blocks), windings, strict=True)}
-    parts = []
-    for group, coils in grouped_coils(windings, blocks).items():
-        cable = coils[0].conductor.cable is not None
-        few = sum(coil.conductors for coil in coils) <= MOST_PLACED
-        single = few and not (cable and (transposed or coils[0].wires_in_hand == 1))
-        parts += [
-            _Part(
-                coil=coil,
-                wire=wires[coil.block.name],
-                group=group,
-                winding_turns=turns[coil.block.winding],
-                placed=conductor_layout(core, coil, coil.block) if single else (),
-            )
-            for coil in coils
-        ]
-    return tuple(parts)
-
-
-def _mesh(section: Section, parts: tuple[_Part, ...], frequency: float) -> SectionMesh:
-    return mesh_section(section, sizes=skin_sizes(section, _solids(section, parts), frequency))
-
-
-def _solids(section: Section, parts: tuple[_Part, ...]) -> dict[str, float]:
-    """Return the conductivity of each solid conductor's region, with the conductance of the conductor itself."""
-    areas = {r.name: r.area for r in section.regions}
-    return {
-        side: p.wire.conductivity * p.coil.conductor.conducting_area / areas[side]
-        for p in parts
-        if p.solid
-        for side in _regions(section, p)
-    }
-
-
-def _problem(mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Floats) -> HarmonicProblem:
-    section, stranded = mesh.section, {}
-    for p in parts:
-        if p.solid:
-            continue
-        conductor, sigma = p.coil.conductor, p.wire.conductivity
-        if p.placed:
-            for c in p.placed:
-                share = conductor.conducting_area / (pi / 4 * c.width**2)
-                stranded[c.name] = StrandedRegions(regions=_sides(section, c.name), conductivity=share * sigma)
-        else:
-            share = p.coil.conductors * conductor.conducting_area / p.coil.block.area
-            stranded[p.name] = StrandedRegions(regions=_sides(section, p.name), conductivity=share * sigma)
-    return harmonic_problem(mesh, solid=_solids(section, parts), stranded=stranded, reluctivity=reluctivity)
-
-
 def _even_permeance(
-    mesh: SectionMesh, parts: tuple[_Part, ...], reluctivity: Floats, frequency: float, unit: Floats
+    mesh: SectionMesh, parts: tuple[Part, ...], reluctivity: Floats, frequency: float, unit: Floats
 ) -> float:
     """Return the permeance [H/m] with each coil's current spread evenly over all its conductors: a few fields tell."""
-    stranded = {p.name: StrandedRegions(regions=_regions(mesh.section, p), conductivity=1.0) for p in parts}
+    stranded = {p.name: StrandedRegions(regions=regions_of(mesh.section, p), conductivity=1.0) for p in parts}
     response = respond(harmonic_problem(mesh, solid={}, stranded=stranded, reluctivity=reluctivity), frequency)
     groups = dict.fromkeys(p.group for p in parts)
     evenly = {g: ({p.name: p.sign * p.turns_per_region for p in parts if p.group == g},) for g in groups}
     return _permeance(join(response, evenly), unit, response.angular_frequency)
-
-
-def _sides(section: Section, name: str) -> tuple[str, ...]:
-    """Return the regions of a block or conductor that lie in the section: right and left, or right alone."""
-    return tuple(r.name for r in section.regions if r.name in (f"{name} right", f"{name} left"))
-
-
-def _regions(section: Section, part: _Part) -> tuple[str, ...]:
-    names = [c.name for c in part.placed] or [part.name]
-    return tuple(side for name in names for side in _sides(section, name))
-
-
-def _paths(parts: Sequence[_Part], section: Section, transposed: bool) -> tuple[Path, ...]:
-    """Return the paths in parallel of coils in series, one for each wire in hand unless they share evenly."""
-    if not parts[0].placed:
-        return ({p.name: p.sign * p.coil.turns for p in parts},)
-    senses = {r.name: r.sense for r in section.regions}
-    wires: list[dict[str, float]] = [{} for _ in range(parts[0].coil.wires_in_hand)]
-    for p in parts:
-        for c in p.placed:
-            if p.solid:
-                wires[c.wire] |= {side: p.sign * senses[side] for side in _sides(section, c.name)}
-            else:
-                wires[c.wire][c.name] = p.sign
-    if transposed:
-        return ({name: share / len(wires) for wire in wires for name, share in wire.items()},)
-    return tuple(wires)
 
 
 def _permeance(joined: Joined, unit: np.ndarray, omega: float) -> float:
@@ -310,7 +167,7 @@ def _shares(paths: tuple[Path, ...], currents: np.ndarray, names: tuple[str, ...
     return tuple(found)
 
 
-def _losses(parts: Sequence[_Part], field: HarmonicField, mesh: SectionMesh) -> tuple[float, float, float]:
+def _losses(parts: Sequence[Part], field: HarmonicField, mesh: SectionMesh) -> tuple[float, float, float]:
     """Return the loss of one winding's straight sides, that without other turns' field and that with direct current.
 
     Per metre and for one ampere-turn [W/m].
@@ -319,7 +176,7 @@ def _losses(parts: Sequence[_Part], field: HarmonicField, mesh: SectionMesh) -> 
     density, whole, alone, steady = field.loss_density(), 0.0, 0.0, 0.0
     names = [r.name for r in mesh.section.regions]
     for p in parts:
-        own = [names.index(side) for side in _regions(mesh.section, p)]
+        own = [names.index(side) for side in regions_of(mesh.section, p)]
         elements = np.flatnonzero(np.isin(mesh.region, own))
         det = problem.geometry.determinant[elements]
         conductor = p.coil.conductor

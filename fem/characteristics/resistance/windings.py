@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
-from typing import Protocol
 
 from fem.characteristics.leakage.permeance import Leakage
-from fem.characteristics.resistance.coils import coil_wires, needs_slice
+from fem.characteristics.resistance.coils import AcState, coil_wires, needs_slice
 from fem.characteristics.resistance.slice import AcSlice, SliceRatios, ac_slice
-from fem.characteristics.resistance.thin import THIN, WireLoss, field_excess, wire_loss
+from fem.characteristics.resistance.thin import THIN, field_excess, wire_loss
 from fem.field.harmonic.problem import skin_depth
 from fem.materials.metals import metal
 from geometries.assembly.conductors import MOST_PLACED
-from geometries.cores.kinds import AnyCore
-from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block, blocks_of, winding_names
 from geometries.windings.arrangement import Winding
 
@@ -33,23 +31,8 @@ THICK_BAND = 0.5
 """Relative band of the formula's excess where it is used beyond `THIN`, in windings too large for the slice."""
 
 
-class Slices(Protocol):
-    """Where slices come from: `ac_slice` solves them, others keep what a circuit takes of them."""
-
-    def __call__(
-        self,
-        core: AnyCore,
-        windings: tuple[Winding, Winding],
-        blocks: tuple[Block, ...],
-        /,
-        *,
-        frequency: float,
-        temperature: float,
-        transposed: bool,
-        shunt: Shunt | None,
-    ) -> AcSlice | SliceRatios:
-        """Return the slice of two windings, or its ratios."""
-        ...
+Slices = Callable[[AcState], AcSlice | SliceRatios]
+"""Where slices come from: `ac_slice` solves them, others keep what a circuit takes of them."""
 
 
 class Route(Enum):
@@ -118,17 +101,7 @@ class AcResistance:
 
 
 def ac_resistance(
-    core: AnyCore,
-    windings: tuple[Winding, Winding],
-    blocks: tuple[Block, ...],
-    leakage: Leakage,
-    *,
-    frequency: float,
-    temperature: float,
-    transposed: bool = False,
-    with_slice: bool = False,
-    shunt: Shunt | None = None,
-    slices: Slices = ac_slice,
+    state: AcState, leakage: Leakage, *, with_slice: bool = False, slices: Slices = ac_slice
 ) -> AcResistance:
     """Return the a.c. resistance of two windings.
 
@@ -137,22 +110,12 @@ def ac_resistance(
 
     Parameters
     ----------
-    core
-        The core.
-    windings, blocks
-        Primary, secondary.
+    state
+        Of the windings.
     leakage
         Their leakage.
-    frequency
-        [Hz].
-    temperature
-        Of the conductors [K].
-    transposed
-        Whether wires in hand change places so that they share the current evenly.
     with_slice
         Solve the slice even where the static field is enough, for its loss map and the change of leakage.
-    shunt
-        Fitted shunts, if any; not saturated.
     slices
         Where a slice comes from.
 
@@ -171,29 +134,16 @@ def ac_resistance(
     Saturation of the shunts changes the field that the conductors lie in but little: the excess stays within a tenth,
     and so within `EXCESS_BAND`, from unsaturated bars to none (tests/physics/test_harmonic_arrangements.py).
     """
-    wires = coil_wires(windings, blocks, frequency, temperature)
-    found = None
-    if with_slice or needs_slice(windings, blocks, wires, transposed=transposed):
-        found = slices(
-            core,
-            windings,
-            blocks,
-            frequency=frequency,
-            temperature=temperature,
-            transposed=transposed,
-            shunt=shunt,
-        )
+    found = slices(state) if with_slice or needs_slice(state, coil_wires(state)) else None
     ratios = found.ratios if isinstance(found, AcSlice) else found
-    # in the static field extra turns of finer or thicker wire count with the rest's
-    as_one = [w.model_copy(update={"turns": w.net_turns, "extra": None}) for w in windings]
     primary, secondary = (
-        _winding(core, w, blocks_of(blocks, name), wire_loss(w, frequency, temperature), leakage, ratios, shunt)
-        for w, name in zip(as_one, winding_names(blocks), strict=True)
+        _winding(state, w, blocks_of(state.blocks, name), leakage, ratios)
+        for w, name in zip(state.windings, winding_names(state.blocks), strict=True)
     )
-    sigma = 1 / float(metal(windings[1].material).resistivity(temperature))
+    sigma = 1 / float(metal(state.windings[1].material).resistivity(state.temperature))
     return AcResistance(
-        frequency=frequency,
-        skin_depth=skin_depth(sigma, frequency),
+        frequency=state.frequency,
+        skin_depth=skin_depth(sigma, state.frequency),
         primary=primary,
         secondary=secondary,
         permeance_ratio=1.0 if ratios is None else ratios.permeance_ratio,
@@ -202,15 +152,13 @@ def ac_resistance(
 
 
 def _winding(
-    core: AnyCore,
-    winding: Winding,
-    blocks: tuple[Block, ...],
-    wire: WireLoss,
-    leakage: Leakage,
-    found: SliceRatios | None,
-    shunt: Shunt | None,
+    state: AcState, wound: Winding, blocks: tuple[Block, ...], leakage: Leakage, found: SliceRatios | None
 ) -> AcWinding:
-    name, own = blocks[0].winding, wire.own_ratio
+    core, name = state.core, blocks[0].winding
+    # in the static field extra turns of finer or thicker wire count with the rest's
+    winding = wound.model_copy(update={"turns": wound.net_turns, "extra": None})
+    wire = wire_loss(winding, state.frequency, state.temperature)
+    own = wire.own_ratio
     if found is None:
         in_window = wire.own_ratio + field_excess(winding, wire, *leakage.mean_squares[name])
         route, band = Route.STATIC_FIELD, EXCESS_BAND if wire.thickness <= THIN else THICK_BAND
@@ -224,7 +172,7 @@ def _winding(
     excess = in_window - own
     window_share = 2 * core.frame.iron_within(blocks[0]) / mean_turn
     in_ends = window_share * (leakage.permeance / leakage.window_permeance - 1)
-    end_excess = excess * (1 - window_share if shunt is not None else min(in_ends, 1 - window_share))
+    end_excess = excess * (1 - window_share if state.shunt is not None else min(in_ends, 1 - window_share))
     whole = own + excess * window_share + end_excess
     return AcWinding(
         winding=name,

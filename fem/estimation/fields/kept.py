@@ -13,7 +13,6 @@ import os
 import tempfile
 import threading
 import time
-from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -24,19 +23,17 @@ from fem.characteristics.laws import saturating_iron
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.leakage.planar import BlockForce
 from fem.characteristics.magnetising.curve import Magnetising
-from fem.characteristics.resistance.coils import grouped_coils
+from fem.characteristics.resistance.coils import AcState, grouped_coils
 from fem.characteristics.resistance.slice import SliceRatios, ac_slice
 from fem.design.sheet import Sheet
 from fem.design.transformer import Design
 from fem.estimation.fields.files import Unreadable, read_values, write_values
 from fem.estimation.fields.source import solve_characteristics
 from fem.estimation.provenance import computed_by
+from fem.kept import Recent
 from geometries.assembly.section_of import section_of
-from geometries.cores.kinds import AnyCore
-from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Section
-from geometries.windings.arrangement import Winding
 
 CAPACITY = 64
 """Fields kept in memory."""
@@ -73,24 +70,15 @@ def characteristics_key(design: Design, blocks: tuple[Block, ...], sheet: Sheet)
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
-def slice_key(
-    core: AnyCore,
-    windings: tuple[Winding, Winding],
-    blocks: tuple[Block, ...],
-    *,
-    frequency: float,
-    temperature: float,
-    transposed: bool,
-    shunt: Shunt | None,
-) -> str:
+def slice_key(state: AcState) -> str:
     """Return what a slice of single conductors depends on, as a digest.
 
     The section, turns, conductors and metal of each coil, the frequency, the temperature, and the solver itself.
     """
-    parts: list[object] = [computed_by(), "slice", type(core).__name__]
-    parts += _exactly(section_of(core, blocks, joint_regions=False, shunt=shunt))
-    parts += [grouped_coils(windings, blocks), [(w.net_turns, w.material) for w in windings]]
-    parts += [frequency, temperature, transposed]
+    parts: list[object] = [computed_by(), "slice", type(state.core).__name__]
+    parts += _exactly(section_of(state.core, state.blocks, joint_regions=False, shunt=state.shunt))
+    parts += [grouped_coils(state), [(w.net_turns, w.material) for w in state.windings]]
+    parts += [state.frequency, state.temperature, state.transposed]
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
@@ -132,9 +120,12 @@ class Kept:
     most_bytes: int = MOST_BYTES
     solved: int = 0
     read: int = 0
-    _store: OrderedDict[str, Any] = field(default_factory=OrderedDict)
+    _memory: Recent[Any] = field(init=False)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _full: bool = False
+
+    def __post_init__(self) -> None:
+        self._memory = Recent(self.capacity)
 
     def __call__(
         self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /
@@ -151,38 +142,23 @@ class Kept:
         solve = lambda: solve_characteristics(design, blocks, sheet, progress)[0]  # noqa: E731
         return self._get(key, whole, solve), None
 
-    def slices(
-        self, core: AnyCore, windings: tuple[Winding, Winding], blocks: tuple[Block, ...], /, **state: Any
-    ) -> SliceRatios:
-        """Return what a circuit takes of a slice, solved where it is not kept yet; parameters as `ac_slice`."""
-        return self._get(
-            slice_key(core, windings, blocks, **state),
-            lambda values: SliceRatios(**values),
-            lambda: ac_slice(core, windings, blocks, **state).ratios,
-        )
+    def slices(self, state: AcState) -> SliceRatios:
+        """Return what a circuit takes of a slice, solved where it is not kept yet."""
+        return self._get(slice_key(state), lambda values: SliceRatios(**values), lambda: ac_slice(state).ratios)
 
-    def _get(
-        self,
-        key: str,
-        whole: Callable[[Mapping[str, Any]], T],
-        solve: Callable[[], T],
-    ) -> T:
-        with self._lock:
-            if key in self._store:
-                self._store.move_to_end(key)
-                found: T = self._store[key]
-                return found
-        values = self._read(key)
-        found = solve() if values is None else whole(values)
-        if values is None:
-            self._write(key, found)
-        with self._lock:
-            self.solved += values is None
-            self.read += values is not None
-            self._store[key] = found
-            while len(self._store) > self.capacity:
-                self._store.popitem(last=False)
-        return found
+    def _get(self, key: str, whole: Callable[[Mapping[str, Any]], T], solve: Callable[[], T]) -> T:
+        def found() -> T:
+            values = self._read(key)
+            made = solve() if values is None else whole(values)
+            if values is None:
+                self._write(key, made)
+            with self._lock:
+                self.solved += values is None
+                self.read += values is not None
+            return made
+
+        kept: T = self._memory.get(key, found)
+        return kept
 
     def _read(self, key: str) -> dict[str, Any] | None:
         """Return what the disk has; a damaged file is thrown away."""
