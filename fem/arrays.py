@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import isfinite
 
 import numpy as np
@@ -12,8 +13,8 @@ Complexes = NDArray[np.complex128]
 Integers = NDArray[np.int64]
 
 
-def positive(**values: float) -> None:
-    """Refuse what is not finite and above 0, by name.
+def positive(**values: ArrayLike) -> None:
+    """Refuse what is not finite and above 0, by name; of arrays (...,) each element.
 
     Raises
     ------
@@ -21,13 +22,14 @@ def positive(**values: float) -> None:
         If a value is not.
     """
     for name, value in values.items():
-        if not (isfinite(value) and value > 0):
-            msg = f"{name} must be above 0, got {value!r}"
-            raise ValueError(msg)
+        for one in _each(value):
+            if not (isfinite(one) and one > 0):
+                msg = f"{name} must be above 0, got {one!r}"
+                raise ValueError(msg)
 
 
-def not_negative(**values: float) -> None:
-    """Refuse what is not finite and at least 0, by name.
+def not_negative(**values: ArrayLike) -> None:
+    """Refuse what is not finite and at least 0, by name; of arrays (...,) each element.
 
     Raises
     ------
@@ -35,9 +37,14 @@ def not_negative(**values: float) -> None:
         If a value is not.
     """
     for name, value in values.items():
-        if not (isfinite(value) and value >= 0):
-            msg = f"{name} must not be negative, got {value!r}"
-            raise ValueError(msg)
+        for one in _each(value):
+            if not (isfinite(one) and one >= 0):
+                msg = f"{name} must not be negative, got {one!r}"
+                raise ValueError(msg)
+
+
+def _each(value: ArrayLike) -> Iterable[float]:
+    return (value,) if isinstance(value, int | float) else np.asarray(value, dtype=np.float64).ravel().tolist()
 
 
 def rising(name: str, values: ArrayLike, least: int = 2) -> Floats:

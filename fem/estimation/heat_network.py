@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations, pairwise
 
+from fem.constants import REFERENCE_TEMPERATURE
 from fem.estimation.case import Case
 from fem.estimation.network import lead_impedance
 from fem.heat.machine import (
@@ -54,7 +55,7 @@ def heat_network(
     sections = []
     if leads is not None and leads.length > 0:
         cable, lead_metal = leads.conductor, metal(leads.material)
-        ohms_20 = float(lead_metal.resistivity(293.15)) * leads.length / cable.conducting_area
+        ohms_20 = float(lead_metal.resistivity(REFERENCE_TEMPERATURE)) * leads.length / cable.conducting_area
         sections.append(
             LeadHeat(
                 length=leads.length,

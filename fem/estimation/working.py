@@ -9,8 +9,7 @@ from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Connection, Rectifier
 from fem.circuit.time.periodic import Periodic, periodic
 from fem.design.load import Load, RectifierKind
-from fem.heat.machine import phase_loaded
-from fem.heat.network import Phase
+from fem.heat.phases import Phase, phase_loaded
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

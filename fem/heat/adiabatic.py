@@ -9,33 +9,38 @@ c per volume [J/(K m^3)]: IEC 60949:1988, clause 3; the same law is behind k of 
 some 5 s; what escapes makes the true time longer.
 """
 
-from math import exp, isfinite, log, sqrt
+import numpy as np
+from numpy.typing import ArrayLike
 
-from fem.arrays import positive
+from fem.arrays import Floats, positive
 from fem.constants import ZERO_CELSIUS
 from fem.materials.metals import Metal
 
 
-def _exponent(metal: Metal, start: float, end: float) -> float:
+def _exponent(metal: Metal, start: ArrayLike, end: ArrayLike) -> Floats:
     """Return ln((end + beta)/(start + beta))."""
-    low, high = start - ZERO_CELSIUS + metal.beta, end - ZERO_CELSIUS + metal.beta
-    if not (low > 0 and isfinite(high) and high >= low):
-        msg = f"temperatures must rise from above {ZERO_CELSIUS - metal.beta:.4g} K, got {start:g} K to {end:g} K"
+    low, high = (np.asarray(t, dtype=np.float64) - ZERO_CELSIUS + metal.beta for t in (start, end))
+    low, high = np.broadcast_arrays(low, high)
+    fits = (low > 0) & np.isfinite(high) & (high >= low)
+    if not fits.all():
+        at, zero = int(np.argmin(fits)), ZERO_CELSIUS - metal.beta
+        first, last = (float(t.flat[at]) + zero for t in (low, high))
+        msg = f"temperatures must rise from above {zero:.4g} K, got {first:g} K to {last:g} K"
         raise ValueError(msg)
-    return log(high / low)
+    return np.asarray(np.log(high / low))
 
 
-def adiabatic_time(metal: Metal, current_density: float, start: float, end: float) -> float:
-    """Return how long a current takes to heat its conductor [s], t = (K/J)^2 ln(...).
+def adiabatic_time(metal: Metal, current_density: ArrayLike, start: ArrayLike, end: ArrayLike) -> Floats:
+    """Return how long a current takes to heat its conductor (...,) [s], t = (K/J)^2 ln(...).
 
     Parameters
     ----------
     metal
         Of the conductor.
     current_density
-        R.m.s. current over nominal area [A/m^2], > 0.
+        (...,) r.m.s. current over nominal area [A/m^2], > 0.
     start, end
-        Temperatures [K], end not below start.
+        (...,) temperatures [K], end not below start.
 
     Raises
     ------
@@ -43,47 +48,23 @@ def adiabatic_time(metal: Metal, current_density: float, start: float, end: floa
         If a number is out of range.
     """
     positive(current_density=current_density)
-    return (metal.short_time_constant / current_density) ** 2 * _exponent(metal, start, end)
+    density = np.asarray(current_density, dtype=np.float64)
+    return np.asarray((metal.short_time_constant / density) ** 2 * _exponent(metal, start, end))
 
 
-def adiabatic_temperature(metal: Metal, current_density: float, start: float, time: float) -> float:
-    """Return the temperature [K] after a time: `adiabatic_time` turned round.
-
-    Parameters
-    ----------
-    metal
-        Of the conductor.
-    current_density
-        R.m.s. current over nominal area [A/m^2], > 0.
-    start
-        Temperature [K].
-    time
-        [s], > 0.
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-    """
-    positive(current_density=current_density, time=time)
-    _exponent(metal, start, start)
-    above = start - ZERO_CELSIUS + metal.beta
-    return above * exp((current_density / metal.short_time_constant) ** 2 * time) - metal.beta + ZERO_CELSIUS
-
-
-def adiabatic_current(metal: Metal, area: float, start: float, end: float, time: float) -> float:
-    """Return the r.m.s. current [A] that heats a conductor from start to end, I = K S sqrt(ln(...)/t).
+def adiabatic_current(metal: Metal, area: ArrayLike, start: ArrayLike, end: ArrayLike, time: ArrayLike) -> Floats:
+    """Return the r.m.s. current (...,) [A] that heats a conductor from start to end, I = K S sqrt(ln(...)/t).
 
     Parameters
     ----------
     metal
         Of the conductor.
     area
-        Nominal cross-section S [m^2], > 0.
+        (...,) nominal cross-section S [m^2], > 0.
     start, end
-        Temperatures [K], end not below start.
+        (...,) temperatures [K], end not below start.
     time
-        [s], > 0.
+        (...,) [s], > 0.
 
     Raises
     ------
@@ -91,4 +72,5 @@ def adiabatic_current(metal: Metal, area: float, start: float, end: float, time:
         If a number is out of range.
     """
     positive(area=area, time=time)
-    return metal.short_time_constant * area * sqrt(_exponent(metal, start, end) / time)
+    root = np.sqrt(_exponent(metal, start, end) / np.asarray(time, dtype=np.float64))
+    return np.asarray(metal.short_time_constant * np.asarray(area, dtype=np.float64) * root)

@@ -11,8 +11,10 @@ from scipy.optimize import brentq
 from fem.arrays import Floats
 from fem.errors import TooHot
 from fem.heat.cycle import steady_state
-from fem.heat.march import TOLERANCE, Step, steps
-from fem.heat.network import Network, Node, Phase, current_densities
+from fem.heat.march import TOLERANCE, steps
+from fem.heat.network import Network, Node, current_densities
+from fem.heat.phases import Phase
+from fem.heat.tangent import Step
 from fem.materials.insulation import Insulation
 
 LONGEST = 48 * 3600.0
@@ -25,12 +27,12 @@ class BurstTime:
 
     Parameters
     ----------
-    working, once : float or None
+    working, once
         Until its mean temperature reaches the limit of repeated work, and that of a single fault [s]; infinite where it
         never does, None where some part is beyond 900 K before, and with it the machine.
-    adiabatic_working, adiabatic_once : float
+    adiabatic_working, adiabatic_once
         The same with no heat escaping, never longer [s].
-    current_density : float
+    current_density
         R.m.s. [A/m^2].
     """
 
@@ -47,14 +49,14 @@ class Burst:
 
     Parameters
     ----------
-    parts : mapping of str to BurstTime
+    parts
         By node, of those with insulation.
-    longest : float
+    longest
         Until the first part reaches its limit of repeated work, or a part that has none, such as a joint, the end of
         the data at 900 K [s]; infinite where none does.
-    limiting : str or None
+    limiting
         That part.
-    beyond : TooHot or None
+    beyond
         Where the data end before all limits are reached.
     """
 
@@ -70,13 +72,13 @@ class Continuous:
 
     Parameters
     ----------
-    temperatures : (nodes,) array or None
-        Settled [K]; None where a node passes 900 K or never settles.
-    over : tuple of str
+    temperatures
+        (nodes,) settled [K]; None where a node passes 900 K or never settles.
+    over
         Parts that pass their limit of repeated work, and one that has none but passes 900 K.
-    first_over : float
+    first_over
         From the cold machine until the first does [s]; infinite where none does.
-    beyond : TooHot or None
+    beyond
         Which part passes 900 K, and when, where it does so within two days.
     """
 
@@ -84,43 +86,6 @@ class Continuous:
     over: tuple[str, ...]
     first_over: float
     beyond: TooHot | None = None
-
-
-def pulses(
-    on: Phase, off: Phase, *, cycles_on: int, cycles_off: int, count: int, frequency: float
-) -> tuple[Phase, ...]:
-    """Return a train of pulses counted in mains cycles: weld, pause, weld.
-
-    Parameters
-    ----------
-    on, off : Phase
-        Currents and core loss; their durations are replaced.
-    cycles_on, cycles_off : int
-        Mains cycles of each pulse, and of each pause between two pulses [-], >= 1.
-    count : int
-        Pulses [-], >= 1.
-    frequency : float
-        [Hz], > 0.
-
-    Returns
-    -------
-    tuple of Phase
-        2 count - 1 phases, or one.
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-    """
-    for name, value in (("cycles_on", cycles_on), ("cycles_off", cycles_off), ("count", count)):
-        if value < 1 or value != int(value):
-            msg = f"{name} must be a whole number of at least 1, got {value!r}"
-            raise ValueError(msg)
-    if not (isfinite(frequency) and frequency > 0):
-        msg = f"frequency must be above 0, got {frequency!r}"
-        raise ValueError(msg)
-    weld, pause = on.lasting(cycles_on / frequency), off.lasting(cycles_off / frequency)
-    return (weld, *((pause, weld) * (count - 1)))
 
 
 def _limited(network: Network) -> list[tuple[int, Node, Insulation]]:
@@ -169,17 +134,14 @@ def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tol
 
     Parameters
     ----------
-    network : Network
-    phase : Phase
+    network
+        Some node must have insulation.
+    phase
         Currents and core loss; its duration is not used.
-    start : (nodes,) array, optional
-        Temperatures at the beginning, none below ambient [K]; left out, ambient.
-    tolerance : float
+    start
+        (nodes,) temperatures at the beginning, none below ambient [K]; left out, ambient.
+    tolerance
         Error allowed per step [K].
-
-    Returns
-    -------
-    Burst
 
     Raises
     ------
@@ -188,6 +150,8 @@ def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tol
 
     Notes
     -----
+    The root of T_k(t) = limit within the step in which it is passed (`Step.at`), by Brent's method.
+
     "No heat escaping" is the sooner of two: a part by itself, and the machine with all its surfaces closed, in which
     parts may heat each other. The second, by the network's own losses and capacities, can only be sooner than with heat
     escaping: what is kept in makes it hotter. It is left out where there is no time to hold it against.
@@ -252,15 +216,12 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
 
     Parameters
     ----------
-    network : Network
-    phase : Phase
+    network
+        Every node must have a way for its heat to leave.
+    phase
         Its duration is not used.
-    tolerance : float
+    tolerance
         Error allowed per step [K].
-
-    Returns
-    -------
-    Continuous
 
     Raises
     ------

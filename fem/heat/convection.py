@@ -1,12 +1,11 @@
 """Free convection from bars and wires in air."""
 
 from enum import Enum
-from math import isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, positive
 from fem.materials.air import conductivity, density, heat_capacity, viscosity
 
 GRAVITY = 9.80665
@@ -32,16 +31,18 @@ def cylinder_nusselt(rayleigh: ArrayLike, prandtl: ArrayLike, correlation: Corre
 
     Parameters
     ----------
-    rayleigh : array of any shape
-        On the diameter, properties of the film [-], not negative.
-    prandtl : array of the same shape
-        [-]; plays no part after Morgan, who is for air.
-    correlation : Correlation
+    rayleigh
+        (...,) Ra = g (T - Ta) D^3/(Ta' nu kappa), on the diameter, properties at the mean temperature Ta' of the film
+        [-], not negative.
+    prandtl
+        (...,) [-]; plays no part after Morgan, who is for air.
+    correlation
+        Which of the two.
 
     Returns
     -------
-    array, same shape
-        [-].
+    (...,) array
+        Nu = alpha D/k [-].
 
     Raises
     ------
@@ -50,10 +51,13 @@ def cylinder_nusselt(rayleigh: ArrayLike, prandtl: ArrayLike, correlation: Corre
 
     Notes
     -----
-    S. W. Churchill and H. H. S. Chu, Int. J. Heat Mass Transfer 18 (1975) 1049: stated for 1e-5 < Ra < 1e12. It is
-    followed down to Ra = 0, where it tends to 0.36, because a bar at the temperature of the air has no Rayleigh number
-    to speak of and loses nothing whatever the Nusselt number. V. T. Morgan, Advances in Heat Transfer 11 (1975) 199:
-    C Ra^n from 1e-10 on; steps of less than 1 % where its ranges meet.
+    S. W. Churchill and H. H. S. Chu, Int. J. Heat Mass Transfer 18 (1975) 1049, stated for 1e-5 < Ra < 1e12:
+
+        Nu = (0.60 + 0.387 Ra^(1/6)/(1 + (0.559/Pr)^(9/16))^(8/27))^2.
+
+    It is followed down to Ra = 0, where it tends to 0.36, because a bar at the temperature of the air has no Rayleigh
+    number to speak of and loses nothing whatever the Nusselt number. V. T. Morgan, Advances in Heat Transfer 11 (1975)
+    199: Nu = C Ra^n from 1e-10 on; steps of less than 1 % where its ranges meet.
     """
     ra = np.asarray(rayleigh, dtype=np.float64)
     if not np.all((ra >= 0) & (ra <= 1e12)):
@@ -67,22 +71,22 @@ def cylinder_nusselt(rayleigh: ArrayLike, prandtl: ArrayLike, correlation: Corre
     return np.asarray(_MORGAN_FACTOR[part] * ra ** _MORGAN_EXPONENT[part])
 
 
-def free_film(surface: ArrayLike, air: float, diameter: float) -> Floats:
+def free_film(surface: ArrayLike, air: ArrayLike, diameter: ArrayLike) -> Floats:
     """Return the film coefficient of free convection from a horizontal bar in still air.
 
     Parameters
     ----------
-    surface : array of any shape
-        Surface temperature [K].
-    air : float
-        Temperature of the air [K].
-    diameter : float
-        Of a round bar; perimeter over pi for another section [m].
+    surface
+        (...,) surface temperature [K].
+    air
+        (...,) temperature of the air [K].
+    diameter
+        (...,) of a round bar; perimeter over pi for another section [m].
 
     Returns
     -------
-    array, same shape
-        [W/(m^2 K)].
+    (...,) array
+        alpha = Nu k/D [W/(m^2 K)].
 
     Raises
     ------
@@ -95,13 +99,14 @@ def free_film(surface: ArrayLike, air: float, diameter: float) -> Floats:
     A strip is taken as the round bar of its perimeter: the flow's path along the surface is the same (after
     J. H. Lienhard, Int. J. Heat Mass Transfer 16 (1973) 2121, from memory), good to some 15 %.
     """
-    for name, value in (("diameter", diameter), ("air", air)):
-        if not (isfinite(value) and value > 0):
-            msg = f"{name} must be above 0, got {value!r}"
-            raise ValueError(msg)
+    positive(diameter=diameter, air=air)
+    air, diameter = np.asarray(air, dtype=np.float64), np.asarray(diameter, dtype=np.float64)
     film = 0.5 * (np.asarray(surface, dtype=np.float64) + air)
     rho, mu, k = density(film), viscosity(film), conductivity(film)
     prandtl = mu * heat_capacity(film) / k
     grashof = GRAVITY * np.abs(2 * (film - air)) / film * diameter**3 * (rho / mu) ** 2
-    correlation = Correlation.MORGAN if diameter < THIN_WIRE else Correlation.CHURCHILL_CHU
-    return np.asarray(cylinder_nusselt(grashof * prandtl, prandtl, correlation) * k / diameter)
+    rayleigh, thin = grashof * prandtl, diameter < THIN_WIRE
+    nusselt = cylinder_nusselt(rayleigh, prandtl, Correlation.MORGAN if thin.all() else Correlation.CHURCHILL_CHU)
+    if thin.any() and not thin.all():
+        nusselt = np.where(thin, cylinder_nusselt(rayleigh, prandtl, Correlation.MORGAN), nusselt)
+    return np.asarray(nusselt * k / diameter)

@@ -1,15 +1,18 @@
 """Repeated bursts of a machine whose currents fall as it warms up: the steady cycle, and the duty it allows."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from fem.circuit.equivalent import Circuit
 from fem.errors import NotConverged, TooHot
 from fem.heat.cycle import SteadyCycle, steady_cycle
 from fem.heat.duty import Duty, allowed_duty
-from fem.heat.machine import circuit_at
 from fem.heat.march import TOLERANCE
-from fem.heat.network import CEILING, Network, Phase
+from fem.heat.network import CEILING, Network, Node
+from fem.heat.phases import Carries, Phase
 
 Flow = Callable[[Circuit], Phase]
 """Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration."""
@@ -24,12 +27,13 @@ class HotCycle:
 
     Parameters
     ----------
-    cycle : SteadyCycle
-    circuit : Circuit
+    cycle
+        Into which the machine settles.
+    circuit
         At the mean of the temperatures at the beginning and at the peaks of the bursts.
-    on : Phase
+    on
         During bursts.
-    cold : Phase
+    cold
         During the first burst of the cold machine: the highest currents.
     """
 
@@ -53,23 +57,20 @@ def hot_cycle(
 
     Parameters
     ----------
-    circuit : Circuit
-    network : Network
+    circuit
+        Cold.
+    network
         As `machine_network`.
-    flow : callable
+    flow
         What flows during a burst; see `Flow`.
-    phases : callable
+    phases
         Makes one cycle, such as a burst and a pause, from what flows.
-    now : float
+    now
         Temperature of the circuit's resistances [K].
-    tolerance : float
+    tolerance
         Error allowed per step of the march [K].
-    count : bool
+    count
         Whether to count the cycles it takes from cold, see `steady_cycle`; of pulse trains that takes seconds.
-
-    Returns
-    -------
-    HotCycle
 
     Raises
     ------
@@ -80,10 +81,11 @@ def hot_cycle(
 
     Notes
     -----
-    Within a burst the current is held at its value for the mean of the temperatures at its beginning and its end. More
-    heat means more resistance, which means less current, so plain repetition settles. Where a machine would get too hot
-    with a current, it is tried with that of a machine half way to 900 K, and from there with half steps. The cold
-    machine's currents, held throughout, give the bound to keep to.
+    A fixed point, T = (start + peak)/2 of the cycle that `flow` of the circuit at T drives: within a burst the current
+    is held at its value for the mean of the temperatures at its beginning and its end. More heat means more resistance,
+    which means less current, so plain repetition settles. Where a machine would get too hot with a current, it is tried
+    with that of a machine half way to 900 K, and from there with half steps. The cold machine's currents, held
+    throughout, give the bound to keep to.
     """
     at = network.at_ambient()
     warm = circuit_at(circuit, network, at, now)
@@ -126,14 +128,10 @@ def hot_duty(
     ----------
     circuit, network, flow, now, tolerance
         As `hot_cycle`.
-    period : float
+    period
         Of one burst and one pause [s], > 0.
-    off : Phase
+    off
         The pause; its duration is replaced.
-
-    Returns
-    -------
-    Duty
 
     Raises
     ------
@@ -163,3 +161,43 @@ def _change(before: Phase, after: Phase) -> float:
     """Return the larger relative change of the two currents [-]."""
     pairs = ((before.primary_current, after.primary_current), (before.secondary_current, after.secondary_current))
     return max(abs(new / old - 1) for old, new in pairs if old > 0)
+
+
+def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now: float) -> Circuit:
+    """Return the circuit with windings and leads at the network's temperatures.
+
+    Parameters
+    ----------
+    circuit
+        Resistances at one temperature.
+    network
+        As `machine_network`; resistance held in nodes fixes how leads and joints share.
+    temperatures
+        (nodes,) [K].
+    now
+        Temperature of the circuit's resistances [K].
+
+    Notes
+    -----
+    R(T) = R(now) (1 + alpha (T - T0))/(1 + alpha (now - T0)), the straight line of IEC 60028; the a.c. part is scaled
+    along with it, which overstates it a little. Currents of a cold circuit are the highest: use them for a bound, these
+    for the state a hot machine works in.
+    """
+    hot: dict[str, float] = dict(zip(network.names, np.asarray(temperatures).tolist(), strict=True))
+
+    def ratio(node: Node) -> float:
+        a, t0 = node.temperature_coefficient, node.reference_temperature
+        return (1 + a * (hot[node.name] - t0)) / (1 + a * (now - t0))
+
+    by_name = {n.name: n for n in network.nodes}
+    outside = [n for n in network.nodes if n.carries is Carries.SECONDARY and n.name != "secondary"]
+    cold = sum(n.resistance * (1 + n.temperature_coefficient * (now - n.reference_temperature)) for n in outside)
+    warm = sum(
+        n.resistance * (1 + n.temperature_coefficient * (hot[n.name] - n.reference_temperature)) for n in outside
+    )
+    return replace(
+        circuit,
+        primary_resistance=circuit.primary_resistance * ratio(by_name["primary"]),
+        secondary_resistance=circuit.secondary_resistance * ratio(by_name["secondary"]),
+        lead_resistance=circuit.lead_resistance * (warm / cold if cold > 0 else 1.0),
+    )

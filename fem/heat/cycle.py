@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike
 from fem.arrays import Floats
 from fem.errors import NotConverged, TooHot
 from fem.heat.march import TOLERANCE, steps
-from fem.heat.network import CEILING, Network, Phase
+from fem.heat.network import CEILING, Network
+from fem.heat.phases import Phase
 
 _CLOSED = 0.01
 """How well the end of the steady cycle meets its beginning [K], and how close its Newton step must come."""
@@ -29,19 +30,14 @@ def _check_ways_out(network: Network) -> None:
 
 
 def steady_state(network: Network, phase: Phase) -> Floats:
-    """Find the temperatures at which one state settles.
+    """Find the temperatures at which one state settles, (nodes,) [K].
 
     Parameters
     ----------
-    network : Network
+    network
         Every node must have a way for its heat to leave.
-    phase : Phase
+    phase
         Its duration plays no part.
-
-    Returns
-    -------
-    (nodes,) array
-        [K].
 
     Raises
     ------
@@ -51,6 +47,12 @@ def steady_state(network: Network, phase: Phase) -> Floats:
         If Newton's method fails.
     ValueError
         If a node has no way for its heat to leave.
+
+    Notes
+    -----
+    P(T) - Q(T) - L T = 0 in the symbols of `Network`, by Newton's method with steps of 150 K at most; where
+    L + Q' - P' is not positive definite, resistance rising faster than cooling, L + Q' takes its place. Machines along
+    a leading axis would need stacks of these (`eigvalsh` and `solve` take them) and a mask for what has settled.
     """
     _check_ways_out(network)
     now = network.at_ambient()
@@ -60,7 +62,6 @@ def steady_state(network: Network, phase: Phase) -> Floats:
         lost, lost_slope = network.cooling(now)
         excess = made - lost - network.laplacian @ now
         tangent = network.laplacian + np.diag(lost_slope - made_slope)
-        # Where resistance rises faster than cooling the tangent points the wrong way: take cooling's slope alone.
         if np.linalg.eigvalsh(tangent)[0] <= 0:
             tangent = network.laplacian + np.diag(lost_slope)
         step = np.linalg.solve(tangent, excess)
@@ -82,21 +83,21 @@ class SteadyCycle:
 
     Parameters
     ----------
-    names : tuple of str
+    names
         Of the nodes.
-    start : (nodes,) array
-        At the beginning of every cycle [K].
-    peak, lowest : (nodes,) array
-        Highest and lowest within it [K].
-    peak_time : (nodes,) array
-        From the cycle's beginning to the peak [s].
-    period : float
+    start
+        (nodes,) at the beginning of every cycle [K].
+    peak, lowest
+        (nodes,) highest and lowest within it [K].
+    peak_time
+        (nodes,) from the cycle's beginning to the peak [s].
+    period
         [s].
-    cycles : int
+    cycles
         How many cycles from the cold machine until the next one's peaks come within 1 K of the steady peaks [-].
-    energy_in, energy_out : float
+    energy_in, energy_out
         Per cycle; they agree but for what the cycle fails to close [J].
-    iterations : int
+    iterations
         Cycles marched to find it [-].
     """
 
@@ -110,10 +111,6 @@ class SteadyCycle:
     energy_in: float
     energy_out: float
     iterations: int
-
-    def peak_of(self, name: str) -> float:
-        """Return the highest temperature of one node [K]."""
-        return float(self.peak[self.names.index(name)])
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -175,19 +172,16 @@ def steady_cycle(
 
     Parameters
     ----------
-    network : Network
-    phases : sequence of Phase
+    network
+        Every node must have a way for its heat to leave.
+    phases
         One cycle, such as a burst and a pause.
-    guess : (nodes,) array, optional
-        Temperatures at the beginning of the cycle to start from [K]; left out, ambient.
-    tolerance : float
+    guess
+        (nodes,) temperatures at the beginning of the cycle to start from [K]; left out, ambient.
+    tolerance
         Error allowed per step [K].
-    count : bool
+    count
         Whether to count the cycles it takes from cold; 0 is given where not.
-
-    Returns
-    -------
-    SteadyCycle
 
     Raises
     ------
@@ -200,11 +194,16 @@ def steady_cycle(
 
     Notes
     -----
-    Newton's method on (end of the cycle - its beginning), with the product of the steps' own propagators as tangent. A
-    step that leads beyond 900 K is halved. What is hotter stays hotter, so a cycle that ends no cooler than it began
-    lies below the steady one: where even the next plain cycle from there passes 900 K, so does the steady one. Where
-    the tangent shows a growing mode, steps along the cycle's own change are taken, each twice as long as the last, so
-    that a machine that runs away is found out by doing so.
+    The fixed point of the map M from the beginning of a cycle to its end, by Newton's method,
+
+        (1 - M') dT = M(T) - T,     M' = exp(h_n J_n) ... exp(h_1 J_1),
+
+    the product of the steps' own propagators. A step that leads beyond 900 K is halved. What is hotter stays hotter, so
+    a cycle that ends no cooler than it began lies below the steady one: where even the next plain cycle from there
+    passes 900 K, so does the steady one. Where M' has an eigenvalue of 1 or more, a growing mode, steps along the
+    cycle's own change are taken, each twice as long as the last, so that a machine that runs away is found out by doing
+    so. Machines along a leading axis would march together, see `steps`, and solve stacks; what settles, runs away or is
+    halved would be masked.
     """
     if not phases:
         msg = "at least one phase is needed, got 0"

@@ -1,18 +1,20 @@
 """What repeated bursts allow: the duty of a current, the time to cool down, the steady current that heats as much."""
 
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
-from fem.arrays import Floats
+from fem.arrays import Floats, positive
 from fem.errors import TooHot
 from fem.heat.burst import LONGEST
 from fem.heat.cycle import SteadyCycle, steady_cycle, steady_state
-from fem.heat.march import TOLERANCE, Step, steps
-from fem.heat.network import CEILING, Network, Phase
+from fem.heat.march import TOLERANCE, steps
+from fem.heat.network import CEILING, Network
+from fem.heat.phases import Phase
+from fem.heat.tangent import Step
 
 _FAR = 2 * CEILING
 """Stands for the excess over a limit [K] of what does not settle within the data."""
@@ -24,13 +26,13 @@ class Duty:
 
     Parameters
     ----------
-    share : float
+    share
         On-time over period [-], from 0 to 1.
-    on_time, period : float
+    on_time, period
         [s].
-    limiting : str or None
+    limiting
         The part that sets it; None where continuous use is allowed.
-    cycle : SteadyCycle or None
+    cycle
         At that duty; None at 0 and at 1.
     """
 
@@ -62,21 +64,18 @@ def allowed_duty(
 
     Parameters
     ----------
-    network : Network
-    on : Phase
+    network
+        Some node must have insulation.
+    on
         While the current flows; its duration is replaced.
-    period : float
+    period
         Of one burst and one pause [s], > 0.
-    off : Phase, optional
+    off
         Between bursts, such as plugged in and idle; left out, switched off.
-    resolution : float
+    resolution
         Of the share, relative [-], within 1e-6 and 0.1.
-    tolerance : float
+    tolerance
         Error allowed per step [K].
-
-    Returns
-    -------
-    Duty
 
     Raises
     ------
@@ -85,12 +84,10 @@ def allowed_duty(
 
     Notes
     -----
-    The peaks of the steady cycle rise with the share: the share at which the first part is at its limit is enclosed by
-    Brent's method. A cycle that would settle beyond the data, or nowhere, counts as too hot.
+    The root of max_k(peak_k(share) - limit_k) = 0, the peaks of the steady cycle rising with the share: enclosed by
+    Brent's method, its lower end given. A cycle that would settle beyond the data, or nowhere, counts as too hot.
     """
-    if not (isfinite(period) and period > 0):
-        msg = f"period must be above 0, got {period!r}"
-        raise ValueError(msg)
+    positive(period=period)
     if not 1e-6 <= resolution <= 0.1:
         msg = f"resolution must lie within 1e-6 and 0.1, got {resolution!r}"
         raise ValueError(msg)
@@ -148,29 +145,30 @@ def cool_down_time(
     off: Phase | None = None,
     tolerance: float = TOLERANCE,
 ) -> float:
-    """Return how long until every part is at or below a temperature.
+    """Return how long until every part is at or below a temperature [s]; infinite if not within two days.
 
     Parameters
     ----------
-    network : Network
-    start : (nodes,) array
+    network
+        The lumps.
+    start
+        (nodes,) [K].
+    target
         [K].
-    target : float
-        [K].
-    off : Phase, optional
+    off
         What goes on meanwhile; left out, switched off.
-    tolerance : float
+    tolerance
         Error allowed per step [K].
-
-    Returns
-    -------
-    float
-        [s]; infinite where it is not reached within two days.
 
     Raises
     ------
     ValueError
         If the target is not above ambient, or as `march`.
+
+    Notes
+    -----
+    The root of max_k T_k(t) = target within the step of `steps` that first ends below it. Designs along a leading axis
+    would march together, see there, each root being found once its own step has come.
     """
     if not target > network.ambient:
         msg = f"target {target!r} K must lie above the ambient temperature, {network.ambient:g} K"
@@ -192,34 +190,31 @@ def cool_down_time(
     return inf
 
 
-def equivalent_current(current: float, share: float, idle_current: float = 0.0) -> float:
-    """Return the steady current that heats as much as bursts far shorter than the time constant.
+def equivalent_current(current: ArrayLike, share: ArrayLike, idle_current: ArrayLike = 0.0) -> Floats:
+    """Return the steady current (...,) [A] that heats as much as bursts far shorter than the time constant.
 
     Parameters
     ----------
-    current : float
-        During bursts, r.m.s. [A].
-    share : float
-        On-time over period [-], within 0 and 1.
-    idle_current : float
-        Between bursts, r.m.s. [A].
-
-    Returns
-    -------
-    float
-        [A].
+    current
+        (...,) during bursts, r.m.s. [A].
+    share
+        (...,) on-time over period x [-], within 0 and 1.
+    idle_current
+        (...,) between bursts, r.m.s. [A].
 
     Raises
     ------
     ValueError
-        If the share is out of range.
+        If a share is out of range.
 
     Notes
     -----
     sqrt(I1^2 x + I0^2 (1 - x)): the square law of duty, IEC 60974-1 (from memory). It says nothing of how hot one burst
     gets.
     """
-    if not 0 <= share <= 1:
-        msg = f"share must lie within 0 and 1, got {share!r}"
+    on, off, x = (np.asarray(given, dtype=np.float64) for given in (current, idle_current, share))
+    fits = (x >= 0) & (x <= 1)
+    if not fits.all():
+        msg = f"share must lie within 0 and 1, got {float(x.flat[int(np.argmin(fits))])!r}"
         raise ValueError(msg)
-    return float(np.sqrt(current**2 * share + idle_current**2 * (1 - share)))
+    return np.asarray(np.sqrt(on**2 * x + off**2 * (1 - x)))

@@ -1,16 +1,12 @@
 """The heat network of a shell-type transformer with its leads, from masses, areas and resistances."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import pi
 
-from numpy.typing import ArrayLike
-
-from fem.circuit.equivalent import Circuit
-from fem.circuit.steady.idle import Idle
-from fem.circuit.steady.load import Loaded
-from fem.constants import REFERENCE_TEMPERATURE
-from fem.heat.network import Carries, Link, Network, Node, Phase
+from fem.constants import REFERENCE_TEMPERATURE, ROOM
+from fem.heat.network import Link, Network, Node
+from fem.heat.phases import Carries
 from fem.heat.surface import Lie, Surface, jacket_coat, pieces_surface
 from fem.materials.insulation import Insulation, insulation
 from fem.materials.metals import Metal, metal
@@ -33,22 +29,22 @@ class WindingHeat:
 
     Parameters
     ----------
-    mass : float
+    mass
         Of the metal [kg]; insulation left out, which errs to the hot side.
-    resistance : float
+    resistance
         D.c., at `reference_temperature` [ohm].
-    conductor_area : float
+    conductor_area
         All wires in hand [m^2].
-    surfaces : tuple of Surface
+    surfaces
         What the air sees: end turns outside the window, mostly.
-    core_area : float
+    core_area
         That faces leg and yokes [m^2], >= 0.
-    reference_temperature : float
+    reference_temperature
         [K].
-    ac_factor : float
-        At `reference_temperature` [-].
-    metal : Metal
-    insulation : Insulation
+    ac_factor
+        A.c. over d.c. resistance at `reference_temperature` [-].
+    metal, insulation
+        What it is made of, and what limits it.
     """
 
     mass: float
@@ -57,7 +53,7 @@ class WindingHeat:
     conductor_area: float
     surfaces: tuple[Surface, ...]
     core_area: float
-    reference_temperature: float = 293.15
+    reference_temperature: float = REFERENCE_TEMPERATURE
     ac_factor: float = 1.0
     insulation: Insulation = insulation()  # noqa: RUF009
 
@@ -68,16 +64,17 @@ class LeadHeat:
 
     Parameters
     ----------
-    length : float
+    length
         Of conductor, go plus return [m].
-    metal : Metal
-    conductor_area : float
+    metal
+        Of the conductor.
+    conductor_area
         [m^2].
-    bare_diameter, outside_diameter : float
+    bare_diameter, outside_diameter
         Over the strands, over the jacket [m].
-    resistance : float
+    resistance
         D.c., at 20 degC [ohm].
-    insulation : Insulation
+    insulation
         Of the jacket.
     """
 
@@ -105,14 +102,10 @@ def box_surfaces(width: float, height: float, depth: float, *, emissivity: float
 
     Parameters
     ----------
-    width, height, depth : float
+    width, height, depth
         [m].
-    emissivity : float
-        [-].
-
-    Returns
-    -------
-    tuple of Surface
+    emissivity
+        Of all faces [-].
     """
     girth = 2 * (width + depth)
     return (
@@ -132,27 +125,28 @@ def machine_network(
     facing_area: float = 0.0,
     winding_to_core: float = WINDING_TO_CORE,
     winding_to_winding: float = WINDING_TO_WINDING,
-    ambient: float = 298.15,
+    ambient: float = ROOM,
 ) -> Network:
     """Build the heat network of a machine.
 
     Parameters
     ----------
-    primary, secondary : WindingHeat
-    core_mass : float
+    primary, secondary
+        The windings.
+    core_mass
         [kg].
-    core_surfaces : tuple of Surface
+    core_surfaces
         See `box_surfaces`.
-    leads : sequence of LeadHeat
+    leads
         Sections from the winding outwards.
-    joints : JointHeat, optional
+    joints
         At the leads' far end, or the winding's where there are no leads.
-    facing_area : float
+    facing_area
         Of the two windings against each other [m^2].
-    winding_to_core, winding_to_winding : float
+    winding_to_core, winding_to_winding
         [W/(m^2 K)]; see the bands given beside the defaults.
-    ambient : float
-        [K].
+    ambient
+        Of air, walls and floor [K].
 
     Returns
     -------
@@ -166,7 +160,11 @@ def machine_network(
 
     Notes
     -----
-    Lead sections and joints are chained by conduction along both conductors, from middle to middle.
+    C = m c for each lump. G = h A between faces, and along the leads, go and return side by side and each l/2 long,
+
+        G = 1/(theta_1 + theta_2),   theta = l/(8 k S)
+
+    from the middle of one section to its end: sections and joints are chained, middle to middle.
     """
     nodes = [
         _winding("primary", Carries.PRIMARY, primary),
@@ -184,7 +182,6 @@ def machine_network(
     for number, lead in enumerate(leads, start=1):
         node = _lead(f"lead {number}", lead)
         nodes.append(node)
-        # Go and return are two paths side by side, each half as long.
         half = lead.length / (8 * lead.metal.thermal_conductivity * lead.conductor_area)
         links.append(Link(first=before, second=node.name, conductance=1 / (half_before + half)))
         before, half_before = node.name, half
@@ -239,62 +236,4 @@ def _lead(name: str, lead: LeadHeat) -> Node:
         conductor_area=lead.conductor_area,
         surfaces=(surface,),
         insulation=lead.insulation,
-    )
-
-
-def phase_loaded(state: Loaded, duration: float) -> Phase:
-    """Return a phase with the currents and core loss of a loaded or shorted state, for a time [s]."""
-    return Phase(
-        duration=duration,
-        primary_current=state.primary_current_rms,
-        secondary_current=state.secondary_current_rms,
-        core_loss=state.core_loss,
-    )
-
-
-def phase_idle(state: Idle, duration: float) -> Phase:
-    """Return a phase plugged in with the secondary open, for a time [s]."""
-    return Phase(duration=duration, primary_current=state.current_rms, core_loss=state.core_loss)
-
-
-def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now: float) -> Circuit:
-    """Return the circuit with windings and leads at the network's temperatures.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        Resistances at one temperature.
-    network : Network
-        As `machine_network`; resistance held in nodes fixes how leads and joints share.
-    temperatures : (nodes,) array
-        [K].
-    now : float
-        Temperature of the circuit's resistances [K].
-
-    Returns
-    -------
-    Circuit
-
-    Notes
-    -----
-    Resistance as the straight line of IEC 60028; the a.c. part is scaled along with it, which overstates it a little.
-    Currents of a cold circuit are the highest: use them for a bound, these for the state a hot machine works in.
-    """
-    hot = dict(zip(network.names, map(float, temperatures), strict=True))  # type: ignore[arg-type]
-
-    def ratio(node: Node) -> float:
-        a, t0 = node.temperature_coefficient, node.reference_temperature
-        return (1 + a * (hot[node.name] - t0)) / (1 + a * (now - t0))
-
-    by_name = {n.name: n for n in network.nodes}
-    outside = [n for n in network.nodes if n.carries is Carries.SECONDARY and n.name != "secondary"]
-    cold = sum(n.resistance * (1 + n.temperature_coefficient * (now - n.reference_temperature)) for n in outside)
-    warm = sum(
-        n.resistance * (1 + n.temperature_coefficient * (hot[n.name] - n.reference_temperature)) for n in outside
-    )
-    return replace(
-        circuit,
-        primary_resistance=circuit.primary_resistance * ratio(by_name["primary"]),
-        secondary_resistance=circuit.secondary_resistance * ratio(by_name["secondary"]),
-        lead_resistance=circuit.lead_resistance * (warm / cold if cold > 0 else 1.0),
     )

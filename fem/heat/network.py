@@ -1,14 +1,14 @@
 """The machine as a network of lumps of metal: heat that currents make, heat that goes from lump to lump and away."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from enum import Enum, auto
-from math import isfinite, sqrt
+from dataclasses import dataclass, field
+from math import inf
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from fem.arrays import Floats
+from fem.arrays import Floats, not_negative, positive
+from fem.constants import REFERENCE_TEMPERATURE, ROOM
+from fem.heat.phases import Carries, Phase
 from fem.heat.surface import Surface, heat_flow
 from fem.materials.insulation import Insulation
 
@@ -20,40 +20,35 @@ _RISES = _CELL * np.arange(-50, 336)
 """Where cooling is tabulated, over ambient [K]: 0 is a point, so that nothing flows there."""
 
 
-class Carries(Enum):
-    """Whose current flows through a node."""
-
-    NOTHING = auto()
-    PRIMARY = auto()
-    SECONDARY = auto()
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Node:
     """Describe one lump of the machine.
 
     Parameters
     ----------
-    name : str
-    capacity : float
+    name
+        What it is.
+    capacity
         [J/K], > 0.
-    carries : Carries
-    resistance : float
+    carries
+        Whose current.
+    resistance
         D.c., at `reference_temperature` [ohm], >= 0.
-    reference_temperature : float
+    reference_temperature
         [K].
-    temperature_coefficient : float
+    temperature_coefficient
         Relative rise of resistance per kelvin, referred to `reference_temperature` [1/K]; constant where left out.
-    ac_factor : float
+    ac_factor
         A.c. over d.c. resistance at `reference_temperature` [-], >= 1.
-    conductor_area : float or None
+    conductor_area
         Of all wires in hand, for the current density [m^2].
-    core_loss_share : float
+    core_loss_share
         Share of the core loss that heats this node [-].
-    surfaces : tuple of Surface
-    to_ambient : float
+    surfaces
+        What gives heat off to air and walls.
+    to_ambient
         Conductance to a floor or clamp at ambient temperature [W/K].
-    insulation : Insulation or None
+    insulation
         What limits its temperature; None for bare iron or metal.
 
     Raises
@@ -66,7 +61,7 @@ class Node:
     capacity: float
     carries: Carries = Carries.NOTHING
     resistance: float = 0.0
-    reference_temperature: float = 293.15
+    reference_temperature: float = REFERENCE_TEMPERATURE
     temperature_coefficient: float = 0.0
     ac_factor: float = 1.0
     conductor_area: float | None = None
@@ -77,20 +72,18 @@ class Node:
 
     def __post_init__(self) -> None:
         """Refuse numbers that no lump can have."""
-        least = {"resistance": 0.0, "temperature_coefficient": 0.0, "ac_factor": 1.0, "core_loss_share": 0.0}
-        for name, low in {**least, "to_ambient": 0.0}.items():
-            value = getattr(self, name)
-            if not (isfinite(value) and value >= low):
-                msg = f"{self.name}: {name} must be at least {low:g}, got {value!r}"
-                raise ValueError(msg)
-        for name in ("capacity", "reference_temperature"):
-            value = getattr(self, name)
-            if not (isfinite(value) and value > 0):
-                msg = f"{self.name}: {name} must be above 0, got {value!r}"
-                raise ValueError(msg)
-        if self.conductor_area is not None and not self.conductor_area > 0:
-            msg = f"{self.name}: conductor_area must be above 0, got {self.conductor_area!r}"
+        positive(capacity=self.capacity, reference_temperature=self.reference_temperature)
+        not_negative(
+            resistance=self.resistance,
+            temperature_coefficient=self.temperature_coefficient,
+            core_loss_share=self.core_loss_share,
+            to_ambient=self.to_ambient,
+        )
+        if not 1 <= self.ac_factor < inf:
+            msg = f"{self.name}: ac_factor must be at least 1, got {self.ac_factor!r}"
             raise ValueError(msg)
+        if self.conductor_area is not None:
+            positive(conductor_area=self.conductor_area)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -103,49 +96,7 @@ class Link:
 
     def __post_init__(self) -> None:
         """Refuse a conductance that is none."""
-        if not (isfinite(self.conductance) and self.conductance > 0):
-            msg = f"{self.first} to {self.second}: conductance must be above 0, got {self.conductance!r}"
-            raise ValueError(msg)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Phase:
-    """Describe a stretch of time over which currents and core loss stay the same.
-
-    Parameters
-    ----------
-    duration : float
-        [s], > 0; infinite only where a function says so.
-    primary_current, secondary_current : float
-        R.m.s. [A], >= 0.
-    core_loss : float
-        [W], >= 0.
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-    """
-
-    duration: float
-    primary_current: float = 0.0
-    secondary_current: float = 0.0
-    core_loss: float = 0.0
-
-    def __post_init__(self) -> None:
-        """Refuse numbers that no phase can have."""
-        if not self.duration > 0:
-            msg = f"duration must be above 0, got {self.duration!r}"
-            raise ValueError(msg)
-        for name in ("primary_current", "secondary_current", "core_loss"):
-            value = getattr(self, name)
-            if not (isfinite(value) and value >= 0):
-                msg = f"{name} must be finite and not negative, got {value!r}"
-                raise ValueError(msg)
-
-    def lasting(self, duration: float) -> "Phase":
-        """Return the same currents for another time [s]."""
-        return replace(self, duration=duration)
+        positive(conductance=self.conductance)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -154,10 +105,11 @@ class Network:
 
     Parameters
     ----------
-    nodes : tuple of Node
+    nodes
         Names differ.
-    links : tuple of Link
-    ambient : float
+    links
+        Between nodes of these names.
+    ambient
         Temperature of air, walls and floor [K], within 230 and 340.
 
     Raises
@@ -167,13 +119,22 @@ class Network:
 
     Notes
     -----
-    C dT/dt = losses - what surfaces give off - what links carry. Copper loss is I^2 R (1 + alpha (T - T0)) for direct
-    current; what alternating current adds falls as resistance rises, being due to eddies: IEEE C57.110, from memory.
+    Lumps of one temperature each, heat capacities C, conductances G between them:
+
+        C_k dT_k/dt = P_k(T_k) - Q_k(T_k) - sum_j G_kj (T_k - T_j),
+
+    losses P, what surfaces give off Q, links summed into a symmetric Laplacian L whose rows sum to 0. With the metal's
+    straight line f = 1 + alpha (T - T0) and F the a.c. factor at T0,
+
+        P_k = I^2 R (f + (F - 1)/f) + share_k P_core:
+
+    what alternating current adds falls as resistance rises, being due to eddies: IEEE C57.110, from memory. Q is
+    `heat_flow` of all surfaces and to_ambient (T - Ta), every 2 K of rise, a monotone cubic between.
     """
 
     nodes: tuple[Node, ...]
     links: tuple[Link, ...] = ()
-    ambient: float = 298.15
+    ambient: float = ROOM
     _capacity: Floats = field(init=False, repr=False)
     _laplacian: Floats = field(init=False, repr=False)
     _cooling: Floats = field(init=False, repr=False)
@@ -240,18 +201,14 @@ class Network:
         return self.names.index(name)
 
     def losses(self, phase: Phase, temperatures: Floats) -> tuple[Floats, Floats]:
-        """Return the heat made in each node and its slope.
+        """Return the heat made in each node and its slope, P and dP/dT: (..., nodes) each [W], [W/K].
 
         Parameters
         ----------
-        phase : Phase
-        temperatures : (nodes,) array
-            [K].
-
-        Returns
-        -------
-        heat, slope : (nodes,) array
-            [W], [W/K].
+        phase
+            What flows.
+        temperatures
+            (..., nodes) [K].
         """
         primary, secondary, alpha, reference, extra, share = self._copper
         cold = primary * phase.primary_current**2 + secondary * phase.secondary_current**2
@@ -259,64 +216,27 @@ class Network:
         return cold * (factor + extra / factor) + share * phase.core_loss, cold * alpha * (1 - extra / factor**2)
 
     def cooling(self, temperatures: Floats) -> tuple[Floats, Floats]:
-        """Return the heat that leaves each node for the surroundings and its slope.
+        """Return the heat that leaves each node for the surroundings and its slope, Q and dQ/dT: (..., nodes) each.
 
         Parameters
         ----------
-        temperatures : (nodes,) array
-            [K].
-
-        Returns
-        -------
-        heat, slope : (nodes,) array
-            [W], [W/K]; a monotone cubic through `heat_flow` every 2 K, straight on beyond the table's ends, 100 K
-            below and 670 K above ambient.
+        temperatures
+            (..., nodes) [K]; beyond the table's ends, 100 K below and 670 K above ambient, it goes straight on.
         """
         rise = temperatures - self.ambient
         inside = np.clip(rise, _RISES[0], _RISES[-1])
         cell = np.minimum(((inside - _RISES[0]) / _CELL).astype(int), len(_RISES) - 2)
-        a, b, c, d = self._cooling[np.arange(len(self.nodes)), :, cell].T
+        a, b, c, d = np.moveaxis(self._cooling[np.arange(len(self.nodes)), :, cell], -1, 0)
         x = inside - _RISES[cell]
         slope = (3 * a * x + 2 * b) * x + c
         return ((a * x + b) * x + c) * x + d + slope * (rise - inside), slope
 
 
 def current_densities(network: Network, phase: Phase) -> dict[str, float]:
-    """Return the r.m.s. current density in each node that has a conductor [A/m^2].
-
-    Parameters
-    ----------
-    network : Network
-    phase : Phase
-
-    Returns
-    -------
-    dict of str to float
-        Node name to density.
-    """
+    """Return the r.m.s. current density in each node that has a conductor [A/m^2], by the node's name."""
     current = {Carries.PRIMARY: phase.primary_current, Carries.SECONDARY: phase.secondary_current}
     return {
         n.name: current[n.carries] / n.conductor_area
         for n in network.nodes
         if n.conductor_area is not None and n.carries is not Carries.NOTHING
     }
-
-
-def rms_current(phases: Sequence[Phase], carries: Carries) -> float:
-    """Return the r.m.s. over several phases of the primary's or the secondary's current [A].
-
-    Parameters
-    ----------
-    phases : sequence of Phase
-    carries : Carries
-        PRIMARY or SECONDARY.
-
-    Returns
-    -------
-    float
-        sqrt(sum I^2 t / sum t) [A].
-    """
-    currents = [p.primary_current if carries is Carries.PRIMARY else p.secondary_current for p in phases]
-    durations = [p.duration for p in phases]
-    squares = sum(i**2 * t for i, t in zip(currents, durations, strict=True))
-    return sqrt(squares / sum(durations))

@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass
 from enum import Enum, auto
-from math import isfinite, log
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, not_negative, positive
 from fem.constants import STEFAN_BOLTZMANN
 from fem.heat.convection import (
     GRAVITY,
@@ -34,19 +33,20 @@ class Lie(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Surface:
-    """Describe a surface that gives off heat.
+    """Describe a surface that gives off heat, or one of each of many designs: shapes (...,) that broadcast.
 
     Parameters
     ----------
-    area : float
-        That the air and the room see: the envelope, no inner faces [m^2].
-    length : float
-        Height of a vertical surface, area over perimeter of a horizontal one, diameter of a cylinder [m].
-    lie : Lie
-    emissivity : float
-        [-], within 0 and 1. Painted, varnished, oxidised or rubber surfaces: 0.9, common practice, no source.
-    coat : float
-        Thermal resistance of what covers the metal, times area [K m^2/W], >= 0; see `jacket_coat`.
+    area
+        (...,) that the air and the room see: the envelope, no inner faces [m^2].
+    length
+        (...,) height of a vertical surface, area over perimeter of a horizontal one, diameter of a cylinder [m].
+    lie
+        In the air.
+    emissivity
+        (...,) [-], within 0 and 1. Painted, varnished, oxidised or rubber surfaces: 0.9, common practice, no source.
+    coat
+        (...,) thermal resistance of what covers the metal, times area [K m^2/W], >= 0; see `jacket_coat`.
 
     Raises
     ------
@@ -54,53 +54,42 @@ class Surface:
         If a number is out of range.
     """
 
-    area: float
-    length: float
+    area: float | Floats
+    length: float | Floats
     lie: Lie
-    emissivity: float = 0.9
-    coat: float = 0.0
+    emissivity: float | Floats = 0.9
+    coat: float | Floats = 0.0
 
     def __post_init__(self) -> None:
         """Refuse numbers that no surface can have."""
-        for name in ("area", "length"):
-            value = getattr(self, name)
-            if not (isfinite(value) and value > 0):
-                msg = f"{name} must be above 0, got {value!r}"
-                raise ValueError(msg)
-        if not 0 <= self.emissivity <= 1:
+        positive(area=self.area, length=self.length)
+        not_negative(coat=self.coat)
+        if not np.all((np.asarray(self.emissivity) >= 0) & (np.asarray(self.emissivity) <= 1)):
             msg = f"emissivity must lie within 0 and 1, got {self.emissivity!r}"
             raise ValueError(msg)
-        if not (isfinite(self.coat) and self.coat >= 0):
-            msg = f"coat must not be negative, got {self.coat!r}"
-            raise ValueError(msg)
 
 
-def pieces_surface(volume: float) -> Surface:
+def pieces_surface(volume: float | Floats) -> Surface:
     """Return the surface that lugs, bars and jaws of bare copper must have: both faces of pieces 6 mm thick.
 
     Parameters
     ----------
-    volume : float
-        Of the metal [m^3], > 0.
+    volume
+        (...,) of the metal [m^3], > 0.
     """
     area = 2 * volume / PIECE_THICKNESS
     return Surface(area=area, length=PIECE_HEIGHT, lie=Lie.VERTICAL, emissivity=PIECE_EMISSIVITY)
 
 
-def jacket_coat(bare_diameter: float, outside_diameter: float, conductivity: float = 0.25) -> float:
-    """Return the resistance of a cable's jacket, times its outer area.
+def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductivity: float = 0.25) -> Floats:
+    """Return the resistance of a cable's jacket, times its outer area, (...,) [K m^2/W].
 
     Parameters
     ----------
-    bare_diameter, outside_diameter : float
-        [m].
-    conductivity : float
-        Of the jacket [W/(m K)]; rubber and PVC 0.17 to 0.3, from memory.
-
-    Returns
-    -------
-    float
-        [K m^2/W].
+    bare_diameter, outside_diameter
+        (...,) d and D [m].
+    conductivity
+        k of the jacket [W/(m K)]; rubber and PVC 0.17 to 0.3, from memory.
 
     Raises
     ------
@@ -111,35 +100,33 @@ def jacket_coat(bare_diameter: float, outside_diameter: float, conductivity: flo
     -----
     (D/2) ln(D/d)/k: steady conduction through a tube, any textbook on heat transfer.
     """
-    if not 0 < bare_diameter <= outside_diameter:
-        msg = f"diameters must rise from above 0, got {bare_diameter!r} m in {outside_diameter!r} m"
+    positive(bare_diameter=bare_diameter, conductivity=conductivity)
+    inside, outside = np.asarray(bare_diameter, dtype=np.float64), np.asarray(outside_diameter, dtype=np.float64)
+    if not np.all(inside <= outside):
+        msg = f"a jacket lies outside its wire, got {bare_diameter!r} m in {outside_diameter!r} m"
         raise ValueError(msg)
-    if not conductivity > 0:
-        msg = f"conductivity must be above 0, got {conductivity!r}"
-        raise ValueError(msg)
-    return 0.5 * outside_diameter * log(outside_diameter / bare_diameter) / conductivity
+    return np.asarray(0.5 * outside * np.log(outside / inside) / conductivity)
 
 
 def nusselt(lie: Lie, rayleigh: ArrayLike, prandtl: ArrayLike) -> Floats:
-    """Return the mean Nusselt number of free convection.
+    """Return the mean Nusselt number of free convection, (...,) [-].
 
     Parameters
     ----------
-    lie : Lie
-    rayleigh, prandtl : array of any shape
-        With the surface's length [-].
-
-    Returns
-    -------
-    array
-        [-].
+    lie
+        Which law.
+    rayleigh, prandtl
+        (...,) with the surface's length [-].
 
     Notes
     -----
-    Vertical plate: S. W. Churchill and H. H. S. Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, any Rayleigh number up
-    to 1e12. Horizontal cylinder: `cylinder_nusselt`. Horizontal plates: W. H. McAdams, Heat Transmission, 3rd ed.
-    (1954), from memory: up 0.54 Ra^(1/4) to 1e7, 0.15 Ra^(1/3) to 1e11 (joined where they cross), down 0.27 Ra^(1/4),
-    1e5 to 1e10. Below their range these two read low, so less heat leaves than in truth.
+    Vertical plate: S. W. Churchill and H. H. S. Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, any Ra up to 1e12,
+
+        Nu = (0.825 + 0.387 Ra^(1/6)/(1 + (0.492/Pr)^(9/16))^(8/27))^2.
+
+    Horizontal cylinder: `cylinder_nusselt`. Horizontal plates: W. H. McAdams, Heat Transmission, 3rd ed. (1954), from
+    memory: up 0.54 Ra^(1/4) from 1e4 to 1e7, 0.15 Ra^(1/3) to 1e11 (joined where they cross), down 0.27 Ra^(1/4), 1e5
+    to 1e10. Below their range these two read low, so less heat leaves than in truth.
     """
     ra, pr = np.asarray(rayleigh, dtype=np.float64), np.asarray(prandtl, dtype=np.float64)
     if lie is Lie.VERTICAL:
@@ -151,27 +138,23 @@ def nusselt(lie: Lie, rayleigh: ArrayLike, prandtl: ArrayLike) -> Floats:
     return np.asarray(0.27 * ra**0.25)
 
 
-def heat_flux(surface: Surface, temperature: ArrayLike, ambient: float) -> Floats:
-    """Return what leaves per area of an outer surface by convection and radiation.
+def heat_flux(surface: Surface, temperature: ArrayLike, ambient: float | Floats) -> Floats:
+    """Return what leaves per area of an outer surface by convection and radiation, (...,) [W/m^2].
 
     Parameters
     ----------
-    surface : Surface
+    surface
         Its coat plays no part here: the temperature is that of the outside.
-    temperature : array of any shape
-        [K].
-    ambient : float
-        Of air and walls alike [K].
-
-    Returns
-    -------
-    array, same shape
-        [W/m^2], negative below ambient.
+    temperature
+        (...,) [K].
+    ambient
+        (...,) of air and walls alike [K].
 
     Notes
     -----
-    h (T - Ta) with properties at the mean of both temperatures, plus emissivity sigma (T^4 - Ta^4): a small body in a
-    large room. A surface colder than the air is treated like a warmer one.
+    q = Nu(Ra, Pr) k/length (T - Ta) + emissivity sigma (T^4 - Ta^4), Ra = g |T - Ta| length^3 Pr/(Tm nu^2), air at the
+    mean Tm of both temperatures: a small body in a large room. A surface colder than the air is treated like a warmer
+    one.
     """
     t = np.asarray(temperature, dtype=np.float64)
     film = 0.5 * (t + ambient)
@@ -183,29 +166,30 @@ def heat_flux(surface: Surface, temperature: ArrayLike, ambient: float) -> Float
     return np.asarray(convection + surface.emissivity * STEFAN_BOLTZMANN * (t**4 - ambient**4))
 
 
-def heat_flow(surface: Surface, temperature: ArrayLike, ambient: float) -> Floats:
-    """Return what leaves a surface whose metal, beneath the coat, has a given temperature.
+def heat_flow(surface: Surface, temperature: ArrayLike, ambient: float | Floats) -> Floats:
+    """Return what leaves a surface whose metal, beneath the coat, has a given temperature, (...,) [W].
 
     Parameters
     ----------
-    surface : Surface
-    temperature : array of any shape
-        Of the metal [K].
-    ambient : float
-        [K].
+    surface
+        Outside the coat.
+    temperature
+        (...,) of the metal [K].
+    ambient
+        (...,) of air and walls alike [K].
 
-    Returns
-    -------
-    array, same shape
-        [W].
+    Notes
+    -----
+    area q(To) where To + coat q(To) = T: the left side rises with To, so 50 bisections between Ta and T find the
+    temperature To of the outside to the last digit.
     """
     t = np.asarray(temperature, dtype=np.float64)
     outside = t
-    if surface.coat > 0:
-        # Outside lies between ambient and metal, and the balance rises with it: bisection cannot fail.
+    if np.any(np.asarray(surface.coat) > 0):
         low, high = np.minimum(t, ambient), np.maximum(t, ambient)
         for _ in range(50):
             outside = 0.5 * (low + high)
             excess = outside + surface.coat * heat_flux(surface, outside, ambient) - t
             high, low = np.where(excess > 0, outside, high), np.where(excess > 0, low, outside)
+        outside = np.where(np.asarray(surface.coat) > 0, outside, t)
     return np.asarray(surface.area * heat_flux(surface, outside, ambient))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fem.arrays import Floats, not_negative
-from fem.heat.network import Carries, Phase, rms_current
+from fem.heat.phases import Carries, Phase, rms_current
 from fem.mains.devices import Device, curve, opening_times
 
 

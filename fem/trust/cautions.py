@@ -127,7 +127,7 @@ def heating_time(metal: str, current_density: float, start: float, end: float) -
     t = (K/J)^2 ln((end + beta)/(start + beta)), temperatures in degC: IEC 60949:1988, clause 3. What escapes in more
     than some 5 s makes the true time longer.
     """
-    return adiabatic_time(conductor_metal(metal), current_density, start, end)
+    return float(adiabatic_time(conductor_metal(metal), current_density, start, end))
 
 
 def lead_field(current: float, distance: float) -> float:

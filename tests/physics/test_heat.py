@@ -10,12 +10,13 @@ from scipy.integrate import solve_ivp
 
 from fem.errors import OutOfRange
 from fem.heat.adiabatic import adiabatic_time
-from fem.heat.burst import burst, continuous, pulses
+from fem.heat.burst import burst, continuous
 from fem.heat.cycle import steady_cycle, steady_state
 from fem.heat.duty import allowed_duty, cool_down_time
 from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march, steps
-from fem.heat.network import Carries, Link, Network, Node, Phase
+from fem.heat.network import Link, Network, Node
+from fem.heat.phases import Carries, Phase, pulses
 from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
@@ -180,7 +181,7 @@ def test_steady_cycle_of_one_node_is_the_closed_form() -> None:
     on, off, tau = 30.0, 90.0, 400.0 / 0.8
     cycle = steady_cycle(one_node(), [Phase(duration=on, secondary_current=400.0), Phase(duration=off)])
     rise = 320.0 / 0.8 * (1 - exp(-on / tau)) / (1 - exp(-(on + off) / tau))
-    assert cycle.peak_of("lump") == pytest.approx(AMBIENT + rise, abs=1e-3)
+    assert cycle.peak[0] == pytest.approx(AMBIENT + rise, abs=1e-3)
     assert float(cycle.lowest[0]) == pytest.approx(AMBIENT + rise * exp(-off / tau), abs=1e-3)
     # The peak of burst n, counted from 0, is short of it by rise exp(-n T/tau) times what the first burst lacks.
     needed = log((rise - 320.0 / 0.8 * (1 - exp(-on / tau))) / 1.0) / ((on + off) / tau)

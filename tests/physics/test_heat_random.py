@@ -13,9 +13,10 @@ from fem.heat.burst import burst
 from fem.heat.coupled import hot_cycle, hot_duty
 from fem.heat.cycle import steady_cycle
 from fem.heat.duty import allowed_duty
-from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network, phase_loaded
+from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march
-from fem.heat.network import Carries, Network, Node, Phase
+from fem.heat.network import Network, Node
+from fem.heat.phases import Carries, Phase, phase_loaded
 from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal

@@ -4,7 +4,7 @@ from math import inf
 
 import pytest
 
-from fem.heat.network import Phase
+from fem.heat.phases import Phase
 from fem.mains.devices import Device, Type, opening_times
 from fem.mains.forecasts import Behaviour, forecast, forecast_duty, forecast_peak
 from fem.mains.supply import Stranding, SupplyImpedance, impedance_from_dip, prospective_current, run_impedance

@@ -8,22 +8,19 @@ import numpy as np
 import pytest
 
 from fem.circuit.leads.joints import JointBand, JointQuality, joints_resistance
-from fem.heat.adiabatic import adiabatic_temperature, adiabatic_time
-from fem.heat.burst import burst, pulses
+from fem.heat.adiabatic import adiabatic_current, adiabatic_time
+from fem.heat.burst import burst
+from fem.heat.convection import free_film
 from fem.heat.cycle import steady_cycle, steady_state
 from fem.heat.duty import allowed_duty, cool_down_time, equivalent_current
-from fem.heat.machine import (
-    JointHeat,
-    LeadHeat,
-    WindingHeat,
-    box_surfaces,
-    machine_network,
-)
-from fem.heat.march import march, phi
-from fem.heat.network import Carries, Link, Network, Node, Phase, current_densities, rms_current
+from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.march import march
+from fem.heat.network import Link, Network, Node, current_densities
+from fem.heat.phases import Carries, Phase, pulses, rms_current
 from fem.heat.surface import Lie, Surface, heat_flow, heat_flux, jacket_coat
+from fem.heat.tangent import phi
 from fem.materials.insulation import insulation, insulations
-from fem.materials.metals import metal, metal_names
+from fem.materials.metals import metal
 from geometries.described.tables import table_rows
 
 COPPER = metal("copper")
@@ -127,10 +124,48 @@ def test_limits_are_in_order() -> None:
     assert insulation().name == "class A"
 
 
-def test_adiabatic_time_and_temperature_turn_each_other_round() -> None:
-    for conductor in map(metal, metal_names()):
-        time = adiabatic_time(conductor, 30e6, 300.0, 420.0)
-        assert adiabatic_temperature(conductor, 30e6, 300.0, time) == pytest.approx(420.0, rel=1e-12)
+def test_a_block_of_designs_is_its_members() -> None:
+    rng = np.random.default_rng(1)
+    n, ends = 6, np.array([[330.0], [420.0]])
+    density, area, bare = 1e6 * rng.uniform(1, 90, n), 1e-6 * rng.uniform(1, 90, n), 1e-3 * rng.uniform(0.3, 9, n)
+    over, coat = bare * rng.uniform(1, 2, n), np.array([0.0, 0.01] * 3)
+    share, emissivity, air = rng.uniform(0, 1, n), rng.uniform(0, 1, n), rng.uniform(270, 310, n)
+    surfaces = [Surface(area=area, length=over, lie=lie, emissivity=emissivity, coat=coat) for lie in Lie]
+    blocks = [
+        adiabatic_time(COPPER, density, 300.0, ends),
+        adiabatic_current(COPPER, area, 300.0, ends, 2.0),
+        equivalent_current(density, share, area),
+        jacket_coat(bare, over),
+        free_film(ends, air, bare),
+        *(heat_flow(surface, ends, air) for surface in surfaces),
+        *(heat_flux(surface, ends, air) for surface in surfaces),
+    ]
+
+    def member(i: int, end: float) -> list[float]:
+        alone = [replace(s, area=area[i], length=over[i], emissivity=emissivity[i], coat=coat[i]) for s in surfaces]
+        return [
+            adiabatic_time(COPPER, density[i], 300.0, end),
+            adiabatic_current(COPPER, area[i], 300.0, end, 2.0),
+            equivalent_current(density[i], share[i], area[i]),
+            jacket_coat(bare[i], over[i]),
+            free_film(end, air[i], bare[i]),
+            *(heat_flow(surface, end, air[i]) for surface in alone),
+            *(heat_flux(surface, end, air[i]) for surface in alone),
+        ]
+
+    for j, i in np.ndindex(2, n):
+        whole = [float(np.broadcast_to(block, (2, n))[j, i]) for block in blocks]
+        # a power of a whole array is rounded otherwise than one alone: some units in the last place
+        np.testing.assert_allclose(whole, [float(one) for one in member(i, float(ends[j, 0]))], rtol=1e-14)
+
+
+def test_losses_and_cooling_of_many_states_at_once() -> None:
+    network = machine()
+    phase = Phase(duration=1.0, primary_current=10.0, secondary_current=500.0, core_loss=20.0)
+    many = np.random.default_rng(2).uniform(200.0, 1100.0, (3, 4, 6))
+    for law in (lambda t: network.losses(phase, t), network.cooling):
+        for whole, part in zip(law(many), (0, 1), strict=True):
+            np.testing.assert_array_equal(whole, [[law(t)[part] for t in row] for row in many])
 
 
 def test_joints_add_up() -> None:

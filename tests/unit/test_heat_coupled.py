@@ -8,19 +8,11 @@ import pytest
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
-from fem.heat.coupled import hot_cycle
+from fem.heat.coupled import circuit_at, hot_cycle
 from fem.heat.cycle import steady_cycle
-from fem.heat.machine import (
-    JointHeat,
-    LeadHeat,
-    WindingHeat,
-    box_surfaces,
-    circuit_at,
-    machine_network,
-    phase_idle,
-    phase_loaded,
-)
-from fem.heat.network import Network, Phase
+from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.network import Network
+from fem.heat.phases import Phase, phase_idle, phase_loaded
 from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit as circuit

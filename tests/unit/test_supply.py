@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from fem.heat.network import Phase
+from fem.heat.phases import Phase
 from fem.mains.devices import Device, Type, curve, opening_times
 from fem.mains.forecasts import Behaviour, forecast, forecast_duty, forecast_peak
 from fem.mains.supply import (

@@ -16,13 +16,14 @@ from fem.estimation.case import Case
 from fem.estimation.heat_network import heat_network
 from fem.estimation.stations import results_bench
 from fem.estimation.working import SHORT, Working
-from fem.heat.burst import burst, continuous, pulses
-from fem.heat.coupled import HotCycle, hot_cycle, hot_duty
+from fem.heat.burst import burst, continuous
+from fem.heat.coupled import HotCycle, circuit_at, hot_cycle, hot_duty
 from fem.heat.duty import Duty as AllowedDuty
 from fem.heat.duty import cool_down_time
-from fem.heat.machine import WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, circuit_at, phase_idle
+from fem.heat.machine import WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND
 from fem.heat.march import march
-from fem.heat.network import CEILING, Network, Phase
+from fem.heat.network import CEILING, Network
+from fem.heat.phases import Phase, phase_idle, pulses
 from fem.quantity import Band
 
 ROOM = 298.15

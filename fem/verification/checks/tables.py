@@ -52,13 +52,13 @@ def heat() -> dict[str, float]:
     """Compute short-time currents [A/mm2, kA], a film, a contact's temperature [K] and a duty's current [A]."""
     found = {}
     for name, start, end in (("copper", 30, 160), ("copper", 90, 250), ("aluminium", 70, 160)):
-        found[f"adiabatic_{name}_{start}_{end}"] = adiabatic_current(
-            metal(name), 1e-6, ZERO_CELSIUS + start, ZERO_CELSIUS + end, 1.0
+        found[f"adiabatic_{name}_{start}_{end}"] = float(
+            adiabatic_current(metal(name), 1e-6, ZERO_CELSIUS + start, ZERO_CELSIUS + end, 1.0)
         )
-    cable = adiabatic_current(metal("copper"), 95e-6, ZERO_CELSIUS + 90, ZERO_CELSIUS + 250, 1.0)
+    cable = float(adiabatic_current(metal("copper"), 95e-6, ZERO_CELSIUS + 90, ZERO_CELSIUS + 250, 1.0))
     return found | {
         "adiabatic_cable": cable / 1e3,
         "cylinder_nusselt": float(nusselt(Lie.HORIZONTAL_CYLINDER, 2.63e9 * 0.69, 0.69)),
         "contact_copper": spot_temperature(0.415, 293.0),
-        "duty_square_law": equivalent_current(400.0, 0.25) / equivalent_current(1.0, 0.50),
+        "duty_square_law": float(equivalent_current(400.0, 0.25) / equivalent_current(1.0, 0.50)),
     }
