@@ -14,10 +14,9 @@ from collections.abc import Sequence
 
 import numpy as np
 from cvxopt import base, cholmod, matrix, spmatrix
-from numpy.typing import NDArray
 from scipy.sparse import csc_matrix
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 
 RESIDUAL = 1e-8
 """Largest residual of `solve_in_order` relative to its right-hand side: rounding leaves some 1e-11."""
@@ -48,9 +47,7 @@ class Cholesky:
         If a place is repeated or out of order.
     """
 
-    def __init__(
-        self, *, rows: NDArray[np.int64], columns: NDArray[np.int64], size: int, in_order: bool = False
-    ) -> None:
+    def __init__(self, *, rows: Integers, columns: Integers, size: int, in_order: bool = False) -> None:
         self.entries = int(rows.size)
         self.size = size
         self._matrix = spmatrix(1.0, matrix(rows), matrix(columns), (size, size), "d")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite, pi, sqrt
+from math import pi, sqrt
 
+from fem.arrays import positive
 from fem.constants import MU0
 from fem.field.harmonic.model import harmonic_problem, skin_sizes
 from fem.field.harmonic.paths import join
@@ -67,10 +68,7 @@ def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: float, f
     x^2 = 8 pi f 1e-7/R', y_s = x^4/(192 + 0.8 x^4), y_p = 2.9 y_s (diameter/spacing)^2. The standard counts a
     stranded conductor as solid; fine strands that are twisted and dull do better, so it is an upper bound for them.
     """
-    for name, value in (("resistance_per_m", resistance_per_m), ("diameter", diameter), ("frequency", frequency)):
-        if not (value > 0 and isfinite(value)):
-            msg = f"{name} must be above 0, got {value!r}"
-            raise ValueError(msg)
+    positive(resistance_per_m=resistance_per_m, diameter=diameter, frequency=frequency)
     if not spacing >= diameter:
         msg = f"spacing {spacing:g} m is less than the diameter, {diameter:g} m"
         raise ValueError(msg)
@@ -179,7 +177,5 @@ def pair_force_per_m(current: float, spacing: float) -> float:
     -----
     mu0 I^2/(2 pi d): exact for filaments and for round conductors with evenly spread current, at any distance.
     """
-    if not spacing > 0:
-        msg = f"spacing must be above 0, got {spacing!r}"
-        raise ValueError(msg)
+    positive(spacing=spacing)
     return MU0 * current**2 / (2 * pi * spacing)

@@ -1,6 +1,8 @@
 """The bars of a magnetic shunt, as the end-region solvers know them beside a core's frame."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
+
+from fem.arrays import not_negative, positive
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -34,11 +36,8 @@ class ShuntBar:
     mu_r: float
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if value < 0 or (value == 0 and field.name in ("height", "depth", "mu_r")):
-                msg = f"{field.name} of a shunt bar is out of range: {value}"
-                raise ValueError(msg)
+        positive(height=self.height, depth=self.depth, mu_r=self.mu_r)
+        not_negative(leg_gap=self.leg_gap, outer_leg_gap=self.outer_leg_gap, bottom=self.bottom)
 
     @property
     def top(self) -> float:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+
+from fem.arrays import Floats
 
 GROWTH, LARGEST = 0.8, 0.5
 """Growth of the cells with the distance from an edge; the largest within a window's width of any line that must be
@@ -24,7 +25,7 @@ class Edge:
 
 def graded(
     points: Sequence[float], edges: Sequence[Edge], near: tuple[float, float], width: float, resolution: float
-) -> NDArray[np.float64]:
+) -> Floats:
     """Return lines through all points, as fine as asked at each edge, coarsening away from it.
 
     Parameters

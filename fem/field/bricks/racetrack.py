@@ -1,14 +1,12 @@
 """Racetrack windings round a rectangular leg: which share of the turns encircles a point."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from geometries.shapes.blocks import Block
 
 
-def encircling_share(
-    block: Block, leg_width: float, stack_depth: float, x: NDArray[np.float64], z: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def encircling_share(block: Block, leg_width: float, stack_depth: float, x: Floats, z: Floats) -> Floats:
     """Return the share of the block's turns that encircle the points (x, z).
 
     One inside the innermost turn, falling linearly through the build, zero outside. Divided by the block's height it is

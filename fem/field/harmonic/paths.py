@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fem.field.harmonic.problem import Complex, HarmonicResponse
+from fem.arrays import Complexes
+from fem.field.harmonic.problem import HarmonicResponse
 
 Path = Mapping[str, float]
 """Share of the path's current in each conductor it passes, negative where it runs into the page [-]."""
@@ -32,8 +33,8 @@ class Joined:
     """
 
     names: tuple[str, ...]
-    impedance_per_m: Complex
-    currents: Complex
+    impedance_per_m: Complexes
+    currents: Complexes
 
 
 def join(response: HarmonicResponse, windings: Mapping[str, tuple[Path, ...]]) -> Joined:

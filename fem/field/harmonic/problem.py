@@ -8,18 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import isfinite, pi, sqrt
+from math import pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Complexes, Floats, Integers, positive
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, MASS, POINTS, QUADRATURE
 from fem.field.static.space import Geometry, Space
-
-Complex = NDArray[np.complex128]
-Elements = NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -34,7 +30,7 @@ class Solid:
         [S/m].
     """
 
-    elements: Elements
+    elements: Integers
     conductivity: float
 
 
@@ -50,7 +46,7 @@ class Stranded:
         Averaged over the block, so times the share of it that conducts [S/m].
     """
 
-    parts: tuple[tuple[Elements, int], ...]
+    parts: tuple[tuple[Integers, int], ...]
     conductivity: float
 
 
@@ -93,12 +89,8 @@ class HarmonicProblem:
         if self.reluctivity.shape != (self.space.elements,) or not np.all(self.reluctivity > 0):
             msg = f"expected {self.space.elements} positive reluctivities, got shape {self.reluctivity.shape}"
             raise ValueError(msg)
-        conductivities = {name: c.conductivity for name, c in self.solid.items()}
-        conductivities |= {name: c.conductivity for name, c in self.stranded.items()}
-        for name, value in conductivities.items():
-            if not (value > 0 and isfinite(value)):
-                msg = f"{name}: conductivity {value!r} must be above 0"
-                raise ValueError(msg)
+        conductors = {**self.solid, **self.stranded}
+        positive(**{f"conductivity of {name}": conductor.conductivity for name, conductor in conductors.items()})
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -128,16 +120,16 @@ class HarmonicResponse:
 
     problem: HarmonicProblem
     frequency: float
-    impedance_per_m: Complex
-    drops: Complex
-    potential: Callable[[Complex], Complex]
+    impedance_per_m: Complexes
+    drops: Complexes
+    potential: Callable[[Complexes], Complexes]
 
     @property
     def angular_frequency(self) -> float:
         """[rad/s]."""
         return 2 * pi * self.frequency
 
-    def at(self, currents: Mapping[str, complex] | Complex) -> HarmonicField:
+    def at(self, currents: Mapping[str, complex] | Complexes) -> HarmonicField:
         """Superpose the field of given currents.
 
         Parameters
@@ -191,10 +183,10 @@ class HarmonicField:
 
     problem: HarmonicProblem
     frequency: float
-    currents: Complex
-    A: Complex
-    drops: Complex
-    voltages_per_m: Complex
+    currents: Complexes
+    A: Complexes
+    drops: Complexes
+    voltages_per_m: Complexes
 
     @property
     def complex_power_per_m(self) -> complex:

@@ -12,16 +12,16 @@ part: it is factored without pivoting.
 
 from __future__ import annotations
 
-from math import ceil, isfinite, pi, sqrt
+from math import ceil, pi, sqrt
 
 import numpy as np
 from scipy.sparse import csc_array, hstack
 from scipy.sparse.linalg import splu
 
-from fem.arrays import Floats
+from fem.arrays import Complexes, Floats, Integers, positive
 from fem.errors import NotConverged
 from fem.field.elements import LOWER, MASS_LOWER, POINTS, SHAPE_INTEGRALS, STIFFNESS
-from fem.field.harmonic.problem import Complex, Elements, HarmonicProblem, HarmonicResponse, skin_depth
+from fem.field.harmonic.problem import HarmonicProblem, HarmonicResponse, skin_depth
 from fem.field.static.problem import winding_source
 from fem.field.static.space import Space
 
@@ -52,9 +52,7 @@ def respond(problem: HarmonicProblem, frequency: float) -> HarmonicResponse:
     NotConverged
         If the linear system is not solved to its tolerance.
     """
-    if not (frequency > 0 and isfinite(frequency)):
-        msg = f"frequency must be above 0, got {frequency!r} Hz"
-        raise ValueError(msg)
+    positive(frequency=frequency)
     _check_resolution(problem, frequency)
     omega, system = 2 * pi * frequency, _System(problem, frequency)
     sources, conductances = _sources(problem)
@@ -89,7 +87,7 @@ class _System:
             self._matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
         )
 
-    def solve(self, right: Complex) -> Complex:
+    def solve(self, right: Complexes) -> Complexes:
         """Return the vector potential of sources (size,) or (size, k); 0 at fixed nodes.
 
         Raises
@@ -152,7 +150,7 @@ def _matrix(problem: HarmonicProblem, omega: float) -> csc_array:
     )
 
 
-def _pattern(space: Space) -> tuple[Elements, Elements]:
+def _pattern(space: Space) -> tuple[Integers, Integers]:
     """Return row and column of each entry of the lower triangle's value array."""
     number = np.zeros(space.size, dtype=np.int64)  # entries that touch a fixed node land in the extra place
     number[space.free] = np.arange(space.free.size)

@@ -12,9 +12,8 @@ with k = 1/(2^(4/3) - 1) in elements at corners and 1/4 elsewhere.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.field.elements import QUADRATURE
 from fem.field.static.model import SolvedField
 from geometries.shapes.section import GRID, Role
@@ -40,7 +39,7 @@ def remaining_share(solved: SolvedField) -> float:
     return (at_corner * _AT_CORNER + (total - at_corner) * _SMOOTH) / total
 
 
-def relative_error(coarse: float | Floats, fine: float | Floats, share: float | Floats) -> NDArray[np.float64]:
+def relative_error(coarse: float | Floats, fine: float | Floats, share: float | Floats) -> Floats:
     """Return the estimated relative discretisation error of a quantity read on both meshes.
 
     Parameters
@@ -54,7 +53,7 @@ def relative_error(coarse: float | Floats, fine: float | Floats, share: float | 
     return np.abs(f - c) * share / np.maximum(np.abs(f), np.finfo(float).tiny)
 
 
-def _corner_elements(solved: SolvedField) -> NDArray[np.int64]:
+def _corner_elements(solved: SolvedField) -> Integers:
     """Return the fine elements whose coarse parent touches a corner of iron."""
     mesh = solved.model.mesh
     corners = {

@@ -10,19 +10,18 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, POINTS, QUADRATURE
 from fem.field.static.problem import Problem
 from fem.field.static.space import Geometry, Space
 
-Elements = NDArray[np.int64]
 Number = TypeVar("Number", np.float64, np.complex128)
 ALL = slice(None)
 
 
 def flux_density_components(
-    space: Space, geometry: Geometry, A: NDArray[Number], elements: Elements | slice = ALL
+    space: Space, geometry: Geometry, A: NDArray[Number], elements: Integers | slice = ALL
 ) -> NDArray[Number]:
     """Return Bx and By at the quadrature points of some elements (2, points, m) [T], of a real field or of a phasor."""
     g = (GRADIENTS.reshape(6, -1).T @ A[space.element_dofs[:, elements]]).reshape(2, POINTS, -1)
@@ -31,7 +30,7 @@ def flux_density_components(
     return np.stack([(ux * g[1] - vx * g[0]) / det, (uy * g[1] - vy * g[0]) / det])
 
 
-def lorentz_force_per_m(problem: Problem, A: Floats, elements: Elements, current: float) -> Floats:
+def lorentz_force_per_m(problem: Problem, A: Floats, elements: Integers, current: float) -> Floats:
     """Return the force on a current spread evenly over some elements: the integral of J x B (2,) [N/m].
 
     Parameters
@@ -51,7 +50,7 @@ def lorentz_force_per_m(problem: Problem, A: Floats, elements: Elements, current
     return np.array([-current * mean_y, current * mean_x])
 
 
-def stress_force_per_m(problem: Problem, A: Floats, elements: Elements) -> Floats:
+def stress_force_per_m(problem: Problem, A: Floats, elements: Integers) -> Floats:
     """Return the force on some elements from Maxwell's stress in the layer of elements around them (2,) [N/m].
 
     Parameters
@@ -89,7 +88,7 @@ def stress_force_per_m(problem: Problem, A: Floats, elements: Elements) -> Float
     return np.array([float(((xx * gx + xy * gy) * scale).sum()), float(((xy * gx - xx * gy) * scale).sum())])
 
 
-def _check_air(problem: Problem, layer: Elements) -> None:
+def _check_air(problem: Problem, layer: Integers) -> None:
     for elements, _ in problem.laws:
         if np.isin(layer, elements).any():
             msg = "the layer of elements around the body reaches into a magnetic material"
@@ -102,7 +101,7 @@ def _check_air(problem: Problem, layer: Elements) -> None:
             raise ValueError(msg)
 
 
-def _edges(space: Space, geometry: Geometry, elements: Elements | slice) -> tuple[Floats, Floats, Floats]:
+def _edges(space: Space, geometry: Geometry, elements: Integers | slice) -> tuple[Floats, Floats, Floats]:
     p0, p1, p2 = (geometry.points[:, space.triangles[k, elements]] for k in range(3))
     u, v = p1 - p0, p2 - p0
     return u, v, u[0] * v[1] - u[1] * v[0]

@@ -10,9 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.field.static.newton import FieldSolution, solve
 from fem.field.static.problem import Law, Problem, winding_source
 from fem.field.static.space import Prolongation, Space, Where, build_geometry, values_at
@@ -30,7 +29,7 @@ class Grid:
 
     problem: Problem
     regions: tuple[Region, ...]
-    region: NDArray[np.int64]
+    region: Integers
     cuts: Mapping[str, Floats]
 
 
@@ -85,11 +84,11 @@ def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None)
     )
 
 
-def _grid(mesh: SectionMesh, space: Space, points: Floats, region: NDArray[np.int64], law_of: LawOf) -> Grid:
+def _grid(mesh: SectionMesh, space: Space, points: Floats, region: Integers, law_of: LawOf) -> Grid:
     section = mesh.section
     geometry = build_geometry(points, space.triangles)
     by_law: dict[int, tuple[Law, list[int]]] = {}
-    parts: dict[str, list[tuple[NDArray[np.int64], float]]] = {}
+    parts: dict[str, list[tuple[Integers, float]]] = {}
     for index, r in enumerate(section.regions):
         law = law_of(r)
         if law is not None:

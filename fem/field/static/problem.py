@@ -17,9 +17,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, POINTS, QUADRATURE, STIFFNESS
 from fem.field.static.space import Geometry, Space, mean_over
@@ -56,7 +55,7 @@ class Problem:
 
     space: Space
     geometry: Geometry
-    laws: tuple[tuple[NDArray[np.int64], Law], ...]
+    laws: tuple[tuple[Integers, Law], ...]
     sources: Mapping[str, Floats]
     copies: int = 1
 
@@ -121,7 +120,7 @@ class Problem:
         return float(self.copies * (QUADRATURE[1] @ density) @ self.geometry.determinant)
 
 
-def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[NDArray[np.int64], float]]) -> Floats:
+def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[Integers, float]]) -> Floats:
     """Return a winding's source vector (size,) from the elements and the signed share of turns of each of its blocks.
 
     The sign is the block's sense times that of its share. One ampere-turn through a block is a current density 1/area,

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.constants import MU0
 from fem.field.elements import GRADIENTS, QUADRATURE
 from fem.field.static.model import Grid, SolvedField
@@ -48,7 +47,7 @@ def quadrature_areas(solution: FieldSolution) -> Floats:
     return QUADRATURE[1][:, None] * solution.problem.geometry.determinant
 
 
-def mean_field_along_y(solution: FieldSolution, elements: NDArray[np.int64]) -> float:
+def mean_field_along_y(solution: FieldSolution, elements: Integers) -> float:
     """Return the mean of H's component along y over some elements [A/m]."""
     problem = solution.problem
     geometry, triangles = problem.geometry, problem.space.triangles[:, elements]

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 from skfem import ElementTriP2, MeshTri
 from skfem.assembly.dofs import Dofs
 
+from fem.arrays import Floats, Integers
 from fem.field.cholesky import Cholesky
 from fem.field.elements import LOWER, NODES, SHAPE_INTEGRALS, shape_values
 
-Where = Callable[[NDArray[np.float64]], NDArray[np.bool_]]
+Where = Callable[[Floats], NDArray[np.bool_]]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -41,11 +42,11 @@ class Space:
         The symbolic factorisation of that pattern, ready for numbers.
     """
 
-    triangles: NDArray[np.int64]
-    element_dofs: NDArray[np.int64]
-    free: NDArray[np.int64]
+    triangles: Integers
+    element_dofs: Integers
+    free: Integers
     size: int
-    slot: NDArray[np.int64]
+    slot: Integers
     factor: Cholesky
 
     @property
@@ -53,14 +54,14 @@ class Space:
         """Number of triangles."""
         return int(self.triangles.shape[1])
 
-    def node_sum(self, element_values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def node_sum(self, element_values: Floats) -> Floats:
         """Add element vectors (6, m) up to a global one (size,)."""
-        total: NDArray[np.float64] = np.bincount(
+        total: Floats = np.bincount(
             self.element_dofs.ravel(), weights=element_values.ravel(), minlength=self.size
         ).astype(np.float64, copy=False)
         return total
 
-    def matrix_values(self, entries: NDArray[np.float64]) -> NDArray[np.float64]:
+    def matrix_values(self, entries: Floats) -> Floats:
         """Add element matrices, 21 lower entries each (21, m), up to the values of the global lower triangle."""
         total = np.bincount(self.slot, weights=entries.ravel(), minlength=self.factor.entries + 1)
         return total[:-1].astype(np.float64, copy=False)
@@ -74,12 +75,12 @@ class Geometry:
     the squared gradient of u is grad^ u . metric . grad^ u in reference coordinates.
     """
 
-    points: NDArray[np.float64]
-    determinant: NDArray[np.float64]
-    metric: NDArray[np.float64]
+    points: Floats
+    determinant: Floats
+    metric: Floats
 
 
-def build_space(points: NDArray[np.float64], triangles: NDArray[np.int64], fixed: Where | None = None) -> Space:
+def build_space(points: Floats, triangles: Integers, fixed: Where | None = None) -> Space:
     """Number the nodes of a mesh and analyse its matrix once.
 
     Parameters
@@ -127,7 +128,7 @@ def build_space(points: NDArray[np.float64], triangles: NDArray[np.int64], fixed
     )
 
 
-def build_geometry(points: NDArray[np.float64], triangles: NDArray[np.int64]) -> Geometry:
+def build_geometry(points: Floats, triangles: Integers) -> Geometry:
     """Compute each element's metric.
 
     Raises
@@ -147,7 +148,7 @@ def build_geometry(points: NDArray[np.float64], triangles: NDArray[np.int64]) ->
     return Geometry(points=points, determinant=np.abs(det), metric=metric)
 
 
-def node_locations(space: Space, geometry: Geometry) -> NDArray[np.float64]:
+def node_locations(space: Space, geometry: Geometry) -> Floats:
     """Return the coordinates of all nodes (2, size) [m]."""
     corners = geometry.points[:, space.triangles]  # (2, 3, m)
     weights = np.stack([1 - NODES[:, 0] - NODES[:, 1], NODES[:, 0], NODES[:, 1]])  # (3, 6)
@@ -156,7 +157,7 @@ def node_locations(space: Space, geometry: Geometry) -> NDArray[np.float64]:
     return located
 
 
-def mean_over(space: Space, geometry: Geometry, elements: NDArray[np.int64]) -> NDArray[np.float64]:
+def mean_over(space: Space, geometry: Geometry, elements: Integers) -> Floats:
     """Return the vector (size,) whose product with A is A's mean over some elements."""
     weight = np.zeros(space.elements)
     weight[elements] = geometry.determinant[elements]
@@ -164,7 +165,7 @@ def mean_over(space: Space, geometry: Geometry, elements: NDArray[np.int64]) -> 
     return space.node_sum(SHAPE_INTEGRALS[:, None] * weight / total)
 
 
-def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> list[NDArray[np.float64]]:
+def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> list[Floats]:
     """Return for each point (x, y) [m] the vector (size,) whose product with A is A there.
 
     Only elements whose bounding box holds the point are looked into.
@@ -209,19 +210,19 @@ def prolongation(coarse: Space, coarse_geometry: Geometry, fine: Space, fine_geo
 class Prolongation:
     """Writes a field of a coarse space in the space refined from it."""
 
-    source: NDArray[np.int64]
-    target: NDArray[np.int64]
-    weights: NDArray[np.float64]
+    source: Integers
+    target: Integers
+    weights: Floats
     size: int
 
-    def __call__(self, A: NDArray[np.float64]) -> NDArray[np.float64]:
+    def __call__(self, A: Floats) -> Floats:
         """Return the same field's values at the fine nodes."""
         fine = np.empty(self.size)
         fine[self.target] = np.einsum("cnm,cm->nm", self.weights, A[self.source])
         return fine
 
 
-def _to_reference(geometry: Geometry, triangles: NDArray[np.int64], x: NDArray[np.float64]) -> NDArray[np.float64]:
+def _to_reference(geometry: Geometry, triangles: Integers, x: Floats) -> Floats:
     """Map points to the reference coordinates of elements; x is (2,) or (2, ..., m)."""
     p0, p1, p2 = (geometry.points[:, triangles[k]] for k in range(3))
     u, v = p1 - p0, p2 - p0

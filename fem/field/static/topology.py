@@ -10,9 +10,9 @@ import hashlib
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import MeshTri
 
+from fem.arrays import Floats, Integers
 from fem.field.static.space import Prolongation, Space, Where, build_geometry, build_space, prolongation
 from fem.kept import Recent
 
@@ -34,15 +34,15 @@ class Topology:
     coarse: Space
     fine: Space
     refine: Prolongation
-    ends: NDArray[np.int64]
+    ends: Integers
 
-    def fine_points(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def fine_points(self, points: Floats) -> Floats:
         """Return the vertices of the refinement (2, n + edges) from those of the mesh (2, n) [m]."""
-        middles: NDArray[np.float64] = points[:, self.ends].mean(axis=1)
+        middles: Floats = points[:, self.ends].mean(axis=1)
         return np.hstack((points, middles))
 
 
-def build_topology(points: NDArray[np.float64], triangles: NDArray[np.int64], fixed: Where | None = None) -> Topology:
+def build_topology(points: Floats, triangles: Integers, fixed: Where | None = None) -> Topology:
     """Number and analyse a mesh and its refinement.
 
     Parameters
@@ -65,7 +65,7 @@ KEPT: Recent[Topology] = Recent(8, by_thread=True)
 """One takes some 10 MB at 20 000 unknowns, and is factored in place: in one thread only."""
 
 
-def kept_topology(points: NDArray[np.float64], triangles: NDArray[np.int64]) -> Topology:
+def kept_topology(points: Floats, triangles: Integers) -> Topology:
     """Return the topology of a mesh, A = 0 all round: the one made before in this thread where the triangles are equal.
 
     Parameters
