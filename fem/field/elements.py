@@ -1,8 +1,18 @@
 """The quadratic triangle on the reference element: shape functions, quadrature and the tensors assembly is made of.
 
-With straight sides an element's map is affine, so the element matrix of `int D grad u . grad v` is a constant
-tensor times the few numbers that D and the map contribute at each quadrature point. The tensors are built here once
-from scikit-fem's own element and quadrature.
+Reference triangle: corners (0, 0), (1, 0), (0, 1), area 1/2. With the barycentric coordinates l_1 = 1 - xi - eta,
+l_2 = xi, l_3 = eta the six shape functions are l_i (2 l_i - 1) at corners and 4 l_i l_j at the middles of sides: 1 at
+their own node, 0 at the others, together all quadratic polynomials. On straight sides the map x = x_1 + T xi is affine,
+so grad = T^-T grad^ (grad^ in reference coordinates) and
+
+    int D grad u . grad v dA = sum_q w_q |det T| grad^ u . (T^-1 D T^-T) . grad^ v:
+
+a constant tensor times the three numbers that the symmetric 2 x 2 tensor in brackets has at each quadrature point.
+Three points, exact to degree 2, integrate the linear case exactly, as gradients are linear.
+
+References
+----------
+P. P. Silvester and R. L. Ferrari, Finite Elements for Electrical Engineers, Cambridge 1996, on triangular elements.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Graded lines of a tensor grid along one axis: through given points, fine at some of them, coarser away from all."""
+"""Graded lines of a tensor grid along one axis: through given points, fine at some of them, coarser away from all.
+
+Between two given points the wanted cell size is h(x) = min over edges of (size + GROWTH |x - edge|), at most LARGEST of
+the window's width near the windings; the integral of dx / h is the number of cells, rounded up, and lines stand where
+it has grown by equal shares. So a length L costs some ln(L / size) / GROWTH cells.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,4 +1,9 @@
-"""Racetrack windings round a rectangular leg: which share of the turns encircles a point."""
+"""Racetrack windings round a rectangular leg: which share of the turns encircles a point.
+
+A block's turns lie evenly in its height h and build b, so with F ampere-turns a current density of size F / (b h) runs
+round the leg. It is the curl of a field along y alone, T0 = F share(x, z) / h within the block's height and 0 above and
+below: curl T0 = (-dT0/dz, 0, dT0/dx), and the share falls by 1 / b per metre outwards.
+"""
 
 import numpy as np
 
@@ -9,9 +14,8 @@ from geometries.shapes.blocks import Block
 def encircling_share(block: Block, leg_width: float, stack_depth: float, x: Floats, z: Floats) -> Floats:
     """Return the share of the block's turns that encircle the points (x, z).
 
-    One inside the innermost turn, falling linearly through the build, zero outside. Divided by the block's height it is
-    the y-directed field T0 [A/m per ampere-turn] whose curl is the block's current density: normal to the block's upper
-    and lower faces, T0 may end there without a current sheet.
+    One inside the innermost turn, falling linearly through the build, zero outside. T0 is normal to the block's upper
+    and lower faces and may end there without a current sheet.
 
     Parameters
     ----------

@@ -1,7 +1,14 @@
 """Slices beside the 3-D problem, on tensor grids: planar in the lamination plane, axisymmetric round the leg's end.
 
-Both solve for the flux: psi = A in the plane, psi = r A in the axisymmetric case, zero on the axis and far away. A
-discrete psi gives a lower bound of the permeance, as the 3-D scalar potential gives an upper one.
+Both solve for the flux psi, zero on the axis and far away: psi = A in the plane [Wb/m], psi = r A round an axis [Wb],
+per radian. With J the turns density times ampere-turns, psi minimises
+
+    plane   1/2 int (psi_x^2 + psi_y^2) / mu dx dy - int J psi dx dy,
+    round   1/2 int (psi_r^2 + psi_y^2) / (mu r) 2 pi dr dy - int J 2 pi psi dr dy,
+
+the latter in s = r^2, as 1/2 int pi (4 psi_s^2 + psi_y^2 / s) / mu ds dy - int pi J psi / sqrt(s) ds dy: regular at the
+axis, where psi goes as s. A discrete psi, quadratic along each line of the grid, makes the energy of given
+ampere-turns and so the permeance a lower bound, as the 3-D scalar potential makes it an upper one.
 """
 
 from collections.abc import Sequence
@@ -60,10 +67,7 @@ def _slice_field(
     *,
     axisymmetric: bool,
 ) -> SliceField:
-    """Solve for psi.
-
-    In the plane the energy is half the integral of (psi_x^2 + psi_y^2) / mu. Round an axis, over the full turn and in
-    s = r^2, it is that of pi (4 psi_s^2 + psi_y^2 / s) / mu: regular at the axis, where psi goes as s.
+    """Solve for psi and read what the windings link.
 
     Parameters
     ----------

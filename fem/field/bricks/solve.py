@@ -38,7 +38,7 @@ from geometries.shapes.frame import Framed
 def fluxes_per_turn(
     grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
 ) -> tuple[Floats, int]:
-    """Solve on a given grid for each winding's mean flux per turn.
+    """Solve K u = L F on a grid and return Phi = P F - L^T u, each winding's mean flux per turn.
 
     Parameters
     ----------

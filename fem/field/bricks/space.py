@@ -1,4 +1,4 @@
-"""The unknowns of a brick grid and the stiffness of its cells."""
+"""The unknowns of a brick grid and the stiffness of its cells: V and K of `solve`."""
 
 from dataclasses import dataclass
 
@@ -66,7 +66,7 @@ def brick_space(grid: TensorGrid) -> BrickSpace:
 
 
 def stiffness_matrix(space: BrickSpace) -> sparse.csc_matrix:
-    """Assemble the lower triangle of the integral of mu grad(u) . grad(v) [H].
+    """Assemble the lower triangle of K, the integrals of mu grad(N_i) . grad(N_k) [H].
 
     Parameters
     ----------

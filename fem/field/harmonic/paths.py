@@ -1,7 +1,14 @@
 """Conductors joined end to end into paths, and paths joined in parallel: from conductors to windings.
 
-A path is a conductor's way through the section, turn after turn; its voltage per metre is the sum over its
-conductors. Paths of one winding share their voltage and split its current as their impedances tell.
+A path is a conductor's way through the section, turn after turn. With T the share of each path's current in each
+conductor (conductors, paths), negative where it runs into the page, and Z the conductors' impedances,
+
+    voltage of paths  = T^T Z T i_paths       (Kirchhoff's second law: its conductors' voltages add up)
+    i_windings        = J^T i_paths           (the first: paths in parallel share the winding's current)
+    voltage of paths  = J u_windings          (and have its voltage)
+
+with J (paths, windings) 1 where a path is a winding's. So Y = (T^T Z T)^-1 J, Z_windings = (J^T Y)^-1, and the current
+in each conductor per ampere in each winding is T Y Z_windings.
 """
 
 from __future__ import annotations
@@ -46,6 +53,10 @@ def join(response: HarmonicResponse, windings: Mapping[str, tuple[Path, ...]]) -
         The conductors' impedances.
     windings
         The paths in parallel of each winding. Transposed wires in hand are one path with equal shares.
+
+    Returns
+    -------
+    The windings' impedances and the conductors' currents.
 
     Raises
     ------

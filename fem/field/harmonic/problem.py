@@ -1,7 +1,16 @@
 """The time-harmonic field of conductors in which eddy currents flow: what is described and what comes out.
 
-All phasors are r.m.s. values and turn as exp(j omega t). A solid conductor carries J = sigma (e - j omega A), with one
-voltage drop per metre e over its whole section; a stranded one carries its current evenly.
+All phasors are r.m.s. values and turn as exp(j omega t): x(t) = sqrt(2) Re(X exp(j omega t)). Faraday's law gives
+E = e - j omega A along z, e the voltage drop per metre [V/m], one for the whole section of a conductor. So
+
+    curl (nu curl A) = J,    J = sigma (e - j omega A) in a solid conductor,    J = share i / area in a stranded one,
+
+and a solid conductor carries i = int sigma (e - j omega A) dA. What a conductor takes is u i*, u its whole voltage drop
+per metre: its loss int |J|^2 / sigma dA, plus j 2 omega times the mean energy 1/2 int nu |B|^2 dA, summed over all.
+
+References
+----------
+R. L. Stoll, The Analysis of Eddy Currents, Oxford 1974.
 """
 
 from __future__ import annotations
@@ -89,7 +98,7 @@ class HarmonicProblem:
         if self.reluctivity.shape != (self.space.elements,) or not np.all(self.reluctivity > 0):
             msg = f"expected {self.space.elements} positive reluctivities, got shape {self.reluctivity.shape}"
             raise ValueError(msg)
-        conductors = {**self.solid, **self.stranded}
+        conductors: dict[str, Solid | Stranded] = {**self.solid, **self.stranded}
         positive(**{f"conductivity of {name}": conductor.conductivity for name, conductor in conductors.items()})
 
     @property
@@ -190,11 +199,11 @@ class HarmonicField:
 
     @property
     def complex_power_per_m(self) -> complex:
-        """Power taken by the whole section [W/m], plus j times 2 omega times the mean field energy [var/m]."""
+        """Sum of u i*: power taken by the whole section [W/m] plus j 2 omega times the mean field energy [var/m]."""
         return complex(self.voltages_per_m @ self.currents.conj())
 
     def loss_density(self) -> Floats:
-        """Return the mean loss density of each element (m,) [W/m3]."""
+        """Return the mean loss density of each element (m,) [W/m3]: sigma |e - j omega A|^2 or |J|^2 / sigma."""
         problem = self.problem
         density = np.zeros(problem.space.elements)
         for conductor, drop in zip(problem.solid.values(), self.drops, strict=True):
@@ -208,7 +217,7 @@ class HarmonicField:
         return density
 
     def squared_flux_density(self) -> Floats:
-        """Return |B|^2, r.m.s., at the quadrature points (points, m) [T2]."""
+        """Return |Bx|^2 + |By|^2, r.m.s., at the quadrature points (points, m) [T2]."""
         problem = self.problem
         g = (GRADIENTS.reshape(6, -1).T @ self.A[problem.space.element_dofs]).reshape(2, POINTS, -1)
         xx, xy, yy = problem.geometry.metric
@@ -217,12 +226,18 @@ class HarmonicField:
         )
 
     def energy_per_m(self) -> float:
-        """Return the field energy of the whole section, mean over a period [J/m]."""
+        """Return 1/2 int nu |B|^2 dA of the whole section, mean over a period [J/m]."""
         problem = self.problem
         density = 0.5 * problem.reluctivity * (QUADRATURE[1] @ self.squared_flux_density())
         return float(problem.copies * density @ problem.geometry.determinant)
 
 
 def skin_depth(conductivity: float, frequency: float) -> float:
-    """Return the skin depth of a non-magnetic conductor [m], conductivity in [S/m], frequency in [Hz]."""
+    """Return the skin depth sqrt(2 / (omega mu0 sigma)) of a non-magnetic conductor [m].
+
+    Parameters
+    ----------
+    conductivity, frequency
+        [S/m], [Hz].
+    """
     return 1 / sqrt(pi * frequency * MU0 * conductivity)

@@ -1,13 +1,30 @@
 """The solution of curl (nu curl A) + j omega sigma A = sigma e with a given current in every conductor.
 
-With c_k the integral of sigma times the shape functions over a solid conductor, G_k that of sigma and s the source
-vectors of stranded ones,
+Weak form: A in V (complex) and one drop e_k per solid conductor with, for all v in V and all k,
 
-    (S + j omega M) A = C e + s i_stranded,      i_solid = G e - j omega C^T A
+    int nu grad A . grad v + j omega int sigma A v = sum_k e_k int_k sigma v + int J_stranded v,
+    i_k = e_k int_k sigma - j omega int_k sigma A.
 
-so with X = (S + j omega M)^-1 [C, s] every drop follows from a small dense system, and the drops per ampere of all
-conductors are the impedance matrix per metre. The sparse matrix is complex symmetric with a positive definite real
-part: it is factored without pivoting.
+With S and M the matrices of the left side, the columns of C the integrals of sigma times the shape functions over each
+solid conductor, G the diagonal of their conductances int_k sigma [S m], and s the loads of stranded conductors per
+ampere, this is a system bordered by the solid ones' drops,
+
+    | S + j omega M    -C |  | A |     | s i_stranded |
+    | -j omega C^T      G |  | e |  =  | i_solid      |,
+
+solved by its Schur complement. With X = (S + j omega M)^-1 [C, s], the columns found once with one factor,
+
+    (G - j omega C^T X_C) e = i_solid + j omega C^T X_s i_stranded,
+    u_solid = e,    u_stranded = j omega s^T A + R i_stranded,    A = X [e; i_stranded],
+
+R the resistance of evenly spread current. The drops u per ampere of all conductors are the impedance matrix per metre:
+symmetric, as S and M are. The sparse matrix is complex symmetric with a positive definite real part, so that no pivot
+of an LU factorisation without exchange of rows can vanish.
+
+References
+----------
+N. J. Higham, Accuracy and Stability of Numerical Algorithms, SIAM 2002, chapter 10: such matrices without pivoting.
+A. Konrad, IEEE Trans. Magn. 18 (1982) 284: integrodifferential form with given currents.
 """
 
 from __future__ import annotations

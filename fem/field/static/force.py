@@ -1,6 +1,10 @@
 """Forces on current-carrying parts of a planar field: from the currents, and from the stress around them.
 
-Per metre of depth, of what lies in the mesh: forces of a section's two sides are opposite and must not be doubled.
+    F = int J x B dA = int (-J By, J Bx) dA,
+    F_i = closed int T_ij n_j ds,    T_ij = (B_i B_j - delta_ij B^2 / 2) / mu0,
+
+for a body in air: as div T = 0 there, any contour round it gives the same, and so does a mean over contours. Per metre
+of depth, of what lies in the mesh: forces of a section's two sides are opposite and must not be doubled.
 """
 
 from __future__ import annotations

@@ -1,13 +1,33 @@
-"""The discrete problem: curl (nu curl A) = J in two dimensions, its residual and its exact tangent.
+"""The discrete problem: curl (nu curl A) = J in two dimensions, its energy, its residual and its exact tangent.
 
-With r1, r2 the gradients of the reference coordinates, g^ the reference gradient of A and c = metric g^:
+Ampere's law curl H = J, Gauss's law div B = 0 by B = curl A, and H = nu(b2) B with b2 = |B|^2. In the plane A and J
+have a z-component only and |B| = |grad A|: find A in V (0 on the fixed boundary, elsewhere H leaves at right angles)
 
-    b2       = g^ . c                       squared flux density
-    residual = sum_q w |T| nu (grad^ phi_i . c)                     - load
-    tangent  = sum_q w |T| grad^ phi_i . (nu metric + 2 nu' c c^T) . grad^ phi_j
+    int nu(|grad A|^2) grad A . grad v dA = int J v dA            for all v in V.
 
-so an element's tangent is a constant tensor times three numbers per quadrature point: one matrix product for all
-elements, then one weighted count into the sparsity pattern.
+It says where the energy functional is stationary [J/m],
+
+    F(A) = int w(|grad A|) dA - int J A dA,    w(b) = int_0^b H db' = int_0^b nu(b'^2) b' db',
+
+whose derivative is the residual r and whose second derivative is the tangent K, with A = sum_j A_j phi_j:
+
+    r_i  = int nu grad A . grad phi_i dA - int J phi_i dA
+    K_ij = int grad phi_i . (nu 1 + 2 nu' grad A grad A^T) . grad phi_j dA,        nu' = d nu / d b2.
+
+The tensor in brackets has the eigenvalues nu across the gradient and nu + 2 b2 nu' = dH/db along it. Both are positive
+where H rises with b, as any B-H curve does: K is positive definite, F strictly convex, its minimum the only solution.
+
+On an element, with g^ the reference gradient of A, c = metric g^ and b2 = g^ . c, and w_q the weights of quadrature,
+
+    r_i  = sum_q w_q |det T| nu grad^ phi_i . c            K_ij = sum_q w_q |det T| grad^ phi_i . D . grad^ phi_j,
+    D = nu metric + 2 nu' c c^T:
+
+an element's tangent is a constant tensor times three numbers per quadrature point, one matrix product for all elements,
+then one weighted count into the sparsity pattern.
+
+References
+----------
+P. P. Silvester and R. L. Ferrari, Finite Elements for Electrical Engineers, Cambridge 1996, on nonlinear magnetics.
 """
 
 from __future__ import annotations
@@ -32,7 +52,7 @@ class Law(Protocol):
         ...
 
     def energy_density(self, b: Floats) -> Floats:
-        """Return the integral of H from 0 to b [J/m3]."""
+        """Return w, the integral of H from 0 to b [J/m3]."""
         ...
 
 
@@ -71,7 +91,7 @@ class Problem:
         return total
 
     def reference_gradient(self, A: Floats) -> tuple[Floats, Floats, Floats]:
-        """Return g^ (2, points, m), c = metric g^ (2, points, m) and b2 (points, m) at the quadrature points."""
+        """Return g^ (2, points, m), c = metric g^ (2, points, m) and b2 (points, m) [T2] at the quadrature points."""
         g = (GRADIENTS.reshape(6, -1).T @ A[self.space.element_dofs]).reshape(2, POINTS, -1)
         xx, xy, yy = self.geometry.metric
         c = np.empty_like(g)
@@ -82,7 +102,7 @@ class Problem:
         return g, c, g[0] * c[0] + g[1] * c[1]
 
     def reluctivity(self, b2: Floats) -> tuple[Floats, Floats]:
-        """Return nu and d nu / d b2 at the quadrature points (points, m)."""
+        """Return nu [m/H] and nu' [m/(H T2)] at the quadrature points (points, m); air is 1 / MU0 and 0."""
         nu = np.full(b2.shape, 1 / MU0)
         dnu = np.zeros(b2.shape)
         for elements, law in self.laws:
@@ -90,12 +110,12 @@ class Problem:
         return nu, dnu
 
     def internal(self, c: Floats, nu: Floats) -> Floats:
-        """Return the field's side of the residual (size,)."""
+        """Return int nu grad A . grad phi_i, the field's side of the residual (size,) [A]."""
         flux = c * (nu * self.geometry.determinant) * QUADRATURE[1][:, None]
         return self.space.node_sum(GRADIENTS.reshape(6, -1) @ flux.reshape(2 * POINTS, -1))
 
     def tangent(self, c: Floats, nu: Floats, dnu: Floats) -> Floats:
-        """Return the values of the lower triangle of the tangent matrix."""
+        """Return the values of the lower triangle of the tangent K (entries,) [m/H]."""
         det = self.geometry.determinant
         nu_det, twice = nu * det, 2 * dnu * det
         xx, xy, yy = self.geometry.metric
@@ -106,13 +126,13 @@ class Problem:
         return self.space.matrix_values(STIFFNESS.T @ mapped.reshape(3 * POINTS, -1))
 
     def residual(self, A: Floats, load: Floats) -> Floats:
-        """Return the residual at the free nodes."""
+        """Return the residual r at the free nodes (k,) [A]."""
         _, c, b2 = self.reference_gradient(A)
         nu, _ = self.reluctivity(b2)
         return (self.internal(c, nu) - load)[self.space.free]
 
     def energy_per_m(self, A: Floats) -> float:
-        """Return the stored field energy per metre of depth, of the whole section [J/m]."""
+        """Return int w dA, the stored energy per metre of depth, of the whole section [J/m]."""
         _, _, b2 = self.reference_gradient(A)
         density = 0.5 * b2 / MU0
         for elements, law in self.laws:
@@ -123,8 +143,9 @@ class Problem:
 def winding_source(space: Space, geometry: Geometry, parts: Sequence[tuple[Integers, float]]) -> Floats:
     """Return a winding's source vector (size,) from the elements and the signed share of turns of each of its blocks.
 
-    The sign is the block's sense times that of its share. One ampere-turn through a block is a current density 1/area,
-    and the mean of A over the block is the flux linkage per turn and metre: the same numbers.
+    One ampere-turn spread over a block of area a is J = 1 / a, so its load is s_i = int phi_i dA / a; a turn's flux
+    linkage per metre is A at its place, on average over the block s . A: the same numbers. The sign is the block's
+    sense times that of its share.
     """
     total = np.zeros(space.size)
     for elements, share in parts:

@@ -1,4 +1,17 @@
-"""What is read from a solved field. Planar values are per metre of depth, of the whole section."""
+"""What is read from a solved field. Planar values are per metre of depth, of the whole section.
+
+Flux through a surface is the contour integral of A round it, in the plane the difference of A between its edges:
+
+    flux per metre of a cut from P to Q = int B . n ds = A(P) - A(Q)                                       [Wb/m]
+    flux linkage per turn and metre     = lambda = sum_b share_b mean of A over block b = s . A            [Wb/m]
+
+with s the winding's load per ampere-turn (`winding_source`). Energy W = int w dA and coenergy W' = sum lambda F - W, F
+the ampere-turns [A]; in linear iron W = W' = sum lambda F / 2. A small change of F changes lambda by
+
+    d lambda_i / d F_k = s_i . K^-1 s_k    [H/m],
+
+K the tangent at the solution: a symmetric positive definite matrix of incremental permeances per metre.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,9 @@
 """The finite-element space: what depends on the mesh's topology alone, and what depends on where its points are.
 
-Topology (numbering, sparsity pattern, symbolic factor) survives a moved mesh, a new material and a new current, so
-it is made once and shared.
+V holds the functions that are quadratic on each triangle, continuous, and 0 on the fixed part of the boundary; its
+unknowns are the values at corners and at the middles of sides, shared by neighbouring triangles (`element_dofs`). The
+smooth part of a field errs by h^3 in A and by h^4 in energy (h the size of triangles). Topology (numbering, sparsity
+pattern, symbolic factor) survives a moved mesh, a new material and a new current, so it is made once and shared.
 """
 
 from __future__ import annotations
@@ -71,8 +73,16 @@ class Space:
 class Geometry:
     """Where the mesh's points are, as the numbers assembly needs.
 
-    With x = x0 + T xi on an element, `determinant` is |det T| [m2] and `metric` holds xx, xy, yy of T^-1 T^-T [1/m2]:
-    the squared gradient of u is grad^ u . metric . grad^ u in reference coordinates.
+    With x = x_1 + T xi on an element the squared gradient of u is grad^ u . metric . grad^ u in reference coordinates.
+
+    Parameters
+    ----------
+    points
+        Vertices (2, n) [m].
+    determinant
+        |det T|, twice the area (m,) [m2].
+    metric
+        xx, xy and yy of T^-1 T^-T (3, m) [1/m2].
     """
 
     points: Floats
@@ -158,7 +168,7 @@ def node_locations(space: Space, geometry: Geometry) -> Floats:
 
 
 def mean_over(space: Space, geometry: Geometry, elements: Integers) -> Floats:
-    """Return the vector (size,) whose product with A is A's mean over some elements."""
+    """Return the vector (size,), int phi_i dA over area, whose product with A is A's mean over some elements."""
     weight = np.zeros(space.elements)
     weight[elements] = geometry.determinant[elements]
     total = 0.5 * float(weight.sum())
@@ -208,7 +218,17 @@ def prolongation(coarse: Space, coarse_geometry: Geometry, fine: Space, fine_geo
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Prolongation:
-    """Writes a field of a coarse space in the space refined from it."""
+    """Writes a field of a coarse space in the space refined from it: exactly, as the one holds the other.
+
+    Parameters
+    ----------
+    source, target
+        Numbers of the coarse nodes of each fine element's parent, and of its own nodes (6, 4m).
+    weights
+        Value of each coarse shape function at each fine node (6, 6, 4m).
+    size
+        Number of fine nodes.
+    """
 
     source: Integers
     target: Integers

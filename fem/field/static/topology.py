@@ -1,7 +1,9 @@
 """What a mesh and its refinement share with every other mesh of the same triangles, wherever their points are.
 
-Numbering, sparsity pattern and symbolic factors cost as much as two Newton steps; they are made once for all models on
-the same triangles: the saturating and the linear one of a core, and all sections a mesh is moved onto.
+Uniform refinement cuts each triangle into four like it at the middles of its sides, so that the coarse space lies in
+the fine one, and which node depends on which is the same for all. Numbering, sparsity pattern and symbolic factors cost
+as much as two Newton steps; they are made once for all models on the same triangles: the saturating and the linear one
+of a core, and all sections a mesh is moved onto.
 """
 
 from __future__ import annotations
