@@ -13,7 +13,7 @@ from fem.cli import run
 from fem.sweeps.rows import keeping, store
 from fem.sweeps.rows.keeping import Keeping
 from fem.sweeps.rows.salvage import salvage
-from fem.sweeps.rows.store import APPLICATION, DamagedStore, Row, Status, Store, StoreError
+from fem.sweeps.rows.store import APPLICATION, SCHEMA, DamagedStore, Row, Status, Store, StoreError
 
 EXAMPLE = str(files("fem.examples") / "bandsaw_brazing.toml")
 ROOT = Path(__file__).parents[2]
@@ -44,10 +44,10 @@ def edited(file: Path, *statements: str) -> None:
 @pytest.mark.parametrize(
     "damage",
     [
-        "UPDATE points SET results = replace(results, '3', '4') WHERE position = 7",
-        "UPDATE points SET results = (SELECT results FROM points WHERE position = 8) WHERE position = 7",
-        "UPDATE points SET status = 'refused' WHERE position = 7",
-        "UPDATE points SET results = CAST(x'ff00fe' AS TEXT) WHERE position = 7",
+        "UPDATE points SET row = replace(row, '3', '4') WHERE position = 7",
+        "UPDATE points SET row = (SELECT row FROM points WHERE position = 8) WHERE position = 7",
+        """UPDATE points SET row = replace(row, '"done"', '"refused"') WHERE position = 7""",
+        "UPDATE points SET row = CAST(x'ff00fe' AS TEXT) WHERE position = 7",
         "UPDATE points SET position = 'seven' WHERE position = 7",
         "UPDATE points SET key = 'key 99' WHERE position = 7",
     ],
@@ -107,7 +107,7 @@ def test_it_says_what_it_is_and_what_it_is_not(tmp_path: Path) -> None:
         Store(other)
     assert other.read_bytes() == before
     edited(ours, "PRAGMA user_version = 99")
-    with pytest.raises(StoreError, match="store of version 99, this is version 1: name another file"):
+    with pytest.raises(StoreError, match=f"store of version 99, this is version {SCHEMA}: name another file"):
         Store(ours)
 
 

@@ -1,13 +1,15 @@
 """The command line: exit codes, what goes to stdout and what to stderr. The computation is not part of this."""
 
 import json
+from importlib.resources import files
 
 import pytest
 
+import fem.estimation.card
 import fem.estimation.one_design
 from fem.cli import run
 from fem.commands.output import write_output
-from fem.errors import NotConverged, OutOfRange
+from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.report.figures.estimate import FILES, figures_of
 from geometries.assembly.mesh import MesherUnavailable, MeshFailed
 
@@ -78,6 +80,7 @@ def test_a_file_that_cannot_be_written_costs_neither_the_results_nor_the_other_f
         (MesherUnavailable("gmsh cannot be loaded; apt-get install libglu1-mesa"), 69, "apt-get install"),
         (MeshFailed("gmsh: no convergence"), 3, "rewound: no mesh: gmsh"),
         (OutOfRange("table.csv ends at 1.2 T"), 2, "ends at 1.2 T"),
+        (DoesNotFit([("shunt", "sticks out of the window")]), 2, "rewound: shunt: sticks out of the window"),
         (KeyboardInterrupt(), 130, "rewound: stopped"),
     ],
 )
@@ -86,11 +89,13 @@ def test_what_goes_wrong_has_its_exit_code_and_one_line(monkeypatch, capsys, err
         raise error
 
     monkeypatch.setattr(fem.estimation.one_design, "estimate", fail)
-    assert run(["estimate", "-q"]) == code
-    out, err = capsys.readouterr()
-    assert out == ""
-    assert says in err
-    assert len(err.splitlines()) == 1
+    monkeypatch.setattr(fem.estimation.card, "card", fail)
+    for command in (["estimate", "-q"], ["card", str(files("fem.examples") / "bandsaw_brazing.toml"), "-q"]):
+        assert run(command) == code
+        out, err = capsys.readouterr()
+        assert out == ""
+        assert says in err
+        assert len(err.splitlines()) == 1
 
 
 @pytest.mark.parametrize(

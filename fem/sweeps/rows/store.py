@@ -15,6 +15,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from pydantic import TypeAdapter
+
 
 class Status(Enum):
     """How a point ended."""
@@ -57,16 +59,16 @@ class Row:
 
 APPLICATION = int.from_bytes(b"rwnd", "big")
 """SQLite's application_id, which tells a store from any other SQLite file."""
-SCHEMA = 1
+SCHEMA = 2
 """SQLite's user_version."""
 PATIENCE = 10.0
 """How long another process may hold the file [s]."""
 _TABLES = {
-    "points": "CREATE TABLE points (key TEXT PRIMARY KEY, position INTEGER NOT NULL, point TEXT NOT NULL, "
-    "status TEXT NOT NULL, reason TEXT NOT NULL, results TEXT NOT NULL, digest TEXT NOT NULL)",
+    "points": "CREATE TABLE points (key TEXT PRIMARY KEY, position INTEGER NOT NULL, row TEXT NOT NULL, "
+    "digest TEXT NOT NULL)",
     "about": "CREATE TABLE about (name TEXT PRIMARY KEY, value TEXT NOT NULL)",
 }
-_COLUMNS = "key, position, point, status, reason, results, digest"
+_ROW = TypeAdapter(Row)
 
 
 class StoreError(ValueError):
@@ -156,8 +158,7 @@ class Store:
         try:
             with self._connection:
                 self._connection.executemany(
-                    f"INSERT OR REPLACE INTO points ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                    list(map(_told, rows)),
+                    "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)", list(map(_told, rows))
                 )
         except sqlite3.Error as error:
             raise _plainly(self.path, error) from error
@@ -217,34 +218,15 @@ def connect(path: Path) -> sqlite3.Connection:
 
 def read_rows(connection: sqlite3.Connection, order: str) -> Iterator[tuple[int, Row | None]]:
     """Yield the number of each row in its table and the row, None where it is not whole."""
-    for number, *told, digest in connection.execute(f"SELECT rowid, {_COLUMNS} FROM points ORDER BY {order}"):
-        if digest != _digest(told):
-            yield number, None
-            continue
-        key, position, point, status, reason, results = told
-        yield (
-            number,
-            Row(
-                key=key,
-                position=position,
-                point=json.loads(point),
-                status=Status(status),
-                reason=reason,
-                results=json.loads(results),
-            ),
-        )
+    for number, *told, digest in connection.execute(
+        f"SELECT rowid, key, position, row, digest FROM points ORDER BY {order}"
+    ):
+        yield number, _ROW.validate_json(told[-1]) if digest == _digest(told) else None
 
 
 def _told(row: Row) -> tuple[object, ...]:
     """Return a row as its table has it, and its digest."""
-    told = (
-        row.key,
-        row.position,
-        json.dumps(dict(row.point)),
-        row.status.value,
-        row.reason,
-        json.dumps(dict(row.results)),
-    )
+    told = (row.key, row.position, _ROW.dump_json(row).decode())
     return (*told, _digest(told))
 
 
