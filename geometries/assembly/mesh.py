@@ -7,33 +7,18 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import count
-from math import ceil, inf, isfinite, pi, sin, sqrt
+from math import pi, sin, sqrt
 from types import ModuleType
 
 import numpy as np
-from numpy.typing import NDArray
 
-from geometries.shapes.section import GRID, Region, Role, Section, Shape
+from geometries.assembly.sizes import Sizes, region_sizes, sides_of, sizes_of
+from geometries.shapes.arrays import Floats, Integers
+from geometries.shapes.section import GRID, Region, Section, Shape
 
 _LOCK = threading.RLock()
 _SERIAL = count()
 _SYSTEM_LIBRARIES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
-
-_COARSEST = 1 / 7
-"""Largest element of level 0, as a share of the built part's larger side. A half section counts with twice its larger
-side: it is meshed coarser than the whole, and still keeps the flux within 0.1 % (tests/physics/test_field_error.py)."""
-_CORNER = 1 / 80
-"""Element at an iron corner of level 0, as a share of the same."""
-_SLENDER = 2.5
-"""The larger side counts as at most that many times the smaller one: the field round a slender core goes by that."""
-_ACROSS_IRON = 5
-"""Elements at a corner for the width of the narrowest leg or yoke; in common proportions there are 6 to 18."""
-_GROWTH = 0.7
-"""Growth of the element size with the distance from the nearest iron corner, level 0."""
-_FEWEST_SIDES = 24
-"""Sides of the polygon that stands for a disc, level 0: a multiple of four, so that it is symmetric both ways."""
-_SIZED_GROWTH = 0.5
-"""Growth of the element size with the distance from a region of given element size, level 0."""
 
 
 class MesherUnavailable(RuntimeError):
@@ -62,9 +47,9 @@ class SectionMesh:
         How fine: each level halves the elements and cuts those at iron corners by eight.
     """
 
-    points: NDArray[np.float64]
-    triangles: NDArray[np.int64]
-    region: NDArray[np.int64]
+    points: Floats
+    triangles: Integers
+    region: Integers
     section: Section
     level: int
 
@@ -99,7 +84,7 @@ def mesh_section(section: Section, *, level: int = 0, sizes: Mapping[str, float]
     A disc is meshed as the regular polygon of its own area, whose corners stick out by the share
     (2 pi/sides)^2 / 12 of the radius: 0.6 % for 24 sides.
     """
-    wanted = _wanted_sizes(section, sizes or {}, level)
+    wanted = region_sizes(section, sizes or {}, level)
     with _model() as gmsh:
         tags = [_rectangle(gmsh, *section.outline)]
         tags += [_surface(gmsh, r, wanted.get(r.name, 0.0)) for r in section.regions]
@@ -108,8 +93,8 @@ def mesh_section(section: Section, *, level: int = 0, sizes: Mapping[str, float]
         owner = _owners(children)
         for r, pieces in zip(section.regions, children[1:], strict=True):
             if r.shape is Shape.DISC:
-                _divide_circle(gmsh, r, pieces, _sides(r, wanted[r.name]))
-        _set_sizes(gmsh, section, level, wanted)
+                _divide_circle(gmsh, r, pieces, sides_of(r, wanted[r.name]))
+        _set_sizes(gmsh, section, sizes_of(section, level, wanted))
         try:
             gmsh.model.mesh.generate(2)
         except Exception as error:  # gmsh raises no other kind
@@ -128,27 +113,9 @@ def _rectangle(gmsh: ModuleType, x0: float, y0: float, x1: float, y1: float) -> 
 def _surface(gmsh: ModuleType, r: Region, size: float) -> int:
     if r.shape is Shape.RECTANGLE:
         return _rectangle(gmsh, r.x0, r.y0, r.x1, r.y1)
-    angle = 2 * pi / _sides(r, size)
+    angle = 2 * pi / sides_of(r, size)
     corner = (r.x1 - r.x0) / 2 * sqrt(angle / sin(angle))  # of the polygon whose area is the disc's
     return int(gmsh.model.occ.addDisk((r.x0 + r.x1) / 2, (r.y0 + r.y1) / 2, 0.0, corner, corner))
-
-
-def _sides(r: Region, size: float) -> int:
-    return max(_FEWEST_SIDES, 4 * ceil(pi * (r.x1 - r.x0) / size / 4))
-
-
-def _wanted_sizes(section: Section, sizes: Mapping[str, float], level: int) -> dict[str, float]:
-    """Return the element size wanted in each region that has one of its own: all discs and those named in `sizes`."""
-    if unknown := set(sizes) - {r.name for r in section.regions}:
-        msg = f"element sizes for {sorted(unknown)}, which the section does not have"
-        raise ValueError(msg)
-    wanted = {r.name: pi * (r.x1 - r.x0) / _FEWEST_SIDES for r in section.regions if r.shape is Shape.DISC}
-    for name, size in sizes.items():
-        if not size > 0:
-            msg = f"element size of {name!r} must be above 0, got {size!r}"
-            raise ValueError(msg)
-        wanted[name] = min(size, wanted.get(name, size))
-    return {name: size / 2**level for name, size in wanted.items()}
 
 
 def _divide_circle(gmsh: ModuleType, r: Region, pieces: list[tuple[int, int]], sides: int) -> None:
@@ -167,122 +134,45 @@ def _owners(children: list[list[tuple[int, int]]]) -> dict[int, int]:
     return owner
 
 
-def _set_sizes(gmsh: ModuleType, section: Section, level: int, wanted: Mapping[str, float]) -> None:
-    xs = [v for r in section.regions for v in (r.x0, r.x1)] or list(section.outline[::2])
-    ys = [v for r in section.regions for v in (r.y0, r.y1)] or list(section.outline[1::2])
-    sides = max(xs) - min(xs), max(ys) - min(ys)
-    scale = max(sides) * (2.0 if section.halved else 1.0)
-    narrowest, slender = _narrowest_iron(section), scale
-    if isfinite(narrowest):  # bars in a wide field of air are no slender core
-        slender = min(scale, _SLENDER * min(sides[0] * (2.0 if section.halved else 1.0), sides[1]))
-    largest = slender * _COARSEST / 2**level
-    corner = min(scale * _CORNER, narrowest / _ACROSS_IRON) / 8**level
-    growth = _GROWTH / 2**level
+def _set_sizes(gmsh: ModuleType, section: Section, sizes: Sizes) -> None:
+    """Give gmsh the element sizes as a background field; see `Sizes`."""
     field = gmsh.model.mesh.field
-    thresholds = []
-    for size, corners in _corner_sizes(section, corner, level).items():
-        tags = [_point(gmsh, x, y) for x, y in sorted(corners)]
+    limits = []
+    for size, corners in sizes.corners.items():
         distance = field.add("Distance")
-        field.setNumbers(distance, "PointsList", tags)
-        threshold = field.add("Threshold")
-        field.setNumber(threshold, "InField", distance)
-        field.setNumber(threshold, "SizeMin", size)
-        field.setNumber(threshold, "SizeMax", scale)
-        field.setNumber(threshold, "DistMin", 0.0)
-        field.setNumber(threshold, "DistMax", (scale - size) / growth)
-        thresholds.append(threshold)
-    # Inside the built part no element exceeds `largest`; outside, the corner fields alone let it grow, at the same rate
-    # as far as a distant outline goes.
-    x0, y0, x1, y1 = section.outline
-    distance_out = max(min(xs) - x0, x1 - max(xs), min(ys) - y0, y1 - max(ys))
-    outside = max(3 * largest, distance_out / 6 / 2**level)
+        field.setNumbers(distance, "PointsList", [_point(gmsh, x, y) for x, y in sorted(corners)])
+        away = (sizes.scale - size) / sizes.growth
+        limits.append(
+            _field(gmsh, "Threshold", InField=distance, SizeMin=size, SizeMax=sizes.scale, DistMin=0.0, DistMax=away)
+        )
     for r in section.regions:
-        if r.name in wanted:
-            thresholds.append(_size_round(gmsh, r, wanted[r.name], max(scale, outside), _SIZED_GROWTH / 2**level))
-    box = field.add("Box")
-    for key, value in (("XMin", min(xs)), ("XMax", max(xs)), ("YMin", min(ys)), ("YMax", max(ys))):
-        field.setNumber(box, key, value)
-    field.setNumber(box, "VIn", largest)
-    field.setNumber(box, "VOut", outside)
-    field.setNumber(box, "Thickness", scale / 2 * (outside - largest) / (2 * largest))
+        if r.name in sizes.regions:
+            limits.append(_size_round(gmsh, r, sizes.regions[r.name], max(sizes.scale, sizes.outside), sizes))
+    x0, y0, x1, y1 = sizes.built
+    away = sizes.scale / 2 * (sizes.outside - sizes.largest) / (2 * sizes.largest)
+    limits.append(
+        _field(gmsh, "Box", XMin=x0, XMax=x1, YMin=y0, YMax=y1, VIn=sizes.largest, VOut=sizes.outside, Thickness=away)
+    )
     smallest = field.add("Min")
-    field.setNumbers(smallest, "FieldsList", [*thresholds, box])
+    field.setNumbers(smallest, "FieldsList", limits)
     field.setAsBackgroundMesh(smallest)
 
 
-def _narrowest_iron(section: Section) -> float:
-    """Return the least width of a leg or yoke [m]; infinite without iron."""
-    widths = [
-        side
-        for r in section.regions
-        if r.role is Role.IRON
-        for side in ((r.x1 - r.x0) * (2.0 if section.halved and r.x0 <= GRID else 1.0), r.y1 - r.y0)
-    ]
-    return min(widths, default=inf)
-
-
-def _size_round(gmsh: ModuleType, r: Region, size: float, largest: float, growth: float) -> int:
+def _size_round(gmsh: ModuleType, r: Region, size: float, largest: float, sizes: Sizes) -> int:
     """Return a size field: `size` inside a region, growing outside up to `largest`."""
-    field = gmsh.model.mesh.field
-    if r.shape is Shape.DISC:
-        around = field.add("Ball")
-        extent = {
-            "XCenter": (r.x0 + r.x1) / 2,
-            "YCenter": (r.y0 + r.y1) / 2,
-            "Radius": 1.01 * (r.x1 - r.x0) / 2,  # the polygon's corners are inside
-        }
-    else:
-        around = field.add("Box")
-        extent = {"XMin": r.x0, "XMax": r.x1, "YMin": r.y0, "YMax": r.y1}
-    for key, value in (
-        *extent.items(),
-        ("VIn", size),
-        ("VOut", largest),
-        ("Thickness", max(largest - size, size) / growth),  # also where the size wanted is no limit
-    ):
-        field.setNumber(around, key, value)
-    return int(around)
+    # also where the size wanted is no limit
+    values = {"VIn": size, "VOut": largest, "Thickness": max(largest - size, size) / sizes.region_growth}
+    if r.shape is Shape.RECTANGLE:
+        return _field(gmsh, "Box", XMin=r.x0, XMax=r.x1, YMin=r.y0, YMax=r.y1, **values)
+    radius = 1.01 * (r.x1 - r.x0) / 2  # the polygon's corners are inside
+    return _field(gmsh, "Ball", XCenter=(r.x0 + r.x1) / 2, YCenter=(r.y0 + r.y1) / 2, Radius=radius, **values)
 
 
-def _corner_sizes(section: Section, corner: float, level: int) -> dict[float, set[tuple[float, float]]]:
-    """Return the element size wanted at each corner of iron; at a narrow joint no larger than the joint."""
-    sizes: dict[tuple[float, float], float] = {}
-    for r in section.regions:
-        if r.role in (Role.IRON, Role.SHUNT):
-            for p in _corners(r):
-                sizes.setdefault(p, corner)
-    for r in section.regions:
-        # a gap in the leg is air with iron's corners
-        if r.role is Role.JOINT or (
-            r.role is Role.AIR and r.shape is Shape.RECTANGLE and set(_corners(r)) <= set(sizes)
-        ):
-            narrow = min(r.x1 - r.x0, r.y1 - r.y0)
-            for p in _corners(r):
-                sizes[p] = min(sizes.get(p, corner), max(narrow / 2**level, corner / 8))
-    for r in section.regions:
-        if r.role is Role.SHUNT:
-            narrow = _gap_beside(r, section)
-            for p in _corners(r):
-                sizes[p] = min(sizes.get(p, corner), max(narrow / 2**level, corner / 8))
-    grouped: dict[float, set[tuple[float, float]]] = {}
-    for p, size in sizes.items():
-        if not (section.halved and p[0] <= GRID):  # corners on the mirror line are none
-            grouped.setdefault(size, set()).add(p)
-    return grouped
-
-
-def _gap_beside(r: Region, section: Section) -> float:
-    """Return the narrowest gap between a shunt and iron to its left or right [m]; its own width where there is none."""
-    gaps = [
-        max(other.x0 - r.x1, r.x0 - other.x1)
-        for other in section.regions
-        if other.role is Role.IRON and other.y0 < r.y1 and other.y1 > r.y0
-    ]
-    return min((gap for gap in gaps if gap > GRID), default=r.x1 - r.x0)
-
-
-def _corners(r: Region) -> list[tuple[float, float]]:
-    return [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1)]
+def _field(gmsh: ModuleType, kind: str, **numbers: float) -> int:
+    tag = gmsh.model.mesh.field.add(kind)
+    for name, number in numbers.items():
+        gmsh.model.mesh.field.setNumber(tag, name, number)
+    return int(tag)
 
 
 def _point(gmsh: ModuleType, x: float, y: float) -> int:
@@ -291,7 +181,7 @@ def _point(gmsh: ModuleType, x: float, y: float) -> int:
     return int(found[0][1])
 
 
-def _read(gmsh: ModuleType, owner: dict[int, int]) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+def _read(gmsh: ModuleType, owner: dict[int, int]) -> tuple[Floats, Integers, Integers]:
     node_tags, coordinates, _ = gmsh.model.mesh.getNodes()
     number = np.zeros(int(node_tags.max()) + 1, dtype=np.int64)
     number[node_tags] = np.arange(len(node_tags))

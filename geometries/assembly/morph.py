@@ -14,12 +14,10 @@ from functools import lru_cache
 from math import log, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.shapes.arrays import Floats
 from geometries.shapes.section import GRID, Section, Shape
-
-Array = NDArray[np.float64]
 
 RATIO = 1.5
 """Between neighbouring canonical sizes."""
@@ -34,8 +32,8 @@ _KEPT_BASES = 128
 class Edges:
     """The distinct coordinates of a section's edges, rising (n,) [m]."""
 
-    x: Array
-    y: Array
+    x: Floats
+    y: Floats
 
 
 def edges(section: Section) -> Edges:
@@ -85,7 +83,7 @@ def moved(base: SectionMesh, section: Section) -> SectionMesh:
     return replace(base, points=points, section=section)
 
 
-def quality(mesh: SectionMesh) -> Array:
+def quality(mesh: SectionMesh) -> Floats:
     """Return each triangle's area over that of the equilateral one with its root-mean-square side, signed (m,) [-]."""
     a, b, c = (mesh.points[:, mesh.triangles[k]] for k in range(3))
     u, v = b - a, c - a
@@ -148,17 +146,17 @@ def _base(section: Section) -> SectionMesh:
     return mesh
 
 
-def _distinct(values: list[float]) -> Array:
+def _distinct(values: list[float]) -> Floats:
     ordered = np.sort(np.asarray(values, dtype=np.float64))
     return ordered[np.concatenate(([True], np.diff(ordered) > GRID))]
 
 
-def _numbers(found: Array, first: float, last: float) -> tuple[int, int]:
+def _numbers(found: Floats, first: float, last: float) -> tuple[int, int]:
     i, j = (int(np.abs(found - value).argmin()) for value in (first, last))
     return i, j
 
 
-def _rounded(found: Array) -> Array:
+def _rounded(found: Floats) -> Floats:
     """Return edges apart by rounded distances; the one nearest to 0, where the mirror line is, stays there."""
     steps = np.array([RATIO ** round(log(d) / log(RATIO)) for d in np.diff(found)])
     at = np.concatenate(([0.0], np.cumsum(steps)))

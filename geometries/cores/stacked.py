@@ -93,19 +93,11 @@ class StackedCore(Description):
 
     Notes
     -----
-    All sizes follow from the frame of n legs, here n = 2 with W the window's width and H its height::
+    With n legs of any width, windows W by H and yokes of height Y, a face of the iron has the area
 
-              ____________________________
-             |        upper yoke          |  yoke_height
-             |______________________joint_|  - joint_gap
-             |      |            |        |
-             | leg  |<--  W  --->|  leg   |  H
-             |______|____________|________|
-             |        lower yoke          |  yoke_height
-             |____________________________|
+        overall_width (H + 2 Y) - (n - 1) W H  [m2],
 
-    face = overall_width (H + 2 yoke_height) - (n - 1) W H [m2], and the iron's share of any depth of stack is
-    `stacking_factor`.
+    and of any depth of stack `stacking_factor` is iron.
     """
 
     LEGS: ClassVar[str]
