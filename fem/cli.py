@@ -54,6 +54,7 @@ class Listing(Enum):
     CONDUCTORS = "conductors"
     LAMINATIONS = "laminations"
     METALS = "metals"
+    WORK_PIECES = "work-pieces"
 
 
 def main() -> None:
@@ -197,6 +198,7 @@ def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -
         Listing.CONDUCTORS: lists.conductors,
         Listing.LAMINATIONS: lists.laminations,
         Listing.METALS: lists.metals,
+        Listing.WORK_PIECES: lists.work_pieces,
     }
     return show(tables[what]())
 

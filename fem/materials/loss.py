@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from fem.arrays import Floats
 
 ASSUMED_CONDUCTIVITY = 1 / 45e-8
-"""Conductivity [S/m] taken where that of the sheet is unknown: 45 micro-ohm cm (lamination data page, 3 % silicon)."""
+"""Conductivity [S/m] taken where that of the sheet is unknown: 45 micro-ohm cm, widely printed for 3 % silicon."""
 
 GRADED_FREQUENCY = 50.0
 """Frequency [Hz] of the guaranteed and indicative losses of EN 10106."""

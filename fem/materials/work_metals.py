@@ -11,13 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats
+from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
+from fem.materials.metals import metal
 from geometries.described.faults import not_known
 from geometries.described.tables import table_rows
 
 _rows = partial(table_rows, __package__)
-
-CELSIUS = 273.15
-"""0 degC [K]."""
 
 _LOWEST = 250.0
 _STEP = 2.0
@@ -38,25 +37,31 @@ class WorkMetal:
 
     Parameters
     ----------
-    name, source : str
-    density : float
+    name, source
+        What it is called, and where its own figures come from; those against temperature have theirs in the tables.
+    density
         At 20 degC [kg/m^3]; the cold size goes with it at every temperature.
-    solidus, liquidus : float
+    solidus, liquidus
         [K], infinite where it does not melt; equal for a pure metal.
-    latent_heat : float
+    latent_heat
         [J/kg].
-    curie_temperature : float or None
-        [K].
-    half_polarisation_field : float
+    curie_temperature
+        [K]; None where not magnetic.
+    half_polarisation_field
         Field at which half the saturation polarisation is reached [A/m]; 0 where not magnetic.
-    temperature : (n,) array
-        [K], not falling: the two ends of an isothermal melting are points of the same temperature.
-    enthalpy : (n,) array
-        From 20 degC, rising [J/m^3].
-    resistivity, thermal_conductivity : (n,) array
-        [ohm m], [W/(m K)].
-    polarisation : (n,) array
-        Saturation polarisation [T], 0 where not magnetic.
+    temperature
+        (n,) [K], not falling: the two ends of an isothermal melting are points of the same temperature.
+    enthalpy
+        (n,) from 20 degC, rising [J/m^3].
+    resistivity, thermal_conductivity
+        (n,) [ohm m], [W/(m K)].
+    polarisation
+        (n,) saturation polarisation [T], 0 where not magnetic.
+
+    Notes
+    -----
+    h(T) = density (integral of c from 20 degC to T + latent_heat x), x the share molten, even between solidus and
+    liquidus. The last temperature is where the data end, and so must a run.
     """
 
     name: str
@@ -117,20 +122,20 @@ def steel_heat_capacity(temperature: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    temperature : array of any shape
-        [K]; level below 20 degC and above 1200 degC.
+    temperature
+        [K], any shape; level below 20 degC and above 1200 degC.
 
     Returns
     -------
-    array, same shape
-        [J/(kg K)].
+    [J/(kg K)], same shape.
 
     Notes
     -----
-    EN 1993-1-2:2005, cl. 3.4.1.2, stated for 20 to 1200 degC and the heating rates of fires. In fast heating the peak
-    at 735 degC moves up by tens of kelvin; its heat stays.
+    425 + 0.773 t - 1.69e-3 t^2 + 2.22e-6 t^3 to 600 degC, 666 + 13002/(738 - t) to 735, 545 + 17820/(t - 731) to 900,
+    then 650: EN 1993-1-2:2005, cl. 3.4.1.2, stated for 20 to 1200 degC and the heating rates of fires. In fast heating
+    the peak at 735 degC moves up by tens of kelvin; its heat stays.
     """
-    t = np.clip(np.asarray(temperature, dtype=np.float64) - CELSIUS, 20.0, 1200.0)
+    t = np.clip(np.asarray(temperature, dtype=np.float64) - ZERO_CELSIUS, 20.0, 1200.0)
     cubic = 425 + 0.773 * t - 1.69e-3 * t**2 + 2.22e-6 * t**3
     # The branches are poles away from their own range: keep the other branches' points off the poles.
     rising = 666 + 13002 / (738 - np.minimum(t, 735.0))
@@ -143,17 +148,16 @@ def reduced_polarisation(temperature: ArrayLike, curie_temperature: float, shape
 
     Parameters
     ----------
-    temperature : array of any shape
+    temperature
+        T [K], any shape.
+    curie_temperature
         [K].
-    curie_temperature : float
-        [K].
-    shape, power : float
-        [-]; 0.35 and 4 for iron, 0.15 and 5/2 for nickel.
+    shape, power
+        s and p [-]; 0.35 and 4 for iron, 0.15 and 5/2 for nickel.
 
     Returns
     -------
-    array, same shape
-        [-], 0 from the Curie temperature on.
+    [-], same shape, 0 from the Curie temperature on.
 
     Notes
     -----
@@ -181,12 +185,12 @@ def work_metal(name: str) -> WorkMetal:
     if name not in rows:
         raise UnknownWorkMetal(not_known(name, rows, "work-piece metal"))
     row = rows[name]
-    density = float(row["density_kg_per_m3"])
+    density = float(row["density_kg_per_m3"]) if row["density_kg_per_m3"] else metal(name).density
     melts = bool(row["solidus_degC"])
-    solidus = float(row["solidus_degC"]) + CELSIUS if melts else inf
-    liquidus = float(row["liquidus_degC"]) + CELSIUS if melts else inf
+    solidus = float(row["solidus_degC"]) + ZERO_CELSIUS if melts else inf
+    liquidus = float(row["liquidus_degC"]) + ZERO_CELSIUS if melts else inf
     latent = float(row["latent_heat_J_per_kg"]) if melts else 0.0
-    temperature = _points(solidus, liquidus, float(row["highest_degC"]) + CELSIUS)
+    temperature = _points(solidus, liquidus, float(row["highest_degC"]) + ZERO_CELSIUS)
     sensible = density * _integrate(_heat_capacity(name, row["heat_capacity"]), temperature)
     resistivity = _column("work_metals_resistivity.csv", name, "resistivity_ohm_m")(temperature)
     conductivity = _column("work_metals_conductivity.csv", name, "conductivity_W_per_mK")(temperature)
@@ -196,7 +200,7 @@ def work_metal(name: str) -> WorkMetal:
         width = liquidus - solidus
         melted = np.clip((temperature - solidus) / width, 0, 1) if width > 0 else np.arange(temperature.size) > start
         sensible = sensible + density * latent * melted
-    curie = float(row["curie_degC"]) + CELSIUS if row["curie_degC"] else None
+    curie = float(row["curie_degC"]) + ZERO_CELSIUS if row["curie_degC"] else None
     polarisation = np.zeros_like(temperature)
     if curie is not None:
         reduced = reduced_polarisation(temperature, curie, float(row["shape"]), float(row["power"]))
@@ -240,14 +244,14 @@ def heat_colour(temperature: float) -> str | None:
     """Name the colour of glowing iron at a temperature [K] in subdued light; None where it does not glow."""
     name = None
     for row in _rows("work_metals_heat_colours.csv"):
-        if isfinite(temperature) and temperature >= float(row["from_degC"]) + CELSIUS:
+        if isfinite(temperature) and temperature >= float(row["from_degC"]) + ZERO_CELSIUS:
             name = row["colour"]
     return name
 
 
 def colour_temperature(colour: str) -> float:
     """Return the temperature [K] at which a colour of glowing iron begins; refuse a colour that is not listed."""
-    rows = {row["colour"]: float(row["from_degC"]) + CELSIUS for row in _rows("work_metals_heat_colours.csv")}
+    rows = {row["colour"]: float(row["from_degC"]) + ZERO_CELSIUS for row in _rows("work_metals_heat_colours.csv")}
     if colour not in rows:
         raise ValueError(not_known(colour, rows, "heat colour"))
     return rows[colour]
@@ -259,9 +263,9 @@ def _metals() -> dict[str, dict[str, str]]:
 
 
 def _column(file: str, metal: str, column: str, surface: str | None = None) -> Callable[[ArrayLike], Floats]:
-    """Return one tabulated property against temperature [K]: straight lines, level beyond both ends."""
+    """Return one tabulated property against temperature [K]: straight, level beyond both ends (cold and melt)."""
     rows = [r for r in _rows(file) if r["metal"] == metal and (surface is None or r["surface"] == surface)]
-    temperature = np.array([float(row["temperature_degC"]) + CELSIUS for row in rows])
+    temperature = np.array([float(row["temperature_degC"]) + ZERO_CELSIUS for row in rows])
     values = np.array([float(row[column]) for row in rows])
 
     def at(wanted: ArrayLike) -> Floats:
@@ -290,4 +294,4 @@ def _integrate(heat_capacity: Callable[[ArrayLike], Floats], temperature: Floats
     fine = np.arange(_LOWEST, temperature[-1] + _FINE, _FINE)
     middle = heat_capacity(0.5 * (fine[1:] + fine[:-1]))
     heat = np.r_[0.0, np.cumsum(middle * np.diff(fine))]
-    return np.asarray(np.interp(temperature, fine, heat) - np.interp(20 + CELSIUS, fine, heat))
+    return np.asarray(np.interp(temperature, fine, heat) - np.interp(REFERENCE_TEMPERATURE, fine, heat))

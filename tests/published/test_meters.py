@@ -81,7 +81,7 @@ def test_window_of_a_decay_is_its_first() -> None:
 
 
 def test_rise_by_resistance() -> None:
-    # IEC 60076-2 form; worked example (physicsforums.com 381286): copper, 80 ohm at 20 degC, 100 ohm hot: 83.63 degC.
+    # IEC 60076-2 form; worked example: copper, 80 ohm at 20 degC, 100 ohm hot: 83.63 degC.
     assert temperature_by_resistance(80.0, 293.15, 100.0) - 273.15 == pytest.approx(83.63, abs=0.005)
     # Trap: 0.0043 is the coefficient at 0 degC; 50 ohm at 20 degC, 58 ohm hot is 60.7 degC, not 57 (re-derived).
     assert temperature_by_resistance(50.0, 293.15, 58.0) - 273.15 == pytest.approx(60.7, abs=0.05)

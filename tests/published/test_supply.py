@@ -60,7 +60,7 @@ def test_conventional_currents(kind: Type, rating: float, hour: float, slowest: 
 
 
 def test_rating_only() -> None:
-    # UL 489 (optifuse.com): 100 % holds, 135 % opens within 1 h up to 50 A, 200 % within 2 min up to 30 A.
+    # UL 489: 100 % holds, 135 % opens within 1 h up to 50 A, 200 % within 2 min up to 30 A.
     device = Device(type=Type.RATING_ONLY, rating=20.0)
     assert forecast(device, 20.0).behaviour is Behaviour.HOLDS
     assert forecast(device, 27.0, 3600.0).behaviour is Behaviour.OPENS
@@ -71,7 +71,7 @@ def test_rating_only() -> None:
 
 @pytest.mark.parametrize(("current", "least", "most"), [(30.0, 1.0, 400.0), (50.0, 0.1, 20.0), (100.0, 0.01, 0.2)])
 def test_plug_fuse_points(current: float, least: float, most: float) -> None:
-    # BS 1362, 13 A (liquisearch.com/bs_1363/fuses): 30 A 1 to 400 s, 50 A 0.1 to 20 s, 100 A 0.01 to 0.2 s. Stored as
+    # BS 1362, 13 A : 30 A 1 to 400 s, 50 A 0.1 to 20 s, 100 A 0.01 to 0.2 s. Stored as
     # multiples with five digits.
     found = opening_times(Device(type=Type.PLUG_FUSE, rating=13.0), current)
     assert found == (pytest.approx(least, rel=1e-3), pytest.approx(most, rel=1e-3))

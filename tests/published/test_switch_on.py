@@ -21,7 +21,7 @@ AREA, TURNS = 3.0e-3, 230
 WINDING_AREA, WINDING_HEIGHT = 7.2e-3, 0.075
 """Area within the mean turn of its outer winding [m^2], and that winding's height [m]."""
 SATURATION = 2.03
-"""Saturation polarisation of 3 % silicon sheet [T] (lamination data page of edcorusa.com, M-6 steel: 20 300 G)."""
+"""Saturation polarisation of 3 % silicon sheet [T] (widely printed: 20 300 G)."""
 
 
 def saturated_permeance() -> float:
@@ -106,12 +106,12 @@ def test_order_of_the_inrush_peak(remanent_share: float) -> None:
 
 
 def test_inrush_over_rated_current() -> None:
-    # Measured on low-voltage transformers: 10 to 15 times the rated r.m.s. current, up to 20 to 25 below 50 kVA
-    # (studylib.net/doc/18788965). The core is an invented one of usual proportions: only the range is a check.
+    # Measured on low-voltage transformers: 10 to 15 times the rated r.m.s. current, up to 20 to 25 below 50 kVA (common
+    # practice, no source). The core is an invented one of usual proportions: only the range is a check.
     found = switch_on(one_kva(), closing_angle=ZERO_CROSSING)
     assert 10 < found.first_peak / (1000 / 230) < 25
-    # "Lasts about 6 cycles, 0.1 s" (productinfo.schneider-electric.com, 7400CT1901, 15 kVA): by then most is gone, and
-    # a smaller unit with more resistance is no slower.
+    # "Lasts about 6 cycles, 0.1 s" of 15 kVA (common practice, no source): by then most is gone, and a
+    # smaller unit with more resistance is no slower.
     assert found.by_cycle.primary_peak[5] < 0.25 * found.first_peak
 
 

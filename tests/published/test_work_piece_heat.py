@@ -77,7 +77,7 @@ def adiabatic_time(
 
 
 def test_adiabatic_short_time_current() -> None:
-    # IEC 60949:1988 cl. 3, worked example (studylib.net 25320408): 95 mm2 copper, 90 to 250 degC in 1 s: 13.573 kA.
+    # IEC 60949:1988 cl. 3, worked example after it: 95 mm2 copper, 90 to 250 degC in 1 s: 13.573 kA.
     # The last digit is 7e-5 in time; the tolerance of the steps, 0.05 K of 160 K, adds 3e-4.
     copper = Linear(heat_capacity=3.45e6, beta=234.5, resistivity_20=1.7241e-8)
     assert adiabatic_time(copper, 13573.0, 95e-6, 90.0, 250.0, 1.2) == pytest.approx(1.0, rel=4e-4)
@@ -94,9 +94,9 @@ def test_adiabatic_steel(celsius: float, tolerance: float) -> None:
 
 
 def test_melting_of_a_copper_wire_without_loss() -> None:
-    # I. M. Onderdonk's formula (pcdandf.com 10179 and 17314): 2581 circular mil, 5 s, 25 to 1083 degC: 168.9 A. It
-    # takes 3.45 MJ/(m3 K) and 234 degC throughout; copper's mean heat capacity to melting is 12 % more and its mean
-    # resistivity some 5 % more, so melting begins 5 to 10 % later.
+    # I. M. Onderdonk's formula (E. R. Stauffacher, General Electric Review 31 (1928) 326, from memory): 2581 circular
+    # mil, 5 s, 25 to 1083 degC: 168.9 A. It takes 3.45 MJ/(m3 K) and 234 degC throughout; copper's mean heat capacity
+    # to melting is 12 % more and its mean resistivity some 5 % more, so melting begins 5 to 10 % later.
     copper = work_metal("copper")
     area = 2581 * 5.067075e-10
     found = adiabatic_time(copper, 168.9, area, 25.0, 1083.0, 6.0)
@@ -128,7 +128,7 @@ def melts(metal: str, surface: str, diameter: float, current: float) -> bool:
 
 
 def test_fusing_current_of_copper_in_still_air() -> None:
-    # W. H. Preece, Proc. R. Soc. 1884-88, 10244 d^1.5 (pcdandf.com 17314): 0.0524 in melts at 123 A. One constant for
+    # W. H. Preece, Proc. R. Soc. 1884-88, 10244 d^1.5: 0.0524 in melts at 123 A. One constant for
     # every surface: between a bright and an oxidised wire the model's own current differs by 1.6. Within a third.
     assert melts("copper", "oxidised", 0.0524 * 0.0254, 4 / 3 * 123.0)
     assert not melts("copper", "oxidised", 0.0524 * 0.0254, 2 / 3 * 123.0)

@@ -24,7 +24,7 @@ def texts(design, estimate, about: str) -> list[str]:
 
 
 def test_heating_time_of_the_published_example():
-    # "Permissible short-circuit current" (studylib.net/doc/25320408) after IEC 60949: 95 mm2 copper, 90 to 250 degC
+    # "Permissible short-circuit current" after IEC 60949: 95 mm2 copper, 90 to 250 degC
     # in 1 s, adiabatic current printed as 13.6 kA; its third digit is worth 0.7 % of the time, twice 0.05/13.6.
     density = 13.6e3 / 95e-6
     assert heating_time("copper", density, 90 + 273.15, 250 + 273.15) == pytest.approx(1.0, rel=2 * 0.05 / 13.6)

@@ -1,14 +1,18 @@
-"""What the tool knows by name: steels, conductors, laminations and metals, as tables."""
+"""What the tool knows by name: steels, conductors, laminations, metals and work pieces, as tables."""
 
 from __future__ import annotations
+
+from math import isfinite
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
 from fem.digits import digits
 from fem.materials.metals import metal, metal_names
 from fem.materials.steel import steel, steel_names
+from fem.materials.work_metals import surface_names, work_metal, work_metal_names
 from geometries.cores.laminations import standard_laminations
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import flexible_resistances
@@ -90,10 +94,32 @@ def metals() -> Table:
     return table
 
 
+def work_pieces() -> RenderableType:
+    """List the metals and carbons of work pieces: how far each is known, and below where its own figures come from."""
+    table = _table(
+        "work piece", "at 20 degC [ohm mm2/m]", "density [kg/dm3]", "melts [degC]", "known to [degC]", "surfaces"
+    )
+    sources = []
+    for name in work_metal_names():
+        found = work_metal(name)
+        ends = [f"{limit - ZERO_CELSIUS:.0f}" for limit in dict.fromkeys((found.solidus, found.liquidus))]
+        _row(
+            table,
+            name,
+            digits(float(found.resistivity_at(REFERENCE_TEMPERATURE)) * 1e6),
+            digits(found.density / 1e3),
+            " to ".join(ends) if isfinite(found.solidus) else "never",
+            f"{round(float(found.temperature[-1]) - ZERO_CELSIUS, -1):.0f}",
+            ", ".join(surface_names(name)),
+        )
+        sources.append(Text(f"{name}: {found.source}"))
+    return Group(table, Text(), *sources)
+
+
 def _table(*headings: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold")
     for index, heading in enumerate(headings):
-        words = heading in {"source", "note"}
+        words = heading in {"source", "note", "surfaces"}
         table.add_column(Text(heading), justify="left" if index == 0 or words else "right", no_wrap=index == 0)
     return table
 

@@ -49,7 +49,7 @@ def copper() -> dict[str, float]:
 
 
 def heat() -> dict[str, float]:
-    """Compute short-time currents [A/mm2, kA], a film, a contact's temperature [K] and a duty's current [A]."""
+    """Compute short-time currents [A/mm2, kA], a film, a contact's temperature [K] and duties' currents [-]."""
     found = {}
     for name, start, end in (("copper", 30, 160), ("copper", 90, 250), ("aluminium", 70, 160)):
         found[f"adiabatic_{name}_{start}_{end}"] = float(
@@ -60,5 +60,5 @@ def heat() -> dict[str, float]:
         "adiabatic_cable": cable / 1e3,
         "cylinder_nusselt": float(nusselt(Lie.HORIZONTAL_CYLINDER, 2.63e9 * 0.69, 0.69)),
         "contact_copper": spot_temperature(0.415, 293.0),
-        "duty_square_law": float(equivalent_current(400.0, 0.25) / equivalent_current(1.0, 0.50)),
+        **{f"duty_{duty}": float(equivalent_current(1.0, duty / 100)) for duty in (80, 50, 20)},
     }
