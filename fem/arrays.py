@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import isfinite
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,6 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Integers = NDArray[np.int64]
+
+Real = TypeVar("Real", float, Floats)
+"""One number, or those of a block of designs, one entry each: what such a function gives is of the same kind."""
 
 
 def positive(**values: ArrayLike) -> None:

@@ -2,49 +2,29 @@
 
 from bisect import bisect_right
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Real, rising
 from fem.errors import NotConverged
 
 _SHARED_STEPS = 60
 _SHARED_TOLERANCE = 1e-6
 
 
-def _rising(name: str, values: ArrayLike, least: int) -> Floats:
-    """Return a read-only copy after checking that it is 1-D, finite and strictly rising."""
-    array = np.array(values, dtype=np.float64)
-    if array.ndim != 1 or array.size < least:
-        msg = f"{name}: at least {least} points in one row expected, got shape {array.shape}"
-        raise ValueError(msg)
-    if not np.isfinite(array).all():
-        msg = f"{name}: point {int(np.argmin(np.isfinite(array)))} is not finite"
-        raise ValueError(msg)
-    falling = np.flatnonzero(np.diff(array) <= 0)
-    if falling.size:
-        at = int(falling[0])
-        msg = f"{name} must rise: point {at + 1} is {array[at + 1]:g} after {array[at]:g}"
-        raise ValueError(msg)
-    array.setflags(write=False)
-    return array
-
-
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class FluxCurve:
-    """Interpolate the ampere-turns that a flux per turn needs.
-
-    Odd and strictly monotone: a monotone piecewise cubic through the points, on to a straight line through the last
-    two points beyond them. Both ends of the cubic take the slope of the end chord, so the curve has no kink anywhere.
+    """The ampere-turns F that a flux per turn phi needs, between points.
 
     Parameters
     ----------
-    ampere_turns : (n,) array
-        Excitation [A], rising from 0.
-    flux_per_turn : (n,) array
-        Mean flux through a turn [Wb], rising from 0.
+    ampere_turns
+        (n,) excitation [A], rising from 0.
+    flux_per_turn
+        (n,) mean flux through a turn [Wb], rising from 0.
 
     Raises
     ------
@@ -53,8 +33,13 @@ class FluxCurve:
 
     Notes
     -----
-    `flux` is the exact inverse of `ampere_turns_at`, not a second interpolation.
-    Slopes: F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
+    F(phi) = sign(phi) (((a x + b) x + c) x + d), x = |phi| - phi_k: odd, strictly monotone, once differentiable. Slopes
+    inside are the weighted harmonic means of the chords, which keep a cubic monotone; both ends take the slope of their
+    chord, with which the curve goes on as a straight line. `flux` is the exact inverse, not a second interpolation.
+
+    References
+    ----------
+    F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
     """
 
     ampere_turns: Floats
@@ -64,8 +49,8 @@ class FluxCurve:
 
     def __post_init__(self) -> None:
         """Check the points and prepare the cubics."""
-        excitation = _rising("ampere_turns", self.ampere_turns, 3)
-        flux = _rising("flux_per_turn", self.flux_per_turn, 3)
+        excitation = rising("ampere_turns", self.ampere_turns, 3)
+        flux = rising("flux_per_turn", self.flux_per_turn, 3)
         if excitation.size != flux.size:
             msg = f"{excitation.size} ampere-turns against {flux.size} flux values"
             raise ValueError(msg)
@@ -90,15 +75,15 @@ class FluxCurve:
 
         Parameters
         ----------
-        flux : array of any shape
-            Flux per turn [Wb].
+        flux
+            (...,) flux per turn [Wb].
 
         Returns
         -------
-        ampere_turns : array, same shape
-            Excitation [A].
-        slope : array, same shape
-            d(ampere-turns)/d(flux per turn) [A/Wb], always > 0.
+        ampere_turns
+            (...,) excitation [A].
+        slope
+            (...,) d(ampere-turns)/d(flux per turn) [A/Wb], always > 0.
         """
         signed = np.asarray(flux, dtype=np.float64)
         size = np.abs(signed)
@@ -140,14 +125,14 @@ class FluxCurve:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class MagnetisingCurve(FluxCurve):
-    """Give the core's flux per primary turn, primary energised alone; see `FluxCurve`."""
+    """The core's flux per primary turn, primary energised alone."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class LeakageCurve(FluxCurve):
-    """Give the windings' leakage flux per turn against the ampere-turns of either, where it saturates.
+    """The windings' leakage flux per turn against the ampere-turns of either, where it saturates.
 
-    See `FluxCurve`. For a leakage path with iron in it, such as a shunt; elsewhere one permeance will do.
+    For a leakage path with iron in it, such as a shunt; elsewhere one permeance will do.
     """
 
     @property
@@ -155,35 +140,33 @@ class LeakageCurve(FluxCurve):
         """Largest flux per turn over ampere-turns [H]: where the iron in the path conducts best, just off the foot."""
         return float(np.max(self.flux_per_turn[1:] / self.ampere_turns[1:]))
 
-    def in_series_with(self, permeance: float) -> "LeakageCurve":
-        """Return the curve with a path of constant permeance [H] linked as well, such as that of the leads."""
-        return LeakageCurve(
-            ampere_turns=self.ampere_turns, flux_per_turn=self.flux_per_turn + permeance * self.ampere_turns
-        )
-
     def shared(self, flux: Floats, permeance: float, near: Floats) -> tuple[Floats, Floats, Floats]:
         """Split a flux between this path and one of constant permeance that the same ampere-turns drive.
 
         Parameters
         ----------
-        flux : (m,) array
-            Of both together, per turn [Wb].
-        permeance : float
+        flux
+            (m,) of both together, per turn [Wb].
+        permeance
             Of the other path [H], >= 0.
-        near : (m,) array
-            Where to begin, such as the last answer [Wb].
+        near
+            (m,) where to begin, such as the last answer [Wb].
 
         Returns
         -------
-        own : (m,) array
-            This path's flux [Wb].
-        ampere_turns, slope : (m,) array
-            Of both [A], and their slope against the flux of both [A/Wb].
+        own
+            (m,) this path's flux [Wb].
+        ampere_turns, slope
+            (m,) of both [A], and their slope against the flux of both [A/Wb].
 
         Raises
         ------
         NotConverged
             If Newton's method, kept between bounds that close in on the one root, fails.
+
+        Notes
+        -----
+        y + Lambda F(y) = flux for the own flux y, with Lambda the other path's permeance: rising, so one root.
         """
         size = np.abs(flux)
         low, own = np.zeros_like(size), np.minimum(np.abs(near), size)
@@ -214,14 +197,14 @@ class LeakageCurve(FluxCurve):
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class CoreLossCurve:
-    """Model the core loss as a current in phase with the induced voltage.
+    """The core loss as a current in phase with the induced voltage.
 
     Parameters
     ----------
-    flux_per_turn : (m,) array
-        Peak of a sinusoidal flux per turn [Wb], rising, > 0.
-    loss : (m,) array
-        Core loss at that peak [W], at the frequency the circuit is later used at, >= 0.
+    flux_per_turn
+        (m,) peak of a sinusoidal flux per turn [Wb], rising, > 0.
+    loss
+        (m,) core loss at that peak [W], at the frequency the circuit is later used at, >= 0.
 
     Raises
     ------
@@ -230,8 +213,8 @@ class CoreLossCurve:
 
     Notes
     -----
-    Loss = G e^2, e the r.m.s. volts per turn: G [S] is monotone-cubic between the points and constant beyond them
-    (loss as the square of flux), below the first and above the last alike.
+    P = G e^2 with e = sqrt(2) pi f phi the r.m.s. volts per turn, so G = P/phi^2 / (2 pi^2 f^2) [S]. P/phi^2 is a
+    monotone cubic between the points and constant beyond them, below the first and above the last.
     """
 
     flux_per_turn: Floats
@@ -241,7 +224,7 @@ class CoreLossCurve:
 
     def __post_init__(self) -> None:
         """Check the points and prepare the interpolation."""
-        flux = _rising("flux_per_turn", self.flux_per_turn, 2)
+        flux = rising("flux_per_turn", self.flux_per_turn, 2)
         loss = np.array(self.loss, dtype=np.float64)
         if loss.shape != flux.shape:
             msg = f"{loss.size} losses against {flux.size} flux values"
@@ -260,24 +243,27 @@ class CoreLossCurve:
         object.__setattr__(self, "_knots", flux.tolist())
         object.__setattr__(self, "_cubics", PchipInterpolator(flux, loss / flux**2).c.T.tolist())
 
-    def conductance(self, peak_flux: float, frequency: float) -> float:
-        """Return the conductance per turn squared at a peak flux.
+    def conductance(self, peak_flux: Real, frequency: Real) -> Real:
+        """Return G, the conductance per turn squared at a peak flux, (...,) [S].
 
         Parameters
         ----------
-        peak_flux : float
-            Peak flux per turn [Wb].
-        frequency : float
-            Frequency of the curve and the circuit [Hz].
-
-        Returns
-        -------
-        float
-            G [S], so that loss = G e^2 with e the r.m.s. volts per turn.
+        peak_flux
+            (...,) peak flux per turn [Wb].
+        frequency
+            (...,) of the curve and the circuit [Hz].
         """
         knots = self._knots
-        within = min(max(abs(peak_flux), knots[0]), knots[-1])
-        piece = min(bisect_right(knots, within), len(knots) - 1) - 1
-        a, b, c, d = self._cubics[piece]
-        x = within - knots[piece]
-        return (((a * x + b) * x + c) * x + d) / (2 * np.pi**2 * frequency**2)
+        a: Any
+        if isinstance(peak_flux, np.ndarray):
+            size = np.clip(np.abs(peak_flux), knots[0], knots[-1])
+            piece = np.minimum(np.searchsorted(knots, size, side="right"), len(knots) - 1) - 1
+            a, b, c, d = np.array(self._cubics).T[:, piece]
+            x: Any = size - self.flux_per_turn[piece]
+        else:
+            within = min(max(abs(peak_flux), knots[0]), knots[-1])
+            at = min(bisect_right(knots, within), len(knots) - 1) - 1
+            a, b, c, d = self._cubics[at]
+            x = within - knots[at]
+        found: Real = (((a * x + b) * x + c) * x + d) / (2 * np.pi**2 * frequency**2)
+        return found

@@ -1,48 +1,64 @@
-"""The circuit as plain numbers: the only place where turns enter."""
+r"""The circuit as plain numbers: the only place where turns enter.
+
+            R_s    L_s     R_1   i_1                     i_2   Lambda     R_2    R_l    L_l
+      +----/\/\---mmmm----/\/\--->--+-------+          +-->----mmmm-----/\/\---/\/\---mmmm---+
+      |                             |       |          |                                     |
+    (~) e(t)                F(phi) [m]     [G]    N_1 :|: N_2                               [R]
+      |                             |       |          |                                     |
+      +-----------------------------+-------+          +-------------------------------------+
+
+Mains, source impedance and primary resistance feed the voltage N_1 dphi/dt induced in the primary. Across it lie the
+magnetising branch, the core-loss conductance and, through the turns ratio, the whole leakage with the secondary's loop:
+
+    e       = (R_s + R_1) i_1 + L_s di_1/dt + N_1 dphi/dt            primary loop
+    N_1 i_1 = F(phi) + G dphi/dt + N_2 i_2                           ampere-turns on the core
+    N_2 dphi/dt = d/dt (N_2 phi_l + L_l i_2) + (R_2 + R_l + R) i_2   secondary loop
+    phi_l   = Lambda N_2 i_2, or the leakage curve's flux at N_2 i_2
+
+| symbol | is | symbol | is |
+|---|---|---|---|
+| e | mains e.m.f. sqrt(2) U sin(omega t) [V] | phi | core's flux per turn at the primary [Wb] |
+| R_s, L_s | source [ohm], [H] | phi_l | leakage flux per turn [Wb] |
+| R_1, R_2 | windings [ohm] | F | ampere-turns of the magnetising curve [A] |
+| R_l, L_l | leads with joints [ohm], [H] | G | core loss per (volt per turn)^2 [S] |
+| N_1, N_2 | turns, the secondary's effective ones [-] | Lambda | leakage permeance [H] |
+| i_1, i_2 | currents [A] | R | load [ohm] |
+"""
 
 from dataclasses import dataclass, replace
-from math import isfinite, pi, sqrt
+from math import pi, sqrt
 
+from fem.arrays import not_negative, positive
 from fem.circuit.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
-
-_POSITIVE = ("voltage_rms", "frequency", "primary_turns", "secondary_turns")
-_NOT_NEGATIVE = (
-    "source_resistance",
-    "source_inductance",
-    "primary_resistance",
-    "secondary_resistance",
-    "lead_resistance",
-    "lead_inductance",
-)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Circuit:
-    """Hold a transformer, its mains and its leads as plain numbers.
+    """A transformer, its mains and its leads as plain numbers.
 
     Parameters
     ----------
-    voltage_rms : float
+    voltage_rms
         Mains e.m.f. behind the source impedance [V].
-    frequency : float
+    frequency
         [Hz].
-    source_resistance, source_inductance : float
+    source_resistance, source_inductance
         Of the mains loop up to the primary's ends [ohm], [H].
-    primary_turns : float
+    primary_turns
         [-]; of primaries in parallel on like cores, a primary's turns over their number.
-    secondary_turns : float
+    secondary_turns
         Effective turns: the whole turns times the share of the primary's flux that they link [-], see `with_coupling`.
-    primary_resistance, secondary_resistance : float
+    primary_resistance, secondary_resistance
         Of the windings at their temperature, a.c. factor included [ohm].
-    lead_resistance, lead_inductance : float
+    lead_resistance, lead_inductance
         Of the secondary's loop outside the winding, joints included [ohm], [H].
-    leakage_permeance : float or LeakageCurve
+    leakage_permeance
         Leakage inductance per turn squared, windings only [H]; a curve where the leakage path saturates.
-    magnetising : MagnetisingCurve
+    magnetising
         Of the primary energised alone.
-    core_loss : CoreLossCurve
+    core_loss
         At `frequency`.
-    load_resistance : float or None
+    load_resistance
         Across the lead ends [ohm]; None where no load is described.
 
     Raises
@@ -52,8 +68,9 @@ class Circuit:
 
     Notes
     -----
-    Mains, source impedance and primary resistance feed the induced primary voltage. Across it lie the magnetising
-    branch, the core-loss conductance and, through the turns ratio, the whole leakage with the secondary circuit.
+    A block of designs on one core and arrangement shares the curves, which know no turns; its numbers are arrays (...,)
+    with an entry for each design, and the properties and all functions that say (...,) take them. What iterates takes
+    one design, and says what stands in the way of more.
     """
 
     voltage_rms: float
@@ -73,50 +90,50 @@ class Circuit:
 
     def __post_init__(self) -> None:
         """Refuse numbers that no circuit can have."""
+        positive(
+            voltage_rms=self.voltage_rms,
+            frequency=self.frequency,
+            primary_turns=self.primary_turns,
+            secondary_turns=self.secondary_turns,
+        )
+        not_negative(
+            source_resistance=self.source_resistance,
+            source_inductance=self.source_inductance,
+            primary_resistance=self.primary_resistance,
+            secondary_resistance=self.secondary_resistance,
+            lead_resistance=self.lead_resistance,
+            lead_inductance=self.lead_inductance,
+        )
         # A leakage curve has checked itself.
-        leakage = () if isinstance(self.leakage_permeance, LeakageCurve) else ("leakage_permeance",)
-        for name in (*_POSITIVE, *leakage):
-            value = getattr(self, name)
-            if not (isfinite(value) and value > 0):
-                msg = f"{name} must be above 0, got {value!r}"
-                raise ValueError(msg)
-        for name in _NOT_NEGATIVE:
-            value = getattr(self, name)
-            if not (isfinite(value) and value >= 0):
-                msg = f"{name} must not be negative, got {value!r}"
-                raise ValueError(msg)
+        if not isinstance(self.leakage_permeance, LeakageCurve):
+            positive(leakage_permeance=self.leakage_permeance)
         if self.load_resistance is not None:
-            check_load(self.load_resistance)
+            not_negative(load_resistance=self.load_resistance)
 
     @property
     def angular_frequency(self) -> float:
-        """Angular frequency [rad/s]."""
+        """Angular frequency omega, (...,) [rad/s]."""
         return 2 * pi * self.frequency
 
     @property
     def nominal_peak_flux(self) -> float:
-        """Peak flux per turn [Wb] if the whole mains voltage were induced in the primary."""
+        """Peak flux per turn if the whole mains voltage were induced in the primary, sqrt(2) U/(omega N_1), [Wb]."""
         return sqrt(2) * self.voltage_rms / (self.angular_frequency * self.primary_turns)
 
     @property
     def loop_resistance(self) -> float:
-        """Resistance of source and primary in series [ohm]."""
+        """Resistance of source and primary in series, R_s + R_1, (...,) [ohm]."""
         return self.source_resistance + self.primary_resistance
 
     @property
-    def leakage_inductance_primary(self) -> float:
-        """Leakage inductance with leads, seen from the primary [H]; of a leakage curve, the unsaturated one."""
-        return self.leakage_inductance_secondary * (self.primary_turns / self.secondary_turns) ** 2
-
-    @property
     def leakage_inductance_secondary(self) -> float:
-        """Leakage inductance with leads, seen from the secondary [H]; of a leakage curve, the unsaturated one."""
+        """Leakage with leads seen from the secondary, N_2^2 Lambda + L_l, [H]; of a curve, the unsaturated one."""
         leakage = self.leakage_permeance
         permeance = leakage.unsaturated_permeance if isinstance(leakage, LeakageCurve) else leakage
         return self.secondary_turns**2 * permeance + self.lead_inductance
 
     def with_voltage(self, voltage_rms: float) -> "Circuit":
-        """Return the same circuit on another mains voltage [V]."""
+        """Return the same circuit on another mains voltage, (...,) [V]."""
         return replace(self, voltage_rms=voltage_rms)
 
     def with_coupling(self, coupling: float) -> "Circuit":
@@ -124,8 +141,9 @@ class Circuit:
 
         Parameters
         ----------
-        coupling : float
-            Flux per turn of the secondary over that of the primary, primary energised alone [-], > 0.
+        coupling
+            (...,) flux per turn of the secondary over that of the primary, primary energised alone [-], > 0; of a
+            leakage curve one number, for such a curve is one design's.
 
         Notes
         -----
@@ -141,16 +159,3 @@ class Circuit:
         else:
             scaled = leakage / coupling**2
         return replace(self, secondary_turns=coupling * self.secondary_turns, leakage_permeance=scaled)
-
-
-def check_load(load_resistance: float) -> None:
-    """Refuse a load resistance [ohm] that is negative or not finite.
-
-    Raises
-    ------
-    ValueError
-        With the number.
-    """
-    if not (isfinite(load_resistance) and load_resistance >= 0):
-        msg = f"load_resistance must be finite and not negative, got {load_resistance!r}"
-        raise ValueError(msg)

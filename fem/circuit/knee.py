@@ -1,11 +1,11 @@
 """Knee of the magnetising curve, free of turns."""
 
 from dataclasses import dataclass
-from math import isfinite
 
 import numpy as np
 from scipy.optimize import brentq
 
+from fem.arrays import positive
 from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.excitation import excitation_rms, peak_flux_of
 
@@ -16,17 +16,17 @@ _SCAN = 400
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Knee:
-    """Hold the knee point, or why there is none.
+    """The knee point, or why there is none.
 
     Parameters
     ----------
-    volts_per_turn : float or None
+    volts_per_turn
         R.m.s. e.m.f. per turn [V].
-    peak_flux_per_turn : float or None
+    peak_flux_per_turn
         [Wb].
-    ampere_turns_rms : float or None
+    ampere_turns_rms
         R.m.s. magnetising ampere-turns there [A].
-    reason : str or None
+    reason
         Why there is no knee; None where there is one.
     """
 
@@ -36,24 +36,13 @@ class Knee:
     reason: str | None
 
 
-def _check_frequency(frequency: float) -> None:
-    if not (isfinite(frequency) and frequency > 0):
-        msg = f"frequency must be above 0, got {frequency!r}"
-        raise ValueError(msg)
-
-
 def knee_point(curve: MagnetisingCurve, frequency: float) -> Knee:
     """Find the lowest e.m.f. from which 10 % more raises the r.m.s. magnetising current by 50 %.
 
     Parameters
     ----------
-    curve : MagnetisingCurve
-    frequency : float
+    frequency
         [Hz].
-
-    Returns
-    -------
-    Knee
 
     Raises
     ------
@@ -62,10 +51,12 @@ def knee_point(curve: MagnetisingCurve, frequency: float) -> Knee:
 
     Notes
     -----
-    IEC 61869-2 (2012), knee point e.m.f.: sinusoidal e.m.f., so neither winding resistance nor distortion of the flux
-    enters; the loss component of the exciting current is left out here. Sought up to the last point of the curve.
+    Knee point e.m.f. of IEC 61869-2 (2012): the least E with F_rms(1.1 E) = 1.5 F_rms(E), F_rms as `excitation_rms` has
+    it. E is sinusoidal, so neither winding resistance nor distortion of the flux enters; the loss component of the
+    exciting current is left out here. Scanned in 400 steps up to the last point of the curve, then by Brent's method.
+    One knee serves all designs on one core and arrangement.
     """
-    _check_frequency(frequency)
+    positive(frequency=frequency)
 
     def ratio(peak_flux: float) -> float:
         low, high = excitation_rms(curve, [peak_flux, _VOLTAGE_STEP * peak_flux])
@@ -93,36 +84,3 @@ def knee_point(curve: MagnetisingCurve, frequency: float) -> Knee:
         ampere_turns_rms=float(excitation_rms(curve, peak_flux)),
         reason=None,
     )
-
-
-def volts_per_turn_for(curve: MagnetisingCurve, ampere_turns_rms: float, frequency: float) -> float:
-    """Return the sinusoidal e.m.f. per turn that takes given r.m.s. magnetising ampere-turns.
-
-    Parameters
-    ----------
-    curve : MagnetisingCurve
-    ampere_turns_rms : float
-        [A], > 0.
-    frequency : float
-        [Hz].
-
-    Returns
-    -------
-    float
-        R.m.s. [V].
-
-    Raises
-    ------
-    ValueError
-        If a number is not above 0.
-    """
-    _check_frequency(frequency)
-    if not (isfinite(ampere_turns_rms) and ampere_turns_rms > 0):
-        msg = f"ampere_turns_rms must be above 0, got {ampere_turns_rms!r}"
-        raise ValueError(msg)
-    # A peaky wave has a peak well above its r.m.s.: widen until the root is enclosed.
-    high = float(curve.flux(2.0 * ampere_turns_rms))
-    while float(excitation_rms(curve, high)) < ampere_turns_rms:
-        high *= 1.5
-    peak = brentq(lambda x: float(excitation_rms(curve, x)) - ampere_turns_rms, 0.0, high, rtol=1e-12)
-    return float(peak) / peak_flux_of(1.0, frequency)

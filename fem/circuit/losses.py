@@ -1,29 +1,27 @@
 """Core loss in parts that go differently with frequency, and what building a core adds to the sheet's loss."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
-from math import isfinite
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, positive
 from fem.circuit.curves import CoreLossCurve
-from fem.circuit.equivalent import Circuit
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class SeparatedLoss:
-    """Hold the core loss in its parts against peak flux per turn, at one frequency.
+    """The core loss in its parts against peak flux per turn, at one frequency.
 
     Parameters
     ----------
-    frequency : float
+    frequency
         At which the parts are given [Hz].
-    flux_per_turn : (m,) array
-        Peak of a sinusoidal flux per turn [Wb], rising, > 0.
-    hysteresis, classical, excess : (m,) array
-        Loss by hysteresis, classical and excess eddy currents [W], >= 0. Where excess loss is not known apart, put it
-        with the hysteresis and the excess at 0: see `at`.
+    flux_per_turn
+        (m,) peak of a sinusoidal flux per turn [Wb], rising, > 0.
+    hysteresis, classical, excess
+        (m,) loss by hysteresis, classical and excess eddy currents [W], >= 0. Where excess loss is not known apart, put
+        it with the hysteresis and the excess at 0: see `at`.
 
     Raises
     ------
@@ -32,8 +30,12 @@ class SeparatedLoss:
 
     Notes
     -----
-    At the same flux, hysteresis loss goes with f, classical with f^2, excess with f^1.5 (G. Bertotti, IEEE Trans.
-    Magn. 24 (1988) 621, from memory).
+    At the same flux P(f) = P_h s + P_ex s^1.5 + P_cl s^2 with s = f/f_0: a hysteresis loop costs its area in each
+    cycle, classical eddy currents go with the square of the voltage round them, and the domain walls' own lie between.
+
+    References
+    ----------
+    G. Bertotti, IEEE Trans. Magn. 24 (1988) 621, from memory.
     """
 
     frequency: float
@@ -44,7 +46,7 @@ class SeparatedLoss:
 
     def __post_init__(self) -> None:
         """Check the numbers."""
-        _check_frequency(self.frequency)
+        positive(frequency=self.frequency)
         for name in ("hysteresis", "classical", "excess"):
             try:
                 part = CoreLossCurve(flux_per_turn=self.flux_per_turn, loss=getattr(self, name))
@@ -54,46 +56,32 @@ class SeparatedLoss:
             object.__setattr__(self, name, part.loss)
         object.__setattr__(self, "flux_per_turn", part.flux_per_turn)
 
-    def loss(self, frequency: float) -> Floats:
-        """Return the whole core loss [W], shape of `flux_per_turn`, at the same flux and another frequency [Hz].
+    def loss(self, frequency: float | Floats) -> Floats:
+        """Return the whole core loss at the same flux and other frequencies (...,) [Hz], (..., m) [W].
+
+        Raises
+        ------
+        ValueError
+            If a frequency is not above 0.
+        """
+        positive(frequency=frequency)
+        share = np.asarray(frequency, dtype=np.float64)[..., None] / self.frequency
+        return np.asarray(self.hysteresis * share + self.excess * share**1.5 + self.classical * share**2)
+
+    def at(self, frequency: float) -> CoreLossCurve:
+        """Return the curve of the whole core loss for circuits at a frequency [Hz].
 
         Raises
         ------
         ValueError
             If the frequency is not above 0.
-        """
-        _check_frequency(frequency)
-        share = frequency / self.frequency
-        return np.asarray(self.hysteresis * share + self.excess * share**1.5 + self.classical * share**2)
-
-    def at(self, frequency: float, *, building_factor: float = 1.0) -> CoreLossCurve:
-        """Return the curve of the whole core loss for a circuit.
-
-        Parameters
-        ----------
-        frequency : float
-            [Hz].
-        building_factor : float
-            Loss of the built core over that of its sheet [-], at least 1.
-
-        Returns
-        -------
-        CoreLossCurve
-
-        Raises
-        ------
-        ValueError
-            If the frequency is not above 0 or the factor below 1.
 
         Notes
         -----
         Excess loss counted as hysteresis is scaled by f instead of f^1.5: from 60 to 50 Hz that part comes out 10 % too
         high, from 50 to 60 Hz 9 % too low.
         """
-        if not (isfinite(building_factor) and building_factor >= 1):
-            msg = f"building_factor must be at least 1, got {building_factor!r}"
-            raise ValueError(msg)
-        return CoreLossCurve(flux_per_turn=self.flux_per_turn, loss=building_factor * self.loss(frequency))
+        return CoreLossCurve(flux_per_turn=self.flux_per_turn, loss=self.loss(frequency))
 
 
 class CoreBuild(Enum):
@@ -119,53 +107,3 @@ Encyclopedia Magnetica, Building factor). The rest is common practice, no source
 annealed lie in the same range, pressure of a clamp adds some 5 % and a weld bead across the sheets 10 to 20 %, for it
 joins them into a closed path for eddy currents.
 """
-
-
-def on_mains(
-    circuit: Circuit,
-    loss: SeparatedLoss,
-    *,
-    voltage_rms: float | None = None,
-    frequency: float | None = None,
-    building_factor: float = 1.0,
-) -> Circuit:
-    """Return the same transformer on other mains, with the core loss that goes with their frequency.
-
-    Parameters
-    ----------
-    circuit : Circuit
-    loss : SeparatedLoss
-        Of its core.
-    voltage_rms : float, optional
-        [V]; left out, as now.
-    frequency : float, optional
-        [Hz]; left out, as now.
-    building_factor : float
-        See `SeparatedLoss.at` [-].
-
-    Returns
-    -------
-    Circuit
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-
-    Notes
-    -----
-    Resistances stay: the a.c. factor of the windings is the caller's business.
-    """
-    hertz = circuit.frequency if frequency is None else frequency
-    return replace(
-        circuit,
-        voltage_rms=circuit.voltage_rms if voltage_rms is None else voltage_rms,
-        frequency=hertz,
-        core_loss=loss.at(hertz, building_factor=building_factor),
-    )
-
-
-def _check_frequency(frequency: float) -> None:
-    if not (isfinite(frequency) and frequency > 0):
-        msg = f"frequency must be above 0, got {frequency!r}"
-        raise ValueError(msg)

@@ -22,7 +22,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import Knee, knee_point
 from fem.circuit.leads.go_and_return import round_pair_inductance
 from fem.circuit.losses import SeparatedLoss
-from fem.circuit.steady.idle import Idle, idle
+from fem.circuit.steady.idle import Idle, idle, secondary_voltage
 from fem.design.transformer import Design
 from fem.estimation.joints_of import joints_of
 from fem.estimation.supply_of import supply_of
@@ -181,7 +181,7 @@ def lead_impedance(design: Design) -> LeadImpedance:
     return LeadImpedance(
         cable_resistance=ratio * ohms,
         joint_resistance=joints_of(leads).typical,
-        inductance=round_pair_inductance(leads.length, circle, leads.spacing),
+        inductance=float(round_pair_inductance(leads.length, circle, leads.spacing)),
         ac_ratio=ratio,
     )
 
@@ -283,15 +283,6 @@ def coupled(circuit: Circuit, found: Characteristics) -> tuple[Idle, Circuit]:
     return at_idle, circuit.with_coupling(share)
 
 
-def secondary_wave(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the secondary's voltage over a period from samples of its flux per turn (n,) [V], by Fourier series."""
-    amplitudes = np.fft.rfft(flux_per_turn)
-    orders = np.arange(amplitudes.size)
-    orders[-1] = 0  # the highest order of an even number of samples has no slope that they could show
-    slope = np.fft.irfft(1j * orders * circuit.angular_frequency * amplitudes, flux_per_turn.size)
-    return np.asarray(circuit.secondary_turns * slope)
-
-
 def secondary_rms(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> float:
-    """Return the r.m.s. of `secondary_wave` [V]."""
-    return float(np.sqrt(np.mean(secondary_wave(circuit, flux_per_turn) ** 2)))
+    """Return the r.m.s. of `secondary_voltage` [V]."""
+    return float(np.sqrt(np.mean(secondary_voltage(circuit, flux_per_turn) ** 2)))

@@ -12,10 +12,10 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import knee_point
 from fem.circuit.steady.idle import HARMONIC_ORDERS, idle, idle_sweep
 from fem.circuit.steady.load import loaded
+from fem.circuit.steady.load_line import inner_impedance
 from fem.circuit.steady.short_circuit import short_circuit, short_test
-from fem.circuit.time.asymmetry import asymmetric_peak, linear_first_peak
-from fem.circuit.time.inrush import inrush
-from fem.circuit.time.switch_on import FirstPeak, first_peaks
+from fem.circuit.time.connection import OPEN
+from fem.circuit.time.first_peaks import FirstPeak, asymmetric_peak, first_peaks
 from tests.support.circuits import circuit as any_circuit
 from tests.support.circuits import sheet_curve, square_loss, straight_curve
 
@@ -245,16 +245,16 @@ def test_peak_factor_by_search(x_over_r: float) -> None:
     at = np.unravel_index(np.argmax(np.abs(current)), current.shape)
     found = asymmetric_peak(x_over_r)
     # The grid misses the crest by half a step in each direction at most: 3e-6 of the peak.
-    assert found.factor == pytest.approx(sqrt(2) * float(np.abs(current[at])), rel=5e-6)
+    assert found == pytest.approx(sqrt(2) * float(np.abs(current[at])), rel=5e-6)
     assert angle[at] == pytest.approx(0.0, abs=2 * pi / 1000)
-    assert time[at] == pytest.approx(found.angle_to_peak, abs=2 * pi / 1000)
 
 
 def test_first_peaks_without_a_branch_are_the_linear_ones() -> None:
     # A branch that takes a millionth of the current; the trapezoidal rule's error is (omega step)^2 / 12 = 1.3e-5.
     c = circuit(magnetising=straight_curve(1e3), core_loss=square_loss(0.0))
     peaks = first_peaks(c)
-    linear = linear_first_peak(c)
+    z = inner_impedance(c)
+    linear = 230.0 * 3 / 200 / abs(z) * float(asymmetric_peak(z.imag / z.real))
     assert peaks.secondary.current == pytest.approx(linear, rel=5e-5)
     assert peaks.primary.current == pytest.approx(linear * 3 / 200, rel=5e-5)
 
@@ -290,7 +290,7 @@ def test_first_peaks_against_an_integrator(source_inductance: float, remanence: 
 @pytest.mark.parametrize("margin", [pytest.param(0.30, marks=pytest.mark.slow), -0.25])
 def test_inrush_against_an_integrator(margin: float) -> None:
     c = at_margin(margin, source_inductance=0.0)
-    _check_against_integrator(c, inrush(c, remanence=2e-3), 1, None, 2e-3)
+    _check_against_integrator(c, first_peaks(c, OPEN, remanence=2e-3).primary, 1, None, 2e-3)
 
 
 def test_lossless_inrush_doubles_the_flux() -> None:
@@ -300,5 +300,5 @@ def test_lossless_inrush_doubles_the_flux() -> None:
     flux = 2 * c.nominal_peak_flux + 2e-3
     expected = float(c.magnetising.ampere_turns_at(flux)) / c.primary_turns
     # The trapezoidal rule is off by (omega step)^2 / 12 = 1.3e-5 in flux; the excitation there is steeper 2 to 3 times.
-    assert inrush(c, remanence=2e-3).current == pytest.approx(expected, rel=1e-4)
-    assert inrush(c, remanence=-2e-3).current == pytest.approx(expected, rel=1e-4)
+    assert first_peaks(c, OPEN, remanence=2e-3).primary.current == pytest.approx(expected, rel=1e-4)
+    assert first_peaks(c, OPEN, remanence=-2e-3).primary.current == pytest.approx(expected, rel=1e-4)

@@ -12,8 +12,10 @@ from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
-from fem.circuit.time.periodic import periodic, phasor_difference
-from fem.circuit.time.switch_on import by_cycle, first_peaks, joule_integral, switch_on, worst_peaks
+from fem.circuit.time.first_peaks import first_peaks
+from fem.circuit.time.periodic import periodic
+from fem.circuit.time.phasor_check import phasor_difference
+from fem.circuit.time.switch_on import by_cycle, joule_integral, switch_on
 from fem.circuit.time.waveforms import transient
 from tests.support.circuits import circuit as any_circuit
 from tests.support.circuits import sheet_curve, square_loss, straight_curve
@@ -245,7 +247,7 @@ def test_first_peaks_come_from_the_transient() -> None:
 @pytest.mark.parametrize("remanence", [0.0, 2e-3])
 def test_no_angle_beats_the_worst(remanence: float) -> None:
     c = circuit(source_inductance=3e-4)
-    worst = worst_peaks(c, OPEN, remanence).primary.current
+    worst = first_peaks(c, OPEN, remanence=remanence).primary.current
     for angle in np.arange(0, 2 * pi, pi / 5):
         # A sample of the waveform is below its crest, by at most the parabola between samples.
         assert (

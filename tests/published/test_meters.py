@@ -5,14 +5,16 @@ from math import atan, exp, pi, sin, sqrt
 import numpy as np
 import pytest
 
-from fem.circuit.steady.meters import (
+from fem.circuit.instruments import (
     FORM_FACTOR,
     highest_rms,
     steady_reading,
     temperature_by_resistance,
     transient_reading,
 )
-from fem.circuit.time.asymmetry import asymmetric_peak
+from fem.circuit.time.first_peaks import asymmetric_peak
+from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
+from fem.materials.metals import metal
 
 ANGLE = 2 * pi * np.arange(20000) / 20000
 """One period; sums over n equal steps err by 1/n^2 of a wave with kinks, 1/n with jumps: 5e-5 at most."""
@@ -56,7 +58,7 @@ def test_peak_hold_of_an_offset_wave(x_over_r: float, k_root_2: float) -> None:
     wave = sqrt(2) * (np.sin(t - phi) + sin(phi) * np.exp(-t / x_over_r))
     found = transient_reading(t / (100 * pi), wave, windows=())
     assert found.peak == pytest.approx(k_root_2, abs=0.0055)
-    assert found.peak == pytest.approx(asymmetric_peak(x_over_r).factor, rel=1e-5)
+    assert found.peak == pytest.approx(float(asymmetric_peak(x_over_r)), rel=1e-5)
     assert found.sine_equivalent == pytest.approx(found.peak / sqrt(2))
 
 
@@ -81,7 +83,14 @@ def test_window_of_a_decay_is_its_first() -> None:
 
 
 def test_rise_by_resistance() -> None:
+    def warm(cold: float, hot: float) -> float:
+        """Return what copper of so many ohms at 20 degC and now has come to [degC]."""
+        found = temperature_by_resistance(
+            metal("copper"), cold_resistance=cold, cold_temperature=REFERENCE_TEMPERATURE, hot_resistance=hot
+        )
+        return found - ZERO_CELSIUS
+
     # IEC 60076-2 form; worked example: copper, 80 ohm at 20 degC, 100 ohm hot: 83.63 degC.
-    assert temperature_by_resistance(80.0, 293.15, 100.0) - 273.15 == pytest.approx(83.63, abs=0.005)
+    assert warm(80.0, 100.0) == pytest.approx(83.63, abs=0.005)
     # Trap: 0.0043 is the coefficient at 0 degC; 50 ohm at 20 degC, 58 ohm hot is 60.7 degC, not 57 (re-derived).
-    assert temperature_by_resistance(50.0, 293.15, 58.0) - 273.15 == pytest.approx(60.7, abs=0.05)
+    assert warm(50.0, 58.0) == pytest.approx(60.7, abs=0.05)

@@ -8,8 +8,9 @@ import pytest
 from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.losses import BUILDING_FACTORS, CoreBuild, SeparatedLoss
-from fem.circuit.time.inrush import inrush
-from fem.circuit.time.switch_on import ZERO_CROSSING, first_peaks, switch_on
+from fem.circuit.time.connection import OPEN
+from fem.circuit.time.first_peaks import first_peaks
+from fem.circuit.time.switch_on import switch_on
 from fem.constants import MU0
 
 OMEGA = 2 * pi * 50.0
@@ -99,7 +100,7 @@ def test_order_of_the_inrush_peak(remanent_share: float) -> None:
     reactance = OMEGA * TURNS**2 * saturated_permeance()
     share = (2 * flux + remanent_share * flux - SATURATION * AREA) / flux
     formula = sqrt(2) * 230.0 / hypot(1.6, reactance) * share
-    found = inrush(c, remanence=remanent_share * flux).current
+    found = first_peaks(c, OPEN, remanence=remanent_share * flux).primary.current
     assert 2 / 3 < found / formula < 4 / 3
     # Nothing can push more than the resistance lets through.
     assert found < sqrt(2) * 230.0 / 1.6
@@ -108,7 +109,7 @@ def test_order_of_the_inrush_peak(remanent_share: float) -> None:
 def test_inrush_over_rated_current() -> None:
     # Measured on low-voltage transformers: 10 to 15 times the rated r.m.s. current, up to 20 to 25 below 50 kVA (common
     # practice, no source). The core is an invented one of usual proportions: only the range is a check.
-    found = switch_on(one_kva(), closing_angle=ZERO_CROSSING)
+    found = switch_on(one_kva(), closing_angle=0.0)
     assert 10 < found.first_peak / (1000 / 230) < 25
     # "Lasts about 6 cycles, 0.1 s" of 15 kVA (common practice, no source): by then most is gone, and a
     # smaller unit with more resistance is no slower.

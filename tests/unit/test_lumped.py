@@ -8,11 +8,10 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
-from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
-from fem.circuit.knee import knee_point, volts_per_turn_for
+from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms
+from fem.circuit.knee import knee_point
 from fem.circuit.leads.go_and_return import (
     bar_pair_inductance,
-    lead_resistance,
     pair_inductance_per_m,
     round_pair_inductance,
 )
@@ -27,7 +26,7 @@ from fem.circuit.steady.remedies import (
     with_primary_turns,
 )
 from fem.circuit.steady.short_circuit import short_test
-from fem.circuit.time.switch_on import first_peaks
+from fem.circuit.time.first_peaks import first_peaks
 from fem.errors import NotConverged
 from tests.support.circuits import circuit, saturating_curve, square_loss, straight_circuit
 
@@ -132,8 +131,6 @@ def test_bad_arguments_are_refused() -> None:
         pair_inductance_per_m(0.003, 0.002)
     with pytest.raises(ValueError, match=r"0\.004"):
         bar_pair_inductance(1.0, 0.05, 0.005, 0.004)
-    with pytest.raises(ValueError, match="-1e-06"):
-        lead_resistance(1.0, 7e-5, 1.7e-8, -1e-6)
 
 
 def test_not_converged_survives_pickling() -> None:
@@ -176,13 +173,6 @@ def test_straight_curve_has_no_knee_and_says_why() -> None:
     assert knee.volts_per_turn is None
     assert knee.reason is not None
     assert "10 % at most" in knee.reason
-
-
-def test_volts_per_turn_inverts_the_excitation() -> None:
-    curve = saturating_curve()
-    for wanted in (1.0, 80.0, 5e3):
-        volts = volts_per_turn_for(curve, wanted, 50.0)
-        assert excitation_rms(curve, peak_flux_of(volts, 50.0)) == pytest.approx(wanted, rel=1e-9)
 
 
 @pytest.mark.parametrize("current", [0.4, 2.0, 20.0])
@@ -240,6 +230,13 @@ def test_added_turns_bring_their_own_resistance() -> None:
     assert fewer.primary_resistance == pytest.approx(0.6, rel=1e-12)
 
 
+@pytest.mark.parametrize("wanted", [0.4, 20.0])
+def test_turns_are_the_same_from_a_known_state(wanted: float) -> None:
+    now = circuit()
+    known = turns_for_idle_current(now, wanted, known=idle(now))
+    assert known.primary_turns == turns_for_idle_current(now, wanted).primary_turns
+
+
 def test_gmd_is_symmetric_and_follows_the_size() -> None:
     a = Rectangle(width=2.0, height=7.0)
     b = Rectangle(width=3.0, height=1.0, x=4.0, y=-2.0)
@@ -251,4 +248,3 @@ def test_gmd_is_symmetric_and_follows_the_size() -> None:
 def test_loop_length_is_half_of_go_plus_return() -> None:
     area = np.pi * 0.002**2
     assert round_pair_inductance(2.0, area, 0.02) == pytest.approx(pair_inductance_per_m(0.02, 0.002), rel=1e-12)
-    assert lead_resistance(2.0, 50e-6, 1.7e-8, 1e-4) == pytest.approx(2.0 * 1.7e-8 / 50e-6 + 1e-4, rel=1e-12)

@@ -3,26 +3,22 @@
 import numpy as np
 import pytest
 
-from fem.circuit.steady.idle import idle
+from fem.circuit.instruments import highest_rms, steady_reading, temperature_by_resistance, transient_reading
+from fem.circuit.steady.idle import idle, secondary_voltage
 from fem.circuit.steady.load import loaded
-from fem.circuit.steady.meters import (
-    highest_rms,
-    mean_power,
-    meter_readings,
-    secondary_voltage,
-    steady_reading,
-    temperature_by_resistance,
-    transient_reading,
-)
+from fem.circuit.steady.meters import meter_readings
 from fem.circuit.steady.short_circuit import short_circuit
-from fem.circuit.time.inrush import inrush
+from fem.circuit.time.connection import OPEN
+from fem.circuit.time.first_peaks import first_peaks
+from fem.constants import ROOM
+from fem.materials.metals import metal
 from tests.support.circuits import circuit
 
 
 def test_idle_readings_are_those_of_the_idle_state() -> None:
     machine = circuit()
     state = idle(machine)
-    first = inrush(machine)
+    first = first_peaks(machine, OPEN).primary
     found = meter_readings(machine, state, short_circuit(machine), switch_on=(first.times, first.currents))
     assert found.idle_current.true_rms == pytest.approx(state.current_rms, rel=1e-12)
     assert found.open_voltage.true_rms == pytest.approx(state.secondary_voltage_rms, rel=1e-9)
@@ -38,7 +34,7 @@ def test_wattmeter_reads_what_the_books_say() -> None:
     # Mean of mains e.m.f. times current is everything lost behind it.
     state = idle(circuit())
     total = state.real_power + state.source_loss
-    assert mean_power(state.voltage, state.current) == pytest.approx(total, rel=1e-6)
+    assert float(np.mean(state.voltage * state.current)) == pytest.approx(total, rel=1e-6)
 
 
 def test_secondary_voltage_follows_kirchhoff() -> None:
@@ -49,7 +45,7 @@ def test_secondary_voltage_follows_kirchhoff() -> None:
     order = np.fft.fftfreq(state.current.size, 1 / state.current.size)
     slope = np.fft.ifft(2j * np.pi * 50.0 * order * np.fft.fft(state.current)).real
     emf = state.voltage - machine.loop_resistance * state.current - machine.source_inductance * slope
-    np.testing.assert_allclose(secondary_voltage(state, machine) * 200 / 3, emf, atol=1e-3 * 325)
+    np.testing.assert_allclose(secondary_voltage(machine, state.flux_per_turn) * 200 / 3, emf, atol=1e-3 * 325)
 
 
 def test_highest_window_is_at_least_any_window() -> None:
@@ -77,11 +73,15 @@ def test_window_longer_than_the_record_shows_nothing() -> None:
         (lambda: steady_reading([1.0, 2.0]), r"\(2,\)"),
         (lambda: steady_reading(np.zeros(16)), "16 points"),
         (lambda: steady_reading([np.nan] * 16), "finite"),
-        (lambda: mean_power(np.ones(8), np.ones(9)), "8 voltages against 9"),
         (lambda: highest_rms([0.0, 1.0], [1.0, 1.0], 2.0), "got 2.0"),
         (lambda: highest_rms([0.0, 0.0], [1.0, 1.0], 0.5), "rising"),
         (lambda: transient_reading([0.0, 1.0], [1.0]), r"\(1,\)"),
-        (lambda: temperature_by_resistance(0.0, 293.15, 1.0), "got 0.0"),
+        (
+            lambda: temperature_by_resistance(
+                metal("copper"), cold_resistance=0.0, cold_temperature=ROOM, hot_resistance=1.0
+            ),
+            "cold_resistance must be above 0, got 0.0",
+        ),
         (lambda: meter_readings(circuit(), idle(circuit()), loaded(circuit(), 1e-3)), "got 0.001"),
     ],
 )

@@ -1,31 +1,24 @@
-"""Inductance and resistance of the secondary's go-and-return leads."""
+"""Inductance of the secondary's go-and-return leads."""
 
-from math import isfinite, log, pi, sqrt
+from math import pi
+from typing import Any
 
+import numpy as np
+
+from fem.arrays import Real, positive
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
 from fem.constants import MU0
 
 
-def _positive(name: str, value: float) -> None:
-    if not (isfinite(value) and value > 0):
-        msg = f"{name} must be above 0, got {value!r}"
-        raise ValueError(msg)
-
-
-def pair_inductance_per_m(spacing: float, radius: float) -> float:
-    """Return the loop inductance per metre of two round conductors, go and return.
+def pair_inductance_per_m(spacing: Real, radius: Real) -> Real:
+    """Return the loop inductance of two round conductors, go and return, (...,) [H] per metre of the pair.
 
     Parameters
     ----------
-    spacing : float
-        Centre to centre [m], at least twice the radius.
-    radius : float
-        Of the conducting part [m].
-
-    Returns
-    -------
-    float
-        [H/m] per metre of the pair.
+    spacing
+        (...,) centre to centre [m], at least twice the radius.
+    radius
+        (...,) of the conducting part [m].
 
     Raises
     ------
@@ -34,60 +27,50 @@ def pair_inductance_per_m(spacing: float, radius: float) -> float:
 
     Notes
     -----
-    mu0/pi (1/4 + ln(D/r)): exact for evenly spread current, as in strands. F. W. Grover, Inductance Calculations
-    (1946), chapter 5.
+    L' = mu0/pi ln(D/D'), D the spacing and D' = r exp(-1/4) the geometric mean distance of a disc from itself: exact
+    for evenly spread current, as in strands. F. W. Grover, Inductance Calculations (1946), chapter 5.
     """
-    _positive("spacing", spacing)
-    _positive("radius", radius)
-    if spacing < 2 * radius:
-        msg = f"spacing {spacing:g} m is less than the conductors' diameter {2 * radius:g} m"
+    positive(spacing=spacing, radius=radius)
+    if np.any(spacing < 2 * radius):
+        msg = f"spacing {spacing!s} m is less than the conductors' diameter {2 * radius!s} m"
         raise ValueError(msg)
-    return MU0 / pi * (0.25 + log(spacing / radius))
+    per_m: Real = MU0 / pi * (0.25 + np.log(spacing / radius))
+    return per_m
 
 
-def round_pair_inductance(length: float, area: float, spacing: float) -> float:
-    """Return the loop inductance of leads of round cable.
+def round_pair_inductance(length: Real, area: Real, spacing: Real) -> Real:
+    """Return the loop inductance of leads of round cable, (...,) [H].
 
     Parameters
     ----------
-    length : float
-        Go plus return [m]: the pair is half as long.
-    area : float
-        Of one conductor [m^2].
-    spacing : float
-        Centre to centre [m].
-
-    Returns
-    -------
-    float
-        [H].
+    length
+        (...,) go plus return [m]: the pair is half as long.
+    area
+        (...,) of one conductor [m^2].
+    spacing
+        (...,) centre to centre [m].
 
     Raises
     ------
     ValueError
         As `pair_inductance_per_m`.
     """
-    _positive("length", length)
-    _positive("area", area)
-    return 0.5 * length * pair_inductance_per_m(spacing, sqrt(area / pi))
+    positive(length=length, area=area)
+    radius: Real = np.sqrt(area / pi)
+    return 0.5 * length * pair_inductance_per_m(spacing, radius)
 
 
-def bar_pair_inductance(length: float, width: float, thickness: float, spacing: float) -> float:
-    """Return the loop inductance of two equal bars with their wide faces opposite.
+def bar_pair_inductance(length: Real, width: Real, thickness: Real, spacing: Real) -> Real:
+    """Return the loop inductance of two equal bars with their wide faces opposite, (...,) [H].
 
     Parameters
     ----------
-    length : float
-        Go plus return [m].
-    width, thickness : float
-        Of one bar [m].
-    spacing : float
-        Centre to centre, across the thickness [m].
-
-    Returns
-    -------
-    float
-        [H].
+    length
+        (...,) go plus return [m].
+    width, thickness
+        (...,) of one bar [m].
+    spacing
+        (...,) centre to centre, across the thickness [m].
 
     Raises
     ------
@@ -96,46 +79,15 @@ def bar_pair_inductance(length: float, width: float, thickness: float, spacing: 
 
     Notes
     -----
-    mu0/pi ln(mutual distance / own distance), geometric mean distances, for evenly spread current.
+    L = l/2 mu0/pi ln(D/D'), D the geometric mean distance between the bars' sections and D' that of one from itself,
+    for evenly spread current: J. C. Maxwell, A Treatise on Electricity and Magnetism (1873), articles 691 to 693.
     """
-    _positive("length", length)
-    _positive("spacing", spacing)
-    if spacing < thickness:
-        msg = f"spacing {spacing:g} m is less than the bars' thickness {thickness:g} m"
+    positive(length=length, spacing=spacing)
+    if np.any(spacing < thickness):
+        msg = f"spacing {spacing!s} m is less than the bars' thickness {thickness!s} m"
         raise ValueError(msg)
     go = Rectangle(width=thickness, height=width)
     back = Rectangle(width=thickness, height=width, x=spacing)
-    return 0.5 * length * MU0 / pi * log(gmd_rectangles(go, back) / gmd_rectangles(go, go))
-
-
-def lead_resistance(length: float, area: float, resistivity: float, joint_resistance: float = 0.0) -> float:
-    """Return the resistance of the leads with their joints.
-
-    Parameters
-    ----------
-    length : float
-        Go plus return [m].
-    area : float
-        Conducting area of one conductor [m^2].
-    resistivity : float
-        At the leads' temperature [ohm m].
-    joint_resistance : float
-        All joints together [ohm].
-
-    Returns
-    -------
-    float
-        [ohm].
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-    """
-    _positive("length", length)
-    _positive("area", area)
-    _positive("resistivity", resistivity)
-    if not (isfinite(joint_resistance) and joint_resistance >= 0):
-        msg = f"joint_resistance must not be negative, got {joint_resistance!r}"
-        raise ValueError(msg)
-    return resistivity * length / area + joint_resistance
+    ratio: Any = (gmd_rectangles(go, back) / gmd_rectangles(go, go))[()]
+    inductance: Real = 0.5 * length * MU0 / pi * np.log(ratio)
+    return inductance

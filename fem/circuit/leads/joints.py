@@ -1,19 +1,20 @@
-"""Resistance of the joints between leads, lugs, jaws and work."""
+"""Resistance of the joints between leads, lugs, jaws and work: what lies in series adds up, low, typical and high."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
-from math import isfinite
+
+import numpy as np
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class JointBand:
-    """Hold between which resistances a joint, or several in series, may well lie.
+    """Between which resistances a joint, or several in series, may well lie.
 
     Parameters
     ----------
-    low, typical, high : float
-        [ohm], rising, >= 0.
+    low, typical, high
+        (...,) [ohm], rising, >= 0.
 
     Raises
     ------
@@ -27,7 +28,8 @@ class JointBand:
 
     def __post_init__(self) -> None:
         """Refuse bands that are none."""
-        if not (isfinite(self.high) and 0 <= self.low <= self.typical <= self.high):
+        rising = np.greater_equal(self.low, 0) & np.less_equal(self.low, self.typical)
+        if not np.all(rising & np.less_equal(self.typical, self.high) & np.isfinite(self.high)):
             msg = f"a band must rise from 0 or above, got {self.low!r}, {self.typical!r}, {self.high!r} ohm"
             raise ValueError(msg)
 
@@ -50,17 +52,12 @@ class JointQuality(Enum):
 
 
 def joints_resistance(counts: Mapping[JointQuality, int]) -> JointBand:
-    """Add up joints in series.
+    """Add up joints in series, (...,) [ohm]: all low, all typical, all high.
 
     Parameters
     ----------
-    counts : mapping of JointQuality to int
-        How many of each [-], >= 0.
-
-    Returns
-    -------
-    JointBand
-        All low, all typical, all high [ohm].
+    counts
+        (...,) how many of each [-], >= 0.
 
     Raises
     ------
@@ -69,7 +66,7 @@ def joints_resistance(counts: Mapping[JointQuality, int]) -> JointBand:
     """
     low = typical = high = 0.0
     for quality, count in counts.items():
-        if count < 0 or count != int(count):
+        if np.any(np.less(count, 0) | np.not_equal(np.mod(count, 1), 0)):
             msg = f"{quality.name}: a whole number of joints expected, got {count!r}"
             raise ValueError(msg)
         low += count * quality.band.low

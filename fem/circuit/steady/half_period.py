@@ -1,4 +1,8 @@
-"""Waves whose second half period is the first one upside down, sampled at equal steps of the first."""
+"""Waves whose second half period is the first one upside down, sampled at equal steps of the first.
+
+Such a wave is a sum of odd harmonics: n samples at the angles x_j = pi j/n fix those of the orders 1, 3 ... n - 1. All
+that acts along the last axis takes leading ones.
+"""
 
 from functools import cache
 
@@ -9,7 +13,13 @@ from fem.arrays import Floats
 
 @cache
 def derivative(points: int) -> Floats:
-    """Return the matrix of d/d(angle) on odd harmonics sampled at `points` equal steps of half a period."""
+    """Return D, the matrix (n, n) of d/dx on the samples, exact for the harmonics they fix; `points` even.
+
+    Notes
+    -----
+    D_jk = d((j - k) pi/n), d(x) = -2/n sum_m m sin(m x) over the odd orders m: the slope of the wave that is 1 at one
+    sample and 0 at all others.
+    """
     angle = np.pi * np.arange(points) / points
     orders = np.arange(1, points, 2)
     column = -(2 / points) * (orders * np.sin(np.outer(angle, orders))).sum(axis=1)
@@ -22,24 +32,29 @@ def derivative(points: int) -> Floats:
 
 @cache
 def integral(points: int) -> Floats:
-    """Return the inverse of `derivative`: such waves have no mean; `points` even."""
+    """Return the inverse of `derivative`, (n, n): such waves have no mean."""
     matrix: Floats = np.asarray(np.linalg.inv(derivative(points)), dtype=np.float64)
     matrix.setflags(write=False)
     return matrix
 
 
 def rms(half: Floats) -> float:
-    """Return the root of the mean square."""
+    """Return the root of the mean square of samples (n,)."""
     return float(np.sqrt(np.mean(half**2)))
 
 
 def both_halves(half: Floats) -> Floats:
-    """Return the whole period."""
-    return np.concatenate([half, -half])
+    """Return the whole period, (..., 2 n), of samples (..., n)."""
+    return np.concatenate([half, -half], axis=-1)
+
+
+def first_half(period: Floats) -> Floats:
+    """Return the first half, (..., n), of a whole period (..., 2 n)."""
+    return period[..., : period.shape[-1] // 2]
 
 
 def vertex(half: Floats) -> float:
-    """Return the largest size, by a parabola through the largest sample."""
+    """Return the largest size of samples (n,), by a parabola through the largest."""
     size = np.abs(half)
     at = int(np.argmax(size))
     sign = np.sign(half[at]) or 1.0
@@ -50,6 +65,6 @@ def vertex(half: Floats) -> float:
 
 
 def fundamental(half: Floats) -> complex:
-    """Return the r.m.s. phasor of the fundamental; a sine from the first sample on is real and positive."""
+    """Return the r.m.s. phasor of the fundamental of samples (n,); a sine from the first on is real and positive."""
     angle = np.pi * np.arange(half.size) / half.size
     return complex(np.sqrt(2) * 1j * np.mean(half * np.exp(-1j * angle)))

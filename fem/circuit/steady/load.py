@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
+from fem.arrays import not_negative
 from fem.circuit.curves import LeakageCurve
-from fem.circuit.equivalent import Circuit, check_load
+from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
 from fem.circuit.steady.distorted import distorted
 from fem.circuit.steady.half_period import derivative, fundamental, rms, vertex
@@ -26,35 +27,35 @@ branches take no energy over a period, but samples of a spiky current say so onl
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loaded:
-    """Hold the steady state with a resistance across the lead ends, 0 for a short circuit.
+    """The steady state with a resistance across the lead ends, 0 for a short circuit.
 
-    Powers and voltages on the input side are at the transformer's primary terminals. By phasors, voltages are
+    Powers and voltages on the input side are at the primary terminals. By phasors, voltages are
     fundamental and the primary current carries the harmonics of the magnetising current; by waves, all are r.m.s. with
     every harmonic, except `primary_emf_rms`.
 
     Parameters
     ----------
-    load_resistance : float
+    load_resistance
         [ohm].
-    secondary_current_rms, primary_current_rms, magnetising_current_rms : float
+    secondary_current_rms, primary_current_rms, magnetising_current_rms
         Magnetising current seen from the primary, without the loss component [A].
-    load_voltage_rms, secondary_terminal_voltage_rms : float
+    load_voltage_rms, secondary_terminal_voltage_rms
         Across the load; at the winding's ends, before the leads [V].
-    terminal_voltage_rms : float
+    terminal_voltage_rms
         At the primary terminals [V].
-    primary_emf_rms : float
+    primary_emf_rms
         Induced in the primary [V].
-    peak_flux_per_turn : float
+    peak_flux_per_turn
         At the primary [Wb].
-    load_power, output_power : float
+    load_power, output_power
         Into the load; at the winding's ends, the leads' heat included [W].
-    primary_copper_loss, secondary_copper_loss, lead_loss, core_loss, source_loss : float
+    primary_copper_loss, secondary_copper_loss, lead_loss, core_loss, source_loss
         [W].
-    input_power, input_apparent_power : float
+    input_power, input_apparent_power
         At the primary terminals [W], [VA].
-    power_factor, efficiency : float
+    power_factor, efficiency
         At the terminals; load power / input power [-].
-    primary_phasor, secondary_phasor : complex
+    primary_phasor, secondary_phasor
         Fundamental currents, r.m.s., the e.m.f. of the core's flux being the phase reference; negative imaginary parts
         lag [A].
     """
@@ -84,15 +85,16 @@ class Loaded:
 
 
 def _at_emf(circuit: Circuit, emf: float, load_resistance: float) -> tuple[complex, complex]:
-    """Return the fundamental primary and secondary currents [A] at an induced primary voltage [V], r.m.s."""
+    """Return the fundamental primary and secondary currents at an induced primary voltage, (...,) r.m.s. [A]."""
     turns, ratio = circuit.primary_turns, circuit.secondary_turns / circuit.primary_turns
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
-    reactive = float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns
+    magnetising = excitation_fundamental_rms(circuit.magnetising, peak_flux)
+    reactive: Any = (magnetising if magnetising.ndim else float(magnetising)) / turns
     active = circuit.core_loss.conductance(peak_flux, circuit.frequency) * emf / turns**2
     resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
     reactance = circuit.angular_frequency * circuit.leakage_inductance_secondary
-    secondary = emf * ratio / complex(resistance, reactance)
-    return secondary * ratio + complex(active, -reactive), secondary
+    secondary = emf * ratio / (resistance + 1j * reactance)
+    return secondary * ratio + (active - 1j * reactive), secondary
 
 
 def _by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
@@ -208,13 +210,8 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
 
     Parameters
     ----------
-    circuit : Circuit
-    load_resistance : float, optional
+    load_resistance
         [ohm]; 0 is a short circuit; left out, the circuit's own.
-
-    Returns
-    -------
-    Loaded
 
     Raises
     ------
@@ -225,16 +222,25 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
 
     Notes
     -----
-    Phasors, the magnetising branch by the fundamental of its current at a sinusoidal induced voltage. That branch lies
-    on the primary's side of the whole leakage, so the primary's flux is the one its own induced voltage needs. What
-    that leaves out: `fem.circuit.time.periodic.phasor_difference`. With a leakage curve, or where the harmonics of a
-    saturated core add more than `PHASOR_BOUND` to the primary current, the waves of `distorted` instead.
+    Phasors, the r.m.s. induced voltage E of the primary being the phase reference (symbols: `fem.circuit.equivalent`):
+
+        I_2 = E N_2/N_1 / (R_2 + R_l + R + j omega (N_2^2 Lambda + L_l))
+        I_1 = I_2 N_2/N_1 + G E/N_1^2 - j F_1(phi)/N_1,   phi = sqrt(2) E/(omega N_1)
+        |E + (R_s + R_1 + j omega L_s) I_1| = U
+
+    F_1 is the fundamental of the ampere-turns at a sinusoidal flux: the magnetising branch lies on the primary's side
+    of the whole leakage, so the primary's flux is the one its own induced voltage needs. The last line rises with E and
+    is solved by Brent's method. What that leaves out: `fem.circuit.time.phasor_check`. With a leakage curve, or where
+    the harmonics of a saturated core add more than `PHASOR_BOUND` to the primary current, the waves of `distorted`.
+
+    The currents at a given E broadcast; what stands in the way of a block of designs is the search for E, for which
+    `scipy.optimize.elementwise.find_root` would do with other last digits, and that some of them take waves.
     """
     load = circuit.load_resistance if load_resistance is None else load_resistance
     if load is None:
         msg = "load_resistance: neither the circuit nor the call gives one"
         raise ValueError(msg)
-    check_load(load)
+    not_negative(load_resistance=load)
     if isinstance(circuit.leakage_permeance, LeakageCurve):
         return _by_waves(circuit, load)
     state = _by_phasors(circuit, load)

@@ -1,7 +1,7 @@
 """From open circuit to short circuit: volts at the lead ends against current, power, and where the volts go."""
 
 from dataclasses import dataclass
-from math import exp, hypot, inf, isfinite, log
+from math import exp, hypot, inf, log
 
 import numpy as np
 from scipy.optimize import minimize_scalar
@@ -16,23 +16,23 @@ _OPEN = 1e9
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class LoadLine:
-    """Hold the states from open circuit to short circuit at the lead ends.
+    """The states from open circuit to short circuit at the lead ends.
 
     Parameters
     ----------
-    load_resistance : (n,) array
-        Falling from infinity to 0 [ohm].
-    current, voltage : (n,) array
-        R.m.s. load current, rising from 0 [A]; r.m.s. volts at the lead ends [V].
-    power : (n,) array
-        Into the load [W].
-    primary_current, input_power, input_apparent_power : (n,) array
-        At the primary terminals, r.m.s. [A], [W], [VA].
-    power_factor, efficiency : (n,) array
-        [-].
-    open_voltage, short_current : float
+    load_resistance
+        (n,) falling from infinity to 0 [ohm].
+    current, voltage
+        (n,) r.m.s. load current, rising from 0 [A]; r.m.s. volts at the lead ends [V].
+    power
+        (n,) into the load [W].
+    primary_current, input_power, input_apparent_power
+        (n,) at the primary terminals, r.m.s. [A], [W], [VA].
+    power_factor, efficiency
+        (n,) [-].
+    open_voltage, short_current
         [V], [A].
-    strongest : Loaded
+    strongest
         The state at which the load takes most power.
     """
 
@@ -52,15 +52,15 @@ class LoadLine:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class VoltageDrop:
-    """Hold one part of the mains e.m.f., as it appears at the secondary.
+    """One part of the mains e.m.f., as it appears at the secondary.
 
     Parameters
     ----------
-    name : str
+    name
         What takes it.
-    phasor : complex
+    phasor
         R.m.s., the load current being the phase reference [V].
-    share : float
+    share
         Its component along the e.m.f., as a share of it [-]; all shares add up to 1.
     """
 
@@ -76,15 +76,15 @@ class VoltageDrop:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class VoltageBudget:
-    """Hold where the volts of the mains go at one load, all seen from the secondary.
+    """Where the volts of the mains go at one load, all seen from the secondary.
 
     Parameters
     ----------
-    emf : complex
+    emf
         Mains e.m.f. times the turns ratio, r.m.s. [V].
-    current : float
+    current
         Fundamental of the load current, r.m.s. [A].
-    drops : tuple of VoltageDrop
+    drops
         From the mains to the load, in order; their phasors add up to `emf`.
     """
 
@@ -94,21 +94,17 @@ class VoltageBudget:
 
 
 def inner_impedance(circuit: Circuit) -> complex:
-    """Return the impedance between the ideal source and the lead ends, magnetising branch left out [ohm].
+    """Return the impedance between the ideal source and the lead ends, magnetising branch left out, (...,) [ohm].
 
-    Parameters
-    ----------
-    circuit : Circuit
-
-    Returns
-    -------
-    complex
-        Seen from the secondary; of a leakage curve, the unsaturated one.
+    Notes
+    -----
+    Z = (N_2/N_1)^2 (R_s + R_1 + j omega L_s) + R_2 + R_l + j omega (N_2^2 Lambda + L_l), seen from the secondary; of a
+    leakage curve, the unsaturated one.
     """
     ratio = circuit.secondary_turns / circuit.primary_turns
     resistance = circuit.loop_resistance * ratio**2 + circuit.secondary_resistance + circuit.lead_resistance
     inductance = circuit.source_inductance * ratio**2 + circuit.leakage_inductance_secondary
-    return complex(resistance, circuit.angular_frequency * inductance)
+    return resistance + 1j * (circuit.angular_frequency * inductance)
 
 
 def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
@@ -116,14 +112,10 @@ def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
 
     Parameters
     ----------
-    circuit : Circuit
+    circuit
         Its own load plays no part.
-    points : int
+    points
         Loads, the two ends included [-], at least 3.
-
-    Returns
-    -------
-    LoadLine
 
     Raises
     ------
@@ -132,9 +124,9 @@ def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
 
     Notes
     -----
-    Phasors as `loaded`. Loads are spaced so that a source of constant impedance would give near equal steps of current.
-    The strongest load is searched for; where nothing saturates it is the magnitude of the inner impedance (maximum
-    power transfer into a resistance).
+    Each point is `loaded`. With s the share of the short circuit's current, R = |Z| (1 - s)/s: a source of constant
+    impedance would give near equal steps of current. The strongest load is searched for by golden section and parabolas
+    in ln R; where nothing saturates it is |Z| (maximum power transfer into a resistance).
     """
     if points < 3:
         msg = f"points must be at least 3, got {points}"
@@ -172,15 +164,10 @@ def voltage_budget(
 
     Parameters
     ----------
-    circuit : Circuit
-    load_resistance : float, optional
+    load_resistance
         [ohm]; 0 is a short circuit; left out, the circuit's own.
-    joint_resistance : float
+    joint_resistance
         That part of the circuit's lead resistance which is joints [ohm].
-
-    Returns
-    -------
-    VoltageBudget
 
     Raises
     ------
@@ -189,11 +176,12 @@ def voltage_budget(
 
     Notes
     -----
-    Kirchhoff's voltage law with the fundamental of every current. Source and primary also carry the magnetising
-    current, so their drops do not vanish with the load. A leakage path that saturates turns power of the fundamental
-    into harmonics: its drop then has a part in phase with the current.
+    Kirchhoff's voltage law with the fundamental of every current, I_2 real: U N_2/N_1 = sum_k V_k, and the share of a
+    part is Re(V_k conj(U))/|U|^2. Source and primary also carry the magnetising current, so their drops do not vanish
+    with the load. A leakage path that saturates turns power of the fundamental into harmonics: its drop then has a part
+    in phase with the current.
     """
-    if not (isfinite(joint_resistance) and 0 <= joint_resistance <= circuit.lead_resistance):
+    if not 0 <= joint_resistance <= circuit.lead_resistance:
         msg = f"joint_resistance must lie within 0 and {circuit.lead_resistance:g} ohm, got {joint_resistance!r}"
         raise ValueError(msg)
     state = loaded(circuit, load_resistance)

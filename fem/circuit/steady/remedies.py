@@ -2,10 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import isfinite
 
+from fem.arrays import positive
 from fem.circuit.equivalent import Circuit
-from fem.circuit.steady.half_period import rms
+from fem.circuit.steady.half_period import first_half, rms
 from fem.circuit.steady.idle import Idle, idle
 
 _MOST_TURNS = 1_000_000
@@ -19,15 +19,15 @@ resistance, a reactance that goes with the square of the turns would raise its f
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Remedy:
-    """Hold the fewest primary turns that meet a wish, whether wound anew or added in series.
+    """The fewest primary turns that meet a wish, whether wound anew or added in series.
 
     Parameters
     ----------
-    primary_turns : int
+    primary_turns
         In all, of each of primaries in parallel [-].
-    extra_turns : int
+    extra_turns
         More than now, in series and aiding; negative if fewer would do [-].
-    idle : Idle
+    idle
         The no-load state with them.
     """
 
@@ -41,15 +41,10 @@ def with_primary_turns(circuit: Circuit, turns: float, *, resistance_per_added_t
 
     Parameters
     ----------
-    circuit : Circuit
-    turns : float
+    turns
         In all [-].
-    resistance_per_added_turn : float, optional
+    resistance_per_added_turn
         Of turns beyond the present ones [ohm]; left out, as the present ones.
-
-    Returns
-    -------
-    Circuit
 
     Raises
     ------
@@ -67,23 +62,27 @@ def with_primary_turns(circuit: Circuit, turns: float, *, resistance_per_added_t
 
 
 def turns_for_idle_current(
-    circuit: Circuit, current_rms: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
+    circuit: Circuit,
+    current_rms: float,
+    *,
+    resistance_per_added_turn: float | None = None,
+    in_parallel: int = 1,
+    known: Idle | None = None,
 ) -> Remedy:
-    """Find the fewest primary turns that carry the mains with an r.m.s. no-load current within a wanted value.
+    """Find the fewest primary turns that carry the mains with a no-load r.m.s. current within a wanted value.
 
     Parameters
     ----------
-    circuit : Circuit
-    current_rms : float
+    circuit
+        Of one design.
+    current_rms
         [A], > 0.
-    resistance_per_added_turn : float, optional
+    resistance_per_added_turn
         [ohm]; see `with_primary_turns`.
-    in_parallel : int
+    in_parallel
         Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
-
-    Returns
-    -------
-    Remedy
+    known
+        The circuit's own no-load state, where it has been solved.
 
     Raises
     ------
@@ -94,30 +93,38 @@ def turns_for_idle_current(
 
     Notes
     -----
-    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw.
+    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw. With the others
+    flux and current fall with every turn more, so halving between too few and enough finds the fewest; each no-load
+    state starts from the last one's flux over turns.
     """
-    _check("current_rms", current_rms)
-    return _fewest(circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn, in_parallel)
+    positive(current_rms=current_rms)
+    return _fewest(
+        circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn, in_parallel, known
+    )
 
 
 def turns_for_peak_flux(
-    circuit: Circuit, peak_flux_per_turn: float, *, resistance_per_added_turn: float | None = None, in_parallel: int = 1
+    circuit: Circuit,
+    peak_flux_per_turn: float,
+    *,
+    resistance_per_added_turn: float | None = None,
+    in_parallel: int = 1,
+    known: Idle | None = None,
 ) -> Remedy:
     """Find the fewest primary turns that carry the mains with a no-load peak flux per turn within a wanted value.
 
     Parameters
     ----------
-    circuit : Circuit
-    peak_flux_per_turn : float
+    circuit
+        Of one design.
+    peak_flux_per_turn
         [Wb], > 0.
-    resistance_per_added_turn : float, optional
+    resistance_per_added_turn
         [ohm]; see `with_primary_turns`.
-    in_parallel : int
+    in_parallel
         Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
-
-    Returns
-    -------
-    Remedy
+    known
+        The circuit's own no-load state, where it has been solved.
 
     Raises
     ------
@@ -128,18 +135,16 @@ def turns_for_peak_flux(
 
     Notes
     -----
-    Turns that induce less than `LEAST_INDUCED` of the mains voltage are no remedy, whatever they draw.
+    As `turns_for_idle_current`.
     """
-    _check("peak_flux_per_turn", peak_flux_per_turn)
+    positive(peak_flux_per_turn=peak_flux_per_turn)
     return _fewest(
-        circuit, lambda state: state.peak_flux_per_turn <= peak_flux_per_turn, resistance_per_added_turn, in_parallel
+        circuit,
+        lambda state: state.peak_flux_per_turn <= peak_flux_per_turn,
+        resistance_per_added_turn,
+        in_parallel,
+        known,
     )
-
-
-def _check(name: str, value: float) -> None:
-    if not (isfinite(value) and value > 0):
-        msg = f"{name} must be above 0, got {value!r}"
-        raise ValueError(msg)
 
 
 def carries_mains(circuit: Circuit, state: Idle) -> bool:
@@ -147,15 +152,24 @@ def carries_mains(circuit: Circuit, state: Idle) -> bool:
     return rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms
 
 
-def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], per_turn: float | None, parallel: int) -> Remedy:
+def _fewest(
+    circuit: Circuit, wish: Callable[[Idle], bool], per_turn: float | None, parallel: int, known: Idle | None
+) -> Remedy:
+    now = round(circuit.primary_turns * parallel)
+    last = None if known is None else (now, known)
+
     def state(turns: int) -> Idle:
-        return idle(with_primary_turns(circuit, turns / parallel, resistance_per_added_turn=per_turn))
+        nonlocal last
+        other = with_primary_turns(circuit, turns / parallel, resistance_per_added_turn=per_turn)
+        start = None if last is None else last[0] / turns * first_half(last[1].flux_per_turn)
+        found = idle(other, start=start)
+        last = turns, found
+        return found
 
     def meets(state: Idle) -> bool:
         return carries_mains(circuit, state) and wish(state)
 
-    now = enough = round(circuit.primary_turns * parallel)
-    best = state(enough)
+    enough, best = now, state(now) if known is None else known
     short = 0
     while not meets(best):
         short, enough = enough, 2 * enough

@@ -1,27 +1,27 @@
 """Short circuit at the lead ends: on the mains, and the reduced-voltage test on the bench."""
 
 from dataclasses import dataclass, replace
-from math import isfinite
 
 from scipy.optimize import brentq
 
+from fem.arrays import positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ShortTest:
-    """Hold what the meters show with shorted leads and the primary on a reduced voltage.
+    """What the meters show with shorted leads and the primary on a reduced voltage.
 
     Parameters
     ----------
-    primary_voltage_rms : float
+    primary_voltage_rms
         At the primary terminals [V].
-    primary_current_rms, secondary_current_rms : float
+    primary_current_rms, secondary_current_rms
         [A].
-    power : float
+    power
         At the primary terminals [W].
-    power_factor : float
+    power_factor
         [-].
     """
 
@@ -33,43 +33,33 @@ class ShortTest:
 
 
 def short_circuit(circuit: Circuit) -> Loaded:
-    """Solve the sustained short circuit at the lead ends on the mains.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        Its load is bridged.
-
-    Returns
-    -------
-    Loaded
-    """
+    """Solve the sustained short circuit at the lead ends on the mains: `loaded`, any load bridged."""
     return loaded(circuit, 0.0)
 
 
-def short_test(circuit: Circuit, primary_current: float = 10.0) -> ShortTest:
+def short_test(circuit: Circuit, primary_current: float) -> ShortTest:
     """Find the reduced primary voltage that drives a chosen primary current with the leads shorted.
 
     Parameters
     ----------
-    circuit : Circuit
+    circuit
         Its mains voltage and source impedance play no part.
-    primary_current : float
+    primary_current
         R.m.s. [A], > 0.
-
-    Returns
-    -------
-    ShortTest
 
     Raises
     ------
     ValueError
         If the current is not above 0.
-    """
-    if not (isfinite(primary_current) and primary_current > 0):
-        msg = f"primary_current must be above 0, got {primary_current!r}"
-        raise ValueError(msg)
+    NotConverged
+        As `loaded`.
 
+    Notes
+    -----
+    The root U of I_1(U) = I, I_1 the primary current of `loaded` at R = 0 and no source impedance: it rises with U. The
+    current hardly saturates the core, so Brent's method needs few steps.
+    """
+    positive(primary_current=primary_current)
     bench = replace(circuit, source_resistance=0.0, source_inductance=0.0)
 
     def excess(volts: float) -> float:

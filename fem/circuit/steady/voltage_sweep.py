@@ -2,35 +2,31 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import isfinite
 
 import numpy as np
 from scipy.optimize import brentq
 
-from fem.arrays import Floats
+from fem.arrays import Floats, positive
 from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.half_period import first_half
 from fem.circuit.steady.idle import Idle, idle, idle_sweep
 from fem.errors import NotConverged
-
-MAINS_SHARES = (0.90, 1.00, 1.06, 1.10)
-"""Shares of the nominal mains voltage worth a look: the limits of supply, -10 % and +10 % (EN 50160, from memory), and
-the +6 % at which small transformers are tested for heating (IEC 61558-1, from memory)."""
 
 _DOUBLINGS = 60
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class IdleCurve:
-    """Hold what the meters at the primary terminals show as the voltage rises, secondary open; n points.
+    """What the meters at the primary terminals show as the voltage rises, secondary open; n points.
 
     Parameters
     ----------
-    voltage_rms, current_rms, current_peak : (n,) array
-        [V], [A], [A].
-    apparent_power, real_power : (n,) array
-        [VA], [W].
-    volts_per_turn, peak_flux_per_turn : (n,) array
-        Induced, r.m.s. [V]; [Wb].
+    voltage_rms, current_rms, current_peak
+        (n,) [V], [A], [A].
+    apparent_power, real_power
+        (n,) [VA], [W].
+    volts_per_turn, peak_flux_per_turn
+        (n,) induced, r.m.s. [V]; [Wb].
     """
 
     voltage_rms: Floats
@@ -43,19 +39,14 @@ class IdleCurve:
 
 
 def idle_curve(circuit: Circuit, voltages: Iterable[float]) -> IdleCurve:
-    """Solve the no-load state at rising voltages.
+    """Solve the no-load state at rising voltages, in their order.
 
     Parameters
     ----------
-    circuit : Circuit
+    circuit
         Its source impedance stands for that of the variable transformer too.
-    voltages : iterable of float
+    voltages
         R.m.s. e.m.f. behind that impedance [V].
-
-    Returns
-    -------
-    IdleCurve
-        In the order of `voltages`.
 
     Raises
     ------
@@ -78,21 +69,17 @@ def idle_curve(circuit: Circuit, voltages: Iterable[float]) -> IdleCurve:
     )
 
 
-def voltages_up_to(circuit: Circuit, current_rms: float, points: int = 40) -> Floats:
-    """Return mains voltages from low up to the one that drives a wanted no-load current.
+def voltages_up_to(circuit: Circuit, current_rms: float, points: int = 40, known: Idle | None = None) -> Floats:
+    """Return mains voltages in equal steps up to the one that drives a wanted no-load current, (points,) [V].
 
     Parameters
     ----------
-    circuit : Circuit
-    current_rms : float
+    current_rms
         [A], > 0.
-    points : int
+    points
         [-], at least 2.
-
-    Returns
-    -------
-    (points,) array
-        Equal steps [V].
+    known
+        As `voltage_for_idle_current`.
 
     Raises
     ------
@@ -104,23 +91,20 @@ def voltages_up_to(circuit: Circuit, current_rms: float, points: int = 40) -> Fl
     if points < 2:
         msg = f"points must be at least 2, got {points}"
         raise ValueError(msg)
-    return voltage_for_idle_current(circuit, current_rms) * np.arange(1, points + 1) / points
+    return voltage_for_idle_current(circuit, current_rms, known) * np.arange(1, points + 1) / points
 
 
-def voltage_for_idle_current(circuit: Circuit, current_rms: float) -> float:
-    """Find the mains voltage that drives a wanted r.m.s. no-load current.
+def voltage_for_idle_current(circuit: Circuit, current_rms: float, known: Idle | None = None) -> float:
+    """Find the r.m.s. mains e.m.f. behind the source impedance that drives a wanted r.m.s. no-load current [V].
 
     Parameters
     ----------
-    circuit : Circuit
-        Its own voltage is only where the search begins.
-    current_rms : float
+    circuit
+        Of one design; its own voltage is only where the search begins.
+    current_rms
         [A], > 0.
-
-    Returns
-    -------
-    float
-        R.m.s. e.m.f. behind the source impedance [V].
+    known
+        The no-load state at that voltage, where it has been solved.
 
     Raises
     ------
@@ -131,17 +115,20 @@ def voltage_for_idle_current(circuit: Circuit, current_rms: float) -> float:
 
     Notes
     -----
-    With everything that the turn-free `volts_per_turn_for` leaves out: loss current, winding and source impedance.
+    The root of ln(I(U)/I), in which the curve is nearly straight on either side of the knee; bracketed by steps, then
+    by Brent's method, each no-load state starting from the last one's flux over voltage.
     """
-    if not (isfinite(current_rms) and current_rms > 0):
-        msg = f"current_rms must be above 0, got {current_rms!r}"
-        raise ValueError(msg)
+    positive(current_rms=current_rms)
+    low = high = circuit.voltage_rms
+    last = (low, known or idle(circuit))
 
     def excess(voltage: float) -> float:
-        # In logarithms the curve is nearly straight on either side of the knee.
-        return float(np.log(idle(circuit.with_voltage(voltage)).current_rms / current_rms))
+        nonlocal last
+        if voltage != last[0]:
+            start = voltage / last[0] * first_half(last[1].flux_per_turn)
+            last = voltage, idle(circuit.with_voltage(voltage), start=start)
+        return float(np.log(last[1].current_rms / current_rms))
 
-    low = high = circuit.voltage_rms
     low_excess = high_excess = excess(low)
     for _ in range(_DOUBLINGS):
         if low_excess > 0:
@@ -156,26 +143,3 @@ def voltage_for_idle_current(circuit: Circuit, current_rms: float) -> float:
     raise NotConverged(
         what, residual=max(low_excess, -high_excess), tolerance=0.0, tried=f"voltages from {low:g} V to {high:g} V"
     )
-
-
-def idle_at_mains(circuit: Circuit, shares: Iterable[float] = MAINS_SHARES) -> dict[float, Idle]:
-    """Solve the no-load state at shares of the mains voltage.
-
-    Parameters
-    ----------
-    circuit : Circuit
-    shares : iterable of float
-        Of its mains voltage [-].
-
-    Returns
-    -------
-    dict
-        From share to state.
-
-    Raises
-    ------
-    NotConverged, ValueError
-        As `idle`.
-    """
-    wanted = tuple(shares)
-    return dict(zip(wanted, idle_sweep(circuit, [share * circuit.voltage_rms for share in wanted]), strict=True))

@@ -3,18 +3,18 @@
 from dataclasses import dataclass
 from math import inf, isfinite
 
-from fem.circuit.equivalent import check_load
+from fem.arrays import not_negative
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rectifier:
-    """Describe ideal valves in the secondary loop.
+    """Ideal valves in the secondary loop.
 
     Parameters
     ----------
-    forward_drop : float
+    forward_drop
         Of all valves the current passes in series [V], >= 0.
-    full_wave : bool
+    full_wave
         Whether both half waves reach the load, as through a bridge; else only the positive one.
 
     Raises
@@ -28,24 +28,22 @@ class Rectifier:
 
     def __post_init__(self) -> None:
         """Refuse a drop no valve can have."""
-        if not (isfinite(self.forward_drop) and self.forward_drop >= 0):
-            msg = f"forward_drop must be finite and not negative, got {self.forward_drop!r}"
-            raise ValueError(msg)
+        not_negative(forward_drop=self.forward_drop)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Connection:
-    """Describe what hangs on the circuit.
+    """What hangs on the circuit.
 
     Parameters
     ----------
-    load_resistance : float
+    load_resistance
         Across the lead ends, or behind the rectifier [ohm]: 0 is a short circuit, infinite an open secondary.
-    rectifier : Rectifier, optional
+    rectifier
         Between lead ends and load.
-    half_wave_supply : bool
+    half_wave_supply
         Whether the primary current can flow one way only, as with a solid-state relay of which one half has failed.
-    dc_voltage : float
+    dc_voltage
         Direct voltage in the mains e.m.f. [V], either sign.
 
     Raises
@@ -62,7 +60,7 @@ class Connection:
     def __post_init__(self) -> None:
         """Refuse numbers out of range."""
         if self.load_resistance != inf:
-            check_load(self.load_resistance)
+            not_negative(load_resistance=self.load_resistance)
         if not isfinite(self.dc_voltage):
             msg = f"dc_voltage must be finite, got {self.dc_voltage!r}"
             raise ValueError(msg)

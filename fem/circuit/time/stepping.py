@@ -22,14 +22,14 @@ _TOLERANCE = 1e-6
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class State:
-    """Hold where an integration starts, one entry for each of m runs.
+    """Where an integration starts, one entry for each of m runs.
 
     Parameters
     ----------
-    flux, primary, secondary : (m,) array
-        Flux per turn [Wb], currents [A].
-    older_flux, older_secondary : (m,) array or None
-        One step earlier; None starts from rest.
+    flux, primary, secondary
+        (m,) flux per turn [Wb], currents [A].
+    older_flux, older_secondary
+        (m,) one step earlier; None starts from rest.
     """
 
     flux: Floats
@@ -41,7 +41,7 @@ class State:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Run:
-    """Hold m runs side by side: `times` (n + 1,) [s], the rest (n + 1, m) or, for `angles`, (m,) [rad]."""
+    """M runs side by side: `times` (n + 1,) [s], the rest (n + 1, m) or, for `angles`, (m,) [rad]."""
 
     angles: Floats
     times: Floats
@@ -63,14 +63,14 @@ class Run:
 
 
 def at_rest(circuit: Circuit, remanence: float, runs: int) -> State:
-    """Return the state at closing: a remanent flux per turn [Wb] with the magnetising current that belongs to it."""
+    """Return the state at closing, (m,): a remanent flux per turn [Wb] with the magnetising current it takes."""
     flux = np.full(runs, remanence)
     primary = circuit.magnetising.ampere_turns_at(flux) / circuit.primary_turns
     return State(flux=flux, primary=primary, secondary=np.zeros(runs))
 
 
 def leakage_flux(circuit: Circuit, secondary_current: Floats) -> Floats:
-    """Return the windings' leakage flux per turn [Wb] at a secondary current [A], any shape."""
+    """Return the windings' leakage flux per turn phi_l [Wb] at a secondary current [A], (...,)."""
     ampere_turns = circuit.secondary_turns * secondary_current
     leakage = circuit.leakage_permeance
     return leakage.flux(ampere_turns) if isinstance(leakage, LeakageCurve) else leakage * ampere_turns
@@ -79,10 +79,10 @@ def leakage_flux(circuit: Circuit, secondary_current: Floats) -> Floats:
 def _loop_current(
     circuit: Circuit, connection: Connection, weight: float, drop_weight: float
 ) -> Callable[[Floats], tuple[Floats, Floats | float]]:
-    """Return the secondary current and its slope against the volt-seconds a step leaves for the secondary loop.
+    """Return the law from the volt-seconds that a step leaves for the secondary loop, (m,) [V s], to its current.
 
     The loop takes leakage linkage plus `weight` [s] times its resistive drop plus `drop_weight` [s] times the valves'.
-    A valve holds back whatever does not reach its drop.
+    A valve holds back whatever does not reach its drop. The law gives the current [A] and its slope [1/H].
     """
     turns, leakage, rectifier = circuit.secondary_turns, circuit.leakage_permeance, connection.rectifier
     resistance = circuit.secondary_resistance + circuit.lead_resistance + connection.load_resistance
@@ -125,36 +125,41 @@ def integrate(
     cycles: int,
     steps: int,
 ) -> Run:
-    """Step several runs side by side, each from its own state and closing angle.
+    """Step several runs side by side, each from its own state and closing angle, and perhaps of its own circuit.
 
     Parameters
     ----------
-    circuit : Circuit
-    connection : Connection
-    start : State
-    angles : (m,) array
-        Phase of the mains e.m.f. at the start [rad].
-    conductance : float
-        Of the core loss, per turn squared [S].
-    cycles, steps : int
+    circuit
+        Its numbers may be arrays (m,), one for each run, save frequency and curves.
+    angles
+        (m,) phase of the mains e.m.f. at the start [rad].
+    conductance
+        Of the core loss, per turn squared, () or (m,) [S].
+    cycles, steps
         Periods; steps in each [-].
-
-    Returns
-    -------
-    Run
 
     Raises
     ------
     NotConverged
         If a time step fails.
+    ValueError
+        If of several circuits only some have a secondary loop whose time constant is below half a step.
 
     Notes
     -----
-    The flux linkages of primary and secondary loop are stepped by the trapezoidal rule: second order, stable for any
-    saturated inductance, and each step leaves one rising scalar equation for the flux. Where it would ring, the damped
-    two-step backward difference stands in: for the core-loss current, and for a secondary loop whose time constant is
-    below half a step. A valve turns the equation of its loop into the larger of two roots: of the loop closed, and of
-    no current; the volt-seconds it holds back in a step are the difference.
+    The equations of `fem.circuit.equivalent` for the linkages psi_1 = N_1 phi + L_s i_1 and psi_2 = N_2 (phi - phi_l) -
+    L_l i_2, stepped by the trapezoidal rule: second order, A-stable, so that no saturated inductance asks for a smaller
+    step, and without damping of its own, so that a direct flux decays as it should:
+
+        psi_1' - psi_1 = h/2 (e + e') - h/2 (R_s + R_1) (i_1 + i_1')
+        psi_2' - psi_2 = h/2 (R_2 + R_l + R) (i_2 + i_2') [+ h v, a valve's drop]
+        N_1 i_1' = F(phi') + G dphi/dt' + N_2 i_2'
+
+    i_2' rises with phi' by the second line, so the first is one rising scalar equation for phi', solved by Newton's
+    method from a cubic through the last fluxes. Where the rule would ring, the two-step backward difference stands in
+    (second order, damped at infinity; its first step is Euler's): dx/dt' = (3 x' - 4 x + x_older)/(2 h) for the loss
+    current, and for psi_2 where the loop's time constant is below half a step. A valve turns its loop's equation into
+    the larger of two roots: of the loop closed, and of no current; what it holds back in a step is the difference.
     """
     n1, n2 = circuit.primary_turns, circuit.secondary_turns
     step = 1.0 / (circuit.frequency * steps)
@@ -166,7 +171,11 @@ def integrate(
     series_per_turn = (circuit.source_inductance + half_r1) / n1
     r2 = circuit.secondary_resistance + circuit.lead_resistance + connection.load_resistance
     is_open, one_way = connection.load_resistance == inf, connection.half_wave_supply
-    damped = 0.5 * step * r2 > circuit.leakage_inductance_secondary
+    quick = np.asarray(0.5 * step * r2 > circuit.leakage_inductance_secondary)
+    damped = bool(quick.all())
+    if damped != quick.any():
+        msg = f"{int(quick.sum())} of {quick.size} secondary loops are quicker than half a step, the rest are not"
+        raise ValueError(msg)
     weight = 2.0 / 3.0 * step if damped else 0.5 * step
     drop_weight = weight if damped else step
     law = None if is_open else _loop_current(circuit, connection, weight, drop_weight)
@@ -207,10 +216,10 @@ def integrate(
             if one_way:
                 change = np.minimum(change, ampere_turns / slope)
             trial = trial - change
-            if np.abs(change).max() <= scale:
+            if (np.abs(change) <= scale).all():
                 break
         else:
-            worst = float(np.abs(change).max()) * _TOLERANCE / scale
+            worst = float((np.abs(change) / scale).max()) * _TOLERANCE
             what = f"flux {times[k + 1]:.3g} s after switching on"
             raise NotConverged(what, residual=worst, tolerance=_TOLERANCE, tried=f"{_NEWTON_STEPS} Newton steps")
         # The last Newton step is below the tolerance, so the tangent carries the currents over it exactly enough.

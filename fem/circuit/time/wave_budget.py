@@ -12,15 +12,15 @@ from fem.circuit.time.stepping import leakage_flux
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class WaveDrop:
-    """Hold one part of the mains e.m.f., as it appears at the secondary.
+    """One part of the mains e.m.f., as it appears at the secondary.
 
     Parameters
     ----------
-    name : str
+    name
         What takes it.
-    magnitude : float
+    magnitude
         R.m.s. [V].
-    share : float
+    share
         Its component along the e.m.f., as a share of it [-]; all shares add up to 1.
     """
 
@@ -32,18 +32,14 @@ class WaveDrop:
 def wave_budget(circuit: Circuit, state: Periodic, *, joint_resistance: float = 0.0) -> tuple[WaveDrop, ...]:
     """Split the mains e.m.f. into what each part takes over a period.
 
+    Gives From the mains to the load, in order.
+
     Parameters
     ----------
-    circuit : Circuit
-    state : Periodic
+    state
         Of that circuit, with a load across the lead ends.
-    joint_resistance : float
+    joint_resistance
         That part of the circuit's lead resistance which is joints [ohm].
-
-    Returns
-    -------
-    tuple of WaveDrop
-        From the mains to the load, in order.
 
     Raises
     ------

@@ -13,23 +13,22 @@ from fem.circuit.time.stepping import STEPS, Run, at_rest, check_run, integrate,
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Transient:
-    """Hold the waveforms from closing on; n = cycles times steps per period.
+    """The waveforms from closing on; n = cycles times steps per period.
 
     Parameters
     ----------
-    connection : Connection
-    frequency, closing_angle : float
+    frequency, closing_angle
         [Hz]; phase of the mains e.m.f. at closing, from its rising zero [rad].
-    remanence : float
+    remanence
         Flux per turn at closing [Wb].
-    steps : int
+    steps
         Per period [-].
-    time, voltage, terminal_voltage : (n + 1,) array
-        From closing [s], mains e.m.f. [V], at the primary terminals [V].
-    primary_current, secondary_current : (n + 1,) array
-        [A].
-    flux_per_turn, leakage_flux_per_turn : (n + 1,) array
-        Of the core at the primary; of the whole leakage, referred to the secondary [Wb].
+    time, voltage, terminal_voltage
+        (n + 1,) from closing [s], mains e.m.f. [V], at the primary terminals [V].
+    primary_current, secondary_current
+        (n + 1,) [A].
+    flux_per_turn, leakage_flux_per_turn
+        (n + 1,) of the core at the primary; of the whole leakage, referred to the secondary [Wb].
     """
 
     connection: Connection
@@ -65,18 +64,12 @@ def transient(
 
     Parameters
     ----------
-    circuit : Circuit
-    connection : Connection
-    closing_angle : float
+    closing_angle
         Phase of the mains e.m.f. at closing, from its rising zero [rad].
-    remanence : float
+    remanence
         Flux per turn at closing, either sign [Wb].
-    cycles, steps : int
+    cycles, steps
         Mains periods to follow; time steps in each, at least 64 [-].
-
-    Returns
-    -------
-    Transient
 
     Raises
     ------

@@ -5,10 +5,11 @@ from __future__ import annotations
 from math import isfinite
 
 from fem.arrays import Floats
+from fem.circuit.instruments import SteadyReading, TransientReading
 from fem.circuit.steady.load import Loaded
 from fem.circuit.steady.load_line import VoltageDrop, voltage_budget
 from fem.circuit.steady.load_line import load_line as trace_load_line
-from fem.circuit.steady.meters import SteadyReading, TransientReading, meter_readings
+from fem.circuit.steady.meters import meter_readings
 from fem.circuit.time.connection import OPEN, SHORTED, Connection
 from fem.circuit.time.wave_budget import WaveDrop, wave_budget
 from fem.estimation.case import Case

@@ -10,7 +10,7 @@ import numpy as np
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.voltage_sweep import idle_curve, voltages_up_to
 from fem.circuit.time.connection import OPEN, Connection
-from fem.circuit.time.inrush import inrush
+from fem.circuit.time.first_peaks import first_peaks
 from fem.circuit.time.periodic import periodic
 from fem.circuit.time.switch_on import SwitchOn
 from fem.circuit.time.switch_on import switch_on as worst_switch_on
@@ -76,7 +76,7 @@ def _raised(case: Case, factor: float) -> float:
 def _voltage_sweep(case: Case) -> results.VoltageSweep:
     """Return the idle current from a tenth of the mains voltage up to where it is several times the present one."""
     circuit, highest = case.circuit, SWEEP_TO * case.at_idle.current_rms
-    found = idle_curve(circuit, voltages_up_to(circuit, highest, SWEEP_POINTS))
+    found = idle_curve(circuit, voltages_up_to(circuit, highest, SWEEP_POINTS, known=case.at_idle))
     case.found.magnetising.check(float(found.peak_flux_per_turn.max()))
     return results.VoltageSweep(
         voltage_rms=tuple(map(float, found.voltage_rms)),
@@ -116,7 +116,7 @@ def switch_on(case: Case) -> results.SwitchOn:
     return results.SwitchOn(
         remanent_flux_density=REMANENCE,
         primary_first_peak=found.first_peak,
-        primary_first_peak_without_remanence=inrush(case.circuit).current,
+        primary_first_peak_without_remanence=first_peaks(case.circuit, OPEN).primary.current,
         rms_10_ms=found.rms_10_ms,
         rms_100_ms=found.rms_100_ms,
         joule_integral=found.joule_integral,

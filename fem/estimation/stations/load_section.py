@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from fem.circuit.steady.load import loaded
 from fem.design.load import Load
 from fem.estimation.case import Case
@@ -37,7 +35,6 @@ def load(case: Case) -> results.LoadState | None:
 
 def _rectified(case: Case, given: Load) -> results.LoadState:
     state = case.rectified
-    apparent = state.primary_rms * float(np.sqrt(np.mean(state.terminal_voltage**2)))
     in_load = given.resistance * state.secondary_rms**2  # without the valves' share
     return results.LoadState(
         resistance=given.resistance,
@@ -46,9 +43,9 @@ def _rectified(case: Case, given: Load) -> results.LoadState:
         voltage_rms=given.resistance * state.secondary_rms,
         power=in_load,
         primary_current_rms=state.primary_rms,
-        input_apparent_power=apparent,
+        input_apparent_power=state.apparent_power,
         input_power=state.real_power,
-        power_factor=state.real_power / apparent,
+        power_factor=state.real_power / state.apparent_power,
         efficiency=in_load / state.real_power,
         primary_direct_current=state.primary_mean,
         core_direct_ampere_turns=state.magnetising_mean,

@@ -15,9 +15,10 @@ from fem.characteristics.resistance.leads import pair_force_per_m
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
 from fem.circuit.time.connection import SHORTED
-from fem.circuit.time.periodic import phasor_difference
-from fem.circuit.time.switch_on import FirstPeaks, switch_on
-from fem.circuit.time.switch_on import first_peaks as worst_first_peaks
+from fem.circuit.time.first_peaks import FirstPeaks
+from fem.circuit.time.first_peaks import first_peaks as worst_first_peaks
+from fem.circuit.time.phasor_check import phasor_difference
+from fem.circuit.time.switch_on import switch_on
 from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.network import lead_impedance, leakage_permeance
@@ -88,10 +89,10 @@ def _remedy(case: Case) -> Remedy:
     found, limits, parallel = case.found, case.design.limits, case.design.core.parallel_primaries
     wanted = found.magnetising.flux_at(found.flux_place, limits.flux_density)
     found.magnetising.check(wanted)
-    remedy = turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel)
+    remedy = turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel, known=case.at_idle)
     if limits.idle_current is None:
         return remedy
-    other = turns_for_idle_current(case.circuit, limits.idle_current, in_parallel=parallel)
+    other = turns_for_idle_current(case.circuit, limits.idle_current, in_parallel=parallel, known=case.at_idle)
     return max(remedy, other, key=lambda r: r.primary_turns)
 
 

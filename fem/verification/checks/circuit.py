@@ -14,7 +14,7 @@ from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.remedies import turns_for_peak_flux
 from fem.circuit.steady.short_circuit import short_test
-from fem.circuit.time.asymmetry import asymmetric_peak
+from fem.circuit.time.first_peaks import asymmetric_peak
 from fem.constants import MU0
 
 X_OVER_R = (1, 1.5, 2, 3, 4, 5, 6, 8, 10, 14)
@@ -169,7 +169,7 @@ def fifty_kva() -> dict[str, float]:
 
 def first_peaks() -> dict[str, float]:
     """Compute the first peak over the sustained r.m.s. current of a short circuit."""
-    return {f"peak_factor_{ratio:g}": asymmetric_peak(ratio).factor for ratio in X_OVER_R}
+    return {f"peak_factor_{ratio:g}": float(asymmetric_peak(ratio)) for ratio in X_OVER_R}
 
 
 def leads() -> dict[str, float]:

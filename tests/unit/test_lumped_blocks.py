@@ -1,0 +1,146 @@
+"""A block of designs along a leading axis equals its members one by one."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fem.arrays import not_negative, positive
+from fem.circuit.equivalent import Circuit
+from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
+from fem.circuit.instruments import temperature_by_resistance
+from fem.circuit.leads.go_and_return import bar_pair_inductance, round_pair_inductance
+from fem.circuit.leads.joints import JointBand, JointQuality, joints_resistance
+from fem.circuit.losses import SeparatedLoss
+from fem.circuit.steady.load_line import inner_impedance
+from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
+from fem.circuit.time.first_peaks import asymmetric_peak
+from fem.circuit.time.stepping import at_rest, integrate, nominal_conductance
+from fem.constants import ROOM
+from fem.materials.metals import metal
+from tests.support.circuits import circuit
+
+LENGTH, WIDTH, THICKNESS, SPACING = (
+    np.array([[1.0, 2.0, 3.5], [0.4, 0.7, 9.0]]),
+    np.array([[0.05, 0.02, 0.1], [0.03, 0.03, 0.04]]),
+    np.array([[0.005, 0.002, 0.01], [0.003, 0.03, 0.004]]),
+    np.array([[0.015, 0.02, 0.6], [0.003, 0.04, 0.05]]),
+)
+CHANGES = {
+    "voltage_rms": np.array([120.0, 230.0, 235.0]),
+    "primary_turns": np.array([110.0, 200.0, 190.0]),
+    "secondary_turns": np.array([2.0, 3.0, 4.0]),
+    "primary_resistance": np.array([0.4, 1.2, 1.0]),
+    "lead_inductance": np.array([4e-7, 9e-7, 2e-7]),
+}
+
+
+def block_of_circuits() -> tuple[Circuit, list[Circuit]]:
+    """Return three designs on one core, as a block and one by one."""
+    members = [circuit(**{name: float(values[k]) for name, values in CHANGES.items()}) for k in range(3)]
+    return circuit(**CHANGES), members
+
+
+def test_lead_inductances() -> None:
+    area = WIDTH * THICKNESS
+    pairs = round_pair_inductance(LENGTH, area, SPACING + 2 * np.sqrt(area / np.pi))
+    bars = bar_pair_inductance(LENGTH, WIDTH, THICKNESS, SPACING)
+    assert pairs.shape == bars.shape == (2, 3)
+    for at in np.ndindex(2, 3):
+        length, width, thickness, spacing = (float(x[at]) for x in (LENGTH, WIDTH, THICKNESS, SPACING))
+        apart = spacing + 2 * float(np.sqrt(width * thickness / np.pi))
+        assert pairs[at] == pytest.approx(round_pair_inductance(length, width * thickness, apart), rel=1e-15)
+        # Differences of edges cancel: a rounding of 1e-16 times (spacing over side)^4, see `gmd_rectangles`.
+        alone = bar_pair_inductance(length, width, thickness, spacing)
+        assert bars[at] == pytest.approx(alone, rel=1e-14 * (1 + (spacing / width) ** 4))
+
+
+def test_joints() -> None:
+    counts = np.array([[0, 1, 2], [3, 4, 0]])
+    found = joints_resistance({JointQuality.CLAMPED: counts, JointQuality.DIRTY: counts + 1})
+    for at in np.ndindex(2, 3):
+        alone = joints_resistance({JointQuality.CLAMPED: int(counts[at]), JointQuality.DIRTY: int(counts[at]) + 1})
+        assert (found.low[at], found.typical[at], found.high[at]) == (alone.low, alone.typical, alone.high)
+    with pytest.raises(ValueError, match="must rise"):
+        JointBand(low=np.array([0.0, 2.0]), typical=np.array([1.0, 1.0]), high=np.array([1.0, 3.0]))
+
+
+def test_losses_and_excitation() -> None:
+    flux = np.array([1e-3, 3e-3, 6e-3])
+    loss = SeparatedLoss(
+        frequency=60.0, flux_per_turn=flux, hysteresis=5e5 * flux**2, classical=3e5 * flux**2, excess=2e5 * flux**2
+    )
+    hertz = np.array([[50.0, 60.0], [45.0, 400.0]])
+    assert loss.loss(hertz).shape == (2, 2, 3)
+    c = circuit()
+    peaks = peak_flux_of(np.array([[0.3, 0.9], [1.2, 1.7]]), hertz)
+    conductances = c.core_loss.conductance(peaks, hertz)
+    excitations = excitation_fundamental_rms(c.magnetising, peaks)
+    for at in np.ndindex(2, 2):
+        np.testing.assert_array_equal(loss.loss(hertz)[at], loss.loss(float(hertz[at])))
+        assert conductances[at] == c.core_loss.conductance(float(peaks[at]), float(hertz[at]))
+        assert excitations[at] == excitation_fundamental_rms(c.magnetising, float(peaks[at]))
+
+
+def test_first_peak_of_linear_loops() -> None:
+    ratios = np.array([[0.0, 0.3, 1.0], [14.0, 300.0, np.inf]])
+    for at in np.ndindex(2, 3):
+        assert asymmetric_peak(ratios)[at] == asymmetric_peak(float(ratios[at]))
+    assert asymmetric_peak(0.0) == pytest.approx(np.sqrt(2), rel=1e-15)
+    assert asymmetric_peak(np.inf) == pytest.approx(2 * np.sqrt(2), rel=1e-15)
+
+
+def test_warm_windings() -> None:
+    hot = np.array([1.1, 1.25, 1.4])
+    one, cold = metal("aluminium"), {"cold_resistance": 1.0, "cold_temperature": ROOM}
+    found = temperature_by_resistance(one, **cold, hot_resistance=hot)
+    assert found.tolist() == [temperature_by_resistance(one, **cold, hot_resistance=float(r)) for r in hot]
+
+
+def test_derived_quantities_of_a_circuit() -> None:
+    block, members = block_of_circuits()
+    for name in ("nominal_peak_flux", "loop_resistance", "leakage_inductance_secondary"):
+        assert getattr(block, name).tolist() == [getattr(member, name) for member in members]
+    assert inner_impedance(block).tolist() == [inner_impedance(member) for member in members]
+    half = block.with_coupling(np.array([0.9, 1.0, 0.98]))
+    assert half.secondary_turns.tolist() == [2.0 * 0.9, 3.0, 4.0 * 0.98]
+
+
+@pytest.mark.parametrize(
+    "connection", [OPEN, SHORTED, Connection(load_resistance=1e-3, rectifier=Rectifier(forward_drop=0.5))]
+)
+def test_designs_are_stepped_side_by_side(connection: Connection) -> None:
+    # All wait for the slowest run's Newton step, so a run may take one more than it would alone: what a step below 1e-6
+    # of the flux leaves is its square, over 128 steps.
+    block, members = block_of_circuits()
+    angles = np.zeros(3)
+    runs = integrate(
+        block, connection, at_rest(block, 1e-3, 3), angles=angles, conductance=nominal_conductance(block), cycles=1,
+        steps=128,
+    )  # fmt: skip
+    for k, member in enumerate(members):
+        alone = integrate(
+            member, connection, at_rest(member, 1e-3, 1), angles=angles[:1], conductance=nominal_conductance(member),
+            cycles=1, steps=128,
+        )  # fmt: skip
+        for name in ("flux", "primary", "secondary"):
+            wave = getattr(alone, name)[:, 0]
+            assert getattr(runs, name)[:, k] == pytest.approx(wave, abs=1e-8 * max(np.abs(wave).max(), 1e-30)), name
+
+
+def test_loops_on_both_sides_of_half_a_step_are_refused() -> None:
+    block = circuit(secondary_resistance=np.array([4e-4, 10.0]))
+    with pytest.raises(ValueError, match="1 of 2 secondary loops"):
+        integrate(
+            block, SHORTED, at_rest(block, 0.0, 2), angles=np.zeros(2), conductance=nominal_conductance(block),
+            cycles=1, steps=128,
+        )  # fmt: skip
+
+
+def test_checks_name_the_member_that_is_wrong() -> None:
+    with pytest.raises(ValueError, match=r"primary_turns must be above 0, got -3\.0"):
+        replace(circuit(), primary_turns=np.array([200.0, -3.0]))
+    with pytest.raises(ValueError, match="a must be above 0, got nan"):
+        positive(a=np.array([1.0, np.nan]))
+    with pytest.raises(ValueError, match=r"b must not be negative, got -1\.0"):
+        not_negative(b=np.array([[0.0, -1.0]]))
