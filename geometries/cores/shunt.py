@@ -12,10 +12,22 @@ from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.section import GRID, Region, Role
 
 CLOSE = 1e-9
+"""Lengths closer than this [m] are the same."""
 
 
 class Shunt(Description):
     """The shunts of an arrangement along the leg, one in each window beside it, as deep as the stack.
+
+    In one window::
+
+                 |           secondary           |
+          leg    |  _________________________    |   next leg
+                 | |                         |   |
+                 | |          bar            |   |   height
+                 | |_________________________|   |   - lower edge at `bottom`
+                 |                               |
+                 |            primary            |
+                 |<>|                        |<->|   together total_gap, half on either side
 
     Parameters
     ----------

@@ -281,13 +281,3 @@ class StackedCore(Description):
     def iron_mass(self, density: float) -> float:
         """Return the mass of iron [kg] of this density [kg/m3]."""
         return self.iron_volume * density
-
-    @property
-    def edge_area(self) -> float:
-        """Outer surface along the sheets' cut edges: sides, top and bottom, of one core [m2]."""
-        return 2 * (self.overall_width + self.overall_height) * self.stack_depth
-
-    @property
-    def face_area(self) -> float:
-        """Both flat faces of one core, without windows and without the leg that the windings cover [m2]."""
-        return 2 * (self.face - self.leg_width * self.window_height)

@@ -11,6 +11,19 @@ class Block:
 
     The racetrack keeps `leg_clearance` from the leg's faces towards the windows (x) and `end_clearance` from its
     end faces (z, the faces one sees in the stack direction). Its inner corners are rounded by the smaller of the two.
+    Seen along the leg, with w by d the leg's section, a quarter of it is::
+
+        z
+        |_____________________
+        |                      `.       - build
+        |___________             |
+        |             `.         |      - end_clearance; inner corners of radius
+        |________       |        |        r = min(leg_clearance, end_clearance)
+        |        |      |        |
+        |  leg   |<---->|<------>|
+        |________|______|________|____ x
+        0       w/2     |  build
+                 leg_clearance
 
     Parameters
     ----------
@@ -69,7 +82,21 @@ class Block:
         return min(self.leg_clearance, self.end_clearance)
 
     def turn_length(self, leg_width: float, stack_depth: float, depth_in_build: float) -> float:
-        """Length of the turn at `depth_in_build` from the innermost one, round a leg of this section [m]."""
+        """Return the length of one turn [m].
+
+        Parameters
+        ----------
+        leg_width, stack_depth
+            Section of what it runs round, w by d [m].
+        depth_in_build
+            How far outside of the innermost turn it lies, t [m].
+
+        Notes
+        -----
+        With cx, cz the clearances and r the radius of the inner corners,
+
+            l = 2 (w + 2 (cx - r) + d + 2 (cz - r)) + 2 pi (r + t).
+        """
         radius = self.corner_radius
         straight = (leg_width + 2 * (self.leg_clearance - radius)) + (stack_depth + 2 * (self.end_clearance - radius))
         return 2 * straight + 2 * pi * (radius + depth_in_build)
