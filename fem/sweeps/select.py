@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import operator
 import re
 from collections.abc import Callable, Iterable, Sequence
@@ -11,7 +10,7 @@ from math import isfinite
 
 from fem.sweeps.axes import LONGEST_ITEM
 from fem.sweeps.rows.store import Row, Status
-from geometries.described.faults import shown, unusable
+from geometries.described.faults import shown, unknown, unusable
 from geometries.described.quantities import NUMBER
 
 _COMPARISON = re.compile(rf"([^<>=!]++)(<=|>=|==|!=|<|>)\s*+({NUMBER})\s*+(%?)")
@@ -105,10 +104,7 @@ def check_keys(rows: Iterable[Row], keys: Iterable[str]) -> None:
     known = {key for row in rows for key in row.results}
     for key in keys:
         if known and key not in known:
-            near = difflib.get_close_matches(key[:LONGEST_ITEM], known, n=3, cutoff=0.5)
-            hint = f"; did you mean {' or '.join(near)}?" if near else ""
-            msg = f"no result is called {shown(key)}{hint}"
-            raise SelectionError(msg)
+            raise SelectionError(unknown(key[:LONGEST_ITEM], known, "result"))
 
 
 def ordered(rows: Iterable[Row], key: str, *, least_first: bool = False) -> list[Row]:
@@ -152,7 +148,13 @@ def read_front(text: str) -> tuple[Goal, ...]:
 
 
 def front(rows: Iterable[Row], goals: Sequence[Goal]) -> list[Row]:
-    """Return the rows that no other beats: none is as good in every goal and better in one (Pareto)."""
+    """Return the rows that no other beats.
+
+    Notes
+    -----
+    With goals g_k turned so that less is better, row a beats row b where g_k(a) <= g_k(b) for every k and < for one
+    (Pareto). Rows that lack a goal take no part.
+    """
     scored = []
     for row in rows:
         values = [row.results.get(goal.key) for goal in goals]

@@ -100,7 +100,7 @@ def test_a_search_that_finds_nothing_says_where_and_why(tmp_path, capsys):
 def test_a_search_for_what_is_no_result_is_refused(tmp_path, capsys):
     job = job_with(tmp_path)
     assert run(["sweep", str(job), "--find", "short_circuit.secondary_A=900", "--along", "leads.length=1:2m"]) == 2
-    assert "no result is called" in capsys.readouterr().err
+    assert "unknown result" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -108,7 +108,7 @@ def test_conditions_order_and_front() -> None:
     assert [r.position for r in front(rows[:3], (Goal(key="a", largest=True), Goal(key="b", largest=True)))] == [2]
     both = front(rows[:3], read_front("a:min,b:min"))
     assert sorted(r.position for r in both) == [0, 1]
-    with pytest.raises(SelectionError, match='no result is called "aa"; did you mean a'):
+    with pytest.raises(SelectionError, match='unknown result "aa"; did you mean "a"'):
         check_keys(rows, ["aa"])
     for text in ("a > many", "gain more", ""):
         with pytest.raises(SelectionError):
