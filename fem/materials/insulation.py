@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from functools import cache
 
+from fem.constants import ZERO_CELSIUS
+from geometries.described.faults import not_known
 from geometries.described.tables import table_rows
 
 
@@ -12,14 +14,14 @@ class Insulation:
 
     Parameters
     ----------
-    name : str
-    working_temperature : float
+    name, source
+        What it is called, and where its figures come from.
+    working_temperature
         At the hottest spot, day in day out [K].
-    hot_spot_allowance : float
+    hot_spot_allowance
         How far the mean temperature of the winding must stay below that [K]; 0 for a cable.
-    once_temperature : float
+    once_temperature
         Mean temperature at which it is given up after one fault of seconds [K]; not for repeated bursts.
-    source : str
     """
 
     name: str
@@ -40,9 +42,9 @@ def insulations() -> dict[str, Insulation]:
     return {
         row["name"]: Insulation(
             name=row["name"],
-            working_temperature=float(row["working_degC"]) + 273.15,
+            working_temperature=float(row["working_degC"]) + ZERO_CELSIUS,
             hot_spot_allowance=float(row["hot_spot_allowance_K"]),
-            once_temperature=float(row["once_degC"]) + 273.15,
+            once_temperature=float(row["once_degC"]) + ZERO_CELSIUS,
             source=row["source"],
         )
         for row in table_rows(__package__, "insulation.csv")
@@ -59,6 +61,5 @@ def insulation(name: str = "class A") -> Insulation:
     """
     known = insulations()
     if name not in known:
-        msg = f"no insulation {name!r}; there are {', '.join(known)}"
-        raise ValueError(msg)
+        raise ValueError(not_known(name, known, "insulation"))
     return known[name]

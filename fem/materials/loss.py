@@ -76,6 +76,8 @@ class CoreLoss:
 
         Notes
         -----
+        With r(B) = P(B) - k_e f^2 B^2 at f = 50 Hz: a = ln(r(1.5)/r(1.0))/ln 1.5 and k_h = r(1.0)/f.
+
         These are maxima (1.5 T) and maxima or indicative values (1.0 T): typical sheet lies below, see `band`. The eddy
         part is the classical one (`eddy_coefficient`); one frequency does not tell hysteresis from excess loss, so the
         rest goes with f although a part of it goes with f^1.5. From 50 to 60 Hz that understates the rest by at most
@@ -119,6 +121,11 @@ class CoreLoss:
         ------
         ValueError
             If two readings coincide or a part comes out negative.
+
+        Notes
+        -----
+        The two at b_peak give P/f = h + e f, hence k_e = e/b_peak^2; the third leaves h' = P'/f' - k_e f' B'^2, and
+        a = ln(h/h')/ln(b_peak/B'), k_h = h/b_peak^a.
         """
         per_cycle, per_cycle_hertz = separate(*two)
         eddy = per_cycle_hertz / b_peak**2
@@ -194,7 +201,8 @@ def separate(first: tuple[float, float], second: tuple[float, float]) -> tuple[f
 
     Returns
     -------
-    Hysteresis loss per frequency [W/Hz] and eddy-current loss per squared frequency [W/Hz^2], or both per kg.
+    h and e of P = h f + e f^2: hysteresis loss per frequency [W/Hz] and eddy-current loss per squared frequency
+    [W/Hz^2], or both per kg.
 
     Raises
     ------

@@ -48,8 +48,13 @@ class Reluctivity:
 
     Notes
     -----
-    Iron and air side by side see the same H along the sheet: b = iron_fraction B_iron(H) + (1 - iron_fraction) MU0 H.
-    The first cubic has no quadratic term, as an odd law demands, so d nu/d(b2) stays finite at b = 0.
+    Iron and air side by side see the same H along the sheet, and with f the `iron_fraction`
+
+        b = f B_iron(H) + (1 - f) MU0 H = f J(H) + MU0 H.
+
+    That is inverted once, to H(b) at equal steps with dH/db = 1/(f dB_iron/dH + (1 - f) MU0), cubic between. From it,
+    with b2 = b^2: nu = H/b, d nu/d(b2) = (dH/db - nu)/(2 b2), energy density w = integral of H from 0 to b, coenergy
+    density H b - w. The first cubic has no quadratic term, as an odd law demands, so d nu/d(b2) stays finite at b = 0.
     """
 
     step: float

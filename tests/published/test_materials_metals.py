@@ -3,6 +3,7 @@
 import pytest
 
 from fem.materials.metals import metal
+from geometries.windings.wire import COPPER_CONDUCTIVITY
 
 CELSIUS = 273.15
 
@@ -49,6 +50,8 @@ def test_cable_temperature_factor(celsius, factor):
 def test_copper_is_the_international_standard():
     # IEC 60028:1925: 1/58 ohm mm2/m at 20 degC, printed by us to eight digits.
     assert metal("copper").resistivity(293.15) == pytest.approx(1e-6 / 58, rel=1e-7)
+    # Sizes of wire, which know no metals, hold the same figure as a conductivity.
+    assert metal("copper").resistivity_20 * COPPER_CONDUCTIVITY == pytest.approx(1, rel=1e-7)
 
 
 def test_handbook_aluminium():
