@@ -39,7 +39,7 @@ from fem.report.files.whole import write_text
 
 if TYPE_CHECKING:
     from fem.design.transformer import Design
-    from fem.estimation.stations.results import Estimate
+    from fem.estimation.result import Estimate
 
 # typer keeps its parser to itself; all that is wrong with a command line derives from this.
 UsageError: Any = typer.BadParameter.__bases__[0]
@@ -291,8 +291,8 @@ def _read(job: Path | None, quiet: bool) -> Design:
 
 def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
     from fem.estimation.fields.kept import Kept, default_folder
-    from fem.estimation.one_design import Part
     from fem.estimation.one_design import estimate as compute
+    from fem.estimation.parts import Part
 
     wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.

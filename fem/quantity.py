@@ -1,10 +1,18 @@
-"""How results are declared: the unit in a field's metadata becomes its JSON key's suffix and what tables print."""
+"""How a result is declared, once and where it is computed: unit, label, how it is told; and what is not known, and why.
+
+A field's metadata is all that JSON keys, the report's lines, the sheet and the table of keys are made from.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
-from typing import Any
+import collections.abc
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from enum import Enum
+from types import UnionType
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
 
 SUFFIX = {
     "-": "",
@@ -31,9 +39,53 @@ SUFFIX = {
 """Unit to JSON suffix; "-" is a pure number, "" is text or a nested section."""
 
 
-def of(unit: str, meaning: str) -> Any:
-    """Declare a result: its SI unit and what it means, in words for a person at the bench."""
-    return field(metadata={"unit": unit, "meaning": meaning})
+class Show(Enum):
+    """How the report tells a number."""
+
+    VALUE = "value"
+    """In its customary unit."""
+    SHARE = "share"
+    """As a percentage."""
+
+
+def of(unit: str, label: str, *, show: Show = Show.VALUE) -> Any:
+    """Declare a result.
+
+    Parameters
+    ----------
+    unit
+        SI; a key of `SUFFIX`.
+    label
+        What it is, in words for a person at the bench.
+    show
+        How the report tells it.
+    """
+    return field(metadata={"unit": unit, "label": label, "show": show})
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A result that is not there: null in the JSON, with its reason at once.
+
+    It is false, so `peak or 0.0` and `if load:` read as they would of a number.
+
+    Parameters
+    ----------
+    reason
+        In words.
+    gap
+        Whether it was asked for and described, and yet could not be computed.
+    """
+
+    reason: str
+    gap: bool = False
+
+    def __bool__(self) -> Literal[False]:
+        """Return False: there is nothing here."""
+        return False
+
+
+NOT_ASKED = Unknown("not asked for")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,11 +98,74 @@ class Band:
 
 
 def plain(value: Any) -> Any:
-    """Return results as plain nested dictionaries and lists, with units in the keys."""
+    """Return results as plain nested dictionaries and lists, units in the keys, null for what is not known."""
+    if isinstance(value, Unknown):
+        return None
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name + SUFFIX[f.metadata.get("unit", "")]: plain(getattr(value, f.name)) for f in fields(value)}
+        return {name: plain(inner) for name, inner in members(value)}
     if isinstance(value, tuple):
-        return [plain(v) for v in value]
+        return [plain(inner) for inner in value]
+    if isinstance(value, np.ndarray):
+        return value.tolist()
     if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
+        return {str(name): plain(inner) for name, inner in value.items()}
     return value
+
+
+def members(value: Any) -> list[tuple[str, Any]]:
+    """Return a result's fields by their JSON names."""
+    return [(f.name + SUFFIX[f.metadata.get("unit", "")], getattr(value, f.name)) for f in fields(value)]
+
+
+def unknowns(key: str, value: Any) -> Iterator[tuple[str, Unknown]]:
+    """Yield everything below a dotted JSON key that is not known, by its own key."""
+    if isinstance(value, Unknown):
+        yield key, value
+    elif is_dataclass(value) and not isinstance(value, type):
+        for name, inner in members(value):
+            yield from unknowns(f"{key}.{name}", inner)
+    elif isinstance(value, Mapping):
+        # the unit of what a mapping holds stands in the mapping's own name
+        for name, inner in value.items():
+            yield from unknowns(f"{key}.{name}", inner)
+
+
+def json_key(value: Any, path: str) -> str:
+    """Return the JSON key of a result named by its attributes: "duty.cool_down" is "duty.cool_down_s".
+
+    Raises
+    ------
+    KeyError
+        If there is no such result.
+    """
+    name, _, rest = path.partition(".")
+    units = {f.name: f.metadata["unit"] for f in fields(value)}
+    key = name + SUFFIX[units[name]]
+    return f"{key}.{json_key(getattr(value, name), rest)}" if rest else key
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Declared:
+    """One result as it is declared: JSON key below its section, SI unit, label."""
+
+    key: str
+    unit: str
+    label: str
+
+
+def declared(kind: type) -> Iterator[Declared]:
+    """Yield all results of a class and of those it holds; `*` stands for the names in a mapping."""
+    hints = get_type_hints(kind)
+    for f in fields(kind):
+        unit, key = f.metadata["unit"], f.name + SUFFIX[f.metadata["unit"]]
+        yield Declared(key=key, unit=unit, label=f.metadata["label"])
+        stars, inner = "", hints[f.name]
+        while held := [t for t in _options(inner) if get_origin(t) is collections.abc.Mapping]:
+            stars, inner = f"{stars}.*", get_args(held[0])[1]
+        for nested in _options(inner):
+            if isinstance(nested, type) and is_dataclass(nested) and nested is not Unknown:
+                yield from (replace(d, key=f"{key}{stars}.{d.key}") for d in declared(nested))
+
+
+def _options(hint: Any) -> tuple[Any, ...]:
+    return get_args(hint) if get_origin(hint) in (Union, UnionType) else (hint,)

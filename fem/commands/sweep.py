@@ -87,7 +87,7 @@ def sweep(
     from rich.text import Text
 
     from fem.design.job import JobError, read_tables
-    from fem.estimation.one_design import Part
+    from fem.estimation.parts import Part
     from fem.report.text.sweep import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
     from fem.sweeps.axes import AxisError, read_axis
     from fem.sweeps.rows.store import Status, StoreError

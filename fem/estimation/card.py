@@ -20,7 +20,7 @@ from fem.estimation.network import separated_loss
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import of
 from fem.threads import one_thread
-from fem.trust.bands import DIMENSIONS, STACKING, STEEL
+from fem.trust.doubts import DIMENSIONS, STACKING, STEEL
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.arrangement import place
 from geometries.windings.fit import FILL_LIMIT, fit

@@ -1,123 +1,234 @@
-"""A design with all that has been solved for it; what only some sections need is solved once, when first asked for."""
+"""A design with all that is solved for it, each once and only when something asks for it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from functools import cached_property
+from collections.abc import Callable, Set
+from dataclasses import dataclass
+from math import ceil
+from typing import TypeVar
 
 import numpy as np
 
-from fem.characteristics.characterise import Characteristics
+from fem.characteristics.characterise import Characteristics, Fields, Progress, fields_of
+from fem.characteristics.resistance.slice import ac_slice
 from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import Knee
 from fem.circuit.steady.idle import Idle
-from fem.circuit.steady.load import Loaded
+from fem.circuit.steady.load import Loaded, loaded
+from fem.circuit.steady.short_circuit import short_circuit
+from fem.circuit.time.connection import OPEN, SHORTED, Connection
 from fem.circuit.time.periodic import Periodic
-from fem.design.sheet import Sheet
+from fem.circuit.time.switch_on import SwitchOn, switch_on
+from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
-from fem.estimation.gaps import FAILURES, Gaps
-from fem.estimation.network import Windings
+from fem.errors import DoesNotFit
+from fem.estimation.fields.source import Solved, Source
+from fem.estimation.network import Windings, circuit_of, coupled, knee_of, winding_states
+from fem.estimation.once import attempt, once
+from fem.estimation.parts import EVERYTHING, Part
 from fem.estimation.work_of import work_of
 from fem.estimation.working import Working, working_of
+from fem.quantity import NOT_ASKED, Unknown
 from fem.work.burst import heat, work_piece_line
 from fem.work.line import LoadLine
 from fem.work.run import HeatingRun
-from geometries.windings.fit import Fit
+from geometries.shapes.blocks import Block
+from geometries.windings.arrangement import place
+from geometries.windings.fit import Fit, fit
+
+Value = TypeVar("Value")
+
+REMANENCE = 0.8
+"""Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
+(tests/published); the joints of a stamped core bring that down: common practice, no source."""
+SHOWN_FOR = 0.1
+"""How long the decay after switching on is followed [s]: the longest window of the meters that look at it."""
+
+_SOLVED = Solved()
+
+
+def _unheard(_: str) -> None:
+    """Tell nobody."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Case:
-    """A design with all that has been solved for it.
+    """A design with what is solved for it.
 
     Parameters
     ----------
-    design, fitted, sheet
-        What is described, and how it goes together.
-    found
-        What the field says.
-    windings
-        Lengths, resistances and masses.
-    circuit
-        The circuit.
-    at_idle, knee, shorted
-        States that several sections read.
-    gaps
-        What could not be computed.
+    design
+        What is built and what it is plugged into.
+    wanted
+        Which of the costly parts are asked for.
+    source
+        Where the fields' curves and numbers come from.
+    tell
+        Told in words what is under way.
+
+    Raises
+    ------
+    NotConverged, OutOfRange
+        By whatever is asked for and cannot be solved, every time it is asked for.
     """
 
     design: Design
-    fitted: Fit
-    sheet: Sheet
-    found: Characteristics
-    windings: Windings
-    circuit: Circuit
-    at_idle: Idle
-    knee: Knee
-    shorted: Loaded
-    gaps: Gaps = field(default_factory=Gaps)
+    wanted: Set[Part] = EVERYTHING
+    source: Source = _SOLVED
+    tell: Progress = _unheard
 
-    @property
-    def burst(self) -> HeatingRun | None:
-        """The work piece in its burst; None where none is described.
+    def part(self, which: Part, compute: Callable[[], Value]) -> Value | Unknown:
+        """Return a costly part of a section; nothing where it is not asked for, a gap where it fails."""
+        return attempt(compute) if which in self.wanted else NOT_ASKED
 
-        Raises
-        ------
-        NotConverged, OutOfRange
-            As `fem.work.burst.heat`, again whenever it is asked for.
-        """
-        found = self._burst
-        if isinstance(found, Exception):
-            raise found
-        return found
+    @once
+    def blocks(self) -> tuple[Block, ...]:
+        """The windings' blocks in the window."""
+        return place(self.design.core, self.design.windings)
 
-    @property
-    def working(self) -> Working | None:
-        """What the machine works into: the load, else the hot work piece, else None.
+    @once
+    def fitted(self) -> Fit:
+        """How the windings sit in the window.
 
         Raises
         ------
-        NotConverged, OutOfRange
-            As `burst`.
+        DoesNotFit
+            If they do not go in.
         """
-        if self.design.load is not None:
-            return working_of(self.design.load)
-        run = self.burst
-        return None if run is None else Working(resistance=float(run.resistance[last_loaded(run)]))
+        fitted = fit(self.design.core, self.design.windings, self.blocks, shunt=self.design.shunt)
+        if not fitted.fits:
+            raise DoesNotFit(fitted.faults)
+        return fitted
 
-    @cached_property
+    @once
+    def sheet(self) -> Sheet:
+        """The sheet of the core and of any shunts."""
+        return sheet_of(self.design.core, self.design.fitted_shunt)
+
+    @once
+    def _characterised(self) -> tuple[Characteristics, Fields | None]:
+        assert self.fitted.fits
+        return self.source(self.design, self.blocks, self.sheet, self.tell)
+
+    @property
+    def found(self) -> Characteristics:
+        """What the field says, without turns and volts."""
+        return self._characterised[0]
+
+    @once
+    def fields(self) -> Fields:
+        """The fields themselves, solved where only what they say was kept."""
+        return self._characterised[1] or fields_of(
+            self.design.core,
+            self.blocks,
+            self.sheet.curve,
+            level=self.found.mesh_level,
+            shunt=self.design.fitted_shunt,
+            shunt_curve=self.sheet.shunt,
+        )
+
+    @once
+    def windings(self) -> Windings:
+        """Lengths, resistances and masses; for pictures slices are solved, as only their ratios are kept."""
+        found = self.found
+        self.tell("resistances")
+        slices = ac_slice if Part.PICTURES in self.wanted else self.source.slices
+        return winding_states(self.design, found, with_slice=Part.CONDUCTOR_SLICE in self.wanted, slices=slices)
+
+    @once
+    def _coupled(self) -> tuple[Idle, Circuit]:
+        circuit = circuit_of(self.design, self.found, self.windings)
+        self.tell("circuit")
+        at_idle, circuit = coupled(circuit, self.found)
+        self.found.magnetising.check(at_idle.peak_flux_per_turn)
+        return at_idle, circuit
+
+    @property
+    def circuit(self) -> Circuit:
+        """The circuit of the design."""
+        return self._coupled[1]
+
+    @property
+    def at_idle(self) -> Idle:
+        """The state with nothing connected."""
+        return self._coupled[0]
+
+    @once
+    def knee(self) -> Knee:
+        """The knee point of the core."""
+        return knee_of(self.found, self.circuit.frequency)
+
+    @once
+    def shorted(self) -> Loaded:
+        """The state with the lead ends joined."""
+        return short_circuit(self.circuit)
+
+    @once
+    def loaded(self) -> Loaded:
+        """The state with the load that is described, by phasors where they serve: no rectifier there."""
+        assert self.design.load is not None
+        return loaded(self.circuit, self.design.load.resistance)
+
+    @once
     def rectified(self) -> Periodic:
-        """The periodic state with the load that is described.
-
-        Raises
-        ------
-        NotConverged
-            As `fem.circuit.time.periodic.periodic`.
-        """
+        """The periodic state with the load that is described."""
         assert self.design.load is not None
         return working_of(self.design.load).periodic(self.circuit)
 
-    @cached_property
+    @property
+    def switched_on(self) -> SwitchOn:
+        """What follows on switching on at the worst moment with the assumed remanence, nothing connected."""
+        return self._switched_on_open
+
+    @property
+    def switched_on_shorted(self) -> SwitchOn:
+        """The same with the lead ends joined."""
+        return self._switched_on_shorted
+
+    @once
+    def _switched_on_open(self) -> SwitchOn:
+        return self._switched(OPEN)
+
+    @once
+    def _switched_on_shorted(self) -> SwitchOn:
+        return self._switched(SHORTED)
+
+    def _switched(self, connection: Connection) -> SwitchOn:
+        magnetising = self.found.magnetising
+        remanence = magnetising.flux_at(self.found.flux_place, REMANENCE)
+        cycles = ceil(SHOWN_FOR * self.circuit.frequency - 1e-9)
+        run = switch_on(self.circuit, connection, remanence=remanence, cycles=cycles)
+        magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
+        return run
+
+    @once
     def work_line(self) -> LoadLine:
         """Current against the resistance between the lead ends, for the work piece described."""
         assert self.design.work_piece is not None
         return work_piece_line(work_of(self.design.work_piece), self.circuit)
 
-    @cached_property
-    def _burst(self) -> HeatingRun | Exception | None:
+    @once
+    def burst(self) -> HeatingRun | None:
+        """The work piece in its burst; None where none is described."""
         given = self.design.work_piece
         if given is None:
             return None
-        try:
-            return heat(
-                work_of(given),
-                self.work_line,
-                duration=given.duration,
-                start_temperature=given.ambient,
-                frequency=self.circuit.frequency,
-                switch_off=given.switch_off,
-            )
-        except FAILURES as error:
-            return error
+        return heat(
+            work_of(given),
+            self.work_line,
+            duration=given.duration,
+            start_temperature=given.ambient,
+            frequency=self.circuit.frequency,
+            switch_off=given.switch_off,
+        )
+
+    @once
+    def working(self) -> Working | None:
+        """What the machine works into: the load, else the hot work piece, else None."""
+        if self.design.load is not None:
+            return working_of(self.design.load)
+        run = self.burst
+        return None if run is None else Working(resistance=float(run.resistance[last_loaded(run)]))
 
 
 def last_loaded(run: HeatingRun) -> int:

@@ -69,6 +69,11 @@ class Windings:
     permeance_ratio: float
     ac_slice: AcSlice | None = None
 
+    @property
+    def areas(self) -> tuple[float, float]:
+        """Sections that the currents of primary and secondary flow through [m2]."""
+        return self.primary.conducting_area, self.secondary.conducting_area
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LeadImpedance:

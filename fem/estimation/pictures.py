@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from fem.arrays import Floats
 from fem.characteristics.resistance.slice import AcSlice
-from fem.field.static.model import SolvedField
+from fem.estimation.case import Case
+from fem.estimation.parts import Part
+from fem.field.static.model import SolvedField, solve_model
 from fem.work.run import HeatingRun
 from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block
@@ -57,3 +59,28 @@ class Pictures:
     current: Floats
     work_piece: HeatingRun | None
     ac_slice: AcSlice | None = None
+
+
+def pictures(case: Case) -> Pictures:
+    """Return the fields and curves of a case; the work piece's are left out where its burst fails."""
+    curve, at_idle = case.found.magnetising, case.at_idle
+    ampere_turns = float(case.circuit.magnetising.ampere_turns_at(at_idle.peak_flux_per_turn))
+    run = case.part(Part.WORK_PIECE, lambda: case.burst)
+    return Pictures(
+        core=case.design.core,
+        blocks=case.blocks,
+        section=case.found.section,
+        idle_field=solve_model(case.fields.model, {curve.winding: ampere_turns}),
+        leakage_field=case.fields.leakage,
+        ampere_turns=curve.ampere_turns,
+        flux_per_turn=curve.flux_per_turn,
+        flux_density=curve.flux_density_by_place[case.found.flux_place],
+        operating_flux_per_turn=at_idle.peak_flux_per_turn,
+        operating_ampere_turns=ampere_turns,
+        knee_flux_per_turn=case.knee.peak_flux_per_turn,
+        time=at_idle.time,
+        voltage=at_idle.voltage,
+        current=at_idle.current,
+        ac_slice=case.windings.ac_slice,
+        work_piece=run or None,
+    )

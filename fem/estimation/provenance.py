@@ -4,13 +4,30 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 
 from fem.design.transformer import as_given
 from fem.estimation.case import Case
-from fem.estimation.stations import results
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Provenance:
+    """Where the numbers come from."""
+
+    version: str
+    packages: Mapping[str, str]
+    job_digest: str
+    section_digest: str
+    mesh_level: int
+    mesh_unknowns: int
+    end_region_unknowns: int
+    flux_discretisation_error: float
+    leakage_discretisation_error: float
+
 
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "cvxopt")
 _TOP = Path(__file__).parents[2]
@@ -41,11 +58,11 @@ def computed_by(top: Path = _TOP) -> str:
     return digest.hexdigest()
 
 
-def provenance(case: Case) -> results.Provenance:
+def provenance(case: Case) -> Provenance:
     """Return the stamp of one estimate."""
     text = json.dumps(as_given(case.design), sort_keys=True)
     found = case.found
-    return results.Provenance(
+    return Provenance(
         version=versions()["rewound"],
         packages={name: versions()[name] for name in PACKAGES},
         job_digest=hashlib.sha256(text.encode()).hexdigest(),

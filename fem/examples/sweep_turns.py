@@ -4,7 +4,7 @@ from importlib.resources import as_file
 
 from fem.design.job import read_job
 from fem.estimation.one_design import estimate
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.examples import example
 
 
@@ -19,7 +19,7 @@ def main() -> None:
     """Print one line for each number of turns."""
     print("turns  no load   shorted   into the blade")
     for n, found in sweep(range(1, 4)).items():
-        assert found.load is not None
+        assert found.load, "the example has a load"
         print(
             f"{n:5d}  {found.open_circuit.secondary_voltage_rms:5.2f} V  "
             f"{found.short_circuit.secondary_current_rms:6.0f} A  "

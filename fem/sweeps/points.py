@@ -9,7 +9,7 @@ from time import monotonic
 from typing import Any
 
 from fem.design.transformer import Design, as_given
-from fem.estimation.one_design import Part
+from fem.estimation.parts import Part
 from fem.sweeps.axes import Point, job_at
 from fem.sweeps.rows.store import Row
 from fem.sweeps.workers.dispatch import Workers, dispatch

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from fem.design.job import JOB_FILE, JobError, misfits, read_tables, table_faults
 from fem.design.transformer import Design
-from fem.estimation.one_design import Part
+from fem.estimation.parts import Part
 from fem.sweeps.axes import Axis, AxisError, Point, check_points, job_at, points
 from fem.sweeps.points import GEOMETRY, sweep, varied
 from fem.sweeps.rows.keeping import Keeping

@@ -1,5 +1,7 @@
 """What always holds at this work, each with its number and where that number stands."""
 
+from fem.trust.caution import Caution
+
 GENERAL = (
     (
         "mains",
@@ -54,3 +56,8 @@ GENERAL = (
     ),
 )
 """Subject and sentence."""
+
+
+def always() -> tuple[Caution, ...]:
+    """Return what is said with every estimate."""
+    return tuple(Caution(about=about, text=text) for about, text in GENERAL)

@@ -11,9 +11,9 @@ from fem.characteristics.resistance.windings import THICK_BAND
 from fem.constants import MU0
 from fem.design.sheet import UNKNOWN_SHEET_LOSS, sheet_of
 from fem.design.transformer import Design
-from fem.estimation.stations.results import Caution
 from fem.materials.loss import ASSUMED_CONDUCTIVITY, GRADED_FREQUENCY
 from fem.materials.steel import Steel, steel
+from fem.trust.caution import Caution
 from geometries.assembly.conductors import MOST_PLACED
 from geometries.windings.winding import Winding
 

@@ -10,7 +10,8 @@ from fem.design.job import JOB_FILE
 from fem.design.transformer import Design
 from fem.errors import NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from tests.campaign import relations_digits as digits
 from tests.campaign import relations_physics as physics
 from tests.campaign import relations_remedies as remedies

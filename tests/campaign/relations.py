@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from fem.design.transformer import Design
-from fem.errors import NotConverged, OutOfRange
+from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import DoesNotFit, Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.sweeps.axes import job_at
 from geometries.windings.arrangement import place
 from tests.campaign.always import results

@@ -8,7 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.estimation.supply_of import supply_of
 from fem.sweeps.axes import job_at
 from fem.sweeps.points import sweep

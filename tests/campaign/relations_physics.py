@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi, sqrt
 from typing import Any
 
-from fem.estimation.one_design import Part
+from fem.estimation.parts import Part
 from fem.materials.metals import metal
 from fem.sweeps.axes import job_at
 from tests.campaign.always import results

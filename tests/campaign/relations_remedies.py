@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi, sqrt
 
 from fem.design.load import RectifierKind
-from fem.estimation.one_design import Part
+from fem.estimation.parts import Part
 from fem.sweeps.axes import job_at
 from geometries.windings.arrangement import place
 from tests.campaign.relations import NotHere, Subject, at_most, sized

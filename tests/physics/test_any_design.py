@@ -8,8 +8,9 @@ import pytest
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
-from fem.estimation.stations.results import Estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
+from fem.estimation.result import Estimate
 from tests.support.seeds import FRESH
 
 WANTED = frozenset({Part.REMEDIES, Part.SHORT_TEST, Part.BANDS, Part.LOAD_LINE})

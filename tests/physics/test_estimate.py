@@ -10,8 +10,9 @@ import pytest
 from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.permeance import leakage
 from fem.design.transformer import Design
-from fem.estimation.one_design import DoesNotFit, estimate
-from fem.estimation.stations.results import Estimate
+from fem.errors import DoesNotFit
+from fem.estimation.one_design import estimate
+from fem.estimation.result import Estimate
 from fem.field.static.model import build_model
 from geometries.assembly.mesh import mesh_section
 from geometries.assembly.section_of import section_of

@@ -6,7 +6,8 @@ import pytest
 
 from fem.constants import MU0
 from fem.design.transformer import Design
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 
 SHELL = {
     "leg_width": "48 mm",

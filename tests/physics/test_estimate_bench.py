@@ -8,8 +8,9 @@ import pytest
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
-from fem.estimation.stations.results import Estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
+from fem.estimation.result import Estimate
 from fem.estimation.supply_of import supply_of
 from fem.heat.adiabatic import adiabatic_time
 from fem.materials.insulation import insulation

@@ -11,8 +11,9 @@ from fem.design.job import read_job
 from fem.design.transformer import Design, as_given
 from fem.errors import OutOfRange
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
-from fem.estimation.stations.results import Estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
+from fem.estimation.result import Estimate
 from fem.examples import example
 
 NEEDS_THE_WORK = (Part.HEATING, Part.LOAD_LINE)

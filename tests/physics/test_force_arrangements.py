@@ -15,7 +15,8 @@ from fem.characteristics.leakage.whole import solve_end_region
 from fem.constants import MU0
 from fem.design.transformer import Design
 from fem.errors import OutOfRange
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.field.static.model import LawOf, SolvedField, build_model, solve_model
 from fem.field.static.problem import Law
 from fem.field.static.quantities import both

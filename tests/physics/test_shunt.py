@@ -6,7 +6,9 @@ import pytest
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import Leakage, leakage
 from fem.design.transformer import Design
-from fem.estimation.one_design import DoesNotFit, Part, estimate
+from fem.errors import DoesNotFit
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.field.static.model import build_model
 from fem.materials.steel import steel
 from geometries.assembly.mesh import mesh_section

@@ -17,7 +17,8 @@ from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.estimation.fields.source import solve_characteristics
 from fem.estimation.network import circuit_of, coupled, winding_states
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place

@@ -13,7 +13,8 @@ from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.errors import OutOfRange
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel

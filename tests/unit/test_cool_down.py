@@ -9,8 +9,9 @@ import pytest
 
 from fem.design.job import read_job
 from fem.estimation.fields.kept import Kept
-from fem.estimation.one_design import Part, estimate
-from fem.estimation.stations import heat_sections
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
+from fem.estimation.stations.bench import repeated
 from fem.report.files.json import to_json
 from fem.report.text.bench import heating
 
@@ -39,9 +40,9 @@ def test_it_counts_down_to_40_degrees_or_to_5_above_a_warm_room(ambient, to):
 
 
 def test_what_is_not_reached_is_none_with_its_reason(monkeypatch):
-    monkeypatch.setattr(heat_sections, "cool_down_time", lambda *_: inf)
+    monkeypatch.setattr(repeated, "cool_down_time", lambda *_: inf)
     result = found("40 degC")
-    assert result.heating.duty.cool_down is None
+    assert not result.heating.duty.cool_down
     assert result.reasons["heating.duty.cool_down_s"] == "not reached within two days"
     assert cool_down_line(result) == "bursts until steady; not down to 45.0 degC within two days"
     assert json.loads(to_json(result))["heating"]["duty"]["cool_down_s"] is None

@@ -10,24 +10,19 @@ from fem.cli import run
 from fem.design.job import read_job
 from fem.design.transformer import as_given
 from fem.errors import NotConverged, OutOfRange
-from fem.estimation.gaps import Gaps
-from fem.estimation.stations.results import Estimate
+from fem.estimation.once import attempt, once
+from fem.estimation.result import Estimate
 from fem.examples import example
+from fem.quantity import Unknown
 from fem.sweeps.points import sweep
 from fem.sweeps.rows.store import Status
 
 
 def test_what_is_computed_comes_through() -> None:
-    gaps = Gaps()
-    assert gaps.attempt("heating", lambda: 7) == 7
-    gaps.explain("load", "no [load] is described")
-    assert gaps.reasons == {"load": "no [load] is described"}
-    assert gaps.failed == []
+    assert attempt(lambda: 7) == 7
 
 
-def test_a_declared_failure_is_a_gap_under_all_its_keys() -> None:
-    gaps = Gaps()
-
+def test_a_declared_failure_is_a_gap_with_its_reason() -> None:
     def ends() -> int:
         msg = "the table ends at 1.2 T"
         raise OutOfRange(msg)
@@ -36,14 +31,10 @@ def test_a_declared_failure_is_a_gap_under_all_its_keys() -> None:
         msg = "current"
         raise NotConverged(msg, residual=0.1, tolerance=1e-10, tried="50 steps")
 
-    assert gaps.attempt(("a.low_V", "a.high_V"), ends) is None
-    assert gaps.attempt("load", strays) is None
-    assert gaps.reasons == {
-        "a.low_V": "the table ends at 1.2 T",
-        "a.high_V": "the table ends at 1.2 T",
-        "load": "no convergence: current: relative residual 0.1 instead of 1e-10 after 50 steps",
-    }
-    assert gaps.failed == ["a.low_V", "a.high_V", "load"]
+    assert attempt(ends) == Unknown("the table ends at 1.2 T", gap=True)
+    assert attempt(strays) == Unknown(
+        "no convergence: current: relative residual 0.1 instead of 1e-10 after 50 steps", gap=True
+    )
 
 
 @pytest.mark.parametrize("fault", [ValueError("a shape is wrong"), ZeroDivisionError("a number was 0")])
@@ -52,7 +43,32 @@ def test_a_fault_of_the_program_is_no_gap(fault: Exception) -> None:
         raise fault
 
     with pytest.raises(type(fault)):
-        Gaps().attempt("load", breaks)
+        attempt(breaks)
+
+
+def test_a_failure_is_remembered_and_not_tried_again() -> None:
+    tried = []
+
+    class Asked:
+        @once
+        def state(self) -> int:
+            """Fail."""
+            tried.append(1)
+            msg = "it never settles"
+            raise OutOfRange(msg)
+
+        @once
+        def number(self) -> int:
+            """Work."""
+            tried.append(2)
+            return 7
+
+    asked = Asked()
+    for _ in range(2):
+        with pytest.raises(OutOfRange, match="never settles"):
+            _ = asked.state
+        assert asked.number == 7
+    assert tried == [1, 2]
 
 
 def test_gaps_are_printed_at_their_place_and_leave_with_exit_code_1(
@@ -61,11 +77,11 @@ def test_gaps_are_printed_at_their_place_and_leave_with_exit_code_1(
     key, band = "short_circuit.secondary_first_peak_A", "bands.idle.current_rms_A"
     holed = replace(
         hand_made,
-        short_circuit=replace(hand_made.short_circuit, secondary_first_peak=None),
-        half_wave_supply=None,
-        reasons={key: "the core's data end at 1.2 T", band: "no end in sight", "half_wave_supply": "it never settles"},
-        gaps=(key, band, "half_wave_supply"),
-        bands={},
+        short_circuit=replace(
+            hand_made.short_circuit, secondary_first_peak=Unknown("the core's data end at 1.2 T", gap=True)
+        ),
+        half_wave_supply=Unknown("it never settles", gap=True),
+        bands={"idle.current_rms_A": Unknown("no end in sight", gap=True)},
     )
     monkeypatch.setattr(fem.estimation.one_design, "estimate", lambda *_, **__: holed)
     assert run(["estimate", "-q"]) == 1
@@ -76,14 +92,14 @@ def test_gaps_are_printed_at_their_place_and_leave_with_exit_code_1(
     assert "a failed relay) " in text
     assert "half wave supply not known it never settles" in text
     assert "volts per turn" in text
-    assert err == f"rewound: could not be computed: {key}, {band}, half_wave_supply\n"
-    assert holed.to_dict()["gaps"] == [key, band, "half_wave_supply"]
+    assert err == f"rewound: could not be computed: {key}, half_wave_supply, {band}\n"
+    assert holed.to_dict()["gaps"] == [key, "half_wave_supply", band]
 
 
 def test_a_sweep_s_point_with_a_gap_is_done_and_says_what_is_missing(
     monkeypatch: pytest.MonkeyPatch, hand_made: Estimate
 ) -> None:
-    holed = replace(hand_made, half_wave_supply=None, reasons={"half_wave_supply": "lost"}, gaps=("half_wave_supply",))
+    holed = replace(hand_made, half_wave_supply=Unknown("lost", gap=True))
     monkeypatch.setattr(fem.sweeps.workers.task, "estimate", lambda *_, **__: holed)
     jobs = [({"n": 1}, as_given(read_job(str(example()))))]
     ((row,),) = sweep(jobs)

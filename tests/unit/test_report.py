@@ -19,8 +19,9 @@ from matplotlib.text import Text
 from rich.console import Console
 
 from fem.digits import brief, digits
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.field.static.space import node_locations
+from fem.quantity import Unknown
 from fem.report.figures.drawing import draw, flux_density
 from fem.report.figures.estimate import FIGURES, save
 from fem.report.files.json import to_json
@@ -181,7 +182,7 @@ def test_what_needs_no_remedy_says_so(hand_made):
 
 
 def test_a_design_without_load_says_so(hand_made):
-    text = printed(replace(hand_made, load=None, reasons={**hand_made.reasons, "load": "no [load] is described"}), 100)
+    text = printed(replace(hand_made, load=Unknown("no [load] is described")), 100)
     assert "no [load] is described" in text
 
 

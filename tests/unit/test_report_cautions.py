@@ -7,10 +7,16 @@ import pytest
 
 from fem.design.job import read_job
 from fem.design.transformer import Design
-from fem.trust.cautions import PUBLIC_FIELD, SHORT_TIME, WORKER_FIELD, cautions, heating_time, lead_field
+from fem.estimation.case import Case
+from fem.estimation.stations.bench.supply import breaker_cautions
+from fem.estimation.stations.built.build import BUILD
+from fem.estimation.stations.built.saturation import SATURATION
+from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT
+from fem.heat.adiabatic import adiabatic_time
+from fem.materials.metals import metal as conductor
+from fem.quantity import NOT_ASKED
 from fem.trust.general import GENERAL
-from geometries.windings.arrangement import place
-from geometries.windings.fit import fit
+from fem.trust.near_leads import PUBLIC_FIELD, WORKER_FIELD, lead_field, near_leads
 
 
 @pytest.fixture(scope="module")
@@ -18,16 +24,17 @@ def design() -> Design:
     return read_job(str(files("fem") / "examples" / "bandsaw_brazing.toml"))
 
 
-def texts(design, estimate, about: str) -> list[str]:
-    fitted = fit(design.core, design.windings, place(design.core, design.windings))
-    return [c.text for c in cautions(design, fitted, estimate) if c.about == about]
+def texts(station, design, found, about: str) -> list[str]:
+    return [c.text for c in station.cautions(Case(design=design), found) if c.about == about]
 
 
 def test_heating_time_of_the_published_example():
     # "Permissible short-circuit current" after IEC 60949: 95 mm2 copper, 90 to 250 degC
     # in 1 s, adiabatic current printed as 13.6 kA; its third digit is worth 0.7 % of the time, twice 0.05/13.6.
     density = 13.6e3 / 95e-6
-    assert heating_time("copper", density, 90 + 273.15, 250 + 273.15) == pytest.approx(1.0, rel=2 * 0.05 / 13.6)
+    assert adiabatic_time(conductor("copper"), density, 90 + 273.15, 250 + 273.15) == pytest.approx(
+        1.0, rel=2 * 0.05 / 13.6
+    )
 
 
 @pytest.mark.parametrize(
@@ -36,12 +43,16 @@ def test_heating_time_of_the_published_example():
 def test_heating_time_gives_the_factors_of_the_wiring_rules(metal, k, end):
     # BS 7671, table 54.2: J = k / sqrt(t) for protective conductors from 30 degC. k has three digits or two; the
     # constants' own three digits (226, 148) add as much.
-    seconds = heating_time(metal, k, 30 + 273.15, end + 273.15)
-    assert seconds**0.5 == pytest.approx(1.0, rel=0.5 / (k * 1e-6) + 0.5 / (SHORT_TIME[metal][0] * 1e-6))
+    seconds = adiabatic_time(conductor(metal), k, 30 + 273.15, end + 273.15)
+    assert seconds**0.5 == pytest.approx(
+        1.0, rel=0.5 / (k * 1e-6) + 0.5 / (conductor(metal).short_time_constant * 1e-6)
+    )
 
 
 def test_heating_time_falls_with_the_square_of_the_current():
-    assert heating_time("copper", 2e7, 300, 400) == pytest.approx(heating_time("copper", 1e7, 300, 400) / 4, rel=1e-12)
+    copper = conductor("copper")
+    slow, fast = (adiabatic_time(copper, density, 300, 400) for density in (1e7, 2e7))
+    assert fast == pytest.approx(slow / 4, rel=1e-12)
 
 
 def test_field_of_one_lead():
@@ -68,47 +79,53 @@ def test_field_of_one_lead():
         ("B16", 15.9, None),
     ],
 )
-def test_what_the_breaker_does_when_the_lead_ends_are_joined(design, hand_made, breaker, current, says):
-    chosen = design.vary("mains.breaker", breaker)
-    shorted = replace(hand_made.short_circuit, primary_current_rms=current)
-    found = [text for text in texts(chosen, replace(hand_made, short_circuit=shorted), "breaker") if "Shorted" in text]
+def test_what_the_breaker_does_when_the_lead_ends_are_joined(design, breaker, current, says):
+    mains = design.vary("mains.breaker", breaker).mains
+    found = [caution.text for caution in breaker_cautions(mains, {"Shorted": current}, NOT_ASKED)]
     assert len(found) == (says is not None)
     assert says is None or says in found[0]
 
 
-def test_without_a_breaker_nothing_is_promised(design, hand_made):
-    (text,) = texts(design.vary("mains.breaker", None), hand_made, "breaker")
-    assert "not checked" in text
+def test_a_first_peak_in_the_instantaneous_band_is_named(design):
+    # IEC 60898-1, table 7: type B does not open at once below 3 times its rating, r.m.s.
+    mains = design.vary("mains.breaker", "B16").mains
+    assert list(breaker_cautions(mains, {}, 2.9 * 16)) == []
+    (caution,) = breaker_cautions(mains, {}, 100.0)
+    assert "may trip" in caution.text
+
+
+def test_without_a_breaker_nothing_is_promised(design):
+    (caution,) = breaker_cautions(design.vary("mains.breaker", None).mains, {"Idle": 1.0}, 100.0)
+    assert "not checked" in caution.text
 
 
 def test_saturation_is_named_only_where_there_is_some(design, hand_made):
-    assert "1.53 T" in texts(design, hand_made, "saturation")[0]
+    assert "1.53 T" in texts(SATURATION, design, hand_made.saturation, "saturation")[0]
     low = replace(hand_made.saturation, peak_flux_density=1.3, margin=0.1)
-    assert texts(design, replace(hand_made, saturation=low), "saturation") == []
+    assert texts(SATURATION, design, low, "saturation") == []
 
 
 def test_zero_clearance_is_named(design, hand_made):
-    assert texts(design, hand_made, "fit") == []
-    found = texts(design.vary("windings.leg_clearance", 0.0), hand_made, "fit")
+    assert texts(BUILD, design, hand_made.build, "fit") == []
+    found = texts(BUILD, design.vary("windings.leg_clearance", 0.0), hand_made.build, "fit")
     assert any("no clearance to the leg" in text for text in found)
 
 
 def test_two_primaries_are_live_together(design, hand_made):
-    assert texts(design, hand_made, "two cores") == []
-    both = replace(hand_made.build, cores=2, primaries="series")
-    (text,) = texts(design, replace(hand_made, build=both), "two cores")
+    assert texts(BUILD, design, hand_made.build, "two cores") == []
+    (text,) = texts(BUILD, design, replace(hand_made.build, cores=2, primaries="series"), "two cores")
     assert "the other is live too" in text
 
 
 def test_a_high_secondary_voltage_is_named(design, hand_made):
-    assert texts(design, hand_made, "touch") == []
-    high = replace(hand_made, open_circuit=replace(hand_made.open_circuit, secondary_voltage_rms=30.0))
-    assert len(texts(design, high, "touch")) == 1
+    found = hand_made.open_circuit
+    assert texts(OPEN_CIRCUIT, design, found, "touch") == []
+    assert len(texts(OPEN_CIRCUIT, design, replace(found, secondary_voltage_rms=30.0), "touch")) == 1
 
 
 def test_what_always_holds_is_always_said_last(design, hand_made):
     subjects = [c.about for c in hand_made.cautions]
     assert subjects[-len(GENERAL) :] == [about for about, _ in GENERAL]
-    said = " ".join(f"{c.about}: {c.text}" for c in hand_made.cautions)
+    said = " ".join(f"{c.about}: {c.text}" for c in (*hand_made.cautions, near_leads(1000.0)))
     for word in ("mains", "earth", "pacemaker", "eye", "fumes", "burns", "code", "licensed", "unknown"):
         assert word in said

@@ -209,7 +209,7 @@ def test_geometries_come_out_the_same_in_any_order_process_and_alone(
 
 
 def test_keys_tell_designs_and_questions_apart(job: dict[str, object]) -> None:
-    from fem.estimation.one_design import Part
+    from fem.estimation.parts import Part
 
     one, two = (j for _, j in varied(job, points(AXES)[:2]))
     assert len({point_key(one, frozenset()), point_key(two, frozenset()), point_key(one, {Part.SWITCH_ON})}) == 3

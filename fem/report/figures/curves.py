@@ -9,8 +9,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from fem.estimation.pictures import Pictures
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
+from fem.quantity import Unknown
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE, STYLE, new_figure
 from fem.report.text.numbers import shown
 
@@ -25,9 +25,9 @@ def has_work_piece(estimate: Estimate) -> bool:
 @mpl.rc_context(STYLE)
 def work_over_time(estimate: Estimate) -> Figure:
     """Draw the hottest place of the work and the current over time."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     run, state = pictures.work_piece, estimate.work_piece
-    if run is None or state is None:
+    if run is None or isinstance(state, Unknown):
         msg = "the estimate has no work piece"
         raise ValueError(msg)
     subtitle = f"Work piece: {shown(state.hottest_temperature, 'K')} at the end of the burst"
@@ -47,7 +47,7 @@ def work_over_time(estimate: Estimate) -> Figure:
 @mpl.rc_context(STYLE)
 def work_along_length(estimate: Estimate) -> Figure:
     """Draw the temperature along the work at a few moments of the burst."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     run = pictures.work_piece
     if run is None:
         msg = "the estimate has no work piece"
@@ -72,7 +72,7 @@ def work_along_length(estimate: Estimate) -> Figure:
 def voltage_sweep(estimate: Estimate) -> Figure:
     """Draw the idle current against the primary voltage, as measured with a variable transformer."""
     sweep, idle = estimate.idle.voltage_sweep, estimate.idle
-    if sweep is None:
+    if isinstance(sweep, Unknown):
         msg = "the estimate has no voltage sweep"
         raise ValueError(msg)
     figure, axes = new_figure(estimate.title, "Idle current against primary voltage", equal=False)
@@ -80,7 +80,7 @@ def voltage_sweep(estimate: Estimate) -> Figure:
     volts = estimate.idle.apparent_power / idle.current_rms
     axes.plot([volts], [idle.current_rms], "o", color=ORANGE, label=f"on the mains: {shown(idle.current_rms, 'A')}")
     knee = estimate.saturation.knee_voltage
-    if knee is not None and knee < sweep.voltage_rms[-1]:
+    if not isinstance(knee, Unknown) and knee < sweep.voltage_rms[-1]:
         at = float(np.interp(knee, sweep.voltage_rms, sweep.current_rms))
         axes.plot([knee], [at], "s", color=GREEN, label=f"knee: {shown(knee, 'V')}")
     axes.set_xlim(left=0.0)

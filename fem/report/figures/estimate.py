@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from fem.digits import digits
 from fem.estimation.pictures import Pictures
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.report.figures.curves import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.figures.drawing import Drawing, draw
 from fem.report.figures.loss import has_loss_map, loss_map
@@ -37,7 +37,7 @@ MARGIN = 0.03
 @mpl.rc_context(STYLE)
 def flux_map(estimate: Estimate) -> Figure:
     """Draw the flux density in the iron at the peak of the idle current, with flux lines."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     drawing = draw(pictures.idle_field)
     regions = pictures.idle_field.model.mesh.section.regions
     iron = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role is Role.IRON])
@@ -53,7 +53,7 @@ def flux_map(estimate: Estimate) -> Figure:
 @mpl.rc_context(STYLE)
 def leakage_map(estimate: Estimate) -> Figure:
     """Draw the leakage field in the window, scaled to the peak of the short-circuit current, with flux lines."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     drawing = draw(pictures.leakage_field)
     regions = pictures.leakage_field.model.mesh.section.regions
     solid = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role in {Role.IRON, Role.JOINT}])
@@ -81,7 +81,7 @@ def leakage_map(estimate: Estimate) -> Figure:
 @mpl.rc_context(STYLE)
 def magnetisation(estimate: Estimate) -> Figure:
     """Draw the flux density in the leg against the primary's ampere-turns, with operating point, target and knee."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     saturation = estimate.saturation
     figure, axes = new_figure(estimate.title, "Magnetisation curve of this core, primary energised", equal=False)
     drawn = pictures.ampere_turns > 0
@@ -120,7 +120,7 @@ def magnetisation(estimate: Estimate) -> Figure:
 @mpl.rc_context(STYLE)
 def idle_waveform(estimate: Estimate) -> Figure:
     """Draw mains voltage and idle current over one period."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     figure, axes = new_figure(
         estimate.title,
         f"Idle: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",

@@ -7,8 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
-from fem.estimation.pictures import Pictures
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.report.figures.section import edges, sides
 from fem.report.figures.style import INK, STYLE, new_figure
 from fem.report.text.numbers import shown
@@ -29,7 +28,7 @@ def loss_map(estimate: Estimate) -> Figure:
 
     In the right-hand window of a core that is the same on both sides of the primary's leg, else on all sides of coils.
     """
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     found = pictures.ac_slice
     if found is None:
         msg = "the estimate has no time-harmonic slice"

@@ -11,7 +11,7 @@ from matplotlib.patches import Rectangle
 
 from fem.digits import brief
 from fem.estimation.pictures import Pictures
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.report.figures.style import BLUE, INK, IRON, ORANGE, STYLE, new_figure
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.shapes.section import Role, Section
@@ -22,7 +22,7 @@ Point = tuple[float, float]
 @mpl.rc_context(STYLE)
 def cross_section(estimate: Estimate) -> Figure:
     """Draw the cross-section with its dimensions in mm, the windings with their turns."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     core = pictures.core
     joints = f"{core.joint.value} joints, gap {_mm(core.joint_gap)}"
     if core.leg_gap is not None:
@@ -68,7 +68,7 @@ def edges(axes: Axes, pictures: Pictures) -> None:
 
 def _windings(axes: Axes, estimate: Estimate) -> None:
     """Name each winding with its turns and its size, left of the core with a line to it."""
-    pictures: Pictures = estimate.pictures
+    pictures = estimate.drawn
     core = pictures.core
     blocks = [
         max(blocks_of(pictures.blocks, name), key=lambda block: block.area) for name in winding_names(pictures.blocks)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.report.text.printable import HIDDEN
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import meshio
 import numpy as np
 
-from fem.estimation.stations.results import Estimate
+from fem.estimation.result import Estimate
 from fem.field.static.space import node_locations
 from fem.report.figures.drawing import flux_density
 from fem.report.files.whole import replacing
@@ -33,7 +33,7 @@ def write_vtu(estimate: Estimate, path: str | Path) -> None:
     OSError
         If the file cannot be written.
     """
-    field = estimate.pictures.idle_field
+    field = estimate.drawn.idle_field
     grid = field.model.fine
     space = grid.problem.space
     x, y = node_locations(space, grid.problem.geometry)

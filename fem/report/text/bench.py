@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from fem.digits import brief
-from fem.estimation.stations.results import Estimate
-from fem.estimation.stations.results_bench import (
-    BurstState,
-    ContinuousIdle,
-    DeviceForecast,
-    DutyState,
-    Heating,
-    InrushMeter,
-    SteadyMeter,
-)
+from fem.estimation.result import Estimate
+from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle
+from fem.estimation.stations.bench.heating import Heating
+from fem.estimation.stations.bench.meters import InrushMeter, SteadyMeter
+from fem.estimation.stations.bench.repeated import DutyState
+from fem.estimation.stations.bench.supply import DeviceForecast
+from fem.quantity import Band, Unknown
 from fem.report.text.lines import Line, lines_of, missing
 from fem.report.text.numbers import duration, percent, shown
 
@@ -20,14 +17,11 @@ from fem.report.text.numbers import duration, percent, shown
 def load_line(estimate: Estimate) -> list[Line]:
     """Return the lines about the lead ends."""
     state = estimate.load_line
-    if state is None:
+    if isinstance(state, Unknown):
         return []
     names = ["most_power", "resistance_of_most_power", "current_of_most_power"]
-    if state.drops is None:
-        return [
-            *lines_of(estimate, "load_line", state, names),
-            missing(estimate, "load_line.drops", "where the volts go"),
-        ]
+    if isinstance(state.drops, Unknown):
+        return [*lines_of(estimate, "load_line", state, names), missing(state.drops, "where the volts go")]
     drops = [
         Line(label=f"  {name}", value=shown(drop.voltage, "V"), note=f"{percent(drop.share)} of the voltage, in phase")
         for name, drop in state.drops.items()
@@ -38,38 +32,38 @@ def load_line(estimate: Estimate) -> list[Line]:
 def heating(estimate: Estimate) -> list[Line]:
     """Return the lines about heat: one burst, idle for good, repeated bursts."""
     state = estimate.heating
-    if state is None:
+    if isinstance(state, Unknown):
         return []
-    shorted = "one burst with the lead ends joined"
-    found = _burst(estimate, "heating.shorted", shorted, state.shorted)
-    if state.loaded is not None or "heating.loaded" in estimate.gaps:
-        ohms = "the load" if state.loaded is None else shown(state.loaded.load_resistance, "ohm")
-        found += _burst(estimate, "heating.loaded", f"one burst into {ohms}", state.loaded)
-    return [*found, _plugged_in(estimate, state.idle), *_duty(estimate, state.duty), *_pulse_train(estimate, state)]
+    found, loaded = _burst("one burst with the lead ends joined", state.shorted), state.loaded
+    if not isinstance(loaded, Unknown):
+        found += _burst(f"one burst into {shown(loaded.load_resistance, 'ohm')}", loaded)
+    elif loaded.gap:
+        found += _burst("one burst into the load", loaded)
+    return [*found, _plugged_in(state.idle), *_duty(estimate, state.duty), *_pulse_train(state)]
 
 
-def _plugged_in(estimate: Estimate, idle: ContinuousIdle | None) -> Line:
+def _plugged_in(idle: ContinuousIdle | Unknown) -> Line:
     label = "plugged in idle for good"
-    if idle is None:
-        return missing(estimate, "heating.idle", label)
-    settled = idle.temperatures
-    if settled is None:
-        first = "" if idle.first_too_hot is None else f", the first after {duration(idle.first_too_hot)}"
-        end = estimate.reasons.get("heating.idle.temperatures_K", "")
-        return Line(label=label, value="too hot", note=f"{', '.join(idle.too_hot)}{first}; {end}")
+    if isinstance(idle, Unknown):
+        return missing(idle, label)
+    settled, hot = idle.temperatures, idle.first_too_hot
+    if isinstance(settled, Unknown):
+        first = "" if isinstance(hot, Unknown) else f", the first after {duration(hot)}"
+        return Line(label=label, value="too hot", note=f"{', '.join(idle.too_hot)}{first}; {settled.reason}")
     hottest = max(settled, key=lambda name: settled[name])
     note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
     return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=note)
 
 
-def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
-    if duty is None:
-        return [missing(estimate, "heating.duty", "repeated bursts")]
-    limit = "" if duty.limiting_part is None else f"set by {duty.limiting_part}"
-    if (band := estimate.bands.get("heating.duty.allowed_share")) is not None:
+def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
+    if isinstance(duty, Unknown):
+        return [missing(duty, "repeated bursts")]
+    limit = "" if isinstance(duty.limiting_part, Unknown) else f"set by {duty.limiting_part}"
+    band, lost = estimate.bands.get("heating.duty.allowed_share"), estimate.bands.get("heating")
+    if isinstance(band, Band):
         limit = "; ".join(filter(None, (limit, f"{percent(band.low)} to {percent(band.high)}: {band.why}")))
-    elif "bands.heating" in estimate.gaps:
-        limit = "; ".join(filter(None, (limit, f"band not known: {estimate.reasons['bands.heating']}")))
+    elif isinstance(lost, Unknown):
+        limit = "; ".join(filter(None, (limit, f"band not known: {lost.reason}")))
     found = [
         Line(label="repeated bursts, duty", value=percent(duty.share), note="too hot: " + ", ".join(duty.too_hot))
         if duty.too_hot
@@ -77,48 +71,50 @@ def _duty(estimate: Estimate, duty: DutyState | None) -> list[Line]:
         Line(label="duty allowed at this period", value=percent(duty.allowed_share), note=limit),
         Line(label="current of the warm machine, r.m.s.", value=shown(duty.current_rms, "A")),
     ]
-    if duty.peak_temperatures is None:
-        found.append(missing(estimate, "heating.duty.peak_temperatures_K", "  hottest in the steady cycle"))
-    for name, temperature in (duty.peak_temperatures or {}).items():
+    peaks = duty.peak_temperatures
+    if isinstance(peaks, Unknown):
+        return [*found, missing(peaks, "  hottest in the steady cycle")]
+    for name, temperature in peaks.items():
         found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K")))
-    if duty.bursts_to_steady is not None:
-        cool = shown(duty.cool_down_to, "K")
-        known = duty.cool_down is not None
-        note = f"{duration(duty.cool_down)} to cool down to {cool}" if known else f"not down to {cool} within two days"
+    if not isinstance(duty.bursts_to_steady, Unknown):
+        cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
+        note = f"not down to {cool} within two days"
+        if not isinstance(time, Unknown):
+            note = f"{duration(time)} to cool down to {cool}"
         note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
 
 
-def _pulse_train(estimate: Estimate, state: Heating) -> list[Line]:
+def _pulse_train(state: Heating) -> list[Line]:
     train, label = state.pulses, "a train of pulses"
-    if train is None:
-        return [missing(estimate, "heating.pulses", label)] if "heating.pulses" in estimate.gaps else []
+    if isinstance(train, Unknown):
+        return [missing(train, label)] if train.gap else []
     note = "too hot: " + ", ".join(train.too_hot) if train.too_hot else "within the limits of repeated work"
     found = [Line(label=label, value=duration(train.duration), note=note)]
     found.append(Line(label="current in a pulse, cold machine, r.m.s.", value=shown(train.current_rms, "A")))
-    steady, key = train.steady_temperatures, "heating.pulses.steady_temperatures_K"
-    for name, temperature in (train.peak_temperatures or {}).items():
-        repeated = "" if steady is None else f"{shown(steady[name], 'K')} with trains repeated for good"
+    once, steady = train.peak_temperatures, train.steady_temperatures
+    for name, temperature in (once or {}).items():
+        repeated = "" if isinstance(steady, Unknown) else f"{shown(steady[name], 'K')} with trains repeated for good"
         found.append(Line(label=f"  {name}, hottest in one train", value=shown(temperature, "K"), note=repeated))
-    if train.peak_temperatures is None:
-        found.append(missing(estimate, "heating.pulses.peak_temperatures_K", "  hottest in one train"))
-    if steady is None:
-        found.append(missing(estimate, key, "  hottest with trains repeated for good"))
+    if isinstance(once, Unknown):
+        found.append(missing(once, "  hottest in one train"))
+    if isinstance(steady, Unknown):
+        found.append(missing(steady, "  hottest with trains repeated for good"))
     return found
 
 
-def _burst(estimate: Estimate, key: str, label: str, state: BurstState | None) -> list[Line]:
-    if state is None:
-        return [missing(estimate, key, label)]
-    if state.longest is None:
+def _burst(label: str, state: BurstState | Unknown) -> list[Line]:
+    if isinstance(state, Unknown):
+        return [missing(state, label)]
+    if isinstance(state.longest, Unknown):
         return [Line(label=label, value="no limit", note="no part reaches its limit of repeated work")]
     bare = "" if state.limiting_part in state.parts else ", which passes 627 degC, where the data end"
     found = [Line(label=f"{label}, longest", value=duration(state.longest), note=f"set by {state.limiting_part}{bare}")]
     for name, part in state.parts.items():
-        working = "not first" if part.working is None else duration(part.working)
-        once = "not first" if part.once is None else duration(part.once)
-        closed = "never" if part.adiabatic_once is None else duration(part.adiabatic_once)
+        working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
+        once = "not first" if isinstance(part.once, Unknown) else duration(part.once)
+        closed = "never" if isinstance(part.adiabatic_once, Unknown) else duration(part.adiabatic_once)
         note = f"{shown(part.current_density, 'A/m2')}; fault limit, once: {once}, no heat escaping: {closed}"
         found.append(Line(label=f"  {name}", value=working, note=note))
     return found
@@ -131,7 +127,9 @@ def supply(estimate: Estimate) -> list[Line]:
     ohms = f"{shown(state.resistance, 'ohm')} + j {shown(state.reactance, 'ohm')}"
     found = [Line(label="impedance up to the primary", value="", note=f"{ohms}{'; ' + note if note else ''}")]
     dips = [("idle", state.idle_dip), ("lead ends joined", state.shorted_dip), ("with the load", state.loaded_dip)]
-    found += [Line(label=f"voltage dip, {name}", value=percent(dip)) for name, dip in dips if dip is not None]
+    found += [
+        Line(label=f"voltage dip, {name}", value=percent(dip)) for name, dip in dips if not isinstance(dip, Unknown)
+    ]
     for device, states in state.devices.items():
         for name, forecast in states.items():
             label = f"{device}, {name}"
@@ -141,24 +139,24 @@ def supply(estimate: Estimate) -> list[Line]:
 
 def _when(forecast: DeviceForecast) -> str:
     times = f"{brief(forecast.multiple, 2)} times its rating"
-    if forecast.earliest is None:
+    if isinstance(forecast.earliest, Unknown):
         return times
-    latest = "later" if forecast.latest is None else duration(forecast.latest)
+    latest = "later" if isinstance(forecast.latest, Unknown) else duration(forecast.latest)
     return f"{times}; opens between {duration(forecast.earliest)} and {latest}"
 
 
 def meters(estimate: Estimate) -> list[Line]:
     """Return the lines about predicted readings."""
     state = estimate.meters
-    if state is None:
+    if isinstance(state, Unknown):
         return []
     names = ["idle_power", "shorted_primary", "shorted_secondary", "shorted_power"]
     return [
         *_steady("open lead ends", state.open_voltage, "V"),
         *_steady("mains lead, idle", state.idle_current, "A"),
         *lines_of(estimate, "meters", state, names),
-        _inrush(estimate, "switch_on", "switching on, nothing connected", state.switch_on),
-        _inrush(estimate, "shorted_switch_on", "switching on, lead ends joined", state.shorted_switch_on),
+        _inrush("switching on, nothing connected", state.switch_on),
+        _inrush("switching on, lead ends joined", state.shorted_switch_on),
     ]
 
 
@@ -167,9 +165,11 @@ def _steady(label: str, reading: SteadyMeter, unit: str) -> list[Line]:
     return [Line(label=f"{label}, true-r.m.s. meter", value=shown(reading.true_rms, unit), note=note)]
 
 
-def _inrush(estimate: Estimate, name: str, label: str, reading: InrushMeter | None) -> Line:
-    if reading is None:
-        return missing(estimate, f"meters.{name}", f"{label}, peak hold")
-    windows = ", ".join(f"{name} {shown(rms, 'A')}" for name, rms in reading.highest_rms.items() if rms is not None)
+def _inrush(label: str, reading: InrushMeter | Unknown) -> Line:
+    if isinstance(reading, Unknown):
+        return missing(reading, f"{label}, peak hold")
+    windows = ", ".join(
+        f"{name} {shown(rms, 'A')}" for name, rms in reading.highest_rms.items() if not isinstance(rms, Unknown)
+    )
     note = f"scaled as a sine {shown(reading.sine_equivalent, 'A')}; r.m.s. over {windows}"
     return Line(label=f"{label}, peak hold", value=shown(reading.peak, "A"), note=note)

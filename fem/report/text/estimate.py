@@ -12,7 +12,10 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
-from fem.estimation.stations.results import Estimate, WindingState
+from fem.estimation.result import Estimate
+from fem.estimation.stations.built.build import WindingState
+from fem.estimation.stations.states.load import LoadState
+from fem.quantity import Unknown
 from fem.report.text import bench as bench_lines
 from fem.report.text.lines import Line, band_of, lines_of, missing
 from fem.report.text.numbers import percent, shown
@@ -73,10 +76,11 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         ),
     ]
     for key, heading, lines in later:
-        if getattr(estimate, key) is not None:
+        section = getattr(estimate, key)
+        if not isinstance(section, Unknown):
             found.append((heading, lines()))
-        elif key == "load" or key in estimate.gaps:
-            found.append((heading, [missing(estimate, key, key.replace("_", " "))]))
+        elif key == "load" or section.gap:
+            found.append((heading, [missing(section, key.replace("_", " "))]))
     return found
 
 
@@ -110,9 +114,9 @@ def _knee(estimate: Estimate) -> list[Line]:
 
 def _remedies(estimate: Estimate) -> list[Line]:
     saturation, turns = estimate.saturation, estimate.build.primary.turns
-    if saturation.extra_turns is None:
-        key = "saturation.fewest_primary_turns"
-        return [missing(estimate, key, "fewest primary turns")] if key in estimate.gaps else []
+    extra = saturation.extra_turns
+    if isinstance(extra, Unknown):
+        return [missing(extra, "fewest primary turns")] if extra.gap else []
     if saturation.extra_turns == 0:
         note = f"not needed: {turns} turns already keep to {shown(saturation.target_flux_density, 'T')}"
         return [Line(label="extra turns", value="0", note=note)]
@@ -162,16 +166,16 @@ def _shorted(estimate: Estimate) -> list[Line]:
     skipped = {"peak_flux_density", "reduced_voltage_test"}
     names = [field.name for field in fields(shorted) if field.name not in skipped]
     lines = lines_of(estimate, "short_circuit", shorted, names)
-    if shorted.peak_flux_density is None:
-        key = "short_circuit.peak_flux_density_T"
-        return [*lines, missing(estimate, key, "peak flux density by place, iron")] if key in estimate.gaps else lines
-    return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(shorted.peak_flux_density)]
+    places = shorted.peak_flux_density
+    if isinstance(places, Unknown):
+        return [*lines, missing(places, "peak flux density by place, iron")] if places.gap else lines
+    return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(places)]
 
 
 def _short_test(estimate: Estimate) -> list[Line]:
     test, key = estimate.short_circuit.reduced_voltage_test, "short_circuit.reduced_voltage_test"
-    if test is None:
-        return [missing(estimate, key, "the test")] if key in estimate.gaps else []
+    if isinstance(test, Unknown):
+        return [missing(test, "the test")] if test.gap else []
     lines = lines_of(estimate, key, test, [field.name for field in fields(test) if field.name != "chosen"])
     return [replace(lines[0], note=test.chosen), *lines[1:]]
 
@@ -181,7 +185,7 @@ def _fit(estimate: Estimate) -> list[Line]:
     lines = []
     for name, winding in (("primary", build.primary), ("secondary", build.secondary)):
         lines += _winding(name, winding, shown(build.temperature, "K"))
-    if build.primaries is not None:
+    if not isinstance(build.primaries, Unknown):
         note = f"one behind the other, primaries in {build.primaries}; the primary's turns and length are those of one"
         lines.insert(0, Line(label="cores under the secondary", value=f"{build.cores}", note=note))
     return [
@@ -212,11 +216,11 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
 
 def _load(estimate: Estimate) -> list[Line]:
     load = estimate.load
-    assert load is not None
+    assert isinstance(load, LoadState)
     direct = {"rectifier", "primary_direct_current", "core_direct_ampere_turns"}
     names = [field.name for field in fields(load) if field.name not in direct]
     lines = lines_of(estimate, "load", load, names)
-    if load.rectifier is None:
+    if isinstance(load.rectifier, Unknown):
         return lines
     lines[0] = replace(lines[0], note=f"behind a {load.rectifier} rectifier")
     return lines + lines_of(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])

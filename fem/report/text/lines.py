@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from typing import Any
 
-from fem.estimation.stations.results import Estimate
-from fem.quantity import SUFFIX
+from fem.estimation.result import Estimate
+from fem.quantity import SUFFIX, Show, Unknown
 from fem.report.text.numbers import percent, shown
 
 
@@ -25,41 +25,28 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
     chosen = {field.name: field for field in fields(values)}
     lines = []
     for name in chosen if names is None else names:
-        unit = chosen[name].metadata["unit"]
+        unit, label, show = (chosen[name].metadata[what] for what in ("unit", "label", "show"))
         value = getattr(values, name)
         key = f"{section}.{name}{SUFFIX[unit]}"
-        label = chosen[name].metadata["meaning"]
-        if value is None:
-            lines.append(missing(estimate, key, label))
+        if isinstance(value, Unknown):
+            lines.append(missing(value, label))
             continue
         if isinstance(value, tuple):
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
             continue
-        text = percent(value) if name in _SHARES else shown(value, unit)
+        text = percent(value) if show is Show.SHARE else shown(value, unit)
         lines.append(Line(label=label, value=text, note=band_of(estimate, key, unit)))
     return lines
 
 
-def missing(estimate: Estimate, key: str, label: str) -> Line:
+def missing(what: Unknown, label: str) -> Line:
     """Return the line of a result that is not there: what it was, and the reason."""
-    value = "not known" if key in estimate.gaps else "none"
-    return Line(label=label, value=value, note=estimate.reasons.get(key, "no reason given"))
-
-
-_SHARES = {
-    "margin",
-    "share_of_rated",
-    "joint_share",
-    "efficiency",
-    "coupling",
-    "phasor_difference",
-    "energy_stored_share",
-}
+    return Line(label=label, value="not known" if what.gap else "none", note=what.reason)
 
 
 def band_of(estimate: Estimate, key: str, unit: str) -> str:
     """Say between which values a result may well lie and why; nothing where none is known, unless it should be."""
-    if f"bands.{key}" in estimate.gaps:
-        return f"band not known: {estimate.reasons[f'bands.{key}']}"
     band = estimate.bands.get(key)
+    if isinstance(band, Unknown):
+        return f"band not known: {band.reason}"
     return "" if band is None else f"{shown(band.low, unit)} to {shown(band.high, unit)}: {band.why}"

@@ -15,7 +15,8 @@ from pydantic import ValidationError
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept, default_folder
-from fem.estimation.one_design import Part, estimate
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.estimation.provenance import computed_by
 from fem.materials.user_table import MOST_BYTES
 from fem.plain_file import read_plain

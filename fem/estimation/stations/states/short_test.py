@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
@@ -10,7 +10,20 @@ from fem.circuit.steady.short_circuit import short_test
 from fem.design.transformer import Design
 from fem.digits import brief
 from fem.errors import OutOfRange
-from fem.estimation.stations.results import ShortTest
+from fem.quantity import of
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShortTest:
+    """Lead ends joined, reduced voltage on the primary."""
+
+    primary_current_rms: float = of("A", "primary current")
+    chosen: str = of("", "why this current")
+    primary_voltage_rms: float = of("V", "primary volts for it")
+    secondary_current_rms: float = of("A", "secondary current")
+    power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
+
 
 DENSITY = 3e6
 """Current density in the primary where no current is chosen [A/m2]: a small transformer's winding carries it for long.

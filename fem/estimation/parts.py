@@ -1,0 +1,30 @@
+"""What an estimate may leave out, because it costs more than the rest of the circuit together."""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from enum import Enum
+
+
+class Part(Enum):
+    """A costly part, in words for whoever waits for it."""
+
+    REMEDIES = "turns that cure saturation"
+    FIRST_PEAKS = "first peaks and forces of a short circuit"
+    SHORTED_PLACES = "flux density by place while shorted"
+    PHASOR_CHECK = "phasors of the short circuit against the time domain"
+    SWITCH_ON = "switching on with nothing connected"
+    HALF_WAVE_SUPPLY = "idle with one half wave of the supply missing"
+    MAINS_TOLERANCE = "idle current at 106 and 110 % of the mains voltage"
+    VOLTAGE_SWEEP = "idle current against voltage"
+    SHORT_TEST = "the reduced-voltage short test"
+    CONDUCTOR_SLICE = "sharing of current between wires in hand, loss in thick conductors"
+    LOAD_LINE = "the lead ends from open to short circuit"
+    WORK_PIECE = "the work piece in a burst"
+    HEATING = "heat in the machine"
+    METERS = "what meters will show"
+    BANDS = "bands"
+    PICTURES = "fields and curves for figures"
+
+
+EVERYTHING: Set[Part] = frozenset(Part)

@@ -1,0 +1,113 @@
+"""What an estimate holds: its sections, and what is said about them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from fem.estimation.pictures import Pictures
+from fem.estimation.provenance import Provenance
+from fem.estimation.stations.bench.heating import Heating
+from fem.estimation.stations.bench.meters import Meters
+from fem.estimation.stations.bench.supply import Supply
+from fem.estimation.stations.bench.work_piece import WorkPieceState
+from fem.estimation.stations.built.build import Build
+from fem.estimation.stations.built.leakage import Leakage
+from fem.estimation.stations.built.saturation import Saturation
+from fem.estimation.stations.in_order import STATIONS
+from fem.estimation.stations.states.half_wave import HalfWaveSupply
+from fem.estimation.stations.states.idle import Idle
+from fem.estimation.stations.states.load import LoadState
+from fem.estimation.stations.states.load_line import LoadLineState
+from fem.estimation.stations.states.open_circuit import OpenCircuit
+from fem.estimation.stations.states.short_circuit import ShortCircuit
+from fem.estimation.stations.states.switch_on import SwitchOn
+from fem.quantity import Band, Unknown, plain, unknowns
+from fem.trust.caution import Caution
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Estimate:
+    """All results of one design; attributes are SI numbers without units in their names.
+
+    Parameters
+    ----------
+    title
+        From the design.
+    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply,
+    load_line, work_piece, heating, supply, meters
+        The sections, one for each station; `Unknown` with its reason where there is none.
+    bands
+        By dotted JSON key, where one is known or should be.
+    cautions
+        What to mind, general ones last.
+    provenance
+        Versions, digests, mesh sizes, discretisation errors.
+    pictures
+        Fields and curves for figures; not part of the JSON.
+    """
+
+    title: str
+    build: Build
+    saturation: Saturation
+    idle: Idle
+    leakage: Leakage
+    open_circuit: OpenCircuit
+    short_circuit: ShortCircuit
+    load: LoadState | Unknown
+    switch_on: SwitchOn | Unknown
+    half_wave_supply: HalfWaveSupply | Unknown
+    load_line: LoadLineState | Unknown
+    work_piece: WorkPieceState | Unknown
+    heating: Heating | Unknown
+    supply: Supply
+    meters: Meters | Unknown
+    bands: Mapping[str, Band | Unknown]
+    cautions: tuple[Caution, ...]
+    provenance: Provenance
+    pictures: Pictures | None = field(repr=False)
+
+    @property
+    def drawn(self) -> Pictures:
+        """The fields and curves for figures.
+
+        Raises
+        ------
+        ValueError
+            If they were not asked for.
+        """
+        if self.pictures is None:
+            msg = "the estimate keeps no fields and curves to draw"
+            raise ValueError(msg)
+        return self.pictures
+
+    @property
+    def unknowns(self) -> dict[str, Unknown]:
+        """All that is not known, by dotted JSON key; "bands." before a band's."""
+        found: dict[str, Unknown] = {}
+        for station in STATIONS:
+            found |= unknowns(station.key, getattr(self, station.key))
+        return found | dict(unknowns("bands", self.bands))
+
+    @property
+    def reasons(self) -> dict[str, str]:
+        """Why results are not known, by dotted JSON key."""
+        return {key: unknown.reason for key, unknown in self.unknowns.items()}
+
+    @property
+    def gaps(self) -> tuple[str, ...]:
+        """Keys of `reasons` that were asked for and described, but could not be computed."""
+        return tuple(key for key, unknown in self.unknowns.items() if unknown.gap)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain nested dictionaries with units in the keys, ready for JSON."""
+        out: dict[str, Any] = {"title": self.title}
+        for station in STATIONS:
+            out[station.key] = plain(getattr(self, station.key))
+        out["bands"] = {key: plain(band) for key, band in self.bands.items() if isinstance(band, Band)}
+        out["reasons"] = self.reasons
+        out["gaps"] = list(self.gaps)
+        out["cautions"] = [plain(caution) for caution in self.cautions]
+        out["provenance"] = plain(self.provenance)
+        return out

@@ -1,0 +1,1 @@
+"""What surrounds the machine: work, heat, supply, meters."""

@@ -1,0 +1,100 @@
+"""Heat in windings, core, leads and joints: one burst, plugged in idle, bursts repeated for good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fem.constants import ROOM, ZERO_CELSIUS
+from fem.digits import brief
+from fem.estimation.case import Case
+from fem.estimation.heat_network import heat_network
+from fem.estimation.once import attempt
+from fem.estimation.parts import Part
+from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, one_burst, plugged_in
+from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
+from fem.estimation.stations.station import Station
+from fem.estimation.working import SHORT
+from fem.heat.machine import WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND
+from fem.heat.network import Network
+from fem.quantity import Band, Unknown, of
+from fem.trust.caution import Caution
+
+BURNS_IN_A_MINUTE = 324.15
+"""Temperature of bare metal [K] that burns skin within a minute: ISO 13732-1 (from memory)."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Heating:
+    """Heat in windings, core, leads and joints."""
+
+    ambient: float = of("K", "temperature of the room")
+    shorted: BurstState | Unknown = of("", "one burst, lead ends joined")
+    loaded: BurstState | Unknown = of("", "one burst, with the load")
+    idle: ContinuousIdle | Unknown = of("", "plugged in, nothing connected")
+    duty: DutyState | Unknown = of("", "repeated bursts")
+    pulses: PulseTrain | Unknown = of("", "a train of pulses")
+
+
+def heating(case: Case) -> Heating:
+    """Return what the machine's parts stand; what fails among it is a gap."""
+    duty, given = case.design.duty, case.design.pulses
+    ambient = duty.ambient if duty is not None else ROOM
+    network = heat_network(case, ambient)
+    no_duty, no_pulses = Unknown("no [duty] is described"), Unknown("no [pulses] are described")
+    return Heating(
+        ambient=ambient,
+        shorted=attempt(lambda: one_burst(case, network, SHORT)),
+        loaded=attempt(lambda: _loaded(case, network)),
+        idle=attempt(lambda: plugged_in(case, network)),
+        duty=no_duty if duty is None else attempt(lambda: duty_cycle(case, network, duty)),
+        pulses=no_pulses if given is None else attempt(lambda: pulse_train(case, network, given)),
+    )
+
+
+def _loaded(case: Case, network: Network) -> BurstState | Unknown:
+    working = case.working
+    if working is None:
+        return Unknown("neither [load] nor [work_piece] is described")
+    return one_burst(case, network, working)
+
+
+def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
+    """Return what poor and good contact between windings and core makes of the duty that is allowed."""
+    duty = case.design.duty
+    if duty is None or isinstance(found.duty, Unknown):
+        return {}
+    shares = [found.duty.allowed_share]
+    for to_core, to_winding in zip(WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, strict=True):
+        network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
+        shares.append(allowed_duty(case, network, duty).share)
+    low, high = WINDING_TO_CORE_BAND
+    why = f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice"
+    return {"duty.allowed_share": Band(low=min(shares), high=max(shares), why=why)}
+
+
+def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
+    idle, duty = found.idle, found.duty
+    if not isinstance(idle, Unknown) and idle.too_hot:
+        text = f"Left plugged in with nothing connected it overheats: {', '.join(idle.too_hot)}."
+        yield Caution(about="heat", text=text)
+    if isinstance(duty, Unknown):
+        return
+    if duty.too_hot:
+        text = (
+            f"At this duty, {brief(100 * duty.share, 2)} %, limits of repeated work are passed by "
+            f"{', '.join(duty.too_hot)}: at this period no more than {brief(100 * duty.allowed_share, 2)} % of the "
+            "time on."
+        )
+        yield Caution(about="heat", text=text)
+    if duty.peak_temperatures:
+        part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
+        if peak > BURNS_IN_A_MINUTE:
+            text = (
+                f"In the steady cycle the hottest part ({part}) reaches {peak - ZERO_CELSIUS:.0f} degC: bare metal "
+                "above 51 degC burns skin within a minute (ISO 13732-1, from memory)."
+            )
+            yield Caution(about="heat", text=text)
+
+
+HEATING = Station(key="heating", result=Heating, compute=heating, part=Part.HEATING, bands=_bands, cautions=_cautions)

@@ -1,0 +1,168 @@
+"""Bursts and trains of pulses repeated for good: where the machine settles, and the duty that it allows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from math import isfinite
+
+import numpy as np
+
+from fem.arrays import Floats
+from fem.design.duty import Duty
+from fem.design.pulses import Pulses
+from fem.errors import TooHot
+from fem.estimation.case import Case
+from fem.estimation.once import attempt
+from fem.estimation.stations.bench.bursts import cold_circuit, named, too_hot
+from fem.estimation.working import SHORT, Working
+from fem.heat.coupled import HotCycle, hot_cycle, hot_duty
+from fem.heat.duty import Duty as AllowedDuty
+from fem.heat.duty import cool_down_time
+from fem.heat.march import march
+from fem.heat.network import Network
+from fem.heat.phases import Phase, phase_idle, pulses
+from fem.quantity import Show, Unknown, of
+
+COOL = 313.15
+"""Temperature [K] down to which cooling is counted where the room is cool enough to get there: 40 degC."""
+ABOVE_ROOM = 5.0
+"""Least difference to the room that is waited for [K]: the rest takes for ever."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DutyState:
+    """Bursts repeated for good, currents following the warm resistances."""
+
+    share: float = of("-", "on-time over period", show=Show.SHARE)
+    current_rms: float = of("A", "secondary current of the warm machine, r.m.s.")
+    peak_temperatures: Mapping[str, float] | Unknown = of("K", "highest mean temperature by part in the steady cycle")
+    too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
+    bursts_to_steady: int | Unknown = of("-", "bursts until within 1 K of the steady cycle")
+    allowed_share: float = of("-", "largest on-time over period at this period", show=Show.SHARE)
+    limiting_part: str | Unknown = of("", "the part that sets it")
+    cool_down: float | Unknown = of("s", "from the steady cycle down to `cool_down_to`, unplugged")
+    cool_down_to: float = of("K", "40 degC, or 5 K above a room too warm for that")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PulseTrain:
+    """Pulses counted in mains cycles; the machine idles between them."""
+
+    duration: float = of("s", "of one train")
+    current_rms: float = of("A", "secondary current during a pulse, cold machine, r.m.s.")
+    peak_temperatures: Mapping[str, float] | Unknown = of("K", "highest mean temperature by part, one train from cold")
+    steady_temperatures: Mapping[str, float] | Unknown = of("K", "the same with trains repeated for good")
+    too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
+
+
+def duty_cycle(case: Case, network: Network, duty: Duty) -> DutyState:
+    """Return where bursts repeated for good settle, and the duty that this period allows."""
+    working, off = case.working or SHORT, _pause(case, duty)
+    allowed = allowed_duty(case, network, duty)
+
+    def cycle(on: Phase) -> Sequence[Phase]:
+        return (on.lasting(duty.on_time), off)
+
+    found = _steady(case, network, working, cycle, count=True)
+    if isinstance(found, TooHot):
+        hot, beyond = None, Unknown(str(found))
+        on, peaks = working.flow(cold_circuit(case, network)), found.temperatures
+    else:
+        hot, beyond = found.cycle, Unknown("not reached")
+        on, peaks = found.on, found.cycle.peak
+    cool = max(COOL, network.ambient + ABOVE_ROOM)
+    return DutyState(
+        share=duty.on_time / (duty.on_time + duty.off_time),
+        current_rms=on.secondary_current,
+        peak_temperatures=beyond if hot is None else named(network, peaks),
+        too_hot=too_hot(network, peaks),
+        bursts_to_steady=beyond if hot is None else hot.cycles,
+        allowed_share=allowed.share,
+        limiting_part=allowed.limiting or Unknown("no part passes its limit"),
+        cool_down=beyond if hot is None else _cool_down(network, peaks, cool),
+        cool_down_to=cool,
+    )
+
+
+def _cool_down(network: Network, hot: Floats, cool: float) -> float | Unknown:
+    time = cool_down_time(network, hot, cool)
+    return time if isfinite(time) else Unknown("not reached within two days")
+
+
+def allowed_duty(case: Case, network: Network, duty: Duty) -> AllowedDuty:
+    """Return the largest duty at this period that keeps all parts within their limits of repeated work."""
+    return hot_duty(
+        case.circuit,
+        network,
+        (case.working or SHORT).flow,
+        period=duty.on_time + duty.off_time,
+        off=_pause(case, duty),
+        now=case.design.temperature,
+    )
+
+
+def _pause(case: Case, duty: Duty) -> Phase:
+    return phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+
+
+def pulse_train(case: Case, network: Network, given: Pulses) -> PulseTrain:
+    """Return how hot a train of pulses makes the parts, once from cold and repeated for good."""
+    working, idling = case.working or SHORT, phase_idle(case.at_idle, 1.0)
+    cold = working.flow(cold_circuit(case, network))
+
+    def train(on: Phase) -> tuple[Phase, ...]:
+        return pulses(
+            on,
+            idling,
+            cycles_on=given.weld_cycles,
+            cycles_off=given.pause_cycles,
+            count=given.count,
+            frequency=case.design.mains.frequency,
+        )
+
+    def repeated(on: Phase) -> tuple[Phase, ...]:
+        return (*train(on), idling.lasting(given.rest or 0.0))
+
+    once: Mapping[str, float] | Unknown
+    steady: HotCycle | TooHot | Unknown
+    try:
+        hottest = march(network, train(cold)).temperatures.max(axis=0)
+        once = named(network, hottest)
+    except TooHot as error:
+        hottest = error.temperatures
+        once = steady = Unknown(str(error))
+    else:
+        steady = Unknown("no pulses.rest is given")
+        if given.rest is not None:
+            steady = attempt(lambda: _steady(case, network, working, repeated, count=False))
+    settled: Mapping[str, float] | Unknown
+    if isinstance(steady, Unknown):
+        settled = steady
+    elif isinstance(steady, TooHot):
+        hottest, settled = steady.temperatures, Unknown(str(steady))
+    else:
+        settled = named(network, steady.cycle.peak)
+        hottest = np.maximum(hottest, steady.cycle.peak)
+    return PulseTrain(
+        duration=sum(phase.duration for phase in train(cold)),
+        current_rms=cold.secondary_current,
+        peak_temperatures=once,
+        steady_temperatures=settled,
+        too_hot=too_hot(network, hottest),
+    )
+
+
+def _steady(
+    case: Case,
+    network: Network,
+    working: Working,
+    phases: Callable[[Phase], Sequence[Phase]],
+    *,
+    count: bool,
+) -> HotCycle | TooHot:
+    """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
+    try:
+        return hot_cycle(case.circuit, network, working.flow, phases, now=case.design.temperature, count=count)
+    except TooHot as error:
+        return error

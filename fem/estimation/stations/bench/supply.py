@@ -1,0 +1,165 @@
+"""The mains circuit up to the primary, and what guards it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import inf, isfinite
+
+from fem.design.mains import Mains
+from fem.digits import brief
+from fem.estimation.case import Case
+from fem.estimation.parts import Part
+from fem.estimation.stations.states.load import load
+from fem.estimation.stations.station import Station
+from fem.estimation.supply_of import devices_of, supply_of
+from fem.mains.devices import Device, Type, opening_times
+from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_peak
+from fem.mains.supply import prospective_current
+from fem.quantity import Show, Unknown, of
+from fem.trust.caution import Caution
+
+AT_ONCE = 0.1
+"""Time [s] within which a breaker opens in its instantaneous band: IEC 60898-1, table 7."""
+SLOW_TRIP = (
+    (120.0, "trips it within a minute or two"),
+    (3600.0, "trips it within the hour"),
+    (7200.0, "trips it within two hours"),
+)
+"""Time [s] within which a breaker has opened for certain, and how that is said."""
+HIGH_IDLE_SHARE = 0.25
+"""Share of the breaker's rating above which an idle current is worth a word [-]: common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DeviceForecast:
+    """What one overcurrent device does at one current that stays."""
+
+    behaviour: str = of("", "holds, may open or opens")
+    multiple: float = of("-", "current over rating")
+    earliest: float | Unknown = of("s", "opens not before")
+    latest: float | Unknown = of("s", "opens not after")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Supply:
+    """The mains circuit up to the primary."""
+
+    resistance: float = of("ohm", "resistance of line plus neutral")
+    reactance: float = of("ohm", "reactance of line plus neutral")
+    assumed: bool = of("", "whether the reference impedance of IEC TR 60725 is assumed")
+    prospective_short_current: float | Unknown = of("A", "current of a dead short at the primary's terminals")
+    idle_dip: float = of("-", "share of the voltage lost, idle", show=Show.SHARE)
+    shorted_dip: float = of("-", "share of the voltage lost, lead ends joined", show=Show.SHARE)
+    loaded_dip: float | Unknown = of("-", "share of the voltage lost, with the load", show=Show.SHARE)
+    devices: Mapping[str, Mapping[str, DeviceForecast]] = of("", "by device and state")
+
+
+def supply(case: Case) -> Supply:
+    """Return what the mains circuit sees."""
+    mains, circuit, loaded = case.design.mains, case.circuit, load(case)
+    source = supply_of(mains)
+    impedance = source.at(mains.frequency)
+    currents = {"idle": case.at_idle.current_rms, "shorted": case.shorted.primary_current_rms}
+    if loaded:
+        currents["with the load"] = loaded.primary_current_rms
+    switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
+    devices = {}
+    for name, device in devices_of(mains).items():
+        found = {state: _told(forecast(device, current)) for state, current in currents.items()}
+        if not isinstance(switch, Unknown):
+            found["switching on"] = _told(forecast_peak(device, switch))
+        devices[name] = found
+    return Supply(
+        resistance=impedance.real,
+        reactance=impedance.imag,
+        assumed=mains.source_assumed,
+        prospective_short_current=(
+            prospective_current(mains.voltage, source, mains.frequency)
+            if abs(impedance) > 0
+            else Unknown("the supply is given no impedance")
+        ),
+        idle_dip=1 - case.at_idle.terminal_voltage_rms / circuit.voltage_rms,
+        shorted_dip=1 - case.shorted.terminal_voltage_rms / circuit.voltage_rms,
+        loaded_dip=(
+            loaded
+            if isinstance(loaded, Unknown)
+            else 1 - loaded.input_apparent_power / loaded.primary_current_rms / circuit.voltage_rms
+        ),
+        devices=devices,
+    )
+
+
+def _told(found: Forecast) -> DeviceForecast:
+    never = Unknown("it is not said to open at this current")
+    earliest, latest = float(found.earliest), float(found.latest)
+    return DeviceForecast(
+        behaviour=found.behaviour.value,
+        multiple=float(found.multiple),
+        earliest=earliest if isfinite(earliest) else never,
+        latest=latest if isfinite(latest) else never,
+    )
+
+
+def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
+    currents, loaded = {"Idle": case.at_idle.current_rms, "Shorted": case.shorted.primary_current_rms}, load(case)
+    if loaded:
+        currents["With the load"] = loaded.primary_current_rms
+    switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
+    yield from breaker_cautions(case.design.mains, currents, switch)
+
+
+def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: float | Unknown) -> Iterator[Caution]:
+    """Say what the branch circuit's breaker makes of the machine.
+
+    Parameters
+    ----------
+    mains
+        As described.
+    currents
+        R.m.s. currents of the primary by state, in words that begin a sentence [A].
+    first_peak
+        After switching on at the worst moment [A].
+    """
+    rating, breaker = mains.breaker_rating, mains.breaker
+    if rating is None or breaker is None:
+        text = "No breaker given: whether the branch circuit carries these currents was not checked."
+        yield Caution(about="breaker", text=text)
+        return
+    kind = Type(breaker[0]) if breaker[0] in "BCD" else Type.RATING_ONLY
+    device = Device(type=kind, rating=rating)
+    for state, current in currents.items():
+        times = current / rating
+        if says := _trips(device, current):
+            text = f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {breaker} breaker: {says}."
+            yield Caution(about="breaker", text=text)
+        elif state == "Idle" and times > HIGH_IDLE_SHARE:
+            text = f"Idle alone takes {times:.0%} of what the {breaker} breaker carries."
+            yield Caution(about="breaker", text=text)
+    if (
+        not isinstance(first_peak, Unknown)
+        and kind is not Type.RATING_ONLY
+        and forecast_peak(device, first_peak).behaviour is not Behaviour.HOLDS
+    ):
+        text = (
+            f"Switched on at the worst moment the first peak is {brief(first_peak)} A: the {breaker} breaker may trip "
+            "although nothing is wrong."
+        )
+        yield Caution(about="breaker", text=text)
+
+
+def _trips(device: Device, current: float) -> str | None:
+    """Say what a breaker does at a current, or None where it carries it."""
+    above = current > device.rating
+    if device.type is Type.RATING_ONLY:
+        return "look up how long its curve allows that" if above else None
+    earliest, latest = opening_times(device, current)
+    if latest <= AT_ONCE:
+        return "trips it at once"
+    if earliest <= AT_ONCE:
+        return "may trip it at once"
+    slow = next((text for most, text in SLOW_TRIP if latest <= most), None)
+    return slow or ("may trip it" if earliest < inf else "above its rating" if above else None)
+
+
+SUPPLY = Station(key="supply", result=Supply, compute=supply, cautions=_cautions)

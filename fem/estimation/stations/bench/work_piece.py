@@ -1,0 +1,169 @@
+"""The work piece in a burst, and what it would settle at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.constants import ZERO_CELSIUS
+from fem.digits import brief
+from fem.estimation.case import Case, last_loaded
+from fem.estimation.once import attempt
+from fem.estimation.parts import Part
+from fem.estimation.stations.station import Station
+from fem.estimation.work_of import work_of
+from fem.quantity import Band, Show, Unknown, of
+from fem.trust.caution import Caution
+from fem.work.burst import heat, settle, work_piece_line
+from fem.work.contacts import spot_temperature
+from fem.work.run import HeatingRun, milestones
+
+CONTACTS = (0.5, 2.0)
+"""What a contact closed anew may have of the resistance it had before [-]: common practice, no source."""
+LONGER = 3.0
+"""How much longer than the burst the current is left on to find when the target is reached."""
+BAND_TOLERANCE = 0.5
+"""Estimated error of one time step [K] where a band is looked for."""
+CONTACT_SOFTENS = 1000.0
+"""Inside a contact [K] above which steel softens and copper is near melting: common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WorkPieceState:
+    """The work in a burst: the current follows its hot resistance."""
+
+    cold_current_rms: float = of("A", "current at the start, r.m.s.")
+    hot_current_rms: float = of("A", "current at the end of the burst, r.m.s.")
+    cold_resistance: float = of("ohm", "resistance between the lead ends at the start")
+    hot_resistance: float = of("ohm", "resistance between the lead ends at the end of the burst")
+    hot_voltage_rms: float = of("V", "voltage between the lead ends at the end of the burst, r.m.s.")
+    hottest_temperature: float = of("K", "hottest place of the work at the end of the burst")
+    hottest_position: float = of("m", "its distance from the left jaw")
+    jaw_temperature: float = of("K", "hotter jaw at the end of the burst")
+    time_to_target: float | Unknown = of("s", "time to the wanted temperature")
+    time_to_visible_red: float | Unknown = of("s", "time to just visible red, 525 degC")
+    time_to_dull_red: float | Unknown = of("s", "time to dull red, 699 degC")
+    time_to_melting: float | Unknown = of("s", "time until melting begins")
+    settles_at: float | Unknown = of("K", "temperature it settles at if the current is left on")
+    energy: float = of("J", "electric energy of the burst")
+    energy_stored_share: float | Unknown = of(
+        "-", "share of it still in the work at the end of the run", show=Show.SHARE
+    )
+    energy_imbalance: float = of("J", "what the energy balance does not account for")
+
+
+def work_piece(case: Case) -> WorkPieceState | Unknown:
+    """Return the work in a burst."""
+    given, run = case.design.work_piece, case.burst
+    if given is None or run is None:
+        return Unknown("no [work_piece] is described")
+    reached = milestones(run, given.target_temperature)
+    not_reached = Unknown(f"not in the burst of {given.switch_off or given.duration:g} s")
+    no_target = Unknown("no work_piece.target_temperature is given")
+    end, energy = last_loaded(run), run.energy
+
+    def moment(time: float | None) -> float | Unknown:
+        return not_reached if time is None else time
+
+    return WorkPieceState(
+        cold_current_rms=float(run.current_rms[0]),
+        hot_current_rms=float(run.current_rms[end]),
+        cold_resistance=float(run.resistance[0]),
+        hot_resistance=float(run.resistance[end]),
+        hot_voltage_rms=float(run.voltage_rms[end]),
+        hottest_temperature=float(run.hottest_temperature[end]),
+        hottest_position=float(run.hottest_position[end]),
+        jaw_temperature=float(run.jaw_temperature[end].max()),
+        time_to_target=no_target if given.target_temperature is None else moment(reached.target),
+        time_to_visible_red=moment(reached.visible_red),
+        time_to_dull_red=moment(reached.dull_red),
+        time_to_melting=moment(reached.melting_begins),
+        settles_at=attempt(lambda: _settles_at(case)),
+        energy=energy.electric,
+        energy_stored_share=_stored_share(run),
+        energy_imbalance=energy.imbalance,
+    )
+
+
+def _settles_at(case: Case) -> float | Unknown:
+    given = case.design.work_piece
+    assert given is not None
+    found = settle(work_of(given), case.work_line, start_temperature=given.ambient, frequency=case.circuit.frequency)
+    if found.temperature is None:
+        return Unknown("it melts through before it settles")
+    return found.temperature
+
+
+def _stored_share(run: HeatingRun) -> float | Unknown:
+    # where hot jaws or a hot piece give or take more than the current, the one is no part of the other
+    energy = run.energy
+    if not 0 <= energy.stored < 1.01 * energy.electric:
+        return Unknown("the current is not what warms it")
+    return energy.stored / energy.electric
+
+
+def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
+    """Return what better and worse contacts make of the burst: all of them half and twice what was given.
+
+    To tell how long the target takes, the current is left on for longer than the burst.
+    """
+    given = case.design.work_piece
+    if given is None or not given.has_contacts:
+        return {}
+    on = given.switch_off or given.duration
+    reached = None if isinstance(found.time_to_target, Unknown) else found.time_to_target
+    hottest, currents, times = [found.hottest_temperature], [found.hot_current_rms], [reached]
+    for contacts in CONTACTS:
+        chain = work_of(given, contacts=contacts)
+        run = heat(
+            chain,
+            work_piece_line(chain, case.circuit),
+            duration=LONGER * on,
+            start_temperature=given.ambient,
+            frequency=case.circuit.frequency,
+            tolerance=BAND_TOLERANCE,
+        )
+        hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
+        currents.append(float(np.interp(on, run.time, run.current_rms)))
+        times.append(milestones(run, given.target_temperature).target)
+    why = f"contacts {CONTACTS[0]:g} to {CONTACTS[1]:g} times what was given, common practice"
+    bands: dict[str, Band | Unknown] = {
+        "hottest_temperature": Band(low=min(hottest), high=max(hottest), why=why),
+        "hot_current_rms": Band(low=min(currents), high=max(currents), why=why),
+    }
+    known = [time for time in times if time is not None]
+    if len(known) == len(times):
+        bands["time_to_target"] = Band(low=min(known), high=max(known), why=why)
+    return bands
+
+
+def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
+    given = case.design.work_piece
+    assert given is not None
+    if not isinstance(found.time_to_melting, Unknown):
+        after = brief(found.time_to_melting, 2)
+        text = f"The work begins to melt after {after} s: drops of molten metal fall and spatter."
+        yield Caution(about="work", text=text)
+    elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
+        text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
+        yield Caution(about="work", text=text)
+    drop = found.cold_current_rms * given.jaws.contact_resistance
+    spot = spot_temperature(drop, given.jaws.temperature)
+    if spot > CONTACT_SOFTENS:
+        text = (
+            f"Either jaw's contact drops {brief(1e3 * drop, 2)} mV at first, enough for {spot - ZERO_CELSIUS:.0f} degC "
+            "inside it (Holm, Electric Contacts): it may weld or spit."
+        )
+        yield Caution(about="contacts", text=text)
+
+
+WORK_PIECE = Station(
+    key="work_piece",
+    result=WorkPieceState,
+    compute=work_piece,
+    part=Part.WORK_PIECE,
+    bands=_bands,
+    cautions=_cautions,
+)

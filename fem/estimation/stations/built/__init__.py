@@ -1,0 +1,1 @@
+"""What is built, and what the field says of it."""

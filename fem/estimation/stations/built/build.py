@@ -1,0 +1,90 @@
+"""What is built: both windings in the window, and the iron."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fem.estimation.case import Case
+from fem.estimation.network import WindingState as Wound
+from fem.estimation.stations.station import Station
+from fem.quantity import Show, Unknown, of
+from fem.trust.caution import Caution
+from geometries.shapes.blocks import blocks_of, winding_names
+from geometries.windings.fit import BlockFit
+from geometries.windings.winding import Winding
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindingState:
+    """One winding as it sits in the window."""
+
+    turns: int = of("-", "turns")
+    mean_turn: float = of("m", "mean turn")
+    height: float = of("m", "height along the leg")
+    build: float = of("m", "build across the window")
+    spare_build: float = of("m", "width to spare in the window")
+    resistance: float = of("ohm", "resistance at the stated temperature, direct current")
+    ac_ratio: float = of("-", "alternating over direct current resistance")
+    conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
+    mass: float = of("kg", "conductor mass")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Build:
+    """What is built."""
+
+    cores: int = of("-", "cores under the secondary")
+    primaries: str | Unknown = of("", "how the cores' primaries are wired")
+    core_mass: float = of("kg", "iron mass")
+    fill_factor: float = of("-", "bare conductor in the window, as a share of it", show=Show.SHARE)
+    spare_height: float = of("m", "window height to spare, clearances and spacing kept")
+    temperature: float = of("K", "temperature the resistances are given at")
+    primary: WindingState = of("", "primary")
+    secondary: WindingState = of("", "secondary")
+
+
+def build(case: Case) -> Build:
+    """Return what is built."""
+    design, fitted = case.design, case.fitted
+    first, second = winding_names(case.blocks)
+    return Build(
+        cores=design.core.count,
+        primaries=Unknown("there is one core") if design.core.second is None else design.core.second.primaries.value,
+        core_mass=design.core.iron_mass(case.sheet.density),
+        fill_factor=fitted.fill_factor,
+        spare_height=fitted.spare_height,
+        temperature=design.temperature,
+        primary=_winding(case, first, design.windings.primary, fitted.primary, case.windings.primary),
+        secondary=_winding(case, second, design.windings.secondary, fitted.secondary, case.windings.secondary),
+    )
+
+
+def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wound) -> WindingState:
+    coils = blocks_of(case.blocks, name)
+    return WindingState(
+        turns=winding.net_turns,
+        mean_turn=wound.mean_turn,
+        height=sum(coil.height for coil in coils),
+        build=max(coil.build for coil in coils),
+        spare_build=room.side_room,
+        resistance=wound.resistance,
+        ac_ratio=wound.ac_ratio,
+        conductor_area=wound.conducting_area,
+        mass=wound.mass,
+    )
+
+
+def _cautions(case: Case, found: Build) -> Iterator[Caution]:
+    if found.cores > 1:
+        text = (
+            "The secondary couples both primaries: while one is on the mains the other is live too, unplugged or not, "
+            "so switch and unplug both together. On reduced voltage, with the cable's ends apart, check that they push "
+            "the same way: wired against each other they leave no secondary voltage."
+        )
+        yield Caution(about="two cores", text=text)
+    for text in case.fitted.warnings:
+        yield Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.")
+
+
+BUILD = Station(key="build", result=Build, compute=build, cautions=_cautions)

@@ -1,0 +1,93 @@
+"""Leakage of the two windings against each other and of the leads, by part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from fem.characteristics.leakage.recipe import no_recipe_reason
+from fem.estimation.case import Case
+from fem.estimation.network import lead_impedance, leakage_band, leakage_permeance
+from fem.estimation.stations.station import Station
+from fem.quantity import Band, Show, Unknown, of
+from fem.trust.doubts import RECIPE, RECIPE_COILS
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Leakage:
+    """Leakage of the two windings against each other, and of the leads."""
+
+    permeance: float = of("H", "leakage inductance per turn squared, windings only")
+    window_permeance: float = of("H", "of it within the stack's depth (2-D field)")
+    end_turn_permeance: float = of("H", "of it in the end turns (3-D field)")
+    recipe_permeance: float | Unknown = of("H", "the whole by the 2-D recipe, as a cross-check")
+    shorted_permeance: float | Unknown = of("H", "with shunts: the same at the short circuit's peak, saturated")
+    lead_loop_inductance: float = of("H", "inductance of the lead loop")
+    inductance_primary: float = of("H", "leakage with leads, seen from the primary")
+    inductance_secondary: float = of("H", "leakage with leads, seen from the secondary")
+    window_reactance_secondary: float = of("ohm", "reactance at the secondary, window part")
+    end_turn_reactance_secondary: float = of("ohm", "reactance at the secondary, end turns")
+    lead_reactance: float = of("ohm", "reactance of the leads")
+    reactance_secondary: float = of("ohm", "reactance at the secondary, all together")
+    coupling: float = of("-", "share of the primary's flux that the secondary links, idle", show=Show.SHARE)
+
+
+def leakage(case: Case) -> Leakage:
+    """Return the leakage by part, per turn squared and as inductance and reactance."""
+    leak, circuit = case.found.leakage, case.circuit
+    omega, squared = circuit.angular_frequency, case.design.windings.secondary.turns**2
+    leads = lead_impedance(case.design)
+    whole = leakage_permeance(leak, case.windings.permeance_ratio)
+    window = whole - leak.end_turn_permeance
+    recipe: float | Unknown | None = leak.recipe_permeance
+    if recipe is None:
+        recipe = Unknown(no_recipe_reason(case.design.core, case.blocks) or "no recipe")
+    return Leakage(
+        permeance=whole,
+        window_permeance=window,
+        end_turn_permeance=leak.end_turn_permeance,
+        recipe_permeance=recipe,
+        shorted_permeance=_shorted_permeance(case),
+        lead_loop_inductance=leads.inductance,
+        inductance_primary=circuit.leakage_inductance_secondary * circuit.primary_turns**2 / squared,
+        inductance_secondary=circuit.leakage_inductance_secondary,
+        window_reactance_secondary=omega * squared * window,
+        end_turn_reactance_secondary=omega * squared * leak.end_turn_permeance,
+        lead_reactance=omega * leads.inductance,
+        reactance_secondary=omega * circuit.leakage_inductance_secondary,
+        coupling=circuit.secondary_turns / case.design.windings.secondary.turns,
+    )
+
+
+def _shorted_permeance(case: Case) -> float | Unknown:
+    """Return the leakage flux per ampere-turn [H] at the peak of the settled short-circuit current, with shunts."""
+    leak = case.found.leakage
+    if leak.ampere_turns is None or leak.flux_per_turn is None:
+        return Unknown("no [shunt] is fitted")
+    peak = sqrt(2) * case.shorted.secondary_current_rms * case.design.windings.secondary.turns
+    return float(np.interp(peak, leak.ampere_turns, leak.flux_per_turn)) / peak
+
+
+def _bands(case: Case, found: Leakage) -> dict[str, Band | Unknown]:
+    leak, ratio = case.found.leakage, case.windings.permeance_ratio
+    low, high = leakage_band(leak, ratio)
+    screened = "; currents in thick conductors" if abs(ratio - 1) > 0.1 * leak.band else ""
+    why = (
+        f"3-D end region against reference fields +-{100 * leak.model_band:g} %, discretisation; turns as even blocks, "
+        f"linear iron{screened}"
+    )
+    bands: dict[str, Band | Unknown] = {
+        "permeance": Band(low=found.permeance * low, high=found.permeance * high, why=why)
+    }
+    recipe = found.recipe_permeance
+    if not isinstance(recipe, Unknown):
+        fitted = len(case.blocks) == 2 and case.found.section.mirror_symmetric
+        share = RECIPE if fitted else RECIPE_COILS
+        why = f"2-D recipe against 3-D reference fields +-{share:.0%}"
+        bands["recipe_permeance"] = Band(low=recipe * (1 - share), high=recipe * (1 + share), why=why)
+    return bands
+
+
+LEAKAGE = Station(key="leakage", result=Leakage, compute=leakage, bands=_bands)

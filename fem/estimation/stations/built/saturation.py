@@ -1,0 +1,91 @@
+"""Flux in the core with nothing connected, how far it is from the knee, and what would cure too much of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import hypot, pi, sqrt
+
+from fem.circuit.steady.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
+from fem.digits import brief
+from fem.estimation.case import Case
+from fem.estimation.parts import Part
+from fem.estimation.stations.station import Station
+from fem.quantity import Band, Show, Unknown, of
+from fem.trust.caution import Caution
+from fem.trust.doubts import DIMENSIONS, MAINS, STACKING
+from fem.trust.validity import validity
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Saturation:
+    """Flux in the core, idle."""
+
+    volts_per_turn: float = of("V", "volts per turn, r.m.s.")
+    peak_flux_density: float = of("T", "peak flux density, the primary's leg, iron, idle")
+    peak_flux_density_by_place: Mapping[str, float] = of("T", "peak flux density by place, iron, idle")
+    knee_voltage: float | Unknown = of("V", "mains voltage at the knee point (IEC 61869-2)")
+    margin: float | Unknown = of(
+        "-", "how far the knee lies above the mains voltage, as a share of it", show=Show.SHARE
+    )
+    target_flux_density: float = of("T", "peak flux density to keep to")
+    fewest_primary_turns: int | Unknown = of("-", "fewest primary turns that keep to it")
+    extra_turns: int | Unknown = of("-", "extra turns in series with the primary, aiding, that keep to it")
+
+
+def saturation(case: Case) -> Saturation:
+    """Return the flux in the core, idle, and what would cure too much of it."""
+    circuit, found = case.circuit, case.found
+    flux = case.at_idle.peak_flux_per_turn
+    # a shunt's flux has the sense that a short circuit gives it below the secondary; a peak is told as a size
+    by_place = {place: abs(b) for place, b in found.magnetising.by_place(flux).items()}
+    turns = case.part(Part.REMEDIES, lambda: _remedy(case))
+    knee, reason = case.knee.volts_per_turn, Unknown(case.knee.reason or "no knee")
+    knee_voltage = reason if knee is None else knee * circuit.primary_turns
+    return Saturation(
+        volts_per_turn=sqrt(2) * pi * circuit.frequency * flux,
+        peak_flux_density=by_place[found.flux_place],
+        peak_flux_density_by_place=by_place,
+        knee_voltage=knee_voltage,
+        margin=knee_voltage if isinstance(knee_voltage, Unknown) else knee_voltage / circuit.voltage_rms - 1,
+        target_flux_density=case.design.limits.flux_density,
+        fewest_primary_turns=turns if isinstance(turns, Unknown) else turns.primary_turns,
+        extra_turns=turns if isinstance(turns, Unknown) else max(turns.extra_turns, 0),
+    )
+
+
+def _remedy(case: Case) -> Remedy:
+    """Return the fewest primary turns that meet all limits."""
+    found, limits, parallel = case.found, case.design.limits, case.design.core.parallel_primaries
+    wanted = found.magnetising.flux_at(found.flux_place, limits.flux_density)
+    found.magnetising.check(wanted)
+    remedy = turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel, known=case.at_idle)
+    if limits.idle_current is None:
+        return remedy
+    other = turns_for_idle_current(case.circuit, limits.idle_current, in_parallel=parallel, known=case.at_idle)
+    return max(remedy, other, key=lambda r: r.primary_turns)
+
+
+def _bands(case: Case, found: Saturation) -> dict[str, Band | Unknown]:
+    share, b = hypot(STACKING, DIMENSIONS, MAINS, case.found.magnetising.discretisation_error), found.peak_flux_density
+    why = f"mains +-{MAINS:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}"
+    return {"peak_flux_density": Band(low=b * (1 - share), high=b * (1 + share), why=why)}
+
+
+def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
+    if found.peak_flux_density > found.target_flux_density:
+        text = (
+            f"Idle, the iron of the primary's leg peaks at {found.peak_flux_density:.2f} T, above the "
+            f"{found.target_flux_density:.2f} T to keep to: more hum, heat and idle current."
+        )
+        yield Caution(about="saturation", text=text)
+    if not isinstance(found.margin, Unknown) and found.margin <= 0:
+        text = (
+            f"The mains, {brief(case.design.mains.voltage)} V, lies above the knee of the core: a tenth more voltage "
+            "adds more than half to the current."
+        )
+        yield Caution(about="saturation", text=text)
+    yield from validity(case.design, found.peak_flux_density)
+
+
+SATURATION = Station(key="saturation", result=Saturation, compute=saturation, bands=_bands, cautions=_cautions)

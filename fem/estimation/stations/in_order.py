@@ -1,0 +1,33 @@
+"""All stations, in the order of the report."""
+
+from fem.estimation.stations.bench.heating import HEATING
+from fem.estimation.stations.bench.meters import METERS
+from fem.estimation.stations.bench.supply import SUPPLY
+from fem.estimation.stations.bench.work_piece import WORK_PIECE
+from fem.estimation.stations.built.build import BUILD
+from fem.estimation.stations.built.leakage import LEAKAGE
+from fem.estimation.stations.built.saturation import SATURATION
+from fem.estimation.stations.states.half_wave import HALF_WAVE_SUPPLY
+from fem.estimation.stations.states.idle import IDLE
+from fem.estimation.stations.states.load import LOAD
+from fem.estimation.stations.states.load_line import LOAD_LINE
+from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT
+from fem.estimation.stations.states.short_circuit import SHORT_CIRCUIT
+from fem.estimation.stations.states.switch_on import SWITCH_ON
+
+STATIONS = (
+    BUILD,
+    SATURATION,
+    IDLE,
+    LEAKAGE,
+    OPEN_CIRCUIT,
+    SHORT_CIRCUIT,
+    LOAD,
+    SWITCH_ON,
+    HALF_WAVE_SUPPLY,
+    LOAD_LINE,
+    WORK_PIECE,
+    HEATING,
+    SUPPLY,
+    METERS,
+)

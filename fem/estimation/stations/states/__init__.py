@@ -1,0 +1,1 @@
+"""What the circuit does: idle, shorted, loaded, switched on."""

@@ -1,0 +1,152 @@
+"""Plugged in, nothing connected to the secondary."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import hypot, sqrt
+
+import numpy as np
+
+from fem.circuit.losses import BUILDING_FACTORS, CoreBuild
+from fem.circuit.steady.idle import idle as solve_idle
+from fem.circuit.steady.voltage_sweep import idle_curve, voltages_up_to
+from fem.constants import MU0
+from fem.design.transformer import Design
+from fem.estimation.case import Case
+from fem.estimation.network import separated_loss
+from fem.estimation.once import attempt
+from fem.estimation.parts import Part
+from fem.estimation.stations.station import Station
+from fem.materials.loss import LOWEST_SHARE
+from fem.quantity import Band, Show, Unknown, of
+from fem.trust.doubts import DIMENSIONS, MAINS, STACKING, STEEL
+from geometries.cores.stacked import Joint
+
+SWEEP_TO, SWEEP_POINTS = 4.0, 24
+"""The voltage sweep ends where the idle current is so many times the present one."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class VoltageSweep:
+    """Idle current against primary voltage: the curve one measures with a variable transformer."""
+
+    voltage_rms: tuple[float, ...] = of("V", "primary voltage")
+    current_rms: tuple[float, ...] = of("A", "idle current, r.m.s.")
+    real_power: tuple[float, ...] = of("W", "input power")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Idle:
+    """Plugged in, nothing connected to the secondary."""
+
+    current_rms: float = of("A", "idle current, r.m.s.")
+    current_peak: float = of("A", "idle current, peak")
+    crest_factor: float = of("-", "peak over r.m.s.")
+    current_at_106_percent: float | Unknown = of("A", "idle current, r.m.s., at 106 % of the mains voltage")
+    current_at_110_percent: float | Unknown = of("A", "idle current, r.m.s., at 110 % of the mains voltage")
+    harmonics: Mapping[str, float] = of("A", "harmonics of the idle current, r.m.s., by order")
+    joint_share: float = of("-", "of the peak ampere-turns, what joints and gaps take", show=Show.SHARE)
+    core_loss: float = of("W", "core loss")
+    hysteresis_loss: float = of("W", "of it by hysteresis and excess")
+    eddy_loss: float = of("W", "of it by classical eddy currents")
+    copper_loss: float = of("W", "primary copper loss")
+    apparent_power: float = of("VA", "apparent power")
+    power_factor: float = of("-", "power factor")
+    share_of_rated: float | Unknown = of("-", "idle current as a share of the rated current", show=Show.SHARE)
+    voltage_sweep: VoltageSweep | Unknown = of("", "what a variable transformer shows")
+
+
+def idle(case: Case) -> Idle:
+    """Return the idle state."""
+    at_idle, rated, circuit = case.at_idle, _rated_current(case.design), case.circuit
+    loss = separated_loss(case.found)
+    parts = [
+        float(np.interp(at_idle.peak_flux_per_turn, loss.flux_per_turn, part))
+        for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
+    ]
+    hysteresis = at_idle.core_loss * parts[0] / parts[1]
+    orders = zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
+    no_rating = Unknown("neither mains.rated_current nor mains.breaker is given")
+    return Idle(
+        current_rms=at_idle.current_rms,
+        current_peak=at_idle.current_peak,
+        crest_factor=at_idle.crest_factor,
+        current_at_106_percent=case.part(Part.MAINS_TOLERANCE, lambda: _raised(case, 1.06)),
+        current_at_110_percent=case.part(Part.MAINS_TOLERANCE, lambda: _raised(case, 1.10)),
+        harmonics={str(order): float(amps) for order, amps in orders if order % 2},
+        joint_share=case.found.magnetising.joint_share_at(at_idle.peak_flux_per_turn),
+        core_loss=at_idle.core_loss,
+        hysteresis_loss=hysteresis,
+        eddy_loss=at_idle.core_loss - hysteresis,
+        copper_loss=at_idle.copper_loss,
+        apparent_power=at_idle.apparent_power,
+        power_factor=at_idle.power_factor,
+        share_of_rated=no_rating if rated is None else at_idle.current_rms / rated,
+        voltage_sweep=case.part(Part.VOLTAGE_SWEEP, lambda: _voltage_sweep(case)),
+    )
+
+
+def _rated_current(design: Design) -> float | None:
+    """Return the input current to compare with [A]: the nameplate's, else the breaker's rating, else None."""
+    return design.mains.rated_current or design.mains.breaker_rating
+
+
+def _raised(case: Case, factor: float) -> float:
+    """Return the idle current at so many times the mains voltage [A]."""
+    state = solve_idle(case.circuit.with_voltage(factor * case.circuit.voltage_rms))
+    case.found.magnetising.check(state.peak_flux_per_turn)
+    return state.current_rms
+
+
+def _voltage_sweep(case: Case) -> VoltageSweep:
+    """Return the idle current from a tenth of the mains voltage up to where it is several times the present one."""
+    circuit, highest = case.circuit, SWEEP_TO * case.at_idle.current_rms
+    found = idle_curve(circuit, voltages_up_to(circuit, highest, SWEEP_POINTS, known=case.at_idle))
+    case.found.magnetising.check(float(found.peak_flux_per_turn.max()))
+    return VoltageSweep(
+        voltage_rms=tuple(map(float, found.voltage_rms)),
+        current_rms=tuple(map(float, found.current_rms)),
+        real_power=tuple(map(float, found.real_power)),
+    )
+
+
+def _bands(case: Case, found: Idle) -> dict[str, Band | Unknown]:
+    return {"current_rms": attempt(lambda: _current_band(case)), "core_loss": _loss_band(case.design, found.core_loss)}
+
+
+def _current_band(case: Case) -> Band:
+    """Put the doubt of flux and mains through the curve; add what the doubt of the joint gap asks for."""
+    magnetising, circuit, core = case.found.magnetising, case.circuit, case.design.core
+    share = hypot(STEEL, STACKING, DIMENSIONS, MAINS, magnetising.discretisation_error)
+    low, high = (solve_idle(circuit.with_voltage(circuit.voltage_rms * (1 + s))) for s in (-share, share))
+    magnetising.check(high.peak_flux_per_turn)
+    gaps = core.joint_gap_band
+    crossings = 4 if core.joint is Joint.INTERLEAVED else 2
+    # what the gap takes of the flux density at that end of the band, as r.m.s. current of a sinusoid
+    bridged = 0.5 if core.joint is Joint.INTERLEAVED else 1.0
+    area = core.leg_width * core.frame.iron_depth
+    per_gap = [
+        bridged * crossings * s.peak_flux_per_turn / area / MU0 / circuit.primary_turns / sqrt(2) for s in (low, high)
+    ]
+    return Band(
+        low=max(low.current_rms + (gaps[0] - core.joint_gap) * per_gap[0], 0.0),
+        high=high.current_rms + (gaps[1] - core.joint_gap) * per_gap[1],
+        why=(
+            f"mains +-{MAINS:.0%}, steel +-{STEEL:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}, "
+            f"joint gap {gaps[0] * 1e3:.2g} to {gaps[1] * 1e3:.2g} mm"
+        ),
+    )
+
+
+def _loss_band(design: Design, loss: float) -> Band:
+    """The grade's figures are guaranteed maxima of strip; a built core adds to them."""
+    low, high = BUILDING_FACTORS[CoreBuild(design.core.joint.value)]
+    return Band(
+        low=loss * LOWEST_SHARE * low,
+        high=loss * high,
+        why=f"sheet {LOWEST_SHARE:.2f} to 1 times the grade's figure, built core {low:.2f} to {high:.2f} times sheet",
+    )
+
+
+IDLE = Station(key="idle", result=Idle, compute=idle, bands=_bands)

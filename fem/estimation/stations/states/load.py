@@ -1,0 +1,87 @@
+"""A resistance across the lead ends: phasors, or the periodic state behind a rectifier."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fem.design.load import Load
+from fem.estimation.case import Case
+from fem.estimation.once import attempt
+from fem.estimation.stations.station import Station
+from fem.estimation.working import working_of
+from fem.quantity import Show, Unknown, of
+from fem.trust.bursts import heats_fast
+from fem.trust.caution import Caution
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LoadState:
+    """A resistance across the lead ends, perhaps behind a rectifier."""
+
+    resistance: float = of("ohm", "load resistance")
+    rectifier: str | Unknown = of("", "rectifier between lead ends and load")
+    current_rms: float = of("A", "load current, r.m.s.")
+    voltage_rms: float = of("V", "load voltage, r.m.s.")
+    power: float = of("W", "power in the load")
+    primary_current_rms: float = of("A", "primary current, r.m.s.")
+    input_apparent_power: float = of("VA", "input apparent power")
+    input_power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
+    efficiency: float = of("-", "efficiency", show=Show.SHARE)
+    primary_direct_current: float = of("A", "direct part of the primary current")
+    core_direct_ampere_turns: float = of("A", "direct ampere-turns on the core")
+
+
+def load(case: Case) -> LoadState | Unknown:
+    """Return the state with the load, if there is one."""
+    given = case.design.load
+    if given is None:
+        return Unknown("no [load] is described")
+    return attempt(lambda: _by_phasors(case, given) if working_of(given).rectifier is None else _rectified(case, given))
+
+
+def _by_phasors(case: Case, given: Load) -> LoadState:
+    state = case.loaded
+    return LoadState(
+        resistance=given.resistance,
+        rectifier=Unknown("there is none"),
+        current_rms=state.secondary_current_rms,
+        voltage_rms=state.load_voltage_rms,
+        power=state.load_power,
+        primary_current_rms=state.primary_current_rms,
+        input_apparent_power=state.input_apparent_power,
+        input_power=state.input_power,
+        power_factor=state.power_factor,
+        efficiency=state.efficiency,
+        primary_direct_current=0.0,
+        core_direct_ampere_turns=0.0,
+    )
+
+
+def _rectified(case: Case, given: Load) -> LoadState:
+    state = case.rectified
+    in_load = given.resistance * state.secondary_rms**2  # without the valves' share
+    return LoadState(
+        resistance=given.resistance,
+        rectifier=given.rectifier.value,
+        current_rms=state.secondary_rms,
+        voltage_rms=given.resistance * state.secondary_rms,
+        power=in_load,
+        primary_current_rms=state.primary_rms,
+        input_apparent_power=state.apparent_power,
+        input_power=state.real_power,
+        power_factor=state.real_power / state.apparent_power,
+        efficiency=in_load / state.real_power,
+        primary_direct_current=state.primary_mean,
+        core_direct_ampere_turns=state.magnetising_mean,
+    )
+
+
+def _cautions(case: Case, found: LoadState) -> Iterator[Caution]:
+    yield from heats_fast(
+        case.design, case.windings.areas, "With the load", found.primary_current_rms, found.current_rms
+    )
+
+
+LOAD = Station(key="load", result=LoadState, compute=load, cautions=_cautions)

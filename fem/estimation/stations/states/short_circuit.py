@@ -1,0 +1,207 @@
+"""Lead ends joined, full mains voltage: currents, first peaks, forces, flux; and the same test on reduced voltage."""
+
+from __future__ import annotations
+
+from cmath import rect
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from math import ceil, isfinite, pi, sqrt
+
+from fem.characteristics.leakage.force import coil_forces, largest_forces
+from fem.characteristics.magnetising.shorted import shorted_flux
+from fem.characteristics.resistance.leads import pair_force_per_m
+from fem.circuit.curves import LeakageCurve
+from fem.circuit.steady.load import PHASOR_BOUND
+from fem.circuit.steady.short_circuit import short_circuit as solve_short
+from fem.circuit.time.connection import SHORTED
+from fem.circuit.time.first_peaks import FirstPeaks, first_peaks
+from fem.circuit.time.phasor_check import phasor_difference
+from fem.circuit.time.switch_on import switch_on
+from fem.digits import brief
+from fem.estimation.case import Case
+from fem.estimation.joints_of import joints_of
+from fem.estimation.network import leakage_band
+from fem.estimation.once import attempt
+from fem.estimation.parts import Part
+from fem.estimation.stations.states.short_test import ShortTest, reduced_voltage_test
+from fem.estimation.stations.station import Station
+from fem.quantity import Band, Show, Unknown, of
+from fem.trust.bursts import heats_fast
+from fem.trust.caution import Caution
+from fem.trust.near_leads import near_leads
+from geometries.shapes.blocks import winding_names
+
+WINDING_FORCE, LEAD_FORCE = 100.0, 20.0
+"""Forces [N], [N/m] from which tying down is worth a sentence: a cable's own weight is some 10 N/m. Common practice,
+no source."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShortCircuit:
+    """Lead ends joined, full mains voltage."""
+
+    secondary_current_rms: float = of("A", "secondary current, r.m.s.")
+    primary_current_rms: float = of("A", "primary current, r.m.s.")
+    secondary_first_peak: float | Unknown = of("A", "secondary first peak, closed at the worst moment")
+    primary_first_peak: float | Unknown = of("A", "primary first peak, closed at the worst moment")
+    input_apparent_power: float = of("VA", "input apparent power")
+    input_power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
+    primary_current_density: float = of("A/m2", "current density in the primary")
+    secondary_current_density: float = of("A/m2", "current density in the secondary")
+    axial_force: float | Unknown = of("N", "largest force along the leg on a coil, at the secondary's first peak")
+    radial_force: float | Unknown = of(
+        "N", "largest force across the leg on a coil, out of its turns or sideways, then"
+    )
+    lead_force: float | Unknown = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
+    peak_flux_density: Mapping[str, float] | Unknown = of("T", "peak flux density by place, iron, shorted")
+    phasor_difference: float | Unknown = of(
+        "-", "largest difference of phasor currents from the time domain", show=Show.SHARE
+    )
+    reduced_voltage_test: ShortTest | Unknown = of("", "reduced-voltage short test")
+
+
+def short_circuit(case: Case) -> ShortCircuit:
+    """Return the state with the lead ends joined; peaks, the reduced test, forces and flux where asked for."""
+    design, shorted = case.design, case.shorted
+    areas = [w.conducting_area for w in (case.windings.primary, case.windings.secondary)]
+    if Part.FIRST_PEAKS in case.wanted:
+        case.tell(Part.FIRST_PEAKS.value)
+    peaks = case.part(Part.FIRST_PEAKS, lambda: _first_peaks(case))
+    peak: float | Unknown = peaks if isinstance(peaks, Unknown) else peaks.secondary.current
+    forces = peak if isinstance(peak, Unknown) else attempt(lambda: _winding_forces(case, peak))
+    lead_force: float | Unknown = peak
+    if not isinstance(peak, Unknown):
+        lead_force = (
+            Unknown("no [leads] are described")
+            if design.leads is None
+            else pair_force_per_m(peak, design.leads.spacing)
+        )
+    elif peak.gap and design.leads is None:
+        lead_force = Unknown("no [leads] are described")
+    return ShortCircuit(
+        secondary_current_rms=shorted.secondary_current_rms,
+        primary_current_rms=shorted.primary_current_rms,
+        secondary_first_peak=peak,
+        primary_first_peak=peaks if isinstance(peaks, Unknown) else peaks.primary.current,
+        input_apparent_power=shorted.input_apparent_power,
+        input_power=shorted.input_power,
+        power_factor=shorted.power_factor,
+        primary_current_density=shorted.primary_current_rms / areas[0],
+        secondary_current_density=shorted.secondary_current_rms / areas[1],
+        axial_force=forces if isinstance(forces, Unknown) else forces[0],
+        radial_force=forces if isinstance(forces, Unknown) else forces[1],
+        lead_force=lead_force,
+        peak_flux_density=case.part(Part.SHORTED_PLACES, lambda: _by_place(case)),
+        phasor_difference=case.part(Part.PHASOR_CHECK, lambda: _phasor_difference(case)),
+        reduced_voltage_test=case.part(Part.SHORT_TEST, lambda: reduced_voltage_test(design, case.circuit)),
+    )
+
+
+def _first_peaks(case: Case) -> FirstPeaks:
+    found = first_peaks(case.circuit)
+    if isfinite(case.found.magnetising.valid_to):
+        run = switch_on(case.circuit, SHORTED, cycles=ceil(0.1 * case.circuit.frequency))
+        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
+    return found
+
+
+def _phasor_difference(case: Case) -> float:
+    found = phasor_difference(case.circuit)
+    return max(abs(found.primary_rms), abs(found.secondary_rms))
+
+
+def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
+    """Return the largest axial and radial force on a coil [N], as sizes."""
+    leak, design = case.found.leakage, case.design
+    ampere_turns = design.windings.secondary.turns * secondary_peak
+    return largest_forces(coil_forces(leak, design.core, case.blocks, ampere_turns))
+
+
+def _by_place(case: Case) -> dict[str, float]:
+    """Hand the circuit's phasors to the field. The primary's e.m.f. is the reference; its flux lags by a quarter."""
+    shorted = case.shorted
+    return shorted_flux(
+        case.fields.model,
+        case.found.iron,
+        case.found.magnetising,
+        secondary=winding_names(case.blocks)[1],
+        depth=case.design.core.frame.iron_depth,
+        primary_end_permeance=case.found.leakage.primary_end_permeance,
+        primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
+        secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * shorted.secondary_phasor,
+    ).flux_density
+
+
+def _bands(case: Case, found: ShortCircuit) -> dict[str, Band | Unknown]:
+    return {"secondary_current_rms": attempt(lambda: _current_band(case))}
+
+
+def _current_band(case: Case) -> Band:
+    """Put the leakage's band, the joints' and, where it was assumed, the supply's impedance through the circuit."""
+    design, circuit = case.design, case.circuit
+    lowest, highest = leakage_band(case.found.leakage, case.windings.permeance_ratio)
+    joints = None if design.leads is None else joints_of(design.leads)
+    below = 0.0 if joints is None else joints.low - joints.typical
+    above = 0.0 if joints is None else joints.high - joints.typical
+    stiff = replace(
+        circuit,
+        leakage_permeance=_scaled(circuit.leakage_permeance, lowest),
+        lead_resistance=max(circuit.lead_resistance + below, 0.0),
+    )
+    if design.mains.source_assumed:
+        stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
+    soft = replace(
+        circuit,
+        leakage_permeance=_scaled(circuit.leakage_permeance, highest),
+        lead_resistance=circuit.lead_resistance + above,
+    )
+    reasons = [f"leakage {lowest - 1:+.1%} to {highest - 1:+.1%}"]
+    if joints is not None and joints.high > joints.low:
+        reasons.append(f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm")
+    if design.mains.source_assumed:
+        reasons.append("supply from none to the reference impedance assumed")
+    return Band(
+        low=solve_short(soft).secondary_current_rms,
+        high=solve_short(stiff).secondary_current_rms,
+        why="; ".join(reasons),
+    )
+
+
+def _scaled(leakage: float | LeakageCurve, factor: float) -> float | LeakageCurve:
+    if isinstance(leakage, LeakageCurve):
+        return LeakageCurve(ampere_turns=leakage.ampere_turns, flux_per_turn=factor * leakage.flux_per_turn)
+    return factor * leakage
+
+
+def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
+    yield from heats_fast(
+        case.design, case.windings.areas, "Shorted", found.primary_current_rms, found.secondary_current_rms
+    )
+    yield from _forces(found)
+    difference = found.phasor_difference
+    if not isinstance(difference, Unknown) and difference > PHASOR_BOUND:
+        text = (
+            "The core saturates with the lead ends joined: phasor currents are "
+            f"{brief(100 * difference, 2)} % off those of the time domain."
+        )
+        yield Caution(about="model", text=text)
+    yield near_leads(found.secondary_current_rms)
+
+
+def _forces(found: ShortCircuit) -> Iterator[Caution]:
+    between, leads = max(found.axial_force or 0.0, found.radial_force or 0.0), found.lead_force or 0.0
+    if between < WINDING_FORCE and leads < LEAD_FORCE:
+        return
+    pushed = [] if isinstance(found.axial_force, Unknown) else [f"a coil is pushed with up to {brief(between)} N"]
+    pushed += [] if isinstance(found.lead_force, Unknown) else [f"the leads with {brief(leads)} N per metre"]
+    text = (
+        f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
+        "the first bursts."
+    )
+    yield Caution(about="forces", text=text)
+
+
+SHORT_CIRCUIT = Station(
+    key="short_circuit", result=ShortCircuit, compute=short_circuit, bands=_bands, cautions=_cautions
+)

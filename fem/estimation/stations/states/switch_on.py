@@ -1,0 +1,42 @@
+"""Switching on with nothing connected, at the worst moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fem.circuit.time.connection import OPEN
+from fem.circuit.time.first_peaks import first_peaks
+from fem.estimation.case import REMANENCE, Case
+from fem.estimation.parts import Part
+from fem.estimation.stations.station import Station
+from fem.quantity import of
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SwitchOn:
+    """Switched on with nothing connected, at the worst moment: the voltage's zero crossing."""
+
+    remanent_flux_density: float = of("T", "remanence assumed in the primary's leg")
+    primary_first_peak: float = of("A", "primary first peak")
+    primary_first_peak_without_remanence: float = of("A", "primary first peak without remanence")
+    rms_10_ms: float = of("A", "r.m.s. over the first 10 ms, as a fast clamp reads")
+    rms_100_ms: float = of("A", "r.m.s. over the first 100 ms, as an inrush function reads")
+    joule_integral: float = of("A2s", "current squared times time over the first half period")
+    peak_by_cycle: tuple[float, ...] = of("A", "primary peak by cycle")
+
+
+def switch_on(case: Case) -> SwitchOn:
+    """Return what happens on switching on with nothing connected, with the assumed remanence."""
+    found = case.switched_on
+    return SwitchOn(
+        remanent_flux_density=REMANENCE,
+        primary_first_peak=found.first_peak,
+        primary_first_peak_without_remanence=first_peaks(case.circuit, OPEN).primary.current,
+        rms_10_ms=found.rms_10_ms,
+        rms_100_ms=found.rms_100_ms,
+        joule_integral=found.joule_integral,
+        peak_by_cycle=tuple(map(float, found.by_cycle.primary_peak)),
+    )
+
+
+SWITCH_ON = Station(key="switch_on", result=SwitchOn, compute=switch_on, part=Part.SWITCH_ON)
