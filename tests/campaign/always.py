@@ -12,13 +12,6 @@ Found = Mapping[str, Any]
 ROUNDING = 1e-9
 LEAST = 1e-12
 """Below what any result means something: sums of lengths that cancel end near 1e-17 m."""
-SAYS_ITSELF = re.compile(
-    r"load\.rectifier"
-    r"|heating\.((shorted|loaded|duty)\.limiting_part|idle\.first_too_hot_s)"
-    r"|supply\.devices\..*\.(earliest|latest)_s"
-    r"|meters\.(shorted_)?switch_on\.highest_rms_A\..*"
-)
-"""Where null is an answer: no rectifier, no such limit or part, never opens, a window longer than what was followed."""
 SHARES = re.compile(r".*\b(efficiency|fill_factor|joint_share|stored_share|dip|share|allowed_share)")
 """The coupling is none: flux in the other winding per flux in the primary, above 1 where that one sits better."""
 POSITIVE = re.compile(
@@ -68,7 +61,7 @@ def _reasons(found: Found) -> Iterator[str]:
     reasons: Mapping[str, str] = found["reasons"]
     for key, value in results(found).items():
         above = {key.rsplit(".", cut)[0] for cut in range(key.count(".") + 1)}
-        if value is None and not above & set(reasons) and not SAYS_ITSELF.fullmatch(key):
+        if value is None and not above & set(reasons):
             yield f"{key} is null without a reason"
     for key, reason in reasons.items():
         value: Any = found
