@@ -29,10 +29,10 @@ def sizes(monkeypatch: pytest.MonkeyPatch, core: AnyCore, windings: Windings) ->
     def exciting(grid: TensorGrid, *_: object) -> object:
         seen.append(grid.nodes)
         nothing = np.zeros(0)
-        return end_region_exciting._Reduced(stiffness=nothing, loads=nothing, products=nothing)
+        return end_region_exciting.Reduced(stiffness=nothing, loads=nothing, products=nothing)
 
     monkeypatch.setattr(end_region, "fluxes_per_turn", leakage)
-    monkeypatch.setattr(end_region_exciting, "_reduced", exciting)
+    monkeypatch.setattr(end_region_exciting, "reduced", exciting)
     blocks = place(core, windings)
     end_region.solve_end_region(core.frame.closed, blocks)
     first = max(seen)

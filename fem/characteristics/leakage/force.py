@@ -1,4 +1,12 @@
-"""Electromagnetic forces between the windings in the leakage state, and what holds them at a short circuit's peak."""
+"""Electromagnetic forces between the windings in the leakage state, and what holds them at a short circuit's peak.
+
+On a whole coil, along the leg and likewise across it,
+
+    force = 2 depth f F^2 scale,    scale = P / P_window, but at most (mean turn) / (2 depth),
+
+f the planar force per metre of a side and squared ampere-turn, F the ampere-turns at that instant [A], P and P_window
+the leakage permeance and its planar part; see the notes of `coil_forces`.
+"""
 
 from __future__ import annotations
 
@@ -119,8 +127,7 @@ def largest_forces(forces: Sequence[CoilForce]) -> tuple[float, float]:
 
     Returns
     -------
-    tuple of float
-        `along`, and across the leg the larger of `across` and `sideways` [N]; 0 where the field could not tell.
+    `along`, and across the leg the larger of `across` and `sideways` [N]; 0 where the field could not tell.
     """
     along, across = max(abs(f.along) for f in forces), max(max(abs(f.across), abs(f.sideways)) for f in forces)
     least = NOISE * max(along, across)

@@ -1,4 +1,13 @@
-"""Leakage of the two windings against each other: window part from the planar field, end turns from the 3-D one."""
+"""Leakage of the two windings against each other: window part from the planar field, end turns from the 3-D one.
+
+With equal and opposite ampere-turns, F_1 = F = -F_2, the core's flux is all but gone and what is left is leakage:
+
+    P = (Phi_1 - Phi_2) / F = 2 W / F^2    [H],
+
+Phi_i the flux per turn, W the field's energy [J]; seen from a winding of N turns the leakage inductance is N^2 P. By
+place P = P_window + P_ends: P_window = depth (lambda_1 - lambda_2) / F by the planar field, P_ends all that the 3-D
+field holds beyond it.
+"""
 
 from __future__ import annotations
 
@@ -117,8 +126,9 @@ def leakage(
     Notes
     -----
     The 3-D field knows the whole leakage; the planar one, times the depth, that part of it that a saturating shunt
-    changes. The difference is the end turns'. What a shunt adds to the planar leakage counts for the stack's depth and
-    as far beyond its ends as its gaps conduct, (g / 2 pi)(1 + ln(pi h / 2 g)) at each.
+    changes: Phi_1 - Phi_2 = P_plain F + depth (1 + 2 reach / stack) (lambda_1 - lambda_2 - lambda_plain F), P_plain the
+    permeance without shunts, lambda_plain its planar part per metre, reach how far beyond the stack's ends a shunt's
+    gaps conduct (`gap_reach`).
     """
     field = leakage_field(model, blocks)
     primary, secondary = names = winding_names(blocks)

@@ -1,4 +1,8 @@
-"""What the leakage field tells of forces and of the loss it makes in thin conductors: numbers without turns."""
+"""What the leakage field tells of forces and of the loss it makes in thin conductors: numbers without turns.
+
+Forces are int J x B over a coil's sides (`field/static/force.py`) per squared ampere-turn, as J and B both go with the
+ampere-turns in linear iron; eddy losses go with the means of Bx^2 and By^2 over a winding's blocks, weighted by turns.
+"""
 
 from __future__ import annotations
 

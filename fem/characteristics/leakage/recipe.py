@@ -1,9 +1,16 @@
-"""End turns as single numbers: leakage and excitation from two-dimensional slices, a cross-check of the 3-D solver.
+"""Leakage as a single number from two-dimensional slices: a cross-check of the 3-D solver.
 
 A turn lies in the stack for twice its depth, where the planar slice holds; round the leg's end faces the axisymmetric
-slice holds; in between, at each of the four corners, the windows' iron still shapes the field for a length of about k
-times the window's width. On a two-leg core only the two corners towards the window are such: on the other side the
-field beside the leg is much as it is round its end.
+slice holds; in between, at each corner of a leg towards a window, the window's iron still shapes the field for a length
+of about k = `CORNER_REACH` times the window's width w. On a two-leg core there are two such corners instead of four:
+on the other side the field beside the leg is much as it is round its end. So, of n corners,
+
+    P = 2 depth P' + n k w P' + (l_outside - n k w) P_round / l_round    [H],
+
+P' the permeance of one side per metre of stack by the planar slice [H/m] (at the corners that of the window's side),
+P_round that of the axisymmetric one and l_round its mean turn, l_outside the mean turn's length outside the stack. The
+make-up is our own, k is fitted to five cores in three dimensions. With shunts, which do not turn the corner, P' at the
+corners is that without them, and what they add goes on at four ends as far as their gaps conduct (`gap_reach`).
 """
 
 from collections.abc import Sequence
@@ -33,6 +40,11 @@ def gap_reach(gap: float, height: float) -> float:
     Returns
     -------
     Equivalent length (g / 2 pi) (1 + ln(pi h / 2 g)) [m].
+
+    References
+    ----------
+    A. Balakrishnan, W. T. Joines and T. G. Wilson, IEEE Trans. Power Electron. 12 (1997) 654 (from memory): past an
+    edge with a flank h high over a plane at g / 2 the permeance per metre is mu0 / pi (1 + ln(pi h / 2 g)).
     """
     return gap / (2 * pi) * (1 + log(pi * height / (2 * gap)))
 

@@ -1,7 +1,7 @@
-"""Leakage of two windings in three dimensions, by a scalar potential on a small graded brick grid.
+"""Leakage of two windings in three dimensions, bounded from above on two grids.
 
-The windings' ampere-turns are carried by a known field T0; H = T0 - grad(Omega) and div(mu H) = 0 make Omega the
-minimiser of the integral of mu |T0 - grad(Omega)|^2. The minimum is the permeance: any discrete Omega bounds it above.
+The permeance is the least int mu |T0 - grad(Omega)|^2 dV at 1 and -1 A turn (`field/bricks/solve.py`): any discrete
+Omega bounds it from above, and two grids tell how far the finer one still lies over it.
 """
 
 from collections.abc import Sequence
@@ -53,8 +53,8 @@ def excess(coarse: float, fine: float) -> float:
     """Return the estimated excess of the finer of two upper bounds.
 
     At a right-angled iron edge the potential goes as distance^(2/3), so the energy error falls at least with the power
-    4/3 of the cell size, faster where grading hides the edge: the finer grid keeps at most 1 / (COARSE^(-4/3) - 1) of
-    the difference.
+    4/3 of the cell size h, faster where grading hides the edge. With P(h) = P + c h^(4/3) on both grids the finer one
+    keeps 1 / (COARSE^(-4/3) - 1) of their difference.
     """
     return abs(coarse - fine) / float(COARSE ** (-4 / 3) - 1)
 

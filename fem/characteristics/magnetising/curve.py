@@ -1,4 +1,13 @@
-"""The magnetisation curve of one energised winding, from a few ampere-turns into deep saturation."""
+"""The magnetisation curve of one energised winding, from a few ampere-turns into deep saturation.
+
+Flux per turn Phi [Wb] against ampere-turns F [A], turn-free:
+
+    Phi(F) = depth lambda(F) + int_0^F P_end dF',
+
+lambda the planar flux per turn and metre (`planar`), P_end [H] the permeance that three dimensions add for a small
+change of F (`ends`). With N turns the flux linkage is N Phi and the current F / N, so that d(N Phi) / dt is the induced
+voltage. Above the last point iron is as good as air and the curve goes on straight.
+"""
 
 from __future__ import annotations
 
@@ -42,7 +51,7 @@ class Magnetising:
     flux_density_by_place
         Per cut the iron's flux density along it, mean over the cut (n,) [T].
     hysteresis_loss, eddy_loss
-        Parts of the core loss at `planar_curve.REFERENCE_FREQUENCY`, sinusoidal flux of each solved field's size
+        Parts of the core loss at `planar.REFERENCE_FREQUENCY`, sinusoidal flux of each solved field's size
         (points,) [W]; the peak flux per turn they belong to is in `core_loss_flux_per_turn` [Wb], rising.
     joint_share
         Of the ampere-turns along it, what joints and gaps take in the planar field (n,) [-].
@@ -175,12 +184,13 @@ def magnetising_curve(
 
 
 def _dense(F: Floats) -> Floats:
+    """Return `DENSE` times as many ampere-turns, evenly spaced in their logarithm between the given ones."""
     steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
     return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
 
 
 def _incremental_mu_r(iron: Reluctivity, average: Mapping[str, float]) -> dict[str, float]:
-    """Return dB/dH over MU0 of the stack at given flux densities by place [T]: what a small change sees."""
+    """Return 1 / (MU0 (nu + 2 b2 nu')), dB/dH over MU0, at flux densities by place [T]: what a small change sees."""
     b2 = np.array(list(average.values())) ** 2
     nu, dnu = iron.nu_dnu(b2)
     return dict(zip(average, 1 / (MU0 * (nu + 2 * b2 * dnu)), strict=True))
@@ -197,7 +207,7 @@ def _integral(F: Floats, slope: Floats) -> Floats:
 
 
 def _interpolated(x: ArrayLike, points: Floats, values: Floats) -> Floats:
-    """Interpolate along the curve; beyond its end, where iron is as good as air, go on straight."""
+    """Interpolate along the curve and, beyond its end, go on straight."""
     at = np.asarray(x, dtype=np.float64)
     slope = (values[-1] - values[-2]) / (points[-1] - points[-2])
     return np.asarray(np.interp(at, points, values) + slope * np.maximum(at - points[-1], 0.0))

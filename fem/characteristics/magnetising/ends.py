@@ -1,8 +1,16 @@
 """End turns of one energised winding, from unsaturated iron in a gapped core down to iron no better than air.
 
-The end turns' flux per ampere-turn falls several times over as the iron saturates, depends on where it does, and rises
-with a joint gap, so no constant serves. Stiffness and sources are linear in the permeabilities of centre leg, outer
-legs and yokes: a few solved fields span the rest, and any combination then costs a small dense solve.
+With mu the relative permeabilities of the wound leg, the other legs and the yokes, the end turns add
+
+    P_end(mu) = P_whole(mu) - P_slab(mu)    [H]
+
+to the planar field: P_whole the flux per turn and ampere-turn of the 3-D problem, P_slab that of one layer of the same
+grid as deep as the stack. P_end falls several times over as the iron saturates, depends on where it does, and rises
+with a joint gap, so no constant serves. A small change on top of a saturated state sees the iron's incremental
+permeability: along the magnetisation curve mu is dB/dH over MU0 at each part, in ratios that the field's cuts tell and as large as
+makes P_slab the planar curve's own slope. Either problem costs a small dense solve (`reduced`).
+
+Stretched joints: a layer with gap over a share s of its height counts as 1 / mu = (1 - s) / mu_iron + s / mu_gap.
 """
 
 from collections.abc import Mapping, Sequence
@@ -11,13 +19,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fem.arrays import Floats
-from fem.field.bricks.grid import TensorGrid, affordable, cells_within, end_region_grid, layer_mu_r
-from fem.field.bricks.sources import winding_sources
-from fem.field.bricks.space import brick_space, stiffness_matrix, symmetric
-from fem.field.cholesky import solve_in_order
+from fem.characteristics.magnetising.reduced import Reduced, reduced
+from fem.field.bricks.grid import TensorGrid, affordable, end_region_grid, layer_mu_r
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
-from geometries.shapes.frame import Frame, Framed
-from geometries.shapes.legs import Box, Part
+from geometries.shapes.frame import Framed
+from geometries.shapes.legs import Part
 
 END_RESOLUTION = 0.6
 """Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
@@ -78,9 +84,6 @@ def iron_mu(core: Framed, by_place: Mapping[str, float], *, joint: float = 1.0) 
     )
 
 
-PARTS = (Part.WOUND_LEG, Part.OTHER_LEG, Part.YOKE, Part.JOINT, Part.GAP)
-"""The core's parts along the first axis of a reduced problem, after the air's."""
-
 UNBRIDGED = (
     *(IronMu(leg=mu, outer_legs=mu, yokes=mu) for mu in (1.0, 8.0, 60.0, 500.0, 8000.0)),
     IronMu(leg=2, outer_legs=10, yokes=200),
@@ -97,24 +100,8 @@ BRIDGED = tuple(
 """Solved for as well where sheets bridge the joints: unsaturated, and saturated ahead of the rest."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Reduced:
-    """The problem in the span of a few fields: parts air and `PARTS` along the first axis."""
-
-    stiffness: Floats
-    loads: Floats
-    products: Floats
-
-    def permeances(self, weights: Floats) -> Floats:
-        """Return each winding's flux per ampere-turn of the first [H] (n, windings) at permeabilities (n, 6)."""
-        loads = np.einsum("np,pib->nib", weights, self.loads)
-        fields = np.linalg.solve(np.tensordot(weights, self.stiffness, 1), loads[:, :, :1])[:, :, 0]
-        found: Floats = weights @ self.products - np.einsum("nib,ni->nb", loads, fields)
-        return found
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Layers:
+class Layers:
     """Share of their boxes' height that is gap, for the joints and for a gap in the leg [-]."""
 
     joint: float
@@ -139,9 +126,9 @@ class ExcitingEnd:
         What is gap in joints and in the leg's gap.
     """
 
-    whole: _Reduced
-    slab: _Reduced
-    layers: _Layers
+    whole: Reduced
+    slab: Reduced
+    layers: Layers
 
     def end_of_planar(self, planar: Floats, ratios: IronMu | None = None) -> Floats:
         """Return the end permeance of each winding that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
@@ -170,34 +157,6 @@ class ExcitingEnd:
 def _scaled(mu: IronMu, factor: float) -> IronMu:
     """Return legs and yokes of another permeability in the same ratios."""
     return replace(mu, leg=factor * mu.leg, outer_legs=factor * mu.outer_legs, yokes=factor * mu.yokes)
-
-
-def _part_cells(grid: TensorGrid, frame: Frame, boxes: Sequence[Box]) -> list[Floats]:
-    """Return which cells are air and which belong to each of `PARTS`."""
-    cells = [
-        cells_within(grid, [box for box in boxes if box.part is part], *frame.nearest_stack).astype(np.float64)
-        for part in PARTS
-    ]
-    return [1 - sum(cells, np.zeros_like(cells[0])), *cells]
-
-
-def _reduced(
-    grid: TensorGrid, frame: Frame, blocks: Sequence[Block], boxes: Sequence[Box], weights: Sequence[Floats]
-) -> _Reduced:
-    """Solve at the snapshots and project on their span; the energy stays an upper bound of the grid's own."""
-    numbered = brick_space(grid)
-    spaces = [replace(numbered, grid=replace(grid, mu_r=cells)) for cells in _part_cells(grid, frame, boxes)]
-    matrices = [stiffness_matrix(space) for space in spaces]
-    sources = [winding_sources(space, frame, blocks) for space in spaces]
-    loads = np.stack([source.loads for source in sources])
-    systems = [sum((w * m for w, m in zip(weight[1:], matrices[1:], strict=True)), matrices[0]) for weight in weights]
-    fields = solve_in_order(systems, [weight @ loads[:, :, 0] for weight in weights])
-    basis = np.linalg.qr(np.stack(fields, axis=1))[0]
-    return _Reduced(
-        stiffness=grid.copies * np.stack([basis.T @ symmetric(matrix, basis) for matrix in matrices]),
-        loads=grid.copies * np.einsum("pkb,ki->pib", loads, basis),
-        products=grid.copies * np.stack([source.products[0] for source in sources]),
-    )
 
 
 def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
@@ -233,7 +192,7 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
     thinnest = THINNEST_JOINT * frame.window_width
     boxes = frame.boxes(thinnest)
     shares = {box.part: box.gap_share for box in boxes}
-    layers = _Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
+    layers = Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
     weights = [layers.weights(mu) for mu in (*UNBRIDGED, *(BRIDGED if frame.joints_below else ()))]
 
     def lay(fineness: float) -> TensorGrid:
@@ -244,5 +203,5 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
     if reached < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
         blocks = spread_coils(blocks)
         grid, _ = affordable(lay, resolution, MOST_UNKNOWNS)
-    whole, slab = (_reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))
+    whole, slab = (reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))
     return ExcitingEnd(whole=whole, slab=slab, layers=layers)

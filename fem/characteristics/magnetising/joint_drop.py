@@ -1,4 +1,8 @@
-"""What joints and a gap in the leg take of the ampere-turns."""
+"""What joints and a gap in the leg take of the ampere-turns.
+
+Ampere's law round a loop of iron and air: F = int H dl in the iron + int H dl across joints and gaps. The second sum
+over F is the joints' share.
+"""
 
 from __future__ import annotations
 

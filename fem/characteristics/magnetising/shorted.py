@@ -1,8 +1,12 @@
 """Where the core's flux goes while the secondary is shorted or loaded.
 
-The circuit says what flux the primary links and what ampere-turns the secondary carries, each with its phase. At a few
-instants of a half period the planar field is solved for just that: the secondary's ampere-turns are given, the
-primary's are sought so that it links its flux.
+The circuit says what flux the primary links, Phi_1, and what ampere-turns the secondary carries, F_2, each with its
+phase. At a few instants of a half period the planar field is solved for just that: F_2 is given, F_1 is sought so that
+
+    depth lambda_1(F_1, F_2) = Phi_1 + P_end F_2,
+
+P_end the share of the end turns' leakage flux that links the primary, which the planar field does not hold. The left
+side rises with F_1, as incremental permeances are positive: the secant method between bounds that close in.
 """
 
 from __future__ import annotations

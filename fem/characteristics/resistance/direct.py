@@ -1,4 +1,4 @@
-"""Direct-current resistance of windings and leads."""
+"""Direct-current resistance of windings and leads: R = rho(temperature) length / area."""
 
 from fem.materials.metals import Metal
 

@@ -1,4 +1,8 @@
-"""Go-and-return leads with alternating current: skin and proximity effect by formula and by the field."""
+"""Go-and-return leads with alternating current: skin and proximity effect by formula and by the field.
+
+Of the pair per metre Z' = R' + j omega L': R' by IEC 60287 where the conductors are thin enough, else both by the
+time-harmonic field of two solid conductors, on one side of the plane midway, where A = 0.
+"""
 
 from __future__ import annotations
 
@@ -149,6 +153,7 @@ def round_pair(radius: float, spacing: float, conductivity: float, frequency: fl
 
 
 def _solved_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> PairImpedance:
+    """Solve for the half of the pair on one side of its plane of symmetry."""
     section = round_pair_section(radius, spacing).half()
     solid = {"go": conductivity}
     mesh = mesh_section(section, sizes=skin_sizes(section, solid, frequency))

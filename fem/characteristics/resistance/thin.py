@@ -1,7 +1,17 @@
 """Alternating-current resistance of windings whose conductors are thin against the skin depth.
 
 Such conductors hardly change the field they lie in, so the static leakage field with evenly spread current tells the
-loss: the mean of its square over each winding's block. No further field is solved.
+loss: the mean of its square over each winding's block. No further field is solved. With k_x and k_y the loss per metre
+of one conductor in a squared field across the build and along the leg [W/(m T2)], N turns of n wires in hand of area a
+each, and N / (n sigma a) i^2 their d.c. loss per metre of a side,
+
+    excess = N n (k_x mean Bx^2 + k_y mean By^2) / (N / (n sigma a) i^2) = (N n)^2 sigma a (k_x X + k_y Y),
+
+X and Y the mean squares per squared ampere-turn [T2/A2]: the current cancels.
+
+References
+----------
+P. L. Dowell, Proc. IEE 113 (1966) 1387. J. A. Ferreira, IEEE Trans. Power Electron. 9 (1994) 127: own and field parts.
 """
 
 from __future__ import annotations
@@ -96,11 +106,6 @@ def field_excess(winding: Winding, wire: WireLoss, squared_x: float, squared_y: 
         The winding and what one of its conductors does.
     squared_x, squared_y
         Mean squared field over its block, per squared ampere-turn, across the build and along the leg [T2/A2].
-
-    Notes
-    -----
-    Loss of all conductors in a window over the d.c. loss there, N/(n sigma area) I^2 for N turns of n wires in hand:
-    the current cancels.
     """
     loss = wire.along_x * squared_x + wire.along_y * squared_y
     return float(winding.conductors**2 * loss * wire.conductivity * winding.conductor.conducting_area)

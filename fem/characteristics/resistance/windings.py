@@ -1,4 +1,9 @@
-"""Alternating-current resistance of both windings in the leakage state: equal and opposite ampere-turns."""
+"""Alternating-current resistance of both windings in the leakage state: equal and opposite ampere-turns.
+
+    R_ac / R_dc = k_own + excess_window 2 depth / (mean turn) + excess_ends,
+
+k_own the conductor's own skin effect all along, the excess what the field of all turns adds; see `ac_resistance`.
+"""
 
 from __future__ import annotations
 

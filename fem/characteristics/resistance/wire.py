@@ -42,10 +42,16 @@ def round_wire_ratio(radius: float, conductivity: float, frequency: float) -> fl
 def round_wire_field_loss(radius: float, conductivity: float, frequency: float) -> float:
     """Return the loss per metre of a round wire without current in a uniform field across it, per squared field.
 
+    Parameters
+    ----------
+    radius
+        [m].
+    conductivity, frequency
+        [S/m], [Hz].
+
     Returns
     -------
-    float
-        [W/(m T2)], of the field far from the wire.
+    [W/(m T2)], of the field far from the wire.
 
     Notes
     -----
@@ -61,6 +67,7 @@ def round_wire_field_loss(radius: float, conductivity: float, frequency: float) 
 
 
 def _bessel(order: int, z: complex) -> complex:
+    """Return the Bessel function J of an order at a complex argument."""
     return complex(jv(order, np.array(z)))
 
 
@@ -80,8 +87,7 @@ def strip_field_loss(thickness: float, face: float, conductivity: float, frequen
 
     Returns
     -------
-    float
-        [W/(m T2)].
+    [W/(m T2)].
 
     Notes
     -----

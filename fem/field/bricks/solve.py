@@ -12,7 +12,7 @@ With T0 = sum_k F_k t_k over the windings, F_k their ampere-turns [A] and t_k th
 turn of winding i links on average is Phi_i = int mu H . t_i dV, as t_i counts for each point the share of turns round
 it over the winding's height. In matrices,
 
-    K u = L F,      Phi = P F - L^T u,      K = int mu grad(N) . grad(N)^T,  L = int mu grad(N) . t,  P = int mu t . t^T
+    K u = L F,      Phi = Q F - L^T u,      K = int mu grad(N) . grad(N)^T,  L = int mu grad(N) . t,  Q = int mu t . t^T
 
 and F . Phi = int mu |H|^2 dV = 2 W: for F = (1, -1) it is the leakage permeance [H], for F = 1 a winding's own. The
 minimum over a smaller space cannot be lower, so each is an upper bound of the idealised arrangement's value.
@@ -38,7 +38,7 @@ from geometries.shapes.frame import Framed
 def fluxes_per_turn(
     grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
 ) -> tuple[Floats, int]:
-    """Solve K u = L F on a grid and return Phi = P F - L^T u, each winding's mean flux per turn.
+    """Solve K u = L F on a grid and return Phi = Q F - L^T u, each winding's mean flux per turn.
 
     Parameters
     ----------

@@ -1,11 +1,11 @@
-"""What the windings drive: their fields T0, tested with the unknowns and with each other: L and P of `solve`.
+"""What the windings drive: their fields T0, tested with the unknowns and with each other: L and Q of `solve`.
 
 In a block T0 is (share of the turns that encircle (x, z)) / height along y, so that on a cell within it
 
     int mu T0 . grad(N) dV = mu / height * (N at the cell's upper face - N at its lower), integrated with the share
                              over x and z,
 
-and P needs the integral of the product of two shares over x and z.
+and Q needs the integral of the product of two shares over x and z.
 """
 
 from collections.abc import Sequence

@@ -1,13 +1,13 @@
 """Newton's method for the static field: exact tangent, line search on a convex energy, and a robust start.
 
-The field is where the energy functional F(A) of `problem` is least. From A_k the step is
+The field is where the energy functional I(A) of `problem` is least. From A_k the step is
 
     K(A_k) p = -r(A_k),    A_k+1 = A_k + t p,
 
-with r the gradient of F and K its Hessian, both exact. K is positive definite, so r . p = -p . K p < 0: p points
-downhill. Along it F'(t) = r(A_k + t p) . p rises, as F is convex, from r . p < 0 through the one zero where F is least
-on the line. The line search takes a t at which |F'| (Wolfe's curvature condition) or |r| is down to 0.7 of what it was;
-such t always exist round that zero. F itself is not computed, so nothing proves that it falls at every step: what does
+with r the gradient of I and K its Hessian, both exact. K is positive definite, so r . p = -p . K p < 0: p points
+downhill. Along it I'(t) = r(A_k + t p) . p rises, as I is convex, from r . p < 0 through the one zero where I is least
+on the line. The line search takes a t at which |I'| (Wolfe's curvature condition) or |r| is down to 0.7 of what it was;
+such t always exist round that zero. I itself is not computed, so nothing proves that it falls at every step: what does
 not get there in `MOST_STEPS` is told. Near the solution t = 1 is taken and the error squares from step to step.
 
 A tangent that left less than a tenth of the residual serves once more (a chord step): the error then falls by about as
@@ -154,10 +154,10 @@ def solve(
 
 
 def _line_search(at: _Iterate, direction: Floats) -> _Iterate:
-    """Return a point along the direction where the energy's slope F' or the residual has shrunk to 0.7 or less.
+    """Return a point along the direction where the energy's slope I' or the residual has shrunk to 0.7 or less.
 
-    F' = r . p rises along the line from its negative value at the start; the full step is kept unless it lands where
-    F' is nearly as steep the other way. Then false position between the two, t = t_0 - F'_0 (t_1 - t_0)/(F'_1 - F'_0),
+    I' = r . p rises along the line from its negative value at the start; the full step is kept unless it lands where
+    I' is nearly as steep the other way. Then false position between the two, t = t_0 - I'_0 (t_1 - t_0)/(I'_1 - I'_0),
     kept off the ends, which cannot fail on a rising function.
     """
     slope = float(at.r @ direction)

@@ -7,7 +7,7 @@ have a z-component only and |B| = |grad A|: find A in V (0 on the fixed boundary
 
 It says where the energy functional is stationary [J/m],
 
-    F(A) = int w(|grad A|) dA - int J A dA,    w(b) = int_0^b H db' = int_0^b nu(b'^2) b' db',
+    I(A) = int w(|grad A|) dA - int J A dA,    w(b) = int_0^b H db' = int_0^b nu(b'^2) b' db',
 
 whose derivative is the residual r and whose second derivative is the tangent K, with A = sum_j A_j phi_j:
 
@@ -15,7 +15,7 @@ whose derivative is the residual r and whose second derivative is the tangent K,
     K_ij = int grad phi_i . (nu 1 + 2 nu' grad A grad A^T) . grad phi_j dA,        nu' = d nu / d b2.
 
 The tensor in brackets has the eigenvalues nu across the gradient and nu + 2 b2 nu' = dH/db along it. Both are positive
-where H rises with b, as any B-H curve does: K is positive definite, F strictly convex, its minimum the only solution.
+where H rises with b, as any B-H curve does: K is positive definite, I strictly convex, its minimum the only solution.
 
 On an element, with g^ the reference gradient of A, c = metric g^ and b2 = g^ . c, and w_q the weights of quadrature,
 
