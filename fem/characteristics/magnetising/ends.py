@@ -7,8 +7,8 @@ With mu the relative permeabilities of the wound leg, the other legs and the yok
 to the planar field: P_whole the flux per turn and ampere-turn of the 3-D problem, P_slab that of one layer of the same
 grid as deep as the stack. P_end falls several times over as the iron saturates, depends on where it does, and rises
 with a joint gap, so no constant serves. A small change on top of a saturated state sees the iron's incremental
-permeability: along the magnetisation curve mu is dB/dH over MU0 at each part, in ratios that the field's cuts tell and as large as
-makes P_slab the planar curve's own slope. Either problem costs a small dense solve (`reduced`).
+permeability: along the magnetisation curve mu is dB/dH over MU0 at each part, in ratios that the field's cuts tell and
+as large as makes P_slab the planar curve's own slope. Either problem costs a small dense solve (`reduced`).
 
 Stretched joints: a layer with gap over a share s of its height counts as 1 / mu = (1 - s) / mu_iron + s / mu_gap.
 """
