@@ -18,6 +18,7 @@ from fem.sweeps.axes import points, read_axis
 from fem.sweeps.rows.store import Store
 from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
+from tests.support.stand_in import COMMAND, NAP, drawn_alone
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 VARY = "leads.length=1:{:g}:0.01m"
@@ -25,13 +26,18 @@ ROOT = Path(__file__).parents[2]
 
 
 class Killed:
-    """Sweeps of one kind, killed as often as asked for; `wrong` holds what did not come out as without."""
+    """Sweeps of one kind, killed as often as asked for; `wrong` holds what did not come out as without.
 
-    def __init__(self, folder: Path, seed: int, count: int, cluster: RealCluster | None = None) -> None:
-        self._folder, self._draw, self._cluster = folder, random.Random(seed), cluster
+    With `nap` each row is a stand-in that costs so many seconds, else an estimate.
+    """
+
+    def __init__(
+        self, folder: Path, seed: int, count: int, cluster: RealCluster | None = None, *, nap: float | None = None
+    ) -> None:
+        self._folder, self._draw, self._cluster, self._nap = folder, random.Random(seed), cluster, nap
         self._vary = VARY.format(0.99 + count / 100)
         every = points((read_axis(self._vary),))
-        self._right = rows_alone(EXAMPLE, every)
+        self._right = rows_alone(EXAMPLE, every) if nap is None else drawn_alone(EXAMPLE, every)
         self.kills: Counter[str] = Counter()
         self.wrong: list[str] = []
         self.rounds = 0
@@ -57,10 +63,10 @@ class Killed:
 
     def _start(self, out: Path) -> subprocess.Popen[bytes]:
         who = ["--workers", "2"] if self._cluster is None else ["--scheduler", self._cluster.address]
-        command = [sys.executable, "-m", "fem", "sweep", str(EXAMPLE), "--vary", self._vary, "-q", "-o", str(out)]
+        command = ["-m", "fem"] if self._nap is None else COMMAND
         return subprocess.Popen(
-            [*command, "--resume", *who],
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            [sys.executable, *command, "sweep", EXAMPLE, "--vary", self._vary, "-q", "-o", out, "--resume", *who],
+            env={**os.environ, "PYTHONPATH": str(ROOT), NAP: str(self._nap)},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )

@@ -14,6 +14,7 @@ from fem.sweeps.rows import keeping, store
 from fem.sweeps.rows.keeping import Keeping
 from fem.sweeps.rows.salvage import salvage
 from fem.sweeps.rows.store import APPLICATION, SCHEMA, DamagedStore, Row, Status, Store, StoreError
+from tests.support.stand_in import COMMAND
 
 EXAMPLE = str(files("fem.examples") / "bandsaw_brazing.toml")
 ROOT = Path(__file__).parents[2]
@@ -147,7 +148,7 @@ def test_a_log_that_a_killed_process_left_is_taken_over(tmp_path: Path) -> None:
 def test_a_full_disk_loses_no_row(tmp_path: Path) -> None:
     """No file may grow beyond 256 kB here, some of the 120 rows; the table of all goes to standard output, a pipe."""
     out = tmp_path / "rows.csv"
-    sweep = [sys.executable, "-m", "fem", "sweep", EXAMPLE, "--vary", "leads.length=1:2.19:0.01m", "-o"]
+    sweep = [sys.executable, *COMMAND, "sweep", EXAMPLE, "--vary", "leads.length=1:2.19:0.01m", "-o"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "REWOUND_CACHE": "off"}
 
     def limited(where: str) -> subprocess.CompletedProcess[str]:
