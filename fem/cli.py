@@ -275,7 +275,8 @@ def verify(
 
 
 def _read(job: Path | None, quiet: bool) -> Design:
-    from fem.design.job import JobError, read_job
+    from fem.design.job import read_job
+    from fem.design.tables import JobError
     from fem.examples import example as job_file
 
     try:

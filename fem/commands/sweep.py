@@ -86,7 +86,7 @@ def sweep(
     from rich.console import Group
     from rich.text import Text
 
-    from fem.design.job import JobError, read_tables
+    from fem.design.tables import JobError, read_tables
     from fem.estimation.parts import Part
     from fem.report.text.sweep import COLUMNS, SHORT_CAUTION, spread_table, summary, sweep_table, write_csv
     from fem.sweeps.axes import AxisError, read_axis

@@ -10,8 +10,8 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from fem.design.job_tables import JobError, read_tables
 from fem.design.mains import Mains
+from fem.design.tables import JobError, read_tables
 from fem.design.transformer import Design
 from fem.materials.bh import read_bh_table
 from geometries.cores.kinds import read_core
@@ -19,8 +19,6 @@ from geometries.cores.shunt import Shunt
 from geometries.described.faults import Fault, faults, short
 from geometries.windings.arrangement import Windings, place
 from geometries.windings.fit import fit
-
-__all__ = ["JOB_FILE", "JobError", "misfits", "read_job", "read_tables", "table_faults"]
 
 JOB_FILE = {"job_file": True}
 """Validation context in which a bare number is refused where a unit is needed."""

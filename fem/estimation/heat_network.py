@@ -22,9 +22,9 @@ from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block, blocks_of
-from geometries.windings.arrangement import Arrangement, Legs, Winding
+from geometries.windings.arrangement import Arrangement, Legs
 from geometries.windings.coils import coils_of
-from geometries.windings.winding import TOLERANCE
+from geometries.windings.winding import TOLERANCE, Winding
 
 JOINT_MASS = 0.3
 """Copper of all lugs, bolts and jaws together [kg]: common practice, no source."""

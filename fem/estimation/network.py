@@ -28,8 +28,8 @@ from fem.estimation.joints_of import joints_of
 from fem.estimation.supply_of import supply_of
 from fem.materials.metals import metal
 from geometries.shapes.blocks import Block, blocks_of
-from geometries.windings.arrangement import Winding
 from geometries.windings.coils import coils_of
+from geometries.windings.winding import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

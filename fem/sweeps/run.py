@@ -10,7 +10,8 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from fem.design.job import JOB_FILE, JobError, misfits, read_tables, table_faults
+from fem.design.job import JOB_FILE, misfits, table_faults
+from fem.design.tables import JobError, read_tables
 from fem.design.transformer import Design
 from fem.estimation.parts import Part
 from fem.sweeps.axes import Axis, AxisError, Point, check_points, job_at, points

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Framed
-from geometries.windings.arrangement import Winding, Windings
+from geometries.windings.arrangement import Windings
 from geometries.windings.conductors import Conductor
+from geometries.windings.winding import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fem.design.job import read_tables
+from fem.design.tables import read_tables
 from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate

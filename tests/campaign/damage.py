@@ -10,7 +10,8 @@ from importlib.resources import files
 from pathlib import Path
 from unittest.mock import patch
 
-from fem.design.job import read_job, read_tables
+from fem.design.job import read_job
+from fem.design.tables import read_tables
 from fem.estimation.fields import kept as cache
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate

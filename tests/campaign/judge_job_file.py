@@ -7,7 +7,8 @@ import time
 from functools import cache
 from pathlib import Path
 
-from fem.design.job import JobError, read_job
+from fem.design.job import read_job
+from fem.design.tables import JobError
 from tests.campaign.commands import REFUSAL, command, misbehaviour, process
 from tests.campaign.job_files import mutated
 from tests.campaign.worker import Verdict

@@ -20,8 +20,9 @@ from geometries.assembly.mesh import mesh_section
 from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
-from geometries.windings.arrangement import Arrangement, Winding, Windings, place
+from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.conductors import Conductor
+from geometries.windings.winding import Winding
 from tests.support.harmonic import losses_per_m
 from tests.support.needed import needed
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from fem.cli import run
-from fem.design.job import JobError, read_job
-from fem.design.job_tables import MOST_BYTES, MOST_FAULTS, MOST_VALUES
+from fem.design.job import read_job
+from fem.design.tables import MOST_BYTES, MOST_FAULTS, MOST_VALUES, JobError
 
 EXAMPLE = (files("fem") / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
 SECONDS = 2.0

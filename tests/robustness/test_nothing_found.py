@@ -8,7 +8,8 @@ import pytest
 from pydantic import ValidationError
 
 from fem.cli import run
-from fem.design.job import JobError, read_job, read_tables
+from fem.design.job import read_job
+from fem.design.tables import JobError, read_tables
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.card import card

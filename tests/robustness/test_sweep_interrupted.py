@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from fem.design.job import read_tables
+from fem.design.tables import read_tables
 from fem.sweeps.axes import points, read_axis
 from fem.sweeps.points import sweep, varied
 from fem.sweeps.rows.store import Row, Status, Store

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
-from fem.design.job import read_tables
+from fem.design.tables import read_tables
 from fem.sweeps.axes import Point
 from fem.sweeps.points import sweep, varied
 from fem.sweeps.rows.store import Row

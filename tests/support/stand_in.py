@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
-from fem.design.job import read_tables
+from fem.design.tables import read_tables
 from fem.sweeps import points
 from fem.sweeps.axes import Point
 from fem.sweeps.rows.store import Row, Status

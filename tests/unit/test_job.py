@@ -5,12 +5,13 @@ from importlib.resources import files
 
 import pytest
 
-from fem.design.job import JobError, read_job
+from fem.design.job import read_job
 from fem.design.leads import Leads
 from fem.design.limits import Limits
 from fem.design.load import Load
 from fem.design.mains import Mains
 from fem.design.schema import job_schema
+from fem.design.tables import JobError
 from fem.design.transformer import Design
 from fem.materials.steel import steel_names
 from geometries.cores.shell import ShellCore
@@ -80,6 +81,7 @@ BAD = [
         'outer_leg_width = ["24 mm", "1 mm"]',
         "core.outer_leg_width.1: 1 mm is outside 3 mm to 500 mm",
     ),
+    ('type = "shell"', 'type = "toroid"', 'core.type: expected "shell" or "two-leg"; got "toroid"'),
     (
         'steel = "M530-50A"',
         'steel = "M530"',

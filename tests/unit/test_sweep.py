@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fem.design.job import read_job, read_tables
+from fem.design.job import read_job
+from fem.design.tables import read_tables
 from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate

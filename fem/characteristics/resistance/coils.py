@@ -10,8 +10,8 @@ from geometries.assembly.conductors import MOST_PLACED
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block, winding_names
-from geometries.windings.arrangement import Winding
 from geometries.windings.coils import Coil, coil_of
+from geometries.windings.winding import Winding
 
 
 @dataclass(frozen=True, slots=True)
