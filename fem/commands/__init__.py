@@ -1,1 +1,1 @@
-"""Commands that are too long for one file, and what all commands share."""
+"""One file a command, and what all commands share: a job, outputs, the terminal."""

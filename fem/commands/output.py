@@ -24,6 +24,11 @@ def inputs_of(job: Path, tables: Mapping[str, Any] | None = None, given: Sequenc
     return [("the job file", job), *(("the B-H table", Path(name)) for name in curves if isinstance(name, str))]
 
 
+def json_place(given: str | None) -> Path | None:
+    """Return the file that `--json` names; None without one, and for standard output."""
+    return None if given in {None, "-"} else Path(str(given))
+
+
 def check_places(
     outputs: Mapping[str, Path | None], inputs: Inputs, *, store: Path | None = None, figures: Path | None = None
 ) -> None:

@@ -207,7 +207,7 @@ def test_ctrl_c_waits_for_what_is_being_written(computed, capsys, monkeypatch, h
         signal.raise_signal(signal.SIGINT)
         written.append(path)
 
-    monkeypatch.setattr("fem.cli._write_figures", interrupted)
+    monkeypatch.setattr("fem.commands.estimate._write_figures", interrupted)
     assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 130
     out, err = capsys.readouterr()
     assert "Cautions" in out
@@ -224,6 +224,6 @@ def test_a_second_ctrl_c_does_not_wait(computed, capsys, monkeypatch, tmp_path):
         signal.raise_signal(signal.SIGINT)
         signal.raise_signal(signal.SIGINT)
 
-    monkeypatch.setattr("fem.cli._write_figures", interrupted)
+    monkeypatch.setattr("fem.commands.estimate._write_figures", interrupted)
     assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 130
     assert [path.name for path in tmp_path.iterdir()] == ["out.json"]

@@ -129,7 +129,7 @@ def test_the_schema_is_json(capsys):
     assert json.loads(capsys.readouterr().out)["title"] == "Job file"
 
 
-@pytest.mark.parametrize("what", ["steels", "conductors", "laminations", "metals"])
+@pytest.mark.parametrize("what", ["steels", "conductors", "laminations", "metals", "work-pieces", "results"])
 def test_lists(capsys, what):
     assert run(["list", what]) == 0
     out, err = capsys.readouterr()

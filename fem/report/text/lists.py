@@ -1,4 +1,4 @@
-"""What the tool knows by name: steels, conductors, laminations, metals and work pieces, as tables."""
+"""What the tool knows by name, as tables: steels, conductors, laminations, metals, work pieces, and its own results."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from rich.text import Text
 
 from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
 from fem.digits import digits
+from fem.estimation.stations.in_order import STATIONS
 from fem.materials.metals import metal, metal_names
 from fem.materials.steel import steel, steel_names
 from fem.materials.work_metals import surface_names, work_metal, work_metal_names
+from fem.quantity import declared
 from geometries.cores.laminations import standard_laminations
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import flexible_resistances
@@ -116,10 +118,19 @@ def work_pieces() -> RenderableType:
     return Group(table, Text(), *sources)
 
 
+def results() -> Table:
+    """List every result: its key in the JSON and in a sweep's rows, unit and label; `*` stands for names of places."""
+    table = _table("result", "unit", "what it is")
+    for station in STATIONS:
+        for one in declared(station.result):
+            _row(table, f"{station.key}.{one.key}", one.unit, one.label)
+    return table
+
+
 def _table(*headings: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold")
     for index, heading in enumerate(headings):
-        words = heading in {"source", "note", "surfaces"}
+        words = heading in {"source", "note", "surfaces", "unit", "what it is"}
         table.add_column(Text(heading), justify="left" if index == 0 or words else "right", no_wrap=index == 0)
     return table
 
