@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from enum import Enum
 from types import UnionType
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
@@ -128,6 +128,24 @@ def unknowns(key: str, value: Any) -> Iterator[tuple[str, Unknown]]:
         # the unit of what a mapping holds stands in the mapping's own name
         for name, inner in value.items():
             yield from unknowns(f"{key}.{name}", inner)
+
+
+Extended = TypeVar("Extended")
+
+
+def extended(kind: type[Extended], base: Any, **more: Any) -> Extended:
+    """Return a result that says more than the one it extends.
+
+    Parameters
+    ----------
+    kind
+        A subclass of the base's class.
+    base
+        Whose fields are taken over.
+    more
+        The fields that are new.
+    """
+    return kind(**{f.name: getattr(base, f.name) for f in fields(base)}, **more)
 
 
 def json_key(value: Any, path: str) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from fem.arrays import Floats, Real, positive
 from fem.constants import ZERO_CELSIUS
 from fem.materials.metals import Metal
+from fem.quantity import Unknown, of
 
 FORM_FACTOR = pi / (2 * sqrt(2))
 """R.m.s. over rectified mean of a sine [-], 1.1107: what an averaging meter multiplies its mean by."""
@@ -19,7 +20,7 @@ WINDOWS = (1e-3, 10e-3, 100e-3)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SteadyReading:
-    """What meters show of one periodic current or voltage, in its own unit.
+    """What meters show of one periodic quantity, in its own unit.
 
     Parameters
     ----------
@@ -29,14 +30,16 @@ class SteadyReading:
         On a meter that rectifies, averages and is scaled for a sine.
     peak
         Largest size within the period: a peak hold fast enough to see it.
-    crest_factor
-        Peak over r.m.s. [-]; meters state up to which they are true.
     """
 
-    true_rms: float
-    averaging: float
-    peak: float
-    crest_factor: float
+    true_rms: float = of("", "true-r.m.s. meter")
+    averaging: float = of("", "averaging meter scaled for a sine")
+    peak: float = of("", "peak hold")
+
+    @property
+    def crest_factor(self) -> float:
+        """Peak over r.m.s. [-]; meters state up to which they are true."""
+        return self.peak / self.true_rms
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -50,12 +53,17 @@ class TransientReading:
     sine_equivalent
         Peak over sqrt(2): shown by peak holds scaled as r.m.s. of a sine [A].
     highest_rms
-        Window [s] to the largest r.m.s. over it [A]; None where the record is shorter than the window.
+        Window, as `window_name` writes it, to the largest r.m.s. over it [A].
     """
 
-    peak: float
-    sine_equivalent: float
-    highest_rms: Mapping[float, float | None]
+    peak: float = of("A", "peak hold of 1 ms or less")
+    sine_equivalent: float = of("A", "the same, scaled as r.m.s. of a sine")
+    highest_rms: Mapping[str, float | Unknown] = of("A", "r.m.s. over windows, by their length")
+
+
+def window_name(window: float) -> str:
+    """Write the length of a window [s]: "10 ms"."""
+    return f"{window * 1e3:g} ms"
 
 
 def steady_reading(wave: ArrayLike) -> SteadyReading:
@@ -83,7 +91,7 @@ def steady_reading(wave: ArrayLike) -> SteadyReading:
         raise ValueError(msg)
     peak = float(np.abs(values).max())
     mean = float(np.abs(values).mean())
-    return SteadyReading(true_rms=rms, averaging=FORM_FACTOR * mean, peak=peak, crest_factor=peak / rms)
+    return SteadyReading(true_rms=rms, averaging=FORM_FACTOR * mean, peak=peak)
 
 
 def highest_rms(times: ArrayLike, values: ArrayLike, window: float) -> float:
@@ -157,7 +165,8 @@ def transient_reading(times: ArrayLike, currents: ArrayLike, windows: Sequence[f
     moments = _wave("times", times, 2)
     peak = float(np.abs(wave).max())
     length = float(moments[-1] - moments[0])
-    held = {w: highest_rms(moments, wave, w) if w <= length * (1 + 1e-9) else None for w in windows}
+    too_long = Unknown("the current was not followed for so long")
+    held = {window_name(w): highest_rms(moments, wave, w) if w <= length * (1 + 1e-9) else too_long for w in windows}
     return TransientReading(peak=peak, sine_equivalent=peak / sqrt(2), highest_rms=held)
 
 

@@ -27,34 +27,21 @@ from fem.design.transformer import Design
 from fem.estimation.joints_of import joints_of
 from fem.estimation.supply_of import supply_of
 from fem.materials.metals import metal
+from fem.quantity import of
 from geometries.shapes.blocks import Block, blocks_of
 from geometries.windings.coils import coils_of
 from geometries.windings.winding import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class WindingState:
-    """One winding's conductor at the design's temperature.
+class Wound:
+    """One winding's conductor at the design's temperature; two cores' primaries together, as they are wired."""
 
-    Parameters
-    ----------
-    mean_turn
-        [m].
-    resistance
-        With direct current [ohm]; of two cores' primaries as they are wired.
-    ac_ratio
-        Alternating over direct current, in the leakage field [-].
-    mass
-        [kg]; of two cores' primaries together.
-    conducting_area
-        Section that the winding's current flows through, all wires in hand and primaries in parallel [m2].
-    """
-
-    mean_turn: float
-    resistance: float
-    ac_ratio: float
-    mass: float
-    conducting_area: float
+    mean_turn: float = of("m", "mean turn")
+    resistance: float = of("ohm", "resistance at the stated temperature, direct current")
+    ac_ratio: float = of("-", "alternating over direct current resistance")
+    conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
+    mass: float = of("kg", "conductor mass")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -64,15 +51,15 @@ class Windings:
     `ac_slice` is the time-harmonic field behind them, where one was needed and not only its ratios were kept.
     """
 
-    primary: WindingState
-    secondary: WindingState
+    primary: Wound
+    secondary: Wound
     permeance_ratio: float
     ac_slice: AcSlice | None = None
 
     @property
     def areas(self) -> tuple[float, float]:
         """Sections that the currents of primary and secondary flow through [m2]."""
-        return self.primary.conducting_area, self.secondary.conducting_area
+        return self.primary.conductor_area, self.secondary.conductor_area
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -127,7 +114,7 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool, 
     return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio, ac_slice=ac.slice)
 
 
-def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> WindingState:
+def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> Wound:
     """Return one winding's state; what was measured, of one core's primary where there are two, overrides."""
     core, material = design.core, metal(winding.material)
     coils = coils_of(design.windings, blocks)
@@ -153,11 +140,11 @@ def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio
             temperature=design.temperature,
         )
     alike, parallel = (core.count, core.parallel_primaries) if blocks[0].winding == "primary" else (1, 1)
-    return WindingState(
+    return Wound(
         mean_turn=mean_turn,
         resistance=ohms * alike / parallel**2,
         ac_ratio=ac_ratio,
-        conducting_area=parallel * winding.wires_in_hand * winding.conductor.area,
+        conductor_area=parallel * winding.wires_in_hand * winding.conductor.area,
         mass=alike
         * material.density
         * sum(length * coil.wires_in_hand * coil.conductor.area for coil, length in zip(coils, lengths, strict=True)),

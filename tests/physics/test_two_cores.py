@@ -149,7 +149,7 @@ def test_wiring_of_the_primaries(solved) -> None:
     (_, series, _), (_, parallel, _) = solved["series"], solved["parallel"]
     assert series.primary.resistance == pytest.approx(4 * parallel.primary.resistance)
     assert series.primary.mass == pytest.approx(parallel.primary.mass)
-    assert parallel.primary.conducting_area == pytest.approx(2 * series.primary.conducting_area)
+    assert parallel.primary.conductor_area == pytest.approx(2 * series.primary.conductor_area)
     # The secondary's turn goes round both stacks and the 40 mm between them: 2 (35 + 40) mm more than the core's own.
     windings = solved["series"][0].windings
     (block,) = [b for b in place(solved["series"][0].core, windings) if b.winding == "secondary"]

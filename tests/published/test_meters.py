@@ -68,11 +68,11 @@ def test_full_offset_reads_root_three() -> None:
     t = np.linspace(0.0, 0.1, 2001)
     wave = sqrt(2) * (1 - np.cos(100 * pi * t))
     found = transient_reading(t, wave)
-    assert found.highest_rms[100e-3] == pytest.approx(1.732, abs=0.001)
+    assert found.highest_rms["100 ms"] == pytest.approx(1.732, abs=0.001)
     # Half a period about the crest: 2 (3/2 + 4/pi); 1 ms about it is the peak less 1 part in 100.
-    assert found.highest_rms[10e-3] == pytest.approx(sqrt(2 * (1.5 + 4 / pi)), rel=1e-4)
-    assert found.highest_rms[1e-3] == pytest.approx(found.peak, rel=0.01)
-    assert found.highest_rms[1e-3] < found.peak
+    assert found.highest_rms["10 ms"] == pytest.approx(sqrt(2 * (1.5 + 4 / pi)), rel=1e-4)
+    assert found.highest_rms["1 ms"] == pytest.approx(found.peak, rel=0.01)
+    assert found.highest_rms["1 ms"] < found.peak
 
 
 def test_window_of_a_decay_is_its_first() -> None:

@@ -21,7 +21,7 @@ from fem.estimation.stations.states.idle import Idle, VoltageSweep
 from fem.estimation.stations.states.load import LoadState
 from fem.estimation.stations.states.open_circuit import OpenCircuit
 from fem.estimation.stations.states.short_circuit import ShortCircuit
-from fem.estimation.stations.states.short_test import ShortTest
+from fem.estimation.stations.states.short_test import ChosenTest
 from fem.estimation.stations.states.switch_on import SwitchOn
 from fem.field.static.model import SolvedField, build_model, solve_model
 from fem.materials.mixture import Reluctivity
@@ -110,7 +110,7 @@ def _hand_made() -> Estimate:
             lead_force=88.0,
             peak_flux_density=PLACES,
             phasor_difference=1e-4,
-            reduced_voltage_test=ShortTest(
+            reduced_voltage_test=ChosenTest(
                 primary_current_rms=10.0, chosen="as chosen", primary_voltage_rms=66.0, secondary_current_rms=765.0,
                 power=520.0, power_factor=0.79,
             ),

@@ -8,11 +8,14 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.instruments import SteadyReading, TransientReading, steady_reading, transient_reading
 from fem.circuit.steady.idle import Idle, secondary_voltage
 from fem.circuit.steady.load import Loaded
+from fem.quantity import Unknown, of
+
+NO_RECORD = Unknown("no record was given")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class MeterReadings:
-    """The predicted readings on one machine.
+class Meters:
+    """Predicted readings on one machine, to compare like with like.
 
     Parameters
     ----------
@@ -27,17 +30,17 @@ class MeterReadings:
     shorted_power
         Wattmeter at the primary terminals [W].
     switch_on, shorted_switch_on
-        Primary current after switching on idle and shorted; None where no record was given.
+        Primary current after switching on idle and shorted at the worst moment.
     """
 
-    open_voltage: SteadyReading
-    idle_current: SteadyReading
-    idle_power: float
-    shorted_primary: float
-    shorted_secondary: float
-    shorted_power: float
-    switch_on: TransientReading | None
-    shorted_switch_on: TransientReading | None
+    open_voltage: SteadyReading = of("", "volts across the open lead ends")
+    idle_current: SteadyReading = of("", "amperes in the mains lead, idle")
+    idle_power: float = of("W", "wattmeter, idle")
+    shorted_primary: float = of("A", "amperes in the mains lead, lead ends joined")
+    shorted_secondary: float = of("A", "clamp round the secondary lead, lead ends joined")
+    shorted_power: float = of("W", "wattmeter, lead ends joined")
+    switch_on: TransientReading | Unknown = of("", "primary current on switching on, nothing connected")
+    shorted_switch_on: TransientReading | Unknown = of("", "primary current on switching on, lead ends joined")
 
 
 def meter_readings(
@@ -45,9 +48,9 @@ def meter_readings(
     idle: Idle,
     shorted: Loaded,
     *,
-    switch_on: tuple[ArrayLike, ArrayLike] | None = None,
-    shorted_switch_on: tuple[ArrayLike, ArrayLike] | None = None,
-) -> MeterReadings:
+    switch_on: tuple[ArrayLike, ArrayLike] | Unknown = NO_RECORD,
+    shorted_switch_on: tuple[ArrayLike, ArrayLike] | Unknown = NO_RECORD,
+) -> Meters:
     """Predict the readings on one machine, idle and shorted.
 
     Parameters
@@ -65,13 +68,17 @@ def meter_readings(
     if shorted.load_resistance != 0:
         msg = f"shorted: a load of 0 ohm expected, got {shorted.load_resistance!r}"
         raise ValueError(msg)
-    return MeterReadings(
+    return Meters(
         open_voltage=steady_reading(secondary_voltage(circuit, idle.flux_per_turn)),
         idle_current=steady_reading(idle.current),
         idle_power=idle.real_power,
         shorted_primary=shorted.primary_current_rms,
         shorted_secondary=shorted.secondary_current_rms,
         shorted_power=shorted.input_power,
-        switch_on=None if switch_on is None else transient_reading(*switch_on),
-        shorted_switch_on=None if shorted_switch_on is None else transient_reading(*shorted_switch_on),
+        switch_on=_seen(switch_on),
+        shorted_switch_on=_seen(shorted_switch_on),
     )
+
+
+def _seen(record: tuple[ArrayLike, ArrayLike] | Unknown) -> TransientReading | Unknown:
+    return record if isinstance(record, Unknown) else transient_reading(*record)

@@ -7,6 +7,7 @@ from scipy.optimize import brentq
 from fem.arrays import positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
+from fem.quantity import of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -25,11 +26,11 @@ class ShortTest:
         [-].
     """
 
-    primary_voltage_rms: float
-    primary_current_rms: float
-    secondary_current_rms: float
-    power: float
-    power_factor: float
+    primary_current_rms: float = of("A", "primary current")
+    primary_voltage_rms: float = of("V", "primary volts for it")
+    secondary_current_rms: float = of("A", "secondary current")
+    power: float = of("W", "input power")
+    power_factor: float = of("-", "power factor")
 
 
 def short_circuit(circuit: Circuit) -> Loaded:

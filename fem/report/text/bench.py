@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from fem.circuit.instruments import SteadyReading, TransientReading
 from fem.digits import brief
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle
 from fem.estimation.stations.bench.heating import Heating
-from fem.estimation.stations.bench.meters import InrushMeter, SteadyMeter
 from fem.estimation.stations.bench.repeated import DutyState
 from fem.estimation.stations.bench.supply import DeviceForecast
 from fem.quantity import Band, Unknown
@@ -160,12 +160,12 @@ def meters(estimate: Estimate) -> list[Line]:
     ]
 
 
-def _steady(label: str, reading: SteadyMeter, unit: str) -> list[Line]:
+def _steady(label: str, reading: SteadyReading, unit: str) -> list[Line]:
     note = f"averaging meter {shown(reading.averaging, unit)}, peak hold {shown(reading.peak, unit)}"
     return [Line(label=f"{label}, true-r.m.s. meter", value=shown(reading.true_rms, unit), note=note)]
 
 
-def _inrush(label: str, reading: InrushMeter | Unknown) -> Line:
+def _inrush(label: str, reading: TransientReading | Unknown) -> Line:
     if isinstance(reading, Unknown):
         return missing(reading, f"{label}, peak hold")
     windows = ", ".join(

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fem.estimation.case import Case
-from fem.estimation.network import WindingState as Wound
+from fem.estimation.network import Wound
 from fem.estimation.stations.station import Station
-from fem.quantity import Show, Unknown, of
+from fem.quantity import Show, Unknown, extended, of
 from fem.trust.caution import Caution
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.fit import BlockFit
@@ -16,18 +16,13 @@ from geometries.windings.winding import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class WindingState:
+class WindingState(Wound):
     """One winding as it sits in the window."""
 
     turns: int = of("-", "turns")
-    mean_turn: float = of("m", "mean turn")
     height: float = of("m", "height along the leg")
     build: float = of("m", "build across the window")
     spare_build: float = of("m", "width to spare in the window")
-    resistance: float = of("ohm", "resistance at the stated temperature, direct current")
-    ac_ratio: float = of("-", "alternating over direct current resistance")
-    conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
-    mass: float = of("kg", "conductor mass")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,16 +57,13 @@ def build(case: Case) -> Build:
 
 def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wound) -> WindingState:
     coils = blocks_of(case.blocks, name)
-    return WindingState(
+    return extended(
+        WindingState,
+        wound,
         turns=winding.net_turns,
-        mean_turn=wound.mean_turn,
         height=sum(coil.height for coil in coils),
         build=max(coil.build for coil in coils),
         spare_build=room.side_room,
-        resistance=wound.resistance,
-        ac_ratio=wound.ac_ratio,
-        conductor_area=wound.conducting_area,
-        mass=wound.mass,
     )
 
 

@@ -23,7 +23,7 @@ from fem.estimation.joints_of import joints_of
 from fem.estimation.network import leakage_band
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.states.short_test import ShortTest, reduced_voltage_test
+from fem.estimation.stations.states.short_test import ChosenTest, reduced_voltage_test
 from fem.estimation.stations.station import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.bursts import heats_fast
@@ -58,13 +58,13 @@ class ShortCircuit:
     phasor_difference: float | Unknown = of(
         "-", "largest difference of phasor currents from the time domain", show=Show.SHARE
     )
-    reduced_voltage_test: ShortTest | Unknown = of("", "reduced-voltage short test")
+    reduced_voltage_test: ChosenTest | Unknown = of("", "reduced-voltage short test")
 
 
 def short_circuit(case: Case) -> ShortCircuit:
     """Return the state with the lead ends joined; peaks, the reduced test, forces and flux where asked for."""
     design, shorted = case.design, case.shorted
-    areas = [w.conducting_area for w in (case.windings.primary, case.windings.secondary)]
+    areas = case.windings.areas
     if Part.FIRST_PEAKS in case.wanted:
         case.tell(Part.FIRST_PEAKS.value)
     peaks = case.part(Part.FIRST_PEAKS, lambda: _first_peaks(case))

@@ -6,23 +6,18 @@ from dataclasses import dataclass, replace
 
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
-from fem.circuit.steady.short_circuit import short_test
+from fem.circuit.steady.short_circuit import ShortTest, short_test
 from fem.design.transformer import Design
 from fem.digits import brief
 from fem.errors import OutOfRange
-from fem.quantity import of
+from fem.quantity import extended, of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ShortTest:
+class ChosenTest(ShortTest):
     """Lead ends joined, reduced voltage on the primary."""
 
-    primary_current_rms: float = of("A", "primary current")
     chosen: str = of("", "why this current")
-    primary_voltage_rms: float = of("V", "primary volts for it")
-    secondary_current_rms: float = of("A", "secondary current")
-    power: float = of("W", "input power")
-    power_factor: float = of("-", "power factor")
 
 
 DENSITY = 3e6
@@ -33,7 +28,7 @@ SHARE = 0.5
 that voltage, which leaves a variable transformer room on both sides."""
 
 
-def reduced_voltage_test(design: Design, circuit: Circuit) -> ShortTest:
+def reduced_voltage_test(design: Design, circuit: Circuit) -> ChosenTest:
     """Return the test at the chosen current, else at one by the design.
 
     Raises
@@ -53,15 +48,7 @@ def reduced_voltage_test(design: Design, circuit: Circuit) -> ShortTest:
     else:
         msg = f"limits.short_test_current is {given:g} A; with the lead ends joined the mains drives {brief(driven)} A"
         raise OutOfRange(msg)
-    test = short_test(circuit, current)
-    return ShortTest(
-        primary_current_rms=test.primary_current_rms,
-        chosen=chosen,
-        primary_voltage_rms=test.primary_voltage_rms,
-        secondary_current_rms=test.secondary_current_rms,
-        power=test.power,
-        power_factor=test.power_factor,
-    )
+    return extended(ChosenTest, short_test(circuit, current), chosen=chosen)
 
 
 def _driven(circuit: Circuit) -> float:
