@@ -65,7 +65,8 @@ def test_highest_window_is_at_least_any_window() -> None:
 def test_window_longer_than_the_record_shows_nothing() -> None:
     t = np.linspace(0.0, 0.02, 201)
     found = transient_reading(t, np.ones(201))
-    assert found.highest_rms["1 ms"] == found.highest_rms["10 ms"] == pytest.approx(1.0)
+    assert found.highest_rms["1 ms"] == pytest.approx(1.0)
+    assert found.highest_rms["10 ms"] == pytest.approx(1.0)
     assert isinstance(found.highest_rms["100 ms"], Unknown)
 
 
