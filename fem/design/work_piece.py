@@ -8,7 +8,7 @@ from typing import Annotated, Any, Self
 from pydantic import ValidationInfo, field_validator, model_validator
 
 from fem.materials.work_metals import surface_names, work_metal_names
-from geometries.described.faults import Description, not_known, refused, unknown
+from geometries.described.faults import Description, not_known, refused
 from geometries.described.quantities import (
     Between,
     Duration,
@@ -182,7 +182,7 @@ class WorkPieceDescription(Description):
             text = "joint and carbons: give one of the two; a joint lies in the middle of clamped work"
             raise refused(text)
         if self.surface.value not in surface_names(self.metal):
-            raise refused(unknown(self.surface.value, surface_names(self.metal), f"surface of {self.metal}"))
+            raise refused(not_known(self.surface.value, surface_names(self.metal), f"surface of {self.metal}"))
         return self
 
     @property
