@@ -90,7 +90,8 @@ BAD = [
     (
         'material = "copper"',
         'material = "cooper"',
-        'windings.primary.material: unknown metal "cooper"; did you mean "copper"?; known: copper, aluminium',
+        'windings.primary.material: unknown metal "cooper"; did you mean "copper"?; '
+        "known: copper, aluminium, copper-clad aluminium",
     ),
     (
         'joint = "welded"',

@@ -24,14 +24,14 @@ def test_unknown_steel_names_all_and_the_nearest():
 def test_unknown_metal_names_all_and_the_nearest():
     with pytest.raises(UnknownMetal, match=r'did you mean "aluminium"\?; known: copper, aluminium'):
         metal("aluminum")
-    with pytest.raises(UnknownMetal, match=r"known: copper, aluminium$"):
+    with pytest.raises(UnknownMetal, match=r"known: copper, aluminium, copper-clad aluminium$"):
         metal("xyz")
 
 
 def test_names_resolve():
     assert len(steel_names()) >= 6
     assert [steel(name).name for name in steel_names()] == list(steel_names())
-    assert [metal(name).name for name in metal_names()] == ["copper", "aluminium"]
+    assert [metal(name).name for name in metal_names()] == ["copper", "aluminium", "copper-clad aluminium"]
 
 
 def test_grades_run_from_low_to_high_loss():
