@@ -108,13 +108,13 @@ def test_a_scheduler_that_goes_away_leaves_the_rows(tmp_path: Path, monkeypatch:
     [("tcp://127.0.0.1:9", "Timed out"), ("127.0.0.1", "port"), ("nothing://x", "unknown address")],
 )
 def test_what_is_no_scheduler_is_said_soon(address: str, says: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cluster, "REACH", 1.0)
+    monkeypatch.setattr(cluster, "REACH", 0.3)
     with pytest.raises(NoScheduler, match=rf"no scheduler answers at {address}: .*{says}"):
         Cluster(address)
 
 
 def test_a_server_that_is_silent_is_no_scheduler(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cluster, "REACH", 1.0)
+    monkeypatch.setattr(cluster, "REACH", 0.3)
     with socket.create_server(("127.0.0.1", 0)) as server:
         address = f"tcp://127.0.0.1:{server.getsockname()[1]}"
         with pytest.raises(NoScheduler, match=f"no scheduler answers at {address}"):

@@ -1,6 +1,7 @@
 """Stores that are damaged, something else's, of another version, locked or full: a line, and no row lost or wrong."""
 
 import os
+import pickle
 import sqlite3
 import subprocess
 import sys
@@ -136,10 +137,11 @@ def test_a_store_in_use_is_said_and_its_rows_wait(tmp_path: Path, monkeypatch: p
 def test_a_log_that_a_killed_process_left_is_taken_over(tmp_path: Path) -> None:
     file = tmp_path / "rows.sqlite"
     code = (
-        "import os, sys; from tests.robustness.test_store_faults import *\n"
-        "kept = Store(sys.argv[1]); kept.add([row(n) for n in range(9)]); os.kill(os.getpid(), 9)"
+        "import os, pickle, sys; from fem.sweeps.rows.store import Store\n"
+        "kept = Store(sys.argv[1]); kept.add(pickle.load(sys.stdin.buffer)); os.kill(os.getpid(), 9)"
     )
-    subprocess.run([sys.executable, "-c", code, str(file)], cwd=ROOT, check=False)
+    rows = pickle.dumps([row(n) for n in range(9)])
+    subprocess.run([sys.executable, "-c", code, str(file)], cwd=ROOT, input=rows, check=False)
     assert Path(f"{file}-wal").stat().st_size > 0
     with Store(file) as kept:
         assert list(kept.rows()) == [row(n) for n in range(9)]
