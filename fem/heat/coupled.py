@@ -58,7 +58,7 @@ def hot_cycle(
     Parameters
     ----------
     circuit
-        Cold.
+        With its resistances at `now`.
     network
         As `machine_network`.
     flow

@@ -77,7 +77,7 @@ class System:
         S dh/dt = d/dx(k S dT/dx) + i^2 r(h, i) - p (q_rad + q_conv) - g (T - Ta).
 
     T(h) is level where a pure metal melts and bends between solidus and liquidus of an alloy: melting is in the curve,
-    no front is followed. Over cell k, of width w and volume V, the integral is exact in what crosses its faces:
+    no front is followed. Summed over cell k, of width w and volume V, with what crosses its faces:
 
         V dh_k/dt = Phi_(k-1/2) - Phi_(k+1/2) + i^2 R_k - p w (q_rad + q_conv) - g w (T_k - Ta),
         Phi = (T_left - T_right)/(theta_left + theta_right + 1/G),   theta = w/(2 k S),
