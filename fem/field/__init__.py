@@ -1,1 +1,1 @@
-"""Two-dimensional magnetostatics on scikit-fem: quadratic elements, exact-tangent Newton, error estimate."""
+"""Solvers: magnetostatics and eddy currents on triangles, end turns in three dimensions on bricks."""

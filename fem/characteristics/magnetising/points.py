@@ -33,7 +33,17 @@ REFINE_EVERY = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Node:
-    """A point solved on the coarse mesh: flux per turn and metre, and its slope in log(ampere-turns)."""
+    """A point solved on the coarse mesh.
+
+    Parameters
+    ----------
+    solution
+        The field there.
+    F
+        Ampere-turns [A].
+    flux, log_slope
+        Flux per turn and metre, and its derivative with respect to ln F [Wb/m].
+    """
 
     solution: FieldSolution
     F: float
@@ -46,6 +56,18 @@ def choose_points(model: FieldModel, winding: str, first: float, last: float) ->
 
     Each interval is judged at its middle by a solution, which then either confirms it or splits it. Walking down from
     the largest ampere-turns keeps every start on the safe side of Newton's method.
+
+    Parameters
+    ----------
+    model, winding
+        The section, and what is energised.
+    first, last
+        Ampere-turns at the curve's ends [A].
+
+    Raises
+    ------
+    NotConverged
+        If a field does not converge.
     """
     problem = model.coarse.problem
 
@@ -96,7 +118,17 @@ def _interpolated(nodes: list[Node], F: float) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Refined:
-    """What the finer mesh says at some of the points: its flux over the coarse mesh's, and the error left in it."""
+    """What the finer mesh says at some of the points.
+
+    Parameters
+    ----------
+    F
+        Their ampere-turns, rising (n,) [A].
+    ratio
+        Flux over the coarse mesh's (n,) [-].
+    error
+        Largest estimated relative error that is left [-].
+    """
 
     F: Floats
     ratio: Floats

@@ -21,7 +21,19 @@ from geometries.windings.coils import Coil
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Part:
-    """One coil in the slice; `placed` is empty where it stays a block, `group` names what it is in series with."""
+    """One coil in the slice.
+
+    Parameters
+    ----------
+    coil, wire
+        The coil, and what one of its conductors does.
+    group
+        Name of what it is in series with: its winding, or extra turns of a wire of their own.
+    winding_turns
+        Net turns of its winding [-].
+    placed
+        Its conductors, one by one; empty where it stays a block.
+    """
 
     coil: Coil
     wire: WireLoss

@@ -58,7 +58,19 @@ def across(
     resolve_gap: bool,
     half: bool,
 ) -> Floats:
-    """Return the lines across the legs, from far left or, of a symmetric half, from the primary leg's axis."""
+    """Return the lines (nx + 1,) across the legs [m], from far left or, of a half, from the primary leg's axis.
+
+    Parameters
+    ----------
+    frame, boxes, blocks, bars
+        The iron, its boxes with joints and gaps as they are laid, the windings, shunt bars.
+    resolution
+        Cells per length relative to the default [-].
+    resolve_gap
+        Whether cells at the legs' faces are as small as the lowest joint or gap is high.
+    half
+        Whether the plane x = 0 is a mirror plane where the lines begin.
+    """
     width, far = frame.window_width, _air(frame, blocks)
     sides = [side_edges(frame, block, side) for block in blocks for side in (-1, 1)]
     faces = [x for leg in frame.legs for x in (leg.x0, leg.x1)]
@@ -88,7 +100,7 @@ def across(
 def along(
     frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
 ) -> Floats:
-    """Return the lines along the legs, from below the lower yoke to above the upper one."""
+    """Return the lines (ny + 1,) along the legs [m], from below the lower yoke to above the upper one; as `across`."""
     height, yoke = frame.window_height, frame.yoke_height
     margin = _air(frame, blocks)
     points = [-yoke - margin, -yoke, 0.0, height, height + yoke, height + yoke + margin]
@@ -110,7 +122,7 @@ def along(
 def deep(
     frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
 ) -> Floats:
-    """Return the lines in the stack direction, from mid-stack or from the middle between two stacks outwards."""
+    """Return the lines (nz + 1,) along the stack [m], from its middle or that between two outwards; as `across`."""
     (near, face), width = frame.nearest_stack, frame.window_width
     faces = [face] if frame.second_behind is None else [near, face]
     points = [0.0, *faces, face + _air(frame, blocks)]

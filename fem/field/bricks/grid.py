@@ -26,9 +26,9 @@ class TensorGrid:
     Parameters
     ----------
     x, y, z
-        Increasing coordinates of the lines [m], shapes (nx + 1,), (ny + 1,), (nz + 1,).
+        Increasing coordinates of the lines (nx + 1,), (ny + 1,), (nz + 1,) [m].
     mu_r
-        Relative permeability [-], shape (nx, ny, nz).
+        Relative permeability (nx, ny, nz) [-].
     copies
         How many mirror images of the grid make up the whole.
     closed
@@ -67,7 +67,7 @@ class TensorGrid:
 
 
 def cells_within(grid: TensorGrid, boxes: Sequence[Box], near: float, far: float) -> NDArray[np.bool_]:
-    """Return which cells lie in one of the boxes, between two depths [m], shape (nx, ny, nz)."""
+    """Return which cells lie in one of the boxes, between two depths [m] (nx, ny, nz)."""
     x, y, z = ((line[1:] + line[:-1]) / 2 for line in (grid.x, grid.y, grid.z))
     plane = np.zeros((x.size, y.size), dtype=np.bool_)
     for box in boxes:

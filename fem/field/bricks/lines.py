@@ -48,7 +48,7 @@ def graded(
 
     Returns
     -------
-    Increasing coordinates [m], shape (lines,).
+    Increasing coordinates (lines,) [m].
     """
     breaks = np.unique(np.round(np.asarray(points) / SAME).astype(np.int64)) * SAME
     finest = min(edge.size for edge in edges)

@@ -28,7 +28,7 @@ def encircling_share(block: Block, leg_width: float, stack_depth: float, x: Floa
 
     Returns
     -------
-    Share [-], of the broadcast shape.
+    Share, broadcast [-].
     """
     radius = block.corner_radius
     over_x = np.abs(x) - (leg_width / 2 + block.leg_clearance - radius)

@@ -46,14 +46,14 @@ class SliceField:
     ----------
     by_side
         What the windings link on average on each side of their leg that is on the grid, right then left, per metre or
-        all round [Wb/m, Wb], shape (sides, windings).
+        all round (sides, windings) [Wb/m, Wb].
     """
 
     by_side: Floats
 
     @property
     def fluxes_per_turn(self) -> Floats:
-        """What the windings link, the mean of their sides, shape (windings,) [Wb/m, Wb]."""
+        """What the windings link, the mean of their sides (windings,) [Wb/m, Wb]."""
         mean: Floats = self.by_side.mean(axis=0)
         return mean
 
@@ -74,9 +74,9 @@ def _slice_field(
     x, y
         Grid lines [m]; `x` is the radius in the axisymmetric case.
     mu_r
-        Per cell [-], shape (nx, ny).
+        Per cell (nx, ny) [-].
     densities
-        By side, then winding, the turns density per cell [1/m2], shape (nx, ny) each, signed.
+        By side, then winding, the turns density per cell (nx, ny) [1/m2], signed.
     ampere_turns
         Of each winding [A].
     axisymmetric

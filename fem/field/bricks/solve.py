@@ -53,7 +53,7 @@ def fluxes_per_turn(
 
     Returns
     -------
-    Flux per turn [Wb], shape (windings,), and the number of unknowns.
+    Flux per turn (windings,) [Wb], and the number of unknowns.
     """
     space = brick_space(grid)
     sources = winding_sources(space, core, blocks)

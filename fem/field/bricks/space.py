@@ -21,7 +21,7 @@ class BrickSpace:
     grid
         The grid.
     dofs
-        Number of each cell's 20 unknowns, shape (cells, 20); -1 where the potential is fixed to zero.
+        Number of each cell's 20 unknowns (cells, 20); -1 where the potential is fixed to zero.
     size
         Number of unknowns.
     """
@@ -75,7 +75,7 @@ def stiffness_matrix(space: BrickSpace) -> sparse.csc_matrix:
 
     Returns
     -------
-    Lower triangle, shape (size, size).
+    Lower triangle (size, size).
     """
     grid = space.grid
     dx, dy, dz = np.diff(grid.x)[:, None, None], np.diff(grid.y)[:, None], np.diff(grid.z)
@@ -99,7 +99,7 @@ def symmetric(lower: sparse.csc_matrix, vectors: Floats) -> Floats:
     lower
         Lower triangle.
     vectors
-        Shape (size,) or (size, columns).
+        (size,) or (size, columns).
 
     Returns
     -------

@@ -93,6 +93,7 @@ def stress_force_per_m(problem: Problem, A: Floats, elements: Integers) -> Float
 
 
 def _check_air(problem: Problem, layer: Integers) -> None:
+    """Refuse a layer that is not all air."""
     for elements, _ in problem.laws:
         if np.isin(layer, elements).any():
             msg = "the layer of elements around the body reaches into a magnetic material"
@@ -106,6 +107,7 @@ def _check_air(problem: Problem, layer: Integers) -> None:
 
 
 def _edges(space: Space, geometry: Geometry, elements: Integers | slice) -> tuple[Floats, Floats, Floats]:
+    """Return two edge vectors u, v (2, m) [m] of the elements, the columns of T, and det T (m,) [m2]."""
     p0, p1, p2 = (geometry.points[:, space.triangles[k, elements]] for k in range(3))
     u, v = p1 - p0, p2 - p0
     return u, v, u[0] * v[1] - u[1] * v[0]

@@ -25,7 +25,19 @@ LawOf = Callable[[Region], Law | None]
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Grid:
-    """One of the two meshes with everything that is read from it."""
+    """One of the two meshes with everything that is read from it.
+
+    Parameters
+    ----------
+    problem
+        What is solved on it.
+    regions
+        Of the section.
+    region
+        Number of the region each element lies in (m,); -1 in the air between.
+    cuts
+        For each cut the vector (size,) whose product with A is the flux per metre through it [Wb/m].
+    """
 
     problem: Problem
     regions: tuple[Region, ...]
@@ -35,7 +47,17 @@ class Grid:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class FieldModel:
-    """A section with materials on a mesh and on its refinement."""
+    """A section with materials on a mesh and on its refinement.
+
+    Parameters
+    ----------
+    mesh
+        The coarse mesh.
+    coarse, fine
+        Both meshes with what is solved on them.
+    refine
+        From a field on the coarse mesh to the same one on the fine mesh.
+    """
 
     mesh: SectionMesh
     coarse: Grid
@@ -50,7 +72,15 @@ class FieldModel:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class SolvedField:
-    """The field at one set of ampere-turns, on both meshes."""
+    """The field at one set of ampere-turns, on both meshes: what refinement changed, tells the error.
+
+    Parameters
+    ----------
+    model
+        What was solved.
+    coarse, fine
+        The solutions.
+    """
 
     model: FieldModel
     coarse: FieldSolution
