@@ -14,7 +14,21 @@ from geometries.shapes.section import GRID
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Frame:
-    """Legs from left to right between a lower and an upper yoke.
+    """Legs from left to right between a lower and an upper yoke, its joints in the legs' ends.
+
+    y = 0 is the lower edge of the windows and x = 0 the axis of the leg that carries the primary::
+
+          y
+          |   ________________________________
+          |  |           upper yoke           |   yoke_height
+          |  |________________________________|   y = window_height
+          |  |=====|                  |=======|   joint_gap, of the leg
+          |  | leg |      window      |  leg  |
+          |  |_____|__________________|_______|   y = 0; a joint here too with joints_below
+          |  |           lower yoke           |
+          |  |________________________________|
+          +-----:-------------------------------- x
+                0
 
     Parameters
     ----------

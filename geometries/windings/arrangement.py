@@ -126,7 +126,15 @@ def place(core: Framed, windings: Windings) -> tuple[Block, ...]:
     other from the lower yoke's clearance upwards; the height of a winding is then that of its coils together. Extra
     turns of the primary come above all of them, or outside of what fills the window's height. An explicit `bottom`
     is kept. Of two cores each has such a primary, and the secondary runs round the legs of both. Whether it all goes in
-    is for `fit` to say.
+    is for `fit` to say. In the window to the right of the leg::
+
+          side by side      concentric        interleaved       each on a leg
+          |   ______        |   __   __       |   ______        |   __     __   |
+          |  |   s  |       |  |  | |  |      |  |__s/2_|       |  |  |   |  |  |
+          |  |______|       |  |  | |  |      |   ______        |  |  |   |  |  |
+          |   ______        |  |p | |s |      |  |   p  |       |  |p |   |s |  |
+          |  |   p  |       |  |  | |  |      |  |______|       |  |  |   |  |  |
+          |  |______|       |  |__| |__|      |  |__s/2_|       |  |__|   |__|  |
 
     Parameters
     ----------
