@@ -7,6 +7,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import ValidationInfo, field_validator, model_validator
 
+from fem.constants import ROOM
 from fem.materials.work_metals import surface_names, work_metal_names
 from geometries.described.faults import Description, not_known, refused
 from geometries.described.quantities import (
@@ -21,7 +22,6 @@ from geometries.described.quantities import (
 from geometries.windings.wire import read_bare, size_given
 
 CARBONS = ("carbon", "graphite")
-ROOM = 293.15
 Contact = Annotated[Resistance, Between(0.0, 10e-3, "ohm")]
 BodyTemperature = Annotated[Temperature, Between(233.15, 1273.15, "degC")]
 

@@ -5,6 +5,8 @@ from importlib.resources import files
 
 import pytest
 
+from fem.constants import ROOM
+from fem.design.duty import Duty
 from fem.design.job import read_job
 from fem.design.leads import Leads
 from fem.design.limits import Limits
@@ -13,6 +15,7 @@ from fem.design.mains import Mains
 from fem.design.schema import job_schema
 from fem.design.tables import JobError
 from fem.design.transformer import Design
+from fem.design.work_piece import Jaws, WorkPieceDescription
 from fem.materials.steel import steel_names
 from geometries.cores.shell import ShellCore
 from geometries.described.quantities import COMMON, FRACTION, Dimension, parse_quantity
@@ -253,3 +256,8 @@ def test_every_key_of_the_example_is_in_the_schema():
                 walk(table["properties"][name], inner)
 
     walk(schema, tomllib.loads(EXAMPLE))
+
+
+def test_there_is_one_room_where_a_job_names_none():
+    told = [(Duty, "ambient"), (WorkPieceDescription, "ambient"), (Jaws, "temperature")]
+    assert {model.model_fields[name].default for model, name in told} == {ROOM}
