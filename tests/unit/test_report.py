@@ -5,7 +5,7 @@ import json
 import math
 import re
 import xml.etree.ElementTree as ET
-from dataclasses import replace
+from dataclasses import make_dataclass, replace
 from pathlib import Path
 
 import meshio
@@ -19,9 +19,12 @@ from matplotlib.text import Text
 from rich.console import Console
 
 from fem.digits import brief, digits
+from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
+from fem.estimation.stations.in_order import STATIONS
+from fem.estimation.stations.station import Station
 from fem.field.static.space import node_locations
-from fem.quantity import Unknown
+from fem.quantity import Unknown, declared, extended, of
 from fem.report.figures.drawing import draw, flux_density
 from fem.report.figures.estimate import FIGURES, save
 from fem.report.files.json import to_json
@@ -284,3 +287,21 @@ def test_vtu_holds_the_field(hand_made, tmp_path: Path):
     for k, (i, j) in enumerate(((0, 1), (1, 2), (2, 0))):
         middle = (points[cells[:, i]] + points[cells[:, j]]) / 2
         np.testing.assert_allclose(points[cells[:, 3 + k]], middle, atol=1e-15)
+
+
+@pytest.mark.parametrize("section", [s for s in STATIONS if s.part in (None, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY)])
+def test_a_result_declared_anew_is_told_without_more_ado(hand_made: Estimate, section: Station) -> None:
+    """One more field in a section's class gives a line of the report and a key of the JSON: nothing else is touched."""
+    present = getattr(hand_made, section.key)
+    wider = make_dataclass(
+        "Wider",
+        [("anew", float, of("V", "what is declared anew"))],
+        bases=(type(present),),
+        frozen=True,
+        kw_only=True,
+        slots=True,
+    )
+    estimate = replace(hand_made, **{section.key: extended(wider, present, anew=12.3)})
+    assert re.search(r"what is declared anew +12\.3 V", printed(estimate, 100))
+    assert estimate.to_dict()[section.key]["anew_V"] == 12.3
+    assert "anew_V" in {found.key for found in declared(wider)}

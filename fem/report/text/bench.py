@@ -10,7 +10,7 @@ from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.bench.repeated import DutyState
 from fem.estimation.stations.bench.supply import DeviceForecast
 from fem.quantity import Band, Unknown
-from fem.report.text.lines import Line, lines_of, missing
+from fem.report.text.lines import Line, lines_of, missing, untold
 from fem.report.text.numbers import duration, percent, shown
 
 
@@ -19,7 +19,7 @@ def load_line(estimate: Estimate) -> list[Line]:
     state = estimate.load_line
     if isinstance(state, Unknown):
         return []
-    names = ["most_power", "resistance_of_most_power", "current_of_most_power"]
+    names = untold(state, "current_rms", "voltage_rms", "input_current_rms", "efficiency", "drops")
     if isinstance(state.drops, Unknown):
         return [*lines_of(estimate, "load_line", state, names), missing(state.drops, "where the volts go")]
     drops = [
@@ -39,7 +39,9 @@ def heating(estimate: Estimate) -> list[Line]:
         found += _burst(f"one burst into {shown(loaded.load_resistance, 'ohm')}", loaded)
     elif loaded.gap:
         found += _burst("one burst into the load", loaded)
-    return [*found, _plugged_in(state.idle), *_duty(estimate, state.duty), *_pulse_train(state)]
+    told = ("ambient", "shorted", "loaded", "idle", "duty", "pulses")
+    rest = lines_of(estimate, "heating", state, untold(state, *told))
+    return [*found, _plugged_in(state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
 
 
 def _plugged_in(idle: ContinuousIdle | Unknown) -> Line:
@@ -134,6 +136,8 @@ def supply(estimate: Estimate) -> list[Line]:
         for name, forecast in states.items():
             label = f"{device}, {name}"
             found.append(Line(label=label, value=forecast.behaviour, note=_when(forecast)))
+    told = ("resistance", "reactance", "assumed", "idle_dip", "shorted_dip", "loaded_dip", "devices")
+    found += lines_of(estimate, "supply", state, untold(state, "prospective_short_current", *told))
     return [*found, Line(label="who decides", value="", note="the local code; the bands are those of the standards")]
 
 
@@ -150,7 +154,7 @@ def meters(estimate: Estimate) -> list[Line]:
     state = estimate.meters
     if isinstance(state, Unknown):
         return []
-    names = ["idle_power", "shorted_primary", "shorted_secondary", "shorted_power"]
+    names = untold(state, "open_voltage", "idle_current", "switch_on", "shorted_switch_on")
     return [
         *_steady("open lead ends", state.open_voltage, "V"),
         *_steady("mains lead, idle", state.idle_current, "A"),

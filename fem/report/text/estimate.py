@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from math import inf
 
 from rich.console import Group, RenderableType
@@ -17,13 +17,36 @@ from fem.estimation.stations.built.build import WindingState
 from fem.estimation.stations.states.load import LoadState
 from fem.quantity import Unknown
 from fem.report.text import bench as bench_lines
-from fem.report.text.lines import Line, band_of, lines_of, missing
+from fem.report.text.lines import Line, band_of, lines_of, missing, untold
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable
 
 WIDTH = 100
 """Columns the report is laid out for; a narrower terminal gets its own width."""
 
+KNEE = ("knee_voltage", "margin")
+LEAKAGE_BY_PART = (
+    "window_permeance",
+    "end_turn_permeance",
+    "shorted_permeance",
+    "lead_loop_inductance",
+    "inductance_secondary",
+    "window_reactance_secondary",
+    "end_turn_reactance_secondary",
+    "lead_reactance",
+    "reactance_secondary",
+)
+BUILD_TOLD = (
+    "cores",
+    "primaries",
+    "core_mass",
+    "fill_factor",
+    "spare_height",
+    "temperature",
+    "primary",
+    "secondary",
+)
+"""What is told otherwise than line by line; everything else of a section is told by its label, unit and band."""
 
 Chapter = tuple[str, list[Line]]
 
@@ -92,7 +115,8 @@ def _flux(estimate: Estimate) -> list[Line]:
     saturation = estimate.saturation
     peak, target = saturation.peak_flux_density, saturation.target_flux_density
     verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
-    lines = lines_of(estimate, "saturation", saturation, ["volts_per_turn", "peak_flux_density"])
+    elsewhere = ("peak_flux_density_by_place", "target_flux_density", *KNEE, "fewest_primary_turns", "extra_turns")
+    lines = lines_of(estimate, "saturation", saturation, untold(saturation, *elsewhere))
     lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
     if estimate.build.cores > 1:
         lines[0] = replace(lines[0], note="of a turn round both cores")
@@ -100,7 +124,7 @@ def _flux(estimate: Estimate) -> list[Line]:
 
 
 def _idle(estimate: Estimate) -> list[Line]:
-    names = [field.name for field in fields(estimate.idle) if field.name not in {"harmonics", "voltage_sweep"}]
+    names = untold(estimate.idle, "harmonics", "voltage_sweep")
     harmonics = ", ".join(f"{order}: {shown(amps, 'A')}" for order, amps in estimate.idle.harmonics.items())
     return [
         *lines_of(estimate, "idle", estimate.idle, names),
@@ -109,7 +133,7 @@ def _idle(estimate: Estimate) -> list[Line]:
 
 
 def _knee(estimate: Estimate) -> list[Line]:
-    return lines_of(estimate, "saturation", estimate.saturation, ["knee_voltage", "margin"])
+    return lines_of(estimate, "saturation", estimate.saturation, KNEE)
 
 
 def _remedies(estimate: Estimate) -> list[Line]:
@@ -156,16 +180,13 @@ def _leakage(estimate: Estimate) -> list[Line]:
     lines.append(
         Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
     )
-    return lines + lines_of(
-        estimate, "leakage", leakage, ["inductance_primary", "permeance", "recipe_permeance", "coupling"]
-    )
+    first = ("inductance_primary", "permeance", "recipe_permeance", "coupling")
+    return lines + lines_of(estimate, "leakage", leakage, [*first, *untold(leakage, *first, *LEAKAGE_BY_PART)])
 
 
 def _shorted(estimate: Estimate) -> list[Line]:
     shorted = estimate.short_circuit
-    skipped = {"peak_flux_density", "reduced_voltage_test"}
-    names = [field.name for field in fields(shorted) if field.name not in skipped]
-    lines = lines_of(estimate, "short_circuit", shorted, names)
+    lines = lines_of(estimate, "short_circuit", shorted, untold(shorted, "peak_flux_density", "reduced_voltage_test"))
     places = shorted.peak_flux_density
     if isinstance(places, Unknown):
         return [*lines, missing(places, "peak flux density by place, iron")] if places.gap else lines
@@ -176,7 +197,7 @@ def _short_test(estimate: Estimate) -> list[Line]:
     test, key = estimate.short_circuit.reduced_voltage_test, "short_circuit.reduced_voltage_test"
     if isinstance(test, Unknown):
         return [missing(test, "the test")] if test.gap else []
-    lines = lines_of(estimate, key, test, [field.name for field in fields(test) if field.name != "chosen"])
+    lines = lines_of(estimate, key, test, untold(test, "chosen"))
     return [replace(lines[0], note=test.chosen), *lines[1:]]
 
 
@@ -193,6 +214,7 @@ def _fit(estimate: Estimate) -> list[Line]:
         Line(label="window height to spare", value=shown(build.spare_height, "m"), note="clearances and spacing kept"),
         Line(label="bare conductor in the window", value=percent(build.fill_factor), note="of its area"),
         Line(label="iron", value=shown(build.core_mass, "kg")),
+        *lines_of(estimate, "build", build, untold(build, *BUILD_TOLD)),
     ]
 
 
@@ -217,13 +239,12 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
 def _load(estimate: Estimate) -> list[Line]:
     load = estimate.load
     assert isinstance(load, LoadState)
-    direct = {"rectifier", "primary_direct_current", "core_direct_ampere_turns"}
-    names = [field.name for field in fields(load) if field.name not in direct]
-    lines = lines_of(estimate, "load", load, names)
+    direct = ("primary_direct_current", "core_direct_ampere_turns")
+    lines = lines_of(estimate, "load", load, untold(load, "rectifier", *direct))
     if isinstance(load.rectifier, Unknown):
         return lines
     lines[0] = replace(lines[0], note=f"behind a {load.rectifier} rectifier")
-    return lines + lines_of(estimate, "load", load, ["primary_direct_current", "core_direct_ampere_turns"])
+    return lines + lines_of(estimate, "load", load, direct)
 
 
 def _by_place(flux_density: Mapping[str, float], skip: Sequence[str] = (), target: float = inf) -> list[Line]:

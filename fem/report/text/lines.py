@@ -39,6 +39,11 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
     return lines
 
 
+def untold(values: Any, *told: str) -> list[str]:
+    """Return the names of a section's results but those told otherwise: what is declared anew needs no word here."""
+    return [field.name for field in fields(values) if field.name not in told]
+
+
 def missing(what: Unknown, label: str) -> Line:
     """Return the line of a result that is not there: what it was, and the reason."""
     return Line(label=label, value="not known" if what.gap else "none", note=what.reason)
