@@ -82,8 +82,8 @@ def test_idle_current_of_an_ideal_primary_needs_no_turns() -> None:
 
 
 def test_a_start_nearby_changes_nothing_beyond_the_tolerance() -> None:
-    # The search ends at 1e-6 of the state, and the loss current at a thousandth of it; the solver squares its error in
-    # its last step, so far less is left.
+    # The search alone ends at 1e-6 of the state, the other where the square of the last step, below 1e-3, is left; the
+    # conductance of the core loss at a thousandth of it.
     c = circuit()
     warm = replace(c, primary_resistance=1.1 * c.primary_resistance, secondary_resistance=1.2 * c.secondary_resistance)
     for connection in (OPEN, Connection(load_resistance=0.01, rectifier=Rectifier(forward_drop=0.7))):

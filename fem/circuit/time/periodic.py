@@ -8,7 +8,7 @@ import numpy as np
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.connection import Connection
-from fem.circuit.time.shooting import search, settle, sizes_of
+from fem.circuit.time.shooting import near, search, sizes_of
 from fem.circuit.time.stepping import STEPS, Run, check_run, leakage_flux
 
 ORDERS = tuple(range(11))
@@ -123,7 +123,7 @@ def periodic(
         if start.time.size != steps:
             msg = f"start has {start.time.size} steps instead of {steps}"
             raise ValueError(msg)
-        run, before = settle(circuit, connection, *_carried(circuit, start), steps)
+        run, before = near(circuit, connection, *_carried(circuit, start), steps)
     return _result(circuit, connection, run, before)
 
 

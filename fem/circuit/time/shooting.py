@@ -11,6 +11,7 @@ drawn back by 0.35 at a time; where that does not help the circuit itself is fol
 transient of it dies out. All this takes each design's own path; the runs within a step could be those of a block.
 """
 
+from dataclasses import replace
 from math import inf, pi
 
 import numpy as np
@@ -29,6 +30,9 @@ _TOLERANCE = 1e-6
 _SHOTS = 30
 _SHARES = tuple(0.35**k for k in range(9))
 _PASSES = 6
+_SAME_LOSS = 1e-3
+"""Relative change of the core-loss conductance [-] that counts as none: the loss current is a part of a small one."""
+_CARRIED, _NEAR_SHOTS = 1e-3, 5
 _NUDGE = 1e-4
 
 
@@ -41,24 +45,59 @@ def search(circuit: Circuit, connection: Connection, steps: int) -> tuple[Run, f
     run = _follow(circuit, connection, rest, conductance, coarse)
     for fineness in (coarse, steps):
         x, size = _for_steps(run, fineness), _sizes(circuit, run)
-        run, before = settle(circuit, connection, x, size, conductance, fineness)
+        run, before = _settle(circuit, connection, x, size, conductance, fineness)
         conductance = _own_conductance(circuit, run)
     return run, before
 
 
-def settle(
+def near(
+    circuit: Circuit, connection: Connection, x: Floats, size: Floats, conductance: float, steps: int
+) -> tuple[Run, float]:
+    """Return a period of the state, sought from x (5,) of sizes (5,) very near it, and its core-loss conductance [S].
+
+    Notes
+    -----
+    The conductance follows each shot. What the last Newton step moves, below 1e-3, the nudged runs carry over to the
+    waves, which leaves its square. A search that does not close in begins from the first period instead.
+    """
+    before = inf
+    for _ in range(_NEAR_SHOTS):
+        run, miss, tangent = _nudged(circuit, connection, x, size, conductance, steps)
+        step: Floats = np.asarray(np.linalg.solve(np.eye(miss.size) - tangent, miss), dtype=np.float64)
+        off = float(np.abs(step).max())
+        run = _carried(run, step / _NUDGE)
+        was, conductance = conductance, _own_conductance(circuit, run)
+        if off <= _CARRIED and abs(conductance - was) <= _SAME_LOSS * conductance:
+            return run, conductance
+        if off > 0.5 * before:
+            break
+        before = off
+        x = x.copy()
+        x[: step.size] += step * size[: step.size]
+    return search(circuit, connection, steps)
+
+
+def _carried(run: Run, share: Floats) -> Run:
+    """Return a run moved along the differences to the nudged ones beside it, (k,) of each [-]."""
+
+    def moved(wave: Floats) -> Floats:
+        return wave[:, :1] + (wave[:, 1:] - wave[:, :1]) @ share[:, None]
+
+    return replace(run, flux=moved(run.flux), primary=moved(run.primary), secondary=moved(run.secondary))
+
+
+def _settle(
     circuit: Circuit, connection: Connection, x: Floats, size: Floats, conductance: float, steps: int
 ) -> tuple[Run, float]:
     """Return a period of the state, from one x (5,) of sizes (5,) near it, and the conductance of its swing [S]."""
     for _ in range(_PASSES):
         run = _shoot(circuit, connection, x, size, conductance, steps)
         before, conductance = conductance, _own_conductance(circuit, run)
-        # The loss current is a part of a small one: a thousandth of it is far below what is asked of the whole.
-        if abs(conductance - before) <= 1e-3 * conductance:
+        if abs(conductance - before) <= _SAME_LOSS * conductance:
             return run, before
         x, size = _for_steps(run, steps), _sizes(circuit, run)
     what, residual = "core loss in the periodic state", abs(conductance - before) / conductance
-    raise NotConverged(what, residual=residual, tolerance=1e-3, tried=f"{_PASSES} passes")
+    raise NotConverged(what, residual=residual, tolerance=_SAME_LOSS, tried=f"{_PASSES} passes")
 
 
 def _own_conductance(circuit: Circuit, run: Run) -> float:
@@ -112,20 +151,27 @@ def _follow(
     )
 
 
-def _shoot(circuit: Circuit, connection: Connection, x: Floats, size: Floats, conductance: float, steps: int) -> Run:
-    """Return one period of the periodic state, by Newton's method from a state x (5,) near it."""
+def _nudged(
+    circuit: Circuit, connection: Connection, x: Floats, size: Floats, conductance: float, steps: int
+) -> tuple[Run, Floats, Floats]:
+    """Return the runs from x and from x nudged, what x misses (k,) and dP/dx (k, k), over the k entries' sizes."""
     # An open secondary leaves its two entries out.
     entries = 3 if connection.load_resistance == inf else 5
+    columns = x[:, None] + np.hstack([np.zeros((5, 1)), _NUDGE * np.diag(size)[:, :entries]])
+    run = _follow(circuit, connection, columns, conductance, steps)
+    after = _end(run)
+    tangent = (after[:, 1:] - after[:, :1]) / (_NUDGE * size[:, None])
+    return run, ((after[:, 0] - x) / size)[:entries], tangent[:entries]
+
+
+def _shoot(circuit: Circuit, connection: Connection, x: Floats, size: Floats, conductance: float, steps: int) -> Run:
+    """Return one period of the periodic state, by Newton's method from a state x (5,) near it."""
 
     def nudged(x: Floats, size: Floats) -> tuple[Run, Floats, Floats]:
-        columns = x[:, None] + np.hstack([np.zeros((5, 1)), _NUDGE * np.diag(size)[:, :entries]])
-        run = _follow(circuit, connection, columns, conductance, steps)
-        after = _end(run)
-        # Everything over the size of the state's entries.
-        tangent = (after[:, 1:] - after[:, :1]) / (_NUDGE * size[:, None])
-        return run, ((after[:, 0] - x) / size)[:entries], tangent[:entries]
+        return _nudged(circuit, connection, x, size, conductance, steps)
 
     run, miss, tangent = nudged(x, size)
+    entries = miss.size
     off = inf
     for _ in range(_SHOTS):
         step = np.linalg.solve(np.eye(entries) - tangent, miss)

@@ -16,7 +16,7 @@ from fem.estimation.case import Case
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.bursts import cold_circuit, named, too_hot
 from fem.estimation.working import SHORT, Working
-from fem.heat.coupled import HotCycle, hot_cycle, hot_duty
+from fem.heat.coupled import Flow, HotCycle, hot_cycle, hot_duty
 from fem.heat.duty import Duty as AllowedDuty
 from fem.heat.duty import cool_down_time
 from fem.heat.march import march
@@ -95,11 +95,15 @@ def allowed_duty(case: Case, network: Network, duty: Duty) -> AllowedDuty:
     return hot_duty(
         case.circuit,
         network,
-        (case.working or SHORT).flow,
+        _in_turn(case, case.working or SHORT),
         period=duty.on_time + duty.off_time,
         off=_pause(case, duty),
         now=case.design.temperature,
     )
+
+
+def _in_turn(case: Case, working: Working) -> Flow:
+    return working.in_turn(None if working.rectifier is None else case.rectified)
 
 
 def _pause(case: Case, duty: Duty) -> Phase:
@@ -163,6 +167,8 @@ def _steady(
 ) -> HotCycle | TooHot:
     """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
     try:
-        return hot_cycle(case.circuit, network, working.flow, phases, now=case.design.temperature, count=count)
+        return hot_cycle(
+            case.circuit, network, _in_turn(case, working), phases, now=case.design.temperature, count=count
+        )
     except TooHot as error:
         return error
