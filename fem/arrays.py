@@ -47,6 +47,21 @@ def not_negative(**values: ArrayLike) -> None:
                 raise ValueError(msg)
 
 
+def finite(**values: ArrayLike) -> None:
+    """Refuse what is not finite, by name; of arrays (...,) each element.
+
+    Raises
+    ------
+    ValueError
+        If a value is not.
+    """
+    for name, value in values.items():
+        for one in _each(value):
+            if not isfinite(one):
+                msg = f"{name} must be finite, got {one!r}"
+                raise ValueError(msg)
+
+
 def _each(value: ArrayLike) -> Iterable[float]:
     return (value,) if isinstance(value, int | float) else np.asarray(value, dtype=np.float64).ravel().tolist()
 

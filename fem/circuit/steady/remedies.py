@@ -36,36 +36,26 @@ class Remedy:
     idle: Idle
 
 
-def with_primary_turns(circuit: Circuit, turns: float, *, resistance_per_added_turn: float | None = None) -> Circuit:
-    """Return the circuit with another number of primary turns.
-
-    Parameters
-    ----------
-    turns
-        In all [-].
-    resistance_per_added_turn
-        Of turns beyond the present ones [ohm]; left out, as the present ones.
+def with_primary_turns(circuit: Circuit, turns: float) -> Circuit:
+    """Return the circuit with another number of primary turns of the same wire [-].
 
     Raises
     ------
     ValueError
-        If `turns` is not above 0 or a resistance negative.
+        If `turns` is not above 0.
 
     Notes
     -----
     Magnetising curve and leakage per turn squared stay: whether the turns fit, and where, is the caller's business.
     """
     per_turn = circuit.primary_resistance / circuit.primary_turns
-    beyond = per_turn if resistance_per_added_turn is None else resistance_per_added_turn
-    kept = min(turns, circuit.primary_turns)
-    return replace(circuit, primary_turns=turns, primary_resistance=kept * per_turn + (turns - kept) * beyond)
+    return replace(circuit, primary_turns=turns, primary_resistance=turns * per_turn)
 
 
 def turns_for_idle_current(
     circuit: Circuit,
     current_rms: float,
     *,
-    resistance_per_added_turn: float | None = None,
     in_parallel: int = 1,
     known: Idle | None = None,
 ) -> Remedy:
@@ -77,8 +67,6 @@ def turns_for_idle_current(
         Of one design.
     current_rms
         [A], > 0.
-    resistance_per_added_turn
-        [ohm]; see `with_primary_turns`.
     in_parallel
         Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
     known
@@ -98,16 +86,13 @@ def turns_for_idle_current(
     state starts from the last one's flux over turns.
     """
     positive(current_rms=current_rms)
-    return _fewest(
-        circuit, lambda state: state.current_rms <= current_rms, resistance_per_added_turn, in_parallel, known
-    )
+    return _fewest(circuit, lambda state: state.current_rms <= current_rms, in_parallel, known)
 
 
 def turns_for_peak_flux(
     circuit: Circuit,
     peak_flux_per_turn: float,
     *,
-    resistance_per_added_turn: float | None = None,
     in_parallel: int = 1,
     known: Idle | None = None,
 ) -> Remedy:
@@ -119,8 +104,6 @@ def turns_for_peak_flux(
         Of one design.
     peak_flux_per_turn
         [Wb], > 0.
-    resistance_per_added_turn
-        [ohm]; see `with_primary_turns`.
     in_parallel
         Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
     known
@@ -141,7 +124,6 @@ def turns_for_peak_flux(
     return _fewest(
         circuit,
         lambda state: state.peak_flux_per_turn <= peak_flux_per_turn,
-        resistance_per_added_turn,
         in_parallel,
         known,
     )
@@ -152,15 +134,13 @@ def carries_mains(circuit: Circuit, state: Idle) -> bool:
     return rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms
 
 
-def _fewest(
-    circuit: Circuit, wish: Callable[[Idle], bool], per_turn: float | None, parallel: int, known: Idle | None
-) -> Remedy:
+def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], parallel: int, known: Idle | None) -> Remedy:
     now = round(circuit.primary_turns * parallel)
     last = None if known is None else (now, known)
 
     def state(turns: int) -> Idle:
         nonlocal last
-        other = with_primary_turns(circuit, turns / parallel, resistance_per_added_turn=per_turn)
+        other = with_primary_turns(circuit, turns / parallel)
         start = None if last is None else last[0] / turns * first_half(last[1].flux_per_turn)
         found = idle(other, start=start)
         last = turns, found

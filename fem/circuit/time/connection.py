@@ -1,9 +1,9 @@
 """What hangs on the circuit: a load, valves, a failed half wave, direct voltage in the mains."""
 
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import inf
 
-from fem.arrays import not_negative
+from fem.arrays import finite, not_negative
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -61,9 +61,7 @@ class Connection:
         """Refuse numbers out of range."""
         if self.load_resistance != inf:
             not_negative(load_resistance=self.load_resistance)
-        if not isfinite(self.dc_voltage):
-            msg = f"dc_voltage must be finite, got {self.dc_voltage!r}"
-            raise ValueError(msg)
+        finite(dc_voltage=self.dc_voltage)
 
 
 OPEN = Connection()

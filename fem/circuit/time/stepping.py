@@ -2,11 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import inf, isfinite, sqrt
+from math import inf, sqrt
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, finite
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.connection import Connection
@@ -249,9 +249,7 @@ def check_run(remanence: float, cycles: int, steps: int) -> None:
     ValueError
         With the number.
     """
-    if not isfinite(remanence):
-        msg = f"remanence must be finite, got {remanence!r}"
-        raise ValueError(msg)
+    finite(remanence=remanence)
     if cycles < 1:
         msg = f"cycles must be at least 1, got {cycles}"
         raise ValueError(msg)

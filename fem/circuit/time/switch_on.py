@@ -88,6 +88,10 @@ def switch_on(
         If a time step fails.
     ValueError
         If a number is out of range or the cycles do not last 100 ms.
+
+    Notes
+    -----
+    `transient` at one closing angle; r.m.s. over a window w from closing on is sqrt(1/w int_0^w i_1^2 dt).
     """
     if not cycles / circuit.frequency >= 0.1:
         msg = f"cycles must last 100 ms, got {cycles} at {circuit.frequency:g} Hz"
@@ -108,7 +112,7 @@ def switch_on(
 
 
 def joule_integral(state: Transient, duration: float) -> float:
-    """Integrate the square of the primary current from closing on [A^2 s].
+    """Return int_0^T i_1^2 dt from closing on [A^2 s].
 
     Parameters
     ----------

@@ -30,9 +30,7 @@ class WaveDrop:
 
 
 def wave_budget(circuit: Circuit, state: Periodic, *, joint_resistance: float = 0.0) -> tuple[WaveDrop, ...]:
-    """Split the mains e.m.f. into what each part takes over a period.
-
-    Gives From the mains to the load, in order.
+    """Split the mains e.m.f. into what each part takes over a period, from the mains to the load.
 
     Parameters
     ----------
@@ -48,8 +46,8 @@ def wave_budget(circuit: Circuit, state: Periodic, *, joint_resistance: float = 
 
     Notes
     -----
-    Kirchhoff's voltage law at every moment; what the valves hold back or drop is what the other parts leave. A share is
-    the mean of a part's voltage times the e.m.f. over the mean square of the e.m.f.
+    Kirchhoff's voltage law at every moment, e N_2/N_1 = sum_k v_k; what the valves hold back or drop is what the other
+    parts leave. The share of a part is <v_k e>/<e^2> N_1/N_2, means over the period.
     """
     load = state.connection.load_resistance
     if not np.isfinite(load):

@@ -1,11 +1,11 @@
 """The waveforms from closing on, whatever hangs on the circuit."""
 
 from dataclasses import dataclass
-from math import isfinite, pi
+from math import pi
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, finite
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.connection import OPEN, Connection
 from fem.circuit.time.stepping import STEPS, Run, at_rest, check_run, integrate, leakage_flux, nominal_conductance
@@ -46,7 +46,7 @@ class Transient:
 
 
 def terminal_voltage(circuit: Circuit, run: Run) -> Floats:
-    """Return the voltage at the primary terminals [V], shape of the currents, from winding drop and rate of flux."""
+    """Return the voltage at the primary terminals, R_1 i_1 + N_1 dphi/dt, (n + 1, m) [V]."""
     rate = np.gradient(run.flux, run.times, axis=0, edge_order=2)
     return circuit.primary_resistance * run.primary + circuit.primary_turns * rate
 
@@ -84,9 +84,7 @@ def transient(
     has no hysteresis: the remanent flux decays with its own small current rather than staying.
     """
     check_run(remanence, cycles, steps)
-    if not isfinite(closing_angle):
-        msg = f"closing_angle must be finite, got {closing_angle!r}"
-        raise ValueError(msg)
+    finite(closing_angle=closing_angle)
     run = integrate(
         circuit,
         connection,
