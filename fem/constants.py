@@ -17,4 +17,4 @@ REFERENCE_TEMPERATURE = units.REFERENCE_TEMPERATURE
 """20 degC [K], at which resistivities are stated: IEC 60028."""
 
 ROOM = 298.15
-"""25 degC [K], a workshop where nothing else is said: common practice, no source."""
+"""25 degC [K], a workshop where nothing else is said."""

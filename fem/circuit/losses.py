@@ -1,7 +1,6 @@
-"""Core loss in parts that go differently with frequency, and what building a core adds to the sheet's loss."""
+"""Core loss in parts that go differently with frequency."""
 
 from dataclasses import dataclass
-from enum import Enum
 
 import numpy as np
 
@@ -82,28 +81,3 @@ class SeparatedLoss:
         high, from 50 to 60 Hz 9 % too low.
         """
         return CoreLossCurve(flux_per_turn=self.flux_per_turn, loss=self.loss(frequency))
-
-
-class CoreBuild(Enum):
-    """How a core is put together."""
-
-    INTERLEAVED = "interleaved"
-    BUTT = "butt"
-    CLAMPED = "clamped"
-    WELDED = "welded"
-
-
-BUILDING_FACTORS = {
-    CoreBuild.INTERLEAVED: (1.05, 1.35),
-    CoreBuild.BUTT: (1.05, 1.25),
-    CoreBuild.CLAMPED: (1.10, 1.40),
-    CoreBuild.WELDED: (1.15, 1.60),
-}
-"""Least and greatest loss of a punched and built core over that of Epstein strip of its sheet [-].
-
-Published for cores with overlapping joints: 1.08 to 1.35, large three-phase ones of oriented sheet (S. Qureishi,
-Reducing Building Factor by Using Step Lap Laminations, TRAFOSEM 2008); 1.15 is called typical of a good one (S. Zurek,
-Encyclopedia Magnetica, Building factor). The rest is common practice, no source: small punched cores that are not
-annealed lie in the same range, pressure of a clamp adds some 5 % and a weld bead across the sheets 10 to 20 %, for it
-joins them into a closed path for eddy currents.
-"""

@@ -20,10 +20,11 @@ class Listing(Enum):
     METALS = "metals"
     WORK_PIECES = "work-pieces"
     RESULTS = "results"
+    ASSUMPTIONS = "assumptions"
 
 
 def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> int:
-    """List what a job file may call by its name, or all results with their keys.
+    """List what a job file may call by its name, all results, or what is assumed.
 
     Example: rewound list steels
     """
@@ -36,6 +37,7 @@ def list_names(what: Annotated[Listing, typer.Argument(help="What to list.")]) -
         Listing.METALS: lists.metals,
         Listing.WORK_PIECES: lists.work_pieces,
         Listing.RESULTS: lists.results,
+        Listing.ASSUMPTIONS: lists.assumed_figures,
     }
     return show(tables[what]())
 

@@ -7,11 +7,11 @@ from math import pi, sqrt
 
 import numpy as np
 
+from fem.assumptions import assumed
 from fem.characteristics.characterise import Progress
 from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.excitation import excitation_rms
 from fem.circuit.knee import knee_point
-from fem.circuit.losses import BUILDING_FACTORS, CoreBuild
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
@@ -37,8 +37,8 @@ TWO_CORES = (
     "Two cores: volts per turn are those of a turn round both. Primaries in series have the turns that follow on "
     "paper; in parallel each has twice as many, and half of them count for currents and leakage."
 )
-EASY_FILL = 0.30
-"""Share of a window that is filled with copper without pains, by hand with thick cable. Common practice, no source."""
+EASY_FILL = assumed("easy fill").typical
+"""Share of a window that is filled with copper without pains, by hand with thick cable [-]."""
 
 
 class NotTurnFree(ValueError):
@@ -134,7 +134,7 @@ def card(
                 core_loss=loss.conductance(flux, mains.frequency) * volts**2,
             )
         )
-    low, high = BUILDING_FACTORS[CoreBuild(core.joint.value)]
+    low, high = assumed(f"building factor, {core.joint.value}").band
     knee = knee_point(curve, mains.frequency)
     middle = found.magnetising.flux_at(found.flux_place, 1.5)
     turns = [core.frame.mean_turn(blocks_of(blocks, name)) for name in winding_names(blocks)]

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from fem.assumptions import assumed
 from fem.characteristics.characterise import Characteristics, Fields, Progress, fields_of
 from fem.characteristics.resistance.slice import ac_slice
 from fem.circuit.equivalent import Circuit
@@ -38,9 +39,9 @@ from geometries.windings.fit import Fit, fit
 
 Value = TypeVar("Value")
 
-REMANENCE = 0.8
-"""Remanent flux density assumed at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
-(tests/published); the joints of a stamped core bring that down: common practice, no source."""
+REMANENCE = assumed("remanence at switch-on").typical
+"""Remanent flux density at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
+(tests/published); the joints of a stamped core bring that down."""
 SHOWN_FOR = 0.1
 """How long the decay after switching on is followed [s]: the longest window of the meters that look at it."""
 

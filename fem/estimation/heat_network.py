@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from itertools import combinations, pairwise
 
+from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
 from fem.estimation.case import Case
 from fem.estimation.network import lead_impedance
 from fem.heat.machine import (
-    WINDING_TO_CORE,
-    WINDING_TO_WINDING,
     JointHeat,
     LeadHeat,
     WindingHeat,
@@ -26,8 +25,16 @@ from geometries.windings.arrangement import Arrangement, Legs
 from geometries.windings.coils import coils_of
 from geometries.windings.winding import TOLERANCE, Winding
 
-JOINT_MASS = 0.3
-"""Copper of all lugs, bolts and jaws together [kg]: common practice, no source."""
+WINDING_TO_CORE, WINDING_TO_WINDING = assumed("winding to core").typical, assumed("winding to winding").typical
+"""Heat through bobbin, insulation and air left between winding and leg, and across barrier and jacket [W/(m^2 K)]."""
+JOINT_MASS = assumed("mass of joints").typical
+"""Copper of all lugs, bolts and jaws together [kg]."""
+LUGS = {what: assumed(f"{what} of lugs").typical for what in ("thickness", "height", "emissivity")}
+"""Of the pieces [m], [m], [-]: both faces give off heat."""
+EMISSIVITY = assumed("emissivity of varnish").typical
+"""Of core, windings and cable [-]: painted, varnished, oxidised or rubber."""
+JACKET = assumed("conductivity of a jacket").typical
+"""Of cable [W/(m K)]."""
 
 
 def heat_network(
@@ -64,10 +71,14 @@ def heat_network(
                 bare_diameter=cable.bare_width,
                 outside_diameter=cable.insulated_width,
                 resistance=ohms_20 * impedance.ac_ratio,
+                jacket_conductivity=JACKET,
+                emissivity=EMISSIVITY,
                 insulation=insulation(leads.jacket),
             )
         )
-    joints = JointHeat(resistance=impedance.joint_resistance, mass=JOINT_MASS) if impedance.joint_resistance else None
+    joints = None
+    if impedance.joint_resistance:
+        joints = JointHeat(resistance=impedance.joint_resistance, mass=JOINT_MASS, surfaces=(_lugs(),))
     return machine_network(
         primary=_winding(case, primary, blocks_of(blocks, "primary")),
         secondary=_winding(case, secondary, blocks_of(blocks, "secondary")),
@@ -94,14 +105,18 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
         for block in blocks
     )
     at_once = core.parallel_primaries if blocks[0].winding == "primary" else 1
-    in_cable = winding.conductor.cable is not None
+    in_cable, height = winding.conductor.cable is not None, max(block.height for block in blocks)
     return WindingHeat(
         mass=state.mass,
         metal=metal(winding.material),
         resistance=state.resistance,
         conductor_area=at_once
         * min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
-        surfaces=(Surface(area=outside, length=max(block.height for block in blocks), lie=Lie.VERTICAL),),
+        surfaces=(
+            Surface(
+                area=outside, length=max(block.height for block in blocks), lie=Lie.VERTICAL, emissivity=EMISSIVITY
+            ),
+        ),
         core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
         ac_factor=state.ac_ratio,
@@ -109,9 +124,15 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
     )
 
 
+def _lugs() -> Surface:
+    """Return the surface that lugs, bars and jaws of bare copper must have."""
+    area = 2 * (JOINT_MASS / metal("copper").density) / LUGS["thickness"]
+    return Surface(area=area, length=LUGS["height"], lie=Lie.VERTICAL, emissivity=LUGS["emissivity"])
+
+
 def _core_surfaces(core: AnyCore) -> tuple[Surface, ...]:
     """Return the core's free faces; two cores' faces towards each other give nothing off."""
-    return box_surfaces(core.overall_width, core.overall_height, core.frame.iron_depth)
+    return box_surfaces(core.overall_width, core.overall_height, core.frame.iron_depth, emissivity=EMISSIVITY)
 
 
 def _copies(case: Case, block: Block) -> int:

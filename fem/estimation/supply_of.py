@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from math import pi
 
+from fem.assumptions import assumed
 from fem.design.mains import Mains
 from fem.mains.devices import Device, Type
 from fem.mains.supply import SupplyImpedance, impedance_from_dip, run_impedance
 
-REFERENCE_IMPEDANCE = (0.40, 0.25)
+REFERENCE_IMPEDANCE = (assumed("resistance of the supply").typical, assumed("reactance of the supply").typical)
 """Resistance and reactance [ohm] at 50 Hz of a public single-phase supply, line plus neutral: the reference impedance
-of IEC TR 60725 (from memory). What is assumed where a job says nothing of the source."""
+of IEC TR 60725. What is assumed where a job says nothing of the source."""
 
 
 def supply_of(mains: Mains) -> SupplyImpedance:

@@ -7,20 +7,12 @@ from math import pi
 from fem.constants import REFERENCE_TEMPERATURE, ROOM
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries
-from fem.heat.surface import Lie, Surface, jacket_coat, pieces_surface
+from fem.heat.surface import Lie, Surface, jacket_coat
 from fem.materials.insulation import Insulation, insulation
 from fem.materials.metals import Metal, metal
 
 IRON_HEAT = 460.0
 """Specific heat of steel [J/(kg K)]: EN 1993-1-2:2005, clause 3.4.1.2, at 50 degC."""
-WINDING_TO_CORE = 40.0
-"""Heat through bobbin, insulation and air left between winding and leg [W/(m^2 K)]. Common practice, no source."""
-WINDING_TO_CORE_BAND = (15.0, 100.0)
-"""From a loose bobbin to a winding soaked in varnish [W/(m^2 K)]. Common practice, no source."""
-WINDING_TO_WINDING = 15.0
-"""Heat from winding to winding across barrier and cable jacket [W/(m^2 K)]. Common practice, no source."""
-WINDING_TO_WINDING_BAND = (5.0, 50.0)
-"""[W/(m^2 K)]. Common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -74,6 +66,8 @@ class LeadHeat:
         Over the strands, over the jacket [m].
     resistance
         D.c., at 20 degC [ohm].
+    jacket_conductivity, emissivity
+        Of the jacket [W/(m K)], [-].
     insulation
         Of the jacket.
     """
@@ -84,6 +78,8 @@ class LeadHeat:
     bare_diameter: float
     outside_diameter: float
     resistance: float
+    jacket_conductivity: float
+    emissivity: float
     insulation: Insulation = insulation("EPR welding cable")  # noqa: RUF009
 
 
@@ -93,11 +89,10 @@ class JointHeat:
 
     resistance: float
     mass: float
-    surfaces: tuple[Surface, ...] = ()
-    """As `pieces_surface` where left out."""
+    surfaces: tuple[Surface, ...]
 
 
-def box_surfaces(width: float, height: float, depth: float, *, emissivity: float = 0.9) -> tuple[Surface, ...]:
+def box_surfaces(width: float, height: float, depth: float, *, emissivity: float) -> tuple[Surface, ...]:
     """Return the free faces of a standing block such as the core: four sides and the top; the foot stands on a bench.
 
     Parameters
@@ -123,8 +118,8 @@ def machine_network(
     leads: Sequence[LeadHeat] = (),
     joints: JointHeat | None = None,
     facing_area: float = 0.0,
-    winding_to_core: float = WINDING_TO_CORE,
-    winding_to_winding: float = WINDING_TO_WINDING,
+    winding_to_core: float,
+    winding_to_winding: float,
     ambient: float = ROOM,
 ) -> Network:
     """Build the heat network of a machine.
@@ -144,7 +139,8 @@ def machine_network(
     facing_area
         Of the two windings against each other [m^2].
     winding_to_core, winding_to_winding
-        [W/(m^2 K)]; see the bands given beside the defaults.
+        Heat through bobbin, insulation and air left between winding and leg, and from winding to winding across
+        barrier and jacket [W/(m^2 K)].
     ambient
         Of air, walls and floor [K].
 
@@ -193,7 +189,7 @@ def machine_network(
                 carries=Carries.SECONDARY,
                 resistance=joints.resistance,
                 temperature_coefficient=0.0,
-                surfaces=joints.surfaces or (pieces_surface(joints.mass / metal("copper").density),),
+                surfaces=joints.surfaces,
             )
         )
         # A joint on the winding's own end is bolted to it: half a turn's length is not known here, 10 mm of bar is.
@@ -225,7 +221,8 @@ def _lead(name: str, lead: LeadHeat) -> Node:
         area=pi * lead.outside_diameter * lead.length,
         length=lead.outside_diameter,
         lie=Lie.HORIZONTAL_CYLINDER,
-        coat=jacket_coat(lead.bare_diameter, lead.outside_diameter),
+        coat=jacket_coat(lead.bare_diameter, lead.outside_diameter, lead.jacket_conductivity),
+        emissivity=lead.emissivity,
     )
     return Node(
         name=name,

@@ -15,12 +15,6 @@ from fem.heat.convection import (
 )
 from fem.materials.air import conductivity, density, heat_capacity, viscosity
 
-PIECE_THICKNESS, PIECE_HEIGHT = 6e-3, 50e-3
-"""Of lugs, bars and jaws [m]. Common practice, no source."""
-PIECE_EMISSIVITY = 0.6
-"""Of handled, darkened copper [-], between polished 0.03 and black oxide 0.8 (Incropera and DeWitt, table A.11, from
-memory). Common practice, no source."""
-
 
 class Lie(Enum):
     """How a surface lies in the air."""
@@ -44,7 +38,7 @@ class Surface:
     lie
         In the air.
     emissivity
-        (...,) [-], within 0 and 1. Painted, varnished, oxidised or rubber surfaces: 0.9, common practice, no source.
+        (...,) [-], within 0 and 1.
     coat
         (...,) thermal resistance of what covers the metal, times area [K m^2/W], >= 0; see `jacket_coat`.
 
@@ -57,7 +51,7 @@ class Surface:
     area: float | Floats
     length: float | Floats
     lie: Lie
-    emissivity: float | Floats = 0.9
+    emissivity: float | Floats
     coat: float | Floats = 0.0
 
     def __post_init__(self) -> None:
@@ -69,19 +63,7 @@ class Surface:
             raise ValueError(msg)
 
 
-def pieces_surface(volume: float | Floats) -> Surface:
-    """Return the surface that lugs, bars and jaws of bare copper must have: both faces of pieces 6 mm thick.
-
-    Parameters
-    ----------
-    volume
-        (...,) of the metal [m^3], > 0.
-    """
-    area = 2 * volume / PIECE_THICKNESS
-    return Surface(area=area, length=PIECE_HEIGHT, lie=Lie.VERTICAL, emissivity=PIECE_EMISSIVITY)
-
-
-def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductivity: float = 0.25) -> Floats:
+def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductivity: float) -> Floats:
     """Return the resistance of a cable's jacket, times its outer area, (...,) [K m^2/W].
 
     Parameters
@@ -89,7 +71,7 @@ def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductiv
     bare_diameter, outside_diameter
         (...,) d and D [m].
     conductivity
-        k of the jacket [W/(m K)]; rubber and PVC 0.17 to 0.3, from memory.
+        k of the jacket [W/(m K)].
 
     Raises
     ------

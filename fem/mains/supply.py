@@ -6,12 +6,13 @@ from functools import cache
 from math import inf, pi, sqrt
 
 from fem.arrays import not_negative, positive
+from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
 from fem.materials.metals import metal
 from geometries.described.tables import table_rows
 
-RUN_REACTANCE = 0.08e-3
-"""Reactance of one core of an installation cable at 50 Hz [ohm/m]: IEC 60364-5-52, annex G (from memory)."""
+RUN_REACTANCE = assumed("reactance of a cable run").typical
+"""Reactance of one core of an installation cable at 50 Hz [ohm/m]: IEC 60364-5-52, annex G."""
 
 
 class Stranding(Enum):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fem.assumptions import assumed
 from fem.constants import ZERO_CELSIUS
 from fem.design.transformer import Design
 from fem.digits import brief
@@ -13,8 +14,8 @@ from fem.trust.caution import Caution
 
 INSULATION_END = 433.15
 """Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: BS 7671, table 54.2."""
-LONGEST_BURST = 120.0
-"""Heating slower than this [s] is not warned of: the heat escapes meanwhile. Common practice, no source."""
+LONGEST_BURST = assumed("slow heating").typical
+"""Heating slower than this [s] is not warned of: the heat escapes meanwhile."""
 
 
 def heats_fast(

@@ -6,6 +6,7 @@ from math import pi, sqrt
 
 import numpy as np
 
+from fem.assumptions import assumed
 from fem.characteristics.resistance.thin import THIN, wire_loss
 from fem.characteristics.resistance.windings import THICK_BAND
 from fem.constants import MU0
@@ -20,8 +21,8 @@ from geometries.windings.winding import Winding
 CROWDING = 1.1
 """Flux density at a sheet's faces over its mean from which the static fields are worth a word [-]: sheet of 1.6 skin
 depths. Mains frequency and the sheets made for it keep below; where the two are equal it is 1.019."""
-LOSS_DATA_END, LOSS_TRUSTED = 1.5, 1.8
-"""Flux density at which the grades' loss figures end, and up to which going on is common practice, no source [T]."""
+LOSS_DATA_END, LOSS_TRUSTED = 1.5, assumed("flux density of trusted loss").typical
+"""Flux density at which the grades' loss figures end, and up to which they are carried on without a word [T]."""
 LOSS_FREQUENCIES = (45.0, 65.0)
 """Between these [Hz] a loss known at one frequency tells that at another within 10 %; see `CoreLoss.of_guarantee`."""
 

@@ -28,12 +28,15 @@ class Joint(Enum):
     WELDED = "welded"
 
 
+STACKING_FACTOR = 0.95
+"""Iron in the depth of a stack where it was not measured [-]."""
+
 TYPICAL_GAP = {
     Joint.BUTT: (0.05e-3, 0.10e-3, 0.15e-3),
     Joint.INTERLEAVED: (0.02e-3, 0.03e-3, 0.05e-3),
     Joint.WELDED: (0.05e-3, 0.10e-3, 0.15e-3),
 }
-"""Low, typical and high gap per crossing [m]: common practice, no source. Interleaved: the equivalent gap."""
+"""Low, typical and high gap per crossing [m]. Interleaved: the equivalent gap."""
 
 
 class Primaries(Enum):
@@ -110,7 +113,7 @@ class StackedCore(Description):
     window_width: Size
     window_height: Size
     stack_depth: Size
-    stacking_factor: Annotated[Fraction, Between(0.8, 1.0, "")] = 0.95
+    stacking_factor: Annotated[Fraction, Between(0.8, 1.0, "")] = STACKING_FACTOR
     joint: Joint
     joint_gap: Annotated[Length, Between(1e-6, 5e-3, "m")] = 1e-4
     leg_gap: Annotated[Length, Between(10e-6, 20e-3, "m")] | None = None

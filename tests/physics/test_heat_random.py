@@ -24,6 +24,8 @@ from tests.support.circuits import straight_circuit
 
 HOUR = 3600.0
 
+LUGS = Surface(area=0.01, length=0.05, lie=Lie.VERTICAL, emissivity=0.6)
+
 
 def random_machine(seed: int) -> Network:
     """Return an invented machine of 0.1 to 10 kVA: thin leads or thick ones or none, joints good and bad."""
@@ -31,7 +33,9 @@ def random_machine(seed: int) -> Network:
     size = 10 ** rng.uniform(-0.5, 0.5)  # of lengths, a machine of 5 kg of iron being 1
 
     def winding(resistance: float) -> WindingHeat:
-        ends = Surface(area=0.02 * size**2, length=0.03 * size, lie=Lie.VERTICAL, coat=rng.uniform(0, 0.02))
+        ends = Surface(
+            area=0.02 * size**2, length=0.03 * size, lie=Lie.VERTICAL, emissivity=0.9, coat=rng.uniform(0, 0.02)
+        )
         return WindingHeat(
             mass=rng.uniform(0.4, 2.0) * size**3,
             metal=metal(str(rng.choice(["copper", "aluminium"]))),
@@ -52,14 +56,20 @@ def random_machine(seed: int) -> Network:
         bare_diameter=bare,
         outside_diameter=bare + rng.uniform(1e-3, 5e-3),
         resistance=1.8e-8 * length / area,
+        jacket_conductivity=0.25,
+        emissivity=0.9,
     )
     return machine_network(
         primary=winding(1.0),
         secondary=winding(3e-4),
         core_mass=5.0 * size**3,
-        core_surfaces=box_surfaces(0.12 * size, 0.1 * size, 0.05 * size),
+        core_surfaces=box_surfaces(0.12 * size, 0.1 * size, 0.05 * size, emissivity=0.9),
+        winding_to_core=40.0,
+        winding_to_winding=15.0,
         leads=[lead] if rng.random() < 0.8 else [],
-        joints=JointHeat(resistance=10 ** rng.uniform(-5, -2.5), mass=0.3) if rng.random() < 0.8 else None,
+        joints=JointHeat(resistance=10 ** rng.uniform(-5, -2.5), mass=0.3, surfaces=(LUGS,))
+        if rng.random() < 0.8
+        else None,
         facing_area=rng.uniform(0.0, 0.01) * size**2,
         ambient=rng.uniform(263.0, 313.0),
     )
@@ -108,6 +118,8 @@ def test_a_part_that_others_heat_is_held_against_what_they_do() -> None:
         bare_diameter=0.011,
         outside_diameter=0.016,
         resistance=7.5e-5,
+        jacket_conductivity=0.25,
+        emissivity=0.9,
     )
     winding = WindingHeat(
         mass=2.0, metal=metal("copper"), resistance=1e-4, conductor_area=140e-6, surfaces=(), core_area=0.02
@@ -116,9 +128,11 @@ def test_a_part_that_others_heat_is_held_against_what_they_do() -> None:
         primary=winding,
         secondary=winding,
         core_mass=5.0,
-        core_surfaces=box_surfaces(0.1, 0.1, 0.05),
+        core_surfaces=box_surfaces(0.1, 0.1, 0.05, emissivity=0.9),
+        winding_to_core=40.0,
+        winding_to_winding=15.0,
         leads=[lead],
-        joints=JointHeat(resistance=3e-3, mass=3.0),
+        joints=JointHeat(resistance=3e-3, mass=3.0, surfaces=(LUGS,)),
     )
     part = burst(network, Phase(duration=1.0, secondary_current=900.0)).parts["lead 1"]
     alone = Network(nodes=(network.nodes[network.index("lead 1")],), ambient=network.ambient)

@@ -5,9 +5,10 @@ from math import hypot, pi, sqrt
 import numpy as np
 import pytest
 
+from fem.assumptions import assumed
 from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
-from fem.circuit.losses import BUILDING_FACTORS, CoreBuild, SeparatedLoss
+from fem.circuit.losses import SeparatedLoss
 from fem.circuit.time.connection import OPEN
 from fem.circuit.time.first_peaks import first_peaks
 from fem.circuit.time.switch_on import switch_on
@@ -146,7 +147,7 @@ def test_separated_loss_of_sheet() -> None:
 
 def test_building_factors_hold_the_published_ones() -> None:
     # S. Qureishi, TRAFOSEM 2008: 1.08 to 1.35 for stacked cores; S. Zurek, Encyclopedia Magnetica: 1.15 typical.
-    low, high = BUILDING_FACTORS[CoreBuild.INTERLEAVED]
+    low, high = assumed("building factor, interleaved").band
     assert low <= 1.08
     assert high >= 1.35
     assert low < 1.15 < high

@@ -25,9 +25,16 @@ from geometries.described.tables import table_rows
 
 COPPER = metal("copper")
 LEAD = LeadHeat(
-    length=0.8, metal=COPPER, conductor_area=50e-6, bare_diameter=9e-3, outside_diameter=13e-3, resistance=3e-4
+    length=0.8,
+    metal=COPPER,
+    conductor_area=50e-6,
+    bare_diameter=9e-3,
+    outside_diameter=13e-3,
+    resistance=3e-4,
+    jacket_conductivity=0.25,
+    emissivity=0.9,
 )
-ENDS = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
+ENDS = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL, emissivity=0.9)
 
 
 def winding(area: float) -> WindingHeat:
@@ -39,9 +46,11 @@ def machine(**changes: object) -> Network:
         "primary": winding(2e-6),
         "secondary": winding(50e-6),
         "core_mass": 5.0,
-        "core_surfaces": box_surfaces(0.1, 0.1, 0.05),
+        "core_surfaces": box_surfaces(0.1, 0.1, 0.05, emissivity=0.9),
+        "winding_to_core": 40.0,
+        "winding_to_winding": 15.0,
         "leads": [LEAD, LEAD],
-        "joints": JointHeat(resistance=1e-4, mass=0.2),
+        "joints": JointHeat(resistance=1e-4, mass=0.2, surfaces=(ENDS,)),
     }
     return machine_network(**(parts | changes))
 
@@ -91,8 +100,8 @@ def test_current_density_is_current_over_area() -> None:
 
 
 def test_coat_carries_what_its_surface_gives_off() -> None:
-    bare = Surface(area=0.03, length=0.013, lie=Lie.HORIZONTAL_CYLINDER)
-    coated = replace(bare, coat=jacket_coat(9e-3, 13e-3))
+    bare = Surface(area=0.03, length=0.013, lie=Lie.HORIZONTAL_CYLINDER, emissivity=0.9)
+    coated = replace(bare, coat=jacket_coat(9e-3, 13e-3, 0.25))
     heat = float(heat_flow(coated, 350.0, 298.15))
     outside = 350.0 - heat / bare.area * coated.coat
     assert float(heat_flux(coated, outside, 298.15)) * bare.area == pytest.approx(heat, rel=1e-9)
@@ -135,7 +144,7 @@ def test_a_block_of_designs_is_its_members() -> None:
         adiabatic_time(COPPER, density, 300.0, ends),
         adiabatic_current(COPPER, area, 300.0, ends, 2.0),
         equivalent_current(density, share, area),
-        jacket_coat(bare, over),
+        jacket_coat(bare, over, 0.25),
         free_film(ends, air, bare),
         *(heat_flow(surface, ends, air) for surface in surfaces),
         *(heat_flux(surface, ends, air) for surface in surfaces),
@@ -147,7 +156,7 @@ def test_a_block_of_designs_is_its_members() -> None:
             adiabatic_time(COPPER, density[i], 300.0, end),
             adiabatic_current(COPPER, area[i], 300.0, end, 2.0),
             equivalent_current(density[i], share[i], area[i]),
-            jacket_coat(bare[i], over[i]),
+            jacket_coat(bare[i], over[i], 0.25),
             free_film(end, air[i], bare[i]),
             *(heat_flow(surface, end, air[i]) for surface in alone),
             *(heat_flux(surface, end, air[i]) for surface in alone),
@@ -195,9 +204,9 @@ ONE = Network(nodes=(NODE,))
         (lambda: Network(nodes=(NODE, NODE)), "got a, a"),
         (lambda: Network(nodes=(NODE,), ambient=25.0), "got 25.0"),
         (lambda: Network(nodes=(NODE,), links=(Link(first="a", second="c", conductance=1.0),)), "names 'c'"),
-        (lambda: Surface(area=-1.0, length=1.0, lie=Lie.VERTICAL), "area .* got -1.0"),
+        (lambda: Surface(area=-1.0, length=1.0, lie=Lie.VERTICAL, emissivity=0.9), "area .* got -1.0"),
         (lambda: Surface(area=1.0, length=1.0, lie=Lie.VERTICAL, emissivity=1.2), "got 1.2"),
-        (lambda: jacket_coat(2e-3, 1e-3), "0.002"),
+        (lambda: jacket_coat(2e-3, 1e-3, 0.25), "0.002"),
         (lambda: march(ONE, []), "got 0"),
         (lambda: march(ONE, [Phase(duration=inf)]), "got inf"),
         (lambda: march(ONE, [Phase(duration=1.0)], [300.0, 300.0]), r"\(2,\)"),

@@ -26,8 +26,10 @@ def small_machine() -> Network:
         bare_diameter=9e-3,
         outside_diameter=13e-3,
         resistance=4e-4,
+        jacket_conductivity=0.25,
+        emissivity=0.9,
     )
-    end = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL)
+    end = Surface(area=0.02, length=0.03, lie=Lie.VERTICAL, emissivity=0.9)
     winding = WindingHeat(
         mass=1.0, metal=metal("copper"), resistance=1.2, conductor_area=2e-6, core_area=0.02, surfaces=(end,)
     )
@@ -35,9 +37,11 @@ def small_machine() -> Network:
         primary=winding,
         secondary=replace(winding, resistance=4e-4),
         core_mass=5.0,
-        core_surfaces=box_surfaces(0.1, 0.1, 0.05),
+        core_surfaces=box_surfaces(0.1, 0.1, 0.05, emissivity=0.9),
+        winding_to_core=40.0,
+        winding_to_winding=15.0,
         leads=[lead],
-        joints=JointHeat(resistance=2e-4, mass=0.1),
+        joints=JointHeat(resistance=2e-4, mass=0.1, surfaces=(end,)),
     )
 
 

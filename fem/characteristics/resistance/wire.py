@@ -15,7 +15,7 @@ from fem.constants import MU0
 from fem.field.harmonic.problem import skin_depth
 
 STRAND_DIAMETER = 0.51e-3
-"""Of the strands of flexible cable, class 5, from 50 mm2 up [m]. IEC 60228:2004, table 3, from memory."""
+"""Of the strands of flexible cable, class 5, from 50 mm2 up [m]. IEC 60228:2004, table 3."""
 
 
 def round_wire_ratio(radius: float, conductivity: float, frequency: float) -> float:

@@ -1,15 +1,16 @@
-"""What the tool knows by name, as tables: steels, conductors, laminations, metals, work pieces, and its own results."""
+"""What the tool knows by name, what it assumes, and its own results, as tables."""
 
 from __future__ import annotations
 
-from math import isfinite
+from math import isfinite, isnan
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.assumptions import Assumption, assumptions
 from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
-from fem.digits import digits
+from fem.digits import brief, digits
 from fem.estimation.stations.in_order import STATIONS
 from fem.materials.metals import metal, metal_names
 from fem.materials.steel import steel, steel_names
@@ -26,6 +27,9 @@ GAUGES = (
     *(("cable", gauge) for gauge in ("6", "4", "2", "1/0", "2/0", "4/0")),
 )
 """Gauges shown, as solid wire and as cable: any other may be given."""
+
+SCALES = {"1": (1.0, ""), "m": (1e3, " mm"), "A/m2": (1e-6, " A/mm2")}
+"""Units [SI] that are read more easily in others, and by what factor."""
 
 
 def steels() -> RenderableType:
@@ -127,10 +131,34 @@ def results() -> Table:
     return table
 
 
+def assumed_figures() -> RenderableType:
+    """List the figures that stand in for what nobody measured, and below what is known of them."""
+    table = _table("assumption", "figure", "enters", "how sure")
+    for row in assumptions().values():
+        _row(table, row.name, figure(row), row.enters, row.status)
+    sources = (f"{row.name}: {row.source}" for row in assumptions().values() if row.source)
+    return Group(table, Text(), *map(Text, sources))
+
+
+def figure(row: Assumption) -> str:
+    """Return the typical figure of a row and its band with their unit, as "0.1 mm (0.05 to 0.15 mm)"."""
+    largest = row.typical if isnan(row.high) else row.high
+    factor, unit = SCALES.get(row.unit, (1.0, f" {row.unit}"))
+    offset = 0.0
+    if row.unit == "K":
+        offset, unit = -ZERO_CELSIUS, " degC"
+    elif row.unit.startswith("ohm") and largest < 0.1:
+        factor, unit = (1e3, f" m{row.unit}") if largest >= 1e-3 else (1e6, f" u{row.unit}")
+    typical, low, high = (brief(factor * value + offset) for value in (row.typical, row.low, row.high))
+    if isnan(row.low):
+        return f"{typical}{unit}"
+    return f"{low} to {high}{unit}" if isnan(row.typical) else f"{typical}{unit} ({low} to {high}{unit})"
+
+
 def _table(*headings: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold")
     for index, heading in enumerate(headings):
-        words = heading in {"source", "note", "surfaces", "unit", "what it is"}
+        words = heading in {"source", "note", "surfaces", "unit", "what it is", "enters", "how sure"}
         table.add_column(Text(heading), justify="left" if index == 0 or words else "right", no_wrap=index == 0)
     return table
 

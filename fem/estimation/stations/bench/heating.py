@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fem.assumptions import assumed
 from fem.constants import ROOM, ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case
@@ -15,13 +16,12 @@ from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, one
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
 from fem.estimation.stations.station import Station
 from fem.estimation.working import SHORT
-from fem.heat.machine import WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND
 from fem.heat.network import Network
 from fem.quantity import Band, Unknown, of
 from fem.trust.caution import Caution
 
-BURNS_IN_A_MINUTE = 324.15
-"""Temperature of bare metal [K] that burns skin within a minute: ISO 13732-1 (from memory)."""
+BURNS_IN_A_MINUTE = assumed("burn within a minute").typical
+"""Temperature of bare metal [K] that burns skin within a minute: ISO 13732-1."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,10 +65,11 @@ def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
     if duty is None or isinstance(found.duty, Unknown):
         return {}
     shares = [found.duty.allowed_share]
-    for to_core, to_winding in zip(WINDING_TO_CORE_BAND, WINDING_TO_WINDING_BAND, strict=True):
+    to_cores, to_windings = assumed("winding to core").band, assumed("winding to winding").band
+    for to_core, to_winding in zip(to_cores, to_windings, strict=True):
         network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
         shares.append(allowed_duty(case, network, duty).share)
-    low, high = WINDING_TO_CORE_BAND
+    low, high = to_cores
     why = f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice"
     return {"duty.allowed_share": Band(low=min(shares), high=max(shares), why=why)}
 

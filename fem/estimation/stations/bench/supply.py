@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import inf, isfinite
 
+from fem.assumptions import assumed
 from fem.design.mains import Mains
 from fem.digits import brief
 from fem.estimation.case import Case
@@ -27,8 +28,8 @@ SLOW_TRIP = (
     (7200.0, "trips it within two hours"),
 )
 """Time [s] within which a breaker has opened for certain, and how that is said."""
-HIGH_IDLE_SHARE = 0.25
-"""Share of the breaker's rating above which an idle current is worth a word [-]: common practice, no source."""
+HIGH_IDLE_SHARE = assumed("high idle current").typical
+"""Share of the breaker's rating above which an idle current is worth a word [-]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fem.assumptions import assumed
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
@@ -20,14 +21,14 @@ from fem.work.burst import heat, settle, work_piece_line
 from fem.work.contacts import spot_temperature
 from fem.work.run import HeatingRun, milestones
 
-CONTACTS = (0.5, 2.0)
-"""What a contact closed anew may have of the resistance it had before [-]: common practice, no source."""
+CONTACTS = assumed("contact closed anew").band
+"""What a contact closed anew may have of the resistance it had before [-]."""
 LONGER = 3.0
 """How much longer than the burst the current is left on to find when the target is reached."""
 BAND_TOLERANCE = 0.5
 """Estimated error of one time step [K] where a band is looked for."""
-CONTACT_SOFTENS = 1000.0
-"""Inside a contact [K] above which steel softens and copper is near melting: common practice, no source."""
+CONTACT_SOFTENS = assumed("softening in a contact").typical
+"""Inside a contact [K] above which steel softens and copper is near melting."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,7 +8,7 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from fem.circuit.losses import BUILDING_FACTORS, CoreBuild
+from fem.assumptions import assumed
 from fem.circuit.steady.idle import idle as solve_idle
 from fem.circuit.steady.voltage_sweep import idle_curve, voltages_up_to
 from fem.constants import MU0
@@ -141,7 +141,7 @@ def _current_band(case: Case) -> Band:
 
 def _loss_band(design: Design, loss: float) -> Band:
     """The grade's figures are guaranteed maxima of strip; a built core adds to them."""
-    low, high = BUILDING_FACTORS[CoreBuild(design.core.joint.value)]
+    low, high = assumed(f"building factor, {design.core.joint.value}").band
     return Band(
         low=loss * LOWEST_SHARE * low,
         high=loss * high,

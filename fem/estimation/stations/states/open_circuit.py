@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fem.assumptions import assumed
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.stations.station import Station
 from fem.quantity import of
 from fem.trust.caution import Caution
 
-TOUCH_VOLTAGE = 25.0
-"""A.c. voltage [V] up to which bare parts may be touched where dry: IEC 60364-4-41, clause 414.4.5 (from memory)."""
+TOUCH_VOLTAGE = assumed("touch voltage").typical
+"""A.c. voltage [V] up to which bare parts may be touched where dry."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

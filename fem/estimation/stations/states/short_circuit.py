@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import ceil, isfinite, pi, sqrt
 
+from fem.assumptions import assumed
 from fem.characteristics.leakage.force import coil_forces, largest_forces
 from fem.characteristics.magnetising.shorted import shorted_flux
 from fem.characteristics.resistance.leads import pair_force_per_m
@@ -31,9 +32,8 @@ from fem.trust.caution import Caution
 from fem.trust.near_leads import near_leads
 from geometries.shapes.blocks import winding_names
 
-WINDING_FORCE, LEAD_FORCE = 100.0, 20.0
-"""Forces [N], [N/m] from which tying down is worth a sentence: a cable's own weight is some 10 N/m. Common practice,
-no source."""
+WINDING_FORCE, LEAD_FORCE = assumed("force between windings").typical, assumed("force between leads").typical
+"""Forces [N], [N/m] from which tying down is worth a sentence."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

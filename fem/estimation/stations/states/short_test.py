@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from fem.assumptions import assumed
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.short_circuit import ShortTest, short_test
@@ -20,9 +21,8 @@ class ChosenTest(ShortTest):
     chosen: str = of("", "why this current")
 
 
-DENSITY = 3e6
-"""Current density in the primary where no current is chosen [A/m2]: a small transformer's winding carries it for long.
-Common practice, no source."""
+DENSITY = assumed("current density of the short-circuit test").typical
+"""In the primary where no current is chosen [A/m2]: a small transformer's winding carries it for long."""
 SHARE = 0.5
 """At most so much of what the mains voltage drives, where no current is chosen [-]: the test then needs about half of
 that voltage, which leaves a variable transformer room on both sides."""
