@@ -112,11 +112,7 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
         resistance=state.resistance,
         conductor_area=at_once
         * min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
-        surfaces=(
-            Surface(
-                area=outside, length=max(block.height for block in blocks), lie=Lie.VERTICAL, emissivity=EMISSIVITY
-            ),
-        ),
+        surfaces=(Surface(area=outside, length=height, lie=Lie.VERTICAL, emissivity=EMISSIVITY),),
         core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
         ac_factor=state.ac_ratio,
