@@ -180,7 +180,7 @@ class System:
         found, by_enthalpy = np.empty((6, n)), np.empty((6, n))
         for stretch in self.stretches:
             found[:, stretch.part], by_enthalpy[:, stretch.part] = stretch.lookup.at(y[1:-1][stretch.part])
-        now, slope = Columns(*found), Columns(*by_enthalpy)
+        now, slope = Columns._make(found), Columns._make(by_enthalpy)
         ohms, ohms_slope, ohms_by_current = self._ohms(now, slope, current)
         square = current * current
 
