@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.resources import as_file
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,14 +21,13 @@ def read(job: Path | None, quiet: bool) -> Design:
     """
     from fem.design.job import read_job
     from fem.design.tables import JobError
-    from fem.examples import example as job_file
+    from fem.examples import example_design
 
     try:
         if job is not None:
             return read_job(job)
         if not quiet:
             say(f"{PROGRAM}: no job file given, so the built-in example is estimated; rewound example prints it")
-        with as_file(job_file()) as path:
-            return read_job(path)
+        return example_design()
     except JobError as error:
         raise Refused(str(error)) from None

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
+from importlib.resources import as_file, files
 from importlib.resources.abc import Traversable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fem.design.transformer import Design
 
 BUILT_IN = "bandsaw_brazing"
 """The job that is estimated where none is given."""
@@ -30,3 +34,17 @@ def example(name: str = BUILT_IN) -> Traversable:
         msg = f'no example "{name}"; there is {", ".join(example_names())}'
         raise UnknownExample(msg)
     return files("fem.examples") / f"{name}.toml"
+
+
+def example_design(name: str = BUILT_IN) -> Design:
+    """Read an example's job.
+
+    Raises
+    ------
+    UnknownExample
+        If there is none of that name; the message lists the names.
+    """
+    from fem.design.job import read_job
+
+    with as_file(example(name)) as path:
+        return read_job(path)

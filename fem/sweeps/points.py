@@ -8,7 +8,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from time import monotonic
 from typing import Any
 
-from fem.design.transformer import Design, as_given
 from fem.estimation.parts import Part
 from fem.sweeps.axes import Point, job_at
 from fem.sweeps.rows.store import Row
@@ -76,12 +75,6 @@ def _here(tasks: Iterable[Task]) -> Iterator[list[Row]]:
             yield found
             raise
         yield found
-
-
-def of_designs(designs: Iterable[Design]) -> Iterator[tuple[Point, Mapping[str, Any]]]:
-    """Yield designs as `sweep` takes them; the point is a design's number among them."""
-    for number, design in enumerate(designs):
-        yield {"design": number}, as_given(design)
 
 
 def _tasks(

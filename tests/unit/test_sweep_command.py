@@ -11,7 +11,7 @@ from fem.cli import run
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.one_design import estimate
-from fem.sweeps import points as sweep
+from fem.sweeps import designs
 from fem.sweeps.rows import keeping
 from fem.sweeps.workers import task
 
@@ -155,10 +155,13 @@ def test_the_reverse_question_agrees_with_the_straight_one(capsys: pytest.Captur
 
 def test_designs_made_in_python_are_swept_too() -> None:
     design = read_job(EXAMPLE)
-    variants = [design, design.vary("leads.length", 2.0)]
-    found = [row for chunk in sweep.sweep(sweep.of_designs(variants)) for row in chunk]
-    assert [row.point for row in found] == [{"design": 0}, {"design": 1}]
-    for row, variant in zip(found, variants, strict=True):
+    found = designs.sweep(design, {"leads.length": ["1.2 m", 2.0, -1.0]})
+    assert [row.point["leads.length"] for row in found] == ["1.2 m", 2.0, -1.0]
+    assert [row.status.value for row in found] == ["done", "done", "refused"]
+    for row in found[:2]:
+        variant = design.vary("leads.length", row.point["leads.length"])
         whole = task.flat(estimate(variant, wanted=frozenset(), characteristics=task._kept()).to_dict())
         assert dict(row.results) == whole
+    with pytest.raises(KeyError, match="no key"):
+        designs.sweep(design, {"leads.colour": ["red"]})
     json.dumps([dict(row.results) for row in found], allow_nan=False)

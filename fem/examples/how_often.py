@@ -1,0 +1,53 @@
+"""How long may one burst be, and how much of the time may the current flow when they are repeated all day?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import fem
+
+
+def main(*, on_time: float = 1.5, off_time: float = 60.0, picture: Path | None = None) -> tuple[float, float]:
+    """Let the shop's transformer braze one blade after the other.
+
+    Parameters
+    ----------
+    on_time, off_time
+        Of each burst, and between two [s].
+    picture
+        Where to draw how long a burst may be against the resistance it works into, cold machine.
+
+    Returns
+    -------
+    float
+        Longest single burst into the load, working life kept [s].
+    float
+        Share of the time in which the current may flow, bursts repeated at that period [-].
+
+    Raises
+    ------
+    ValueError
+        If either is not known.
+    """
+    design = fem.example_design().vary("duty.on_time", on_time).vary("duty.off_time", off_time)
+    kept = fem.Kept()
+
+    def asked(resistance: float | None = None) -> tuple[float, float]:
+        one = design if resistance is None else design.vary("load.resistance", resistance)
+        found = fem.estimate(one, wanted={fem.Part.HEATING}, characteristics=kept)
+        heating = found.heating
+        if heating and heating.loaded and heating.loaded.longest and heating.duty and heating.duty.allowed_share:
+            return heating.loaded.longest, heating.duty.allowed_share
+        raise ValueError("; ".join(f"{key}: {reason}" for key, reason in found.reasons.items() if "heating" in key))
+
+    found = asked()
+    if picture is not None:
+        from fem.examples.drawing import draw
+
+        points = [(1e3 * load, asked(load)[0]) for load in (0.5e-3, 1.0e-3, 1.5e-3, 2.0e-3)]
+        draw(picture, points, (1.5, found[0]), across="load [mohm]", along="longest burst [s]")
+    return found
+
+
+if __name__ == "__main__":
+    print("{:.0f} s at once, {:.1%} of the time all day".format(*main()))
