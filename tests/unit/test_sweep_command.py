@@ -110,7 +110,7 @@ def test_another_curve_in_the_same_file_is_another_point(tmp_path: Path) -> None
         (["--vary", "leads.length=1:2m", "--find", "a=1"], "give both"),
         (["--find", "a=1", "--along", "leads.length=2:1m"], "expected key=least:greatest"),
         (["--find", "a=1", "--along", "leads.length=1:2m", "--vary", "leads.length=1:2m"], "varied too"),
-        (["--vary", "leads.length=1:2m", "--sort", "idle.current"], "did you mean idle.current_rms_A"),
+        (["--vary", "leads.length=1:2m", "--sort", "idle.current"], 'did you mean "idle.current_rms_A"'),
     ],
 )
 def test_one_clear_line_and_exit_code_2(arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
