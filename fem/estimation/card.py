@@ -16,7 +16,7 @@ from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Characterise, solve_characteristics
-from fem.estimation.network import separated_loss
+from fem.estimation.inputs.circuit import separated_loss
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import of
 from fem.threads import one_thread

@@ -24,11 +24,11 @@ from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
-from fem.estimation.network import Windings, circuit_of, coupled, knee_of, winding_states
+from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, knee_of, winding_states
+from fem.estimation.inputs.work import work_of
+from fem.estimation.inputs.working import Working, working_of
 from fem.estimation.once import attempt, once
 from fem.estimation.parts import EVERYTHING, Part
-from fem.estimation.work_of import work_of
-from fem.estimation.working import Working, working_of
 from fem.quantity import NOT_ASKED, Unknown
 from fem.work.burst import heat, work_piece_line
 from fem.work.line import LoadLine

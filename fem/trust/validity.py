@@ -16,7 +16,7 @@ from fem.materials.loss import ASSUMED_CONDUCTIVITY, GRADED_FREQUENCY
 from fem.materials.steel import Steel, steel
 from fem.trust.caution import Caution
 from geometries.assembly.conductors import MOST_PLACED
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 CROWDING = 1.1
 """Flux density at a sheet's faces over its mean from which the static fields are worth a word [-]: sheet of 1.6 skin

@@ -15,7 +15,7 @@ from geometries.shapes.section import GRID, Region, Role, Section, Shape
 from geometries.windings.conductors import Conductor
 from geometries.windings.fit import MOST_NESTED
 from geometries.windings.nested import nest
-from geometries.windings.winding import TOLERANCE, Layers, Wound, lay
+from geometries.windings.turns import TOLERANCE, Layers, Wound, lay
 
 MOST_PLACED = MOST_NESTED
 """Conductors in one window that are placed one by one; more are better described by their block."""

@@ -13,7 +13,7 @@ from geometries.described.quantities import Between, Length, WholeNumber
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Part
-from geometries.windings.winding import TOLERANCE, ExtraTurns, Layers, Winding, Wound, lay
+from geometries.windings.turns import TOLERANCE, ExtraTurns, Layers, Winding, Wound, lay
 
 WindingName = Literal["primary", "secondary"]
 

@@ -9,7 +9,7 @@ from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Framed
 from geometries.windings.arrangement import Windings
 from geometries.windings.conductors import Conductor
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -14,7 +14,7 @@ from geometries.shapes.frame import Frame, Framed, overlap
 from geometries.windings.arrangement import Arrangement, Legs, Windings
 from geometries.windings.coils import Coil, coils_of
 from geometries.windings.nested import nest
-from geometries.windings.winding import TOLERANCE, lay
+from geometries.windings.turns import TOLERANCE, lay
 
 FILL_LIMIT = 0.40
 """Copper in the window that a hand-wound core rarely exceeds [-]."""

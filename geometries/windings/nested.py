@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, sqrt
 
-from geometries.windings.winding import TOLERANCE
+from geometries.windings.turns import TOLERANCE
 
 Site = tuple[float, float]
 

@@ -8,7 +8,7 @@ from math import pi, sqrt
 from typing import Any
 
 from fem.design.transformer import Design
-from fem.estimation.work_of import across
+from fem.estimation.inputs.work import across
 
 PERIODIC = 2e-3
 """Of time-domain states and of sums over sampled waves: they repeat to this from period to period."""

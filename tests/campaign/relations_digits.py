@@ -8,9 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from fem.estimation.fields.kept import Kept
+from fem.estimation.inputs.supply import supply_of
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
-from fem.estimation.supply_of import supply_of
 from fem.sweeps.axes import job_at
 from fem.sweeps.points import sweep
 from fem.sweeps.workers.task import flat

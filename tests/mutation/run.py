@@ -122,7 +122,7 @@ MUTATIONS = (
     ),
     *_both(
         "primary turns in the circuit",
-        "fem/estimation/network.py",
+        "fem/estimation/inputs/circuit.py",
         "primary_turns=design.windings.primary.net_turns /",
         "primary_turns=FACTOR * design.windings.primary.net_turns /",
         PATH,
@@ -136,7 +136,7 @@ MUTATIONS = (
     ),
     *_both(
         "mains voltage in the circuit",
-        "fem/estimation/network.py",
+        "fem/estimation/inputs/circuit.py",
         "voltage_rms=design.mains.voltage,",
         "voltage_rms=FACTOR * design.mains.voltage,",
         PATH,

@@ -8,10 +8,10 @@ import pytest
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
+from fem.estimation.inputs.supply import supply_of
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
-from fem.estimation.supply_of import supply_of
 from fem.heat.adiabatic import adiabatic_time
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal

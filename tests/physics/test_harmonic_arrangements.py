@@ -25,7 +25,7 @@ from geometries.cores.shunt import Shunt
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
 from geometries.windings.conductors import Conductor
-from geometries.windings.winding import ExtraTurns, Winding
+from geometries.windings.turns import ExtraTurns, Winding
 
 MM = 1e-3
 ROOM = 293.15

@@ -22,7 +22,7 @@ from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.conductors import Conductor
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 from tests.support.harmonic import losses_per_m
 from tests.support.needed import needed
 

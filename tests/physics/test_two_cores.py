@@ -16,7 +16,7 @@ from fem.constants import MU0
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.estimation.fields.source import solve_characteristics
-from fem.estimation.network import circuit_of, coupled, winding_states
+from fem.estimation.inputs.circuit import circuit_of, coupled, winding_states
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.quantity import Unknown

@@ -20,8 +20,8 @@ from fem.estimation.stations.states.half_wave import HalfWaveSupply
 from fem.estimation.stations.states.idle import Idle, VoltageSweep
 from fem.estimation.stations.states.load import LoadState
 from fem.estimation.stations.states.open_circuit import OpenCircuit
+from fem.estimation.stations.states.reduced_voltage import ChosenTest
 from fem.estimation.stations.states.short_circuit import ShortCircuit
-from fem.estimation.stations.states.short_test import ChosenTest
 from fem.estimation.stations.states.switch_on import SwitchOn
 from fem.field.static.model import SolvedField, build_model, solve_model
 from fem.materials.mixture import Reluctivity

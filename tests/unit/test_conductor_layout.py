@@ -13,7 +13,7 @@ from geometries.shapes.blocks import Block
 from geometries.shapes.section import Region, Role, Section, Shape
 from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.conductors import Conductor
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 

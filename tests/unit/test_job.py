@@ -21,7 +21,7 @@ from geometries.cores.shell import ShellCore
 from geometries.described.quantities import COMMON, FRACTION, Dimension, parse_quantity
 from geometries.windings.arrangement import Windings
 from geometries.windings.conductors import Conductor
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 EXAMPLE = (files("fem") / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
 MODELS = (Design, Mains, ShellCore, Windings, Winding, Conductor, Leads, Load, Limits)

@@ -14,7 +14,7 @@ from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.conductors import Conductor
 from geometries.windings.fit import fit
 from geometries.windings.nested import nest
-from geometries.windings.winding import Winding, lay
+from geometries.windings.turns import Winding, lay
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 

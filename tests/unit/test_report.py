@@ -22,7 +22,7 @@ from fem.digits import brief, digits
 from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 from fem.field.static.space import node_locations
 from fem.quantity import Unknown, declared, extended, of
 from fem.report.figures.drawing import draw, flux_density

@@ -14,7 +14,7 @@ from geometries.cores.shell import ShellCore
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
 from geometries.windings.conductors import Conductor
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 MM = 1e-3
 SHELL = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="some grade")

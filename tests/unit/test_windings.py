@@ -12,7 +12,7 @@ from geometries.cores.shell import ShellCore
 from geometries.described.faults import faults
 from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.fit import fit
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 CORE = ShellCore(
     leg_width="40 mm",

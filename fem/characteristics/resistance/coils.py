@@ -11,7 +11,7 @@ from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block, winding_names
 from geometries.windings.coils import Coil, coil_of
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ from fem.characteristics.resistance.wire import (
 )
 from fem.field.harmonic.problem import skin_depth
 from fem.materials.metals import metal
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 THIN = 1.0
 """Largest size of a conductor, in skin depths, for which the static field tells its loss."""

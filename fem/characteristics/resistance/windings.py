@@ -19,7 +19,7 @@ from fem.field.harmonic.problem import skin_depth
 from fem.materials.metals import metal
 from geometries.assembly.conductors import MOST_PLACED
 from geometries.shapes.blocks import Block, blocks_of, winding_names
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 EXCESS_BAND = 0.1
 """Relative band of the excess over 1: how exactly the conductors lie in their cells, and what their own currents do to

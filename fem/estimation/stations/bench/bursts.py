@@ -9,7 +9,7 @@ from math import isfinite
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.estimation.case import Case
-from fem.estimation.working import Working
+from fem.estimation.inputs.working import Working
 from fem.heat.burst import burst, continuous
 from fem.heat.coupled import circuit_at
 from fem.heat.network import CEILING, Network

@@ -9,13 +9,13 @@ from fem.assumptions import assumed
 from fem.constants import ROOM, ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.heat_network import heat_network
+from fem.estimation.inputs.heat import heat_network
+from fem.estimation.inputs.working import SHORT
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, one_burst, plugged_in
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
-from fem.estimation.stations.station import Station
-from fem.estimation.working import SHORT
+from fem.estimation.stations.section import Station
 from fem.heat.network import Network
 from fem.quantity import Band, Unknown, of
 from fem.trust.caution import Caution

@@ -8,7 +8,7 @@ from fem.circuit.time.switch_on import SwitchOn
 from fem.estimation.case import Case
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 
 
 def meters(case: Case) -> Meters:

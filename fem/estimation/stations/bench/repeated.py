@@ -13,9 +13,9 @@ from fem.design.duty import Duty
 from fem.design.pulses import Pulses
 from fem.errors import TooHot
 from fem.estimation.case import Case
+from fem.estimation.inputs.working import SHORT, Working
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.bursts import cold_circuit, named, too_hot
-from fem.estimation.working import SHORT, Working
 from fem.heat.coupled import Flow, HotCycle, hot_cycle, hot_duty
 from fem.heat.duty import Duty as AllowedDuty
 from fem.heat.duty import cool_down_time

@@ -10,10 +10,10 @@ from fem.assumptions import assumed
 from fem.design.mains import Mains
 from fem.digits import brief
 from fem.estimation.case import Case
+from fem.estimation.inputs.supply import devices_of, supply_of
 from fem.estimation.parts import Part
+from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.load import load
-from fem.estimation.stations.station import Station
-from fem.estimation.supply_of import devices_of, supply_of
 from fem.mains.devices import Device, Type, opening_times
 from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_peak
 from fem.mains.supply import prospective_current

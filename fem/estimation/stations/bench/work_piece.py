@@ -11,10 +11,10 @@ from fem.assumptions import assumed
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
+from fem.estimation.inputs.work import work_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
-from fem.estimation.work_of import work_of
+from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.work.burst import heat, settle, work_piece_line

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fem.estimation.case import Case
-from fem.estimation.network import Wound
-from fem.estimation.stations.station import Station
+from fem.estimation.inputs.circuit import Wound
+from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, extended, of
 from fem.trust.caution import Caution
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.fit import BlockFit
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

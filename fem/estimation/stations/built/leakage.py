@@ -9,8 +9,8 @@ import numpy as np
 
 from fem.characteristics.leakage.recipe import no_recipe_reason
 from fem.estimation.case import Case
-from fem.estimation.network import lead_impedance, leakage_band, leakage_permeance
-from fem.estimation.stations.station import Station
+from fem.estimation.inputs.circuit import lead_impedance, leakage_band, leakage_permeance
+from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.doubts import RECIPE, RECIPE_COILS
 

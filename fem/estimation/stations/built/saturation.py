@@ -10,7 +10,7 @@ from fem.circuit.steady.remedies import Remedy, turns_for_idle_current, turns_fo
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.trust.doubts import DIMENSIONS, MAINS, STACKING

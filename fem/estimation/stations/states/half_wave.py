@@ -10,7 +10,7 @@ from fem.circuit.time.periodic import periodic
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 from fem.quantity import of
 from fem.trust.caution import Caution
 

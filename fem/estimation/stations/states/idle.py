@@ -14,10 +14,10 @@ from fem.circuit.steady.voltage_sweep import idle_curve, voltages_up_to
 from fem.constants import MU0
 from fem.design.transformer import Design
 from fem.estimation.case import Case
-from fem.estimation.network import separated_loss
+from fem.estimation.inputs.circuit import separated_loss
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.doubts import DIMENSIONS, MAINS, STACKING, STEEL

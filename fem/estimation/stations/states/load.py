@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from fem.design.load import Load
 from fem.estimation.case import Case
+from fem.estimation.inputs.working import working_of
 from fem.estimation.once import attempt
-from fem.estimation.stations.station import Station
-from fem.estimation.working import working_of
+from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, of
 from fem.trust.bursts import heats_fast
 from fem.trust.caution import Caution

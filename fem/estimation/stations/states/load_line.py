@@ -9,11 +9,11 @@ from fem.circuit.steady.load_line import VoltageDrop, voltage_budget
 from fem.circuit.steady.load_line import load_line as trace
 from fem.circuit.time.wave_budget import WaveDrop, wave_budget
 from fem.estimation.case import Case
-from fem.estimation.network import lead_impedance
+from fem.estimation.inputs.circuit import lead_impedance
+from fem.estimation.inputs.working import SHORT
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
-from fem.estimation.working import SHORT
+from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, of
 
 

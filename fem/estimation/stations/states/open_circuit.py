@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fem.assumptions import assumed
 from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 from fem.quantity import of
 from fem.trust.caution import Caution
 

@@ -20,12 +20,12 @@ from fem.circuit.time.phasor_check import phasor_difference
 from fem.circuit.time.switch_on import switch_on
 from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.joints_of import joints_of
-from fem.estimation.network import leakage_band
+from fem.estimation.inputs.circuit import leakage_band
+from fem.estimation.inputs.joints import joints_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.states.short_test import ChosenTest, reduced_voltage_test
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
+from fem.estimation.stations.states.reduced_voltage import ChosenTest, reduced_voltage_test
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.bursts import heats_fast
 from fem.trust.caution import Caution

@@ -8,7 +8,7 @@ from fem.circuit.time.connection import OPEN
 from fem.circuit.time.first_peaks import first_peaks
 from fem.estimation.case import REMANENCE, Case
 from fem.estimation.parts import Part
-from fem.estimation.stations.station import Station
+from fem.estimation.stations.section import Station
 from fem.quantity import of
 
 

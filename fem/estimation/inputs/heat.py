@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
 from fem.estimation.case import Case
-from fem.estimation.network import lead_impedance
+from fem.estimation.inputs.circuit import lead_impedance
 from fem.heat.machine import (
     JointHeat,
     LeadHeat,
@@ -23,7 +23,7 @@ from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block, blocks_of
 from geometries.windings.arrangement import Arrangement, Legs
 from geometries.windings.coils import coils_of
-from geometries.windings.winding import TOLERANCE, Winding
+from geometries.windings.turns import TOLERANCE, Winding
 
 WINDING_TO_CORE, WINDING_TO_WINDING = assumed("winding to core").typical, assumed("winding to winding").typical
 """Heat through bobbin, insulation and air left between winding and leg, and across barrier and jacket [W/(m^2 K)]."""

@@ -24,13 +24,13 @@ from fem.circuit.leads.go_and_return import round_pair_inductance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import Idle, idle, secondary_voltage
 from fem.design.transformer import Design
-from fem.estimation.joints_of import joints_of
-from fem.estimation.supply_of import supply_of
+from fem.estimation.inputs.joints import joints_of
+from fem.estimation.inputs.supply import supply_of
 from fem.materials.metals import metal
 from fem.quantity import of
 from geometries.shapes.blocks import Block, blocks_of
 from geometries.windings.coils import coils_of
-from geometries.windings.winding import Winding
+from geometries.windings.turns import Winding
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
