@@ -68,7 +68,7 @@ if TYPE_CHECKING:
     from geometries.cores.two_leg import TwoLegCore
     from geometries.windings.arrangement import Windings
     from geometries.windings.conductors import Conductor
-    from geometries.windings.winding import Winding
+    from geometries.windings.turns import Winding
 
 __all__ = [
     "Band",
@@ -120,7 +120,7 @@ _HOMES = {
     "geometries.cores.two_leg": ("TwoLegCore",),
     "geometries.windings.arrangement": ("Windings",),
     "geometries.windings.conductors": ("Conductor",),
-    "geometries.windings.winding": ("Winding",),
+    "geometries.windings.turns": ("Winding",),
 }
 _HOME = {name: home for home, names in _HOMES.items() for name in names}
 
