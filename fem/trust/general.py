@@ -36,7 +36,7 @@ GENERAL = (
     ),
     (
         "hearing",
-        "Expelled metal and grinding are loud: protect hearing from 85 dBA over a working day (NIOSH, from memory).",
+        "Expelled metal and grinding are loud: protect hearing from 85 dBA over a working day (NIOSH 98-126).",
     ),
     (
         "fumes",
@@ -47,7 +47,7 @@ GENERAL = (
     (
         "fire",
         "Clear away what burns for 10.7 m round about (29 CFR 1910.252(a)), keep an extinguisher at hand, "
-        "watch for half an hour after the last burst (from memory), never leave it on.",
+        "watch for half an hour after the last burst (the same), never leave it on.",
     ),
     (
         "who decides",

@@ -16,8 +16,8 @@ from fem.circuit.steady.half_period import derivative, fundamental, rms, vertex
 
 PHASOR_BOUND = 0.01
 """What phasors may leave out of r.m.s. currents before waves take over, and before a report has to say so [-], and of
-real power twice that, as it goes with the square: a tenth of the 10 % by which mains voltage itself may be off (EN
-50160, from memory)."""
+real power twice that, as it goes with the square: a tenth of the 10 % by which mains voltage itself may be off (IEC
+60038)."""
 
 _POINTS = (64, 128, 256)
 _BALANCE = 1e-3
