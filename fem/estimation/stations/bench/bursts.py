@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import isfinite
 
-from fem.arrays import Floats
-from fem.circuit.equivalent import Circuit
-from fem.estimation.case import Case
 from fem.estimation.inputs.working import Working
+from fem.estimation.stations.bench.machine import Machine
 from fem.heat.burst import burst, continuous
-from fem.heat.coupled import circuit_at
-from fem.heat.network import CEILING, Network
 from fem.heat.phases import phase_idle
 from fem.quantity import Unknown, of
 
@@ -46,9 +42,9 @@ class ContinuousIdle:
     first_too_hot: float | Unknown = of("s", "until the first does")
 
 
-def one_burst(case: Case, network: Network, working: Working) -> BurstState:
+def one_burst(machine: Machine, working: Working) -> BurstState:
     """Return how long the parts stand one burst from cold."""
-    found = burst(network, working.flow(cold_circuit(case, network)))
+    found = burst(machine.network, machine.cold(working))
     end = Unknown("not reached within two days" if found.beyond is None else str(found.beyond))
     no_limit = Unknown("no part reaches its limit of repeated work")
     return BurstState(
@@ -67,34 +63,15 @@ def one_burst(case: Case, network: Network, working: Working) -> BurstState:
     )
 
 
-def plugged_in(case: Case, network: Network) -> ContinuousIdle:
+def plugged_in(machine: Machine) -> ContinuousIdle:
     """Return where the machine settles plugged in with nothing connected."""
-    found = continuous(network, phase_idle(case.at_idle, 1.0))
+    found = continuous(machine.network, phase_idle(machine.case.at_idle, 1.0))
     end = "some part passes 627 degC before it settles" if found.beyond is None else str(found.beyond)
     settled = found.temperatures
     return ContinuousIdle(
-        temperatures=Unknown(end) if settled is None else named(network, settled),
+        temperatures=Unknown(end) if settled is None else machine.named(settled),
         too_hot=found.over,
         first_too_hot=_finite(found.first_over, Unknown("none does")),
-    )
-
-
-def cold_circuit(case: Case, network: Network) -> Circuit:
-    """Return the circuit with the resistances of a machine as warm as the room."""
-    return circuit_at(case.circuit, network, network.at_ambient(), case.design.temperature)
-
-
-def named(network: Network, temperatures: Iterable[float]) -> dict[str, float]:
-    """Return temperatures [K] by part."""
-    return {name: float(t) for name, t in zip(network.names, temperatures, strict=True)}
-
-
-def too_hot(network: Network, peaks: Floats) -> tuple[str, ...]:
-    """Return the parts whose highest mean temperatures pass their limit of repeated work, or the end of the data."""
-    return tuple(
-        node.name
-        for node, peak in zip(network.nodes, peaks, strict=True)
-        if peak > (CEILING - 1e-6 if node.insulation is None else node.insulation.mean_limit)
     )
 
 

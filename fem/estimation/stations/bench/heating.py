@@ -14,9 +14,9 @@ from fem.estimation.inputs.working import SHORT
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, one_burst, plugged_in
+from fem.estimation.stations.bench.machine import Machine
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
-from fem.heat.network import Network
 from fem.quantity import Band, Unknown, of
 from fem.trust.caution import Caution
 
@@ -40,23 +40,23 @@ def heating(case: Case) -> Heating:
     """Return what the machine's parts stand; what fails among it is a gap."""
     duty, given = case.design.duty, case.design.pulses
     ambient = duty.ambient if duty is not None else ROOM
-    network = heat_network(case, ambient)
+    machine = Machine(case=case, network=heat_network(case, ambient))
     no_duty, no_pulses = Unknown("no [duty] is described"), Unknown("no [pulses] are described")
     return Heating(
         ambient=ambient,
-        shorted=attempt(lambda: one_burst(case, network, SHORT)),
-        loaded=attempt(lambda: _loaded(case, network)),
-        idle=attempt(lambda: plugged_in(case, network)),
-        duty=no_duty if duty is None else attempt(lambda: duty_cycle(case, network, duty)),
-        pulses=no_pulses if given is None else attempt(lambda: pulse_train(case, network, given)),
+        shorted=attempt(lambda: one_burst(machine, SHORT)),
+        loaded=attempt(lambda: _loaded(machine)),
+        idle=attempt(lambda: plugged_in(machine)),
+        duty=no_duty if duty is None else attempt(lambda: duty_cycle(machine, duty)),
+        pulses=no_pulses if given is None else attempt(lambda: pulse_train(machine, given)),
     )
 
 
-def _loaded(case: Case, network: Network) -> BurstState | Unknown:
-    working = case.working
+def _loaded(machine: Machine) -> BurstState | Unknown:
+    working = machine.case.working
     if working is None:
         return Unknown("neither [load] nor [work_piece] is described")
-    return one_burst(case, network, working)
+    return one_burst(machine, working)
 
 
 def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
@@ -68,7 +68,7 @@ def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
     to_cores, to_windings = assumed("winding to core").band, assumed("winding to winding").band
     for to_core, to_winding in zip(to_cores, to_windings, strict=True):
         network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
-        shares.append(allowed_duty(case, network, duty).share)
+        shares.append(allowed_duty(Machine(case=case, network=network), duty).share)
     low, high = to_cores
     why = f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice"
     return {"duty.allowed_share": Band(low=min(shares), high=max(shares), why=why)}

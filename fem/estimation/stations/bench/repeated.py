@@ -15,7 +15,7 @@ from fem.errors import TooHot
 from fem.estimation.case import Case
 from fem.estimation.inputs.working import SHORT, Working
 from fem.estimation.once import attempt
-from fem.estimation.stations.bench.bursts import cold_circuit, named, too_hot
+from fem.estimation.stations.bench.machine import Machine
 from fem.heat.coupled import Flow, HotCycle, hot_cycle, hot_duty
 from fem.heat.duty import Duty as AllowedDuty
 from fem.heat.duty import cool_down_time
@@ -56,18 +56,19 @@ class PulseTrain:
     too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
 
 
-def duty_cycle(case: Case, network: Network, duty: Duty) -> DutyState:
+def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
     """Return where bursts repeated for good settle, and the duty that this period allows."""
+    case, network = machine.case, machine.network
     working, off = case.working or SHORT, _pause(case, duty)
-    allowed = allowed_duty(case, network, duty)
+    allowed = allowed_duty(machine, duty)
 
     def cycle(on: Phase) -> Sequence[Phase]:
         return (on.lasting(duty.on_time), off)
 
-    found = _steady(case, network, working, cycle, count=True)
+    found = _steady(machine, working, cycle, count=True)
     if isinstance(found, TooHot):
         hot, beyond = None, Unknown(str(found))
-        on, peaks = working.flow(cold_circuit(case, network)), found.temperatures
+        on, peaks = machine.cold(working), found.temperatures
     else:
         hot, beyond = found.cycle, Unknown("not reached")
         on, peaks = found.on, found.cycle.peak
@@ -75,8 +76,8 @@ def duty_cycle(case: Case, network: Network, duty: Duty) -> DutyState:
     return DutyState(
         share=duty.on_time / (duty.on_time + duty.off_time),
         current_rms=on.secondary_current,
-        peak_temperatures=beyond if hot is None else named(network, peaks),
-        too_hot=too_hot(network, peaks),
+        peak_temperatures=beyond if hot is None else machine.named(peaks),
+        too_hot=machine.too_hot(peaks),
         bursts_to_steady=beyond if hot is None else hot.cycles,
         allowed_share=allowed.share,
         limiting_part=allowed.limiting or Unknown("no part passes its limit"),
@@ -90,11 +91,12 @@ def _cool_down(network: Network, hot: Floats, cool: float) -> float | Unknown:
     return time if isfinite(time) else Unknown("not reached within two days")
 
 
-def allowed_duty(case: Case, network: Network, duty: Duty) -> AllowedDuty:
+def allowed_duty(machine: Machine, duty: Duty) -> AllowedDuty:
     """Return the largest duty at this period that keeps all parts within their limits of repeated work."""
+    case = machine.case
     return hot_duty(
         case.circuit,
-        network,
+        machine.network,
         _in_turn(case, case.working or SHORT),
         period=duty.on_time + duty.off_time,
         off=_pause(case, duty),
@@ -110,10 +112,11 @@ def _pause(case: Case, duty: Duty) -> Phase:
     return phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
 
 
-def pulse_train(case: Case, network: Network, given: Pulses) -> PulseTrain:
+def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
     """Return how hot a train of pulses makes the parts, once from cold and repeated for good."""
+    case, network = machine.case, machine.network
     working, idling = case.working or SHORT, phase_idle(case.at_idle, 1.0)
-    cold = working.flow(cold_circuit(case, network))
+    cold = machine.cold(working)
 
     def train(on: Phase) -> tuple[Phase, ...]:
         return pulses(
@@ -132,43 +135,42 @@ def pulse_train(case: Case, network: Network, given: Pulses) -> PulseTrain:
     steady: HotCycle | TooHot | Unknown
     try:
         hottest = march(network, train(cold)).temperatures.max(axis=0)
-        once = named(network, hottest)
+        once = machine.named(hottest)
     except TooHot as error:
         hottest = error.temperatures
         once = steady = Unknown(str(error))
     else:
         steady = Unknown("no pulses.rest is given")
         if given.rest is not None:
-            steady = attempt(lambda: _steady(case, network, working, repeated, count=False))
+            steady = attempt(lambda: _steady(machine, working, repeated, count=False))
     settled: Mapping[str, float] | Unknown
     if isinstance(steady, Unknown):
         settled = steady
     elif isinstance(steady, TooHot):
         hottest, settled = steady.temperatures, Unknown(str(steady))
     else:
-        settled = named(network, steady.cycle.peak)
+        settled = machine.named(steady.cycle.peak)
         hottest = np.maximum(hottest, steady.cycle.peak)
     return PulseTrain(
         duration=sum(phase.duration for phase in train(cold)),
         current_rms=cold.secondary_current,
         peak_temperatures=once,
         steady_temperatures=settled,
-        too_hot=too_hot(network, hottest),
+        too_hot=machine.too_hot(hottest),
     )
 
 
 def _steady(
-    case: Case,
-    network: Network,
+    machine: Machine,
     working: Working,
     phases: Callable[[Phase], Sequence[Phase]],
     *,
     count: bool,
 ) -> HotCycle | TooHot:
     """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
+    case = machine.case
+    flow = _in_turn(case, working)
     try:
-        return hot_cycle(
-            case.circuit, network, _in_turn(case, working), phases, now=case.design.temperature, count=count
-        )
+        return hot_cycle(case.circuit, machine.network, flow, phases, now=case.design.temperature, count=count)
     except TooHot as error:
         return error
