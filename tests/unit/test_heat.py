@@ -7,7 +7,7 @@ from math import factorial, inf, nan
 import numpy as np
 import pytest
 
-from fem.circuit.leads.joints import JointBand, JointQuality, joints_resistance
+from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.heat.adiabatic import adiabatic_current, adiabatic_time
 from fem.heat.burst import burst
 from fem.heat.convection import free_film
@@ -178,12 +178,12 @@ def test_losses_and_cooling_of_many_states_at_once() -> None:
 
 
 def test_joints_add_up() -> None:
-    found = joints_resistance({JointQuality.BOLTED_CLEAN: 2, JointQuality.CLAMPED: 1})
-    bolted, clamped = JointQuality.BOLTED_CLEAN.band, JointQuality.CLAMPED.band
+    bolted, clamped = JointBand(low=5e-6, typical=10e-6, high=30e-6), JointBand(low=2e-5, typical=6e-5, high=2e-4)
+    found = joints_resistance([(bolted, 2), (clamped, 1)])
     assert found.low == pytest.approx(2 * bolted.low + clamped.low)
     assert found.typical == pytest.approx(2 * bolted.typical + clamped.typical)
     assert found.high == pytest.approx(2 * bolted.high + clamped.high)
-    assert joints_resistance({}) == JointBand(low=0.0, typical=0.0, high=0.0)
+    assert joints_resistance([]) == JointBand(low=0.0, typical=0.0, high=0.0)
 
 
 NODE = Node(name="a", capacity=1.0, to_ambient=1.0)
@@ -228,7 +228,7 @@ ONE = Network(nodes=(NODE,))
         (lambda: adiabatic_time(metal("copper"), 1e7, 400.0, 300.0), "400 K to 300 K"),
         (lambda: adiabatic_time(metal("copper"), -1.0, 300.0, 400.0), "got -1.0"),
         (lambda: JointBand(low=2.0, typical=1.0, high=3.0), "2.0, 1.0, 3.0"),
-        (lambda: joints_resistance({JointQuality.DIRTY: -1}), "got -1"),
+        (lambda: joints_resistance([(JointBand(low=0.0, typical=1.0, high=2.0), -1)]), "got -1"),
     ],
 )
 def test_numbers_out_of_range_are_refused(wrong: object, message: str) -> None:

@@ -10,7 +10,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
 from fem.circuit.instruments import temperature_by_resistance
 from fem.circuit.leads.go_and_return import bar_pair_inductance, round_pair_inductance
-from fem.circuit.leads.joints import JointBand, JointQuality, joints_resistance
+from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.load_line import inner_impedance
 from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
@@ -56,10 +56,11 @@ def test_lead_inductances() -> None:
 
 
 def test_joints() -> None:
+    clamped, dirty = JointBand(low=2e-5, typical=6e-5, high=2e-4), JointBand(low=1e-4, typical=4e-4, high=2e-3)
     counts = np.array([[0, 1, 2], [3, 4, 0]])
-    found = joints_resistance({JointQuality.CLAMPED: counts, JointQuality.DIRTY: counts + 1})
+    found = joints_resistance([(clamped, counts), (dirty, counts + 1)])
     for at in np.ndindex(2, 3):
-        alone = joints_resistance({JointQuality.CLAMPED: int(counts[at]), JointQuality.DIRTY: int(counts[at]) + 1})
+        alone = joints_resistance([(clamped, int(counts[at])), (dirty, int(counts[at]) + 1)])
         assert (found.low[at], found.typical[at], found.high[at]) == (alone.low, alone.typical, alone.high)
     with pytest.raises(ValueError, match="must rise"):
         JointBand(low=np.array([0.0, 2.0]), typical=np.array([1.0, 1.0]), high=np.array([1.0, 3.0]))

@@ -1,8 +1,7 @@
 """Resistance of the joints between leads, lugs, jaws and work: what lies in series adds up, low, typical and high."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import Enum
 
 import numpy as np
 
@@ -34,30 +33,13 @@ class JointBand:
             raise ValueError(msg)
 
 
-class JointQuality(Enum):
-    """How a joint is made; each value is the band of one joint [ohm]. Common practice, no source."""
-
-    BOLTED_CLEAN = JointBand(low=5e-6, typical=10e-6, high=30e-6)
-    """Crimped lug on a bright flat face, bolt tightened well."""
-    CLAMPED = JointBand(low=20e-6, typical=60e-6, high=200e-6)
-    """Jaw, hand clamp or vice on a bright face."""
-    DIRTY = JointBand(low=100e-6, typical=400e-6, high=2e-3)
-    """Scale, rust, flux or paint in between, or a loose bolt."""
-
-    @property
-    def band(self) -> JointBand:
-        """Resistance of one such joint."""
-        band: JointBand = self.value
-        return band
-
-
-def joints_resistance(counts: Mapping[JointQuality, int]) -> JointBand:
+def joints_resistance(joints: Iterable[tuple[JointBand, int]]) -> JointBand:
     """Add up joints in series, (...,) [ohm]: all low, all typical, all high.
 
     Parameters
     ----------
-    counts
-        (...,) how many of each [-], >= 0.
+    joints
+        Band of one joint of a kind [ohm], and (...,) how many of the kind there are [-], >= 0.
 
     Raises
     ------
@@ -65,11 +47,11 @@ def joints_resistance(counts: Mapping[JointQuality, int]) -> JointBand:
         If a count is negative or no whole number.
     """
     low = typical = high = 0.0
-    for quality, count in counts.items():
+    for band, count in joints:
         if np.any(np.less(count, 0) | np.not_equal(np.mod(count, 1), 0)):
-            msg = f"{quality.name}: a whole number of joints expected, got {count!r}"
+            msg = f"a whole number of joints expected, got {count!r}"
             raise ValueError(msg)
-        low += count * quality.band.low
-        typical += count * quality.band.typical
-        high += count * quality.band.high
+        low += count * band.low
+        typical += count * band.typical
+        high += count * band.high
     return JointBand(low=low, typical=typical, high=high)
