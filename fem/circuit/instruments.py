@@ -190,7 +190,7 @@ def temperature_by_resistance(
     Notes
     -----
     t_2 = R_2/R_1 (beta + t_1) - beta in degC, beta that of the metal: IEC 60076-2. That code has 225 for aluminium
-    (from memory); the metal's own 228 tells 1.2 K more where the resistance has risen by 40 %.
+    (UL prints it for its rise test); the metal's own 228 tells 1.2 K more where the resistance has risen by 40 %.
     """
     positive(cold_resistance=cold_resistance, hot_resistance=hot_resistance)
     zero = ZERO_CELSIUS - winding.beta

@@ -34,7 +34,7 @@ class SeparatedLoss:
 
     References
     ----------
-    G. Bertotti, IEEE Trans. Magn. 24 (1988) 621, from memory.
+    G. Bertotti, IEEE Trans. Magn. 24 (1988) 621.
     """
 
     frequency: float

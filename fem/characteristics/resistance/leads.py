@@ -68,7 +68,7 @@ def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: float, f
 
     Notes
     -----
-    1 + y_s + y_p of IEC 60287-1-1:2006, 2.1.2 and 2.1.3, round conductors, k_s = k_p = 1, two cores (from memory):
+    1 + y_s + y_p of IEC 60287-1-1:2006, 2.1.2 and 2.1.3, round conductors, k_s = k_p = 1, two cores:
     x^2 = 8 pi f 1e-7/R', y_s = x^4/(192 + 0.8 x^4), y_p = 2.9 y_s (diameter/spacing)^2. The standard counts a
     stranded conductor as solid; fine strands that are twisted and dull do better, so it is an upper bound for them.
     """

@@ -17,7 +17,7 @@ HEAD = 0.42
 """Height of the two lines of title [in]."""
 INK, FAINT, IRON = "#222222", "#cccccc", "#d5d5d5"
 BLUE, ORANGE, GREEN = "#0072b2", "#d55e00", "#009e73"
-"""Told apart with every common colour blindness: M. Okabe and K. Ito, Color Universal Design, 2008 (from memory)."""
+"""Told apart with every common colour blindness: M. Okabe and K. Ito, Color Universal Design, 2008."""
 
 STYLE: Any = {
     "font.family": "DejaVu Sans",  # comes with matplotlib, so every machine has it
