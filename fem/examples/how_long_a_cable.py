@@ -10,7 +10,7 @@ import fem
 
 def main(
     *,
-    lengths: Sequence[float] = (0.8, 1.2, 1.6, 2.0, 2.4, 2.8),
+    lengths: Sequence[float] = (0.8, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2),
     burst: float = 2.5,
     target: str = "700 degC",
     picture: Path | None = None,
