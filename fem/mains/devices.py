@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
-from math import inf
+from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,10 +18,15 @@ class Type(Enum):
     B = "B"
     C = "C"
     D = "D"
-    RATING_ONLY = "rating only"
-    """Nothing but the rated current is known: the points of UL 489, no instantaneous band."""
-    PLUG_FUSE = "plug fuse"
-    """Cartridge fuse of a plug, BS 1362."""
+    UL_489 = "UL 489"
+    """Circuit breaker with one rated current and no letter."""
+    BS_1362 = "BS 1362"
+    """Cartridge fuse of a plug."""
+
+    @property
+    def standard(self) -> str:
+        """The product standard whose points it keeps."""
+        return "IEC 60898-1" if self in (Type.B, Type.C, Type.D) else self.value
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,7 +36,7 @@ class Device:
     Parameters
     ----------
     type
-        Circuit breaker by its curve, or fuse.
+        Circuit breaker by its curve or standard, or fuse.
     rating
         [A], up to 125; plug fuses up to 13.
 
@@ -46,86 +51,73 @@ class Device:
 
     def __post_init__(self) -> None:
         """Refuse ratings that no such device has."""
-        most = 13.0 if self.type is Type.PLUG_FUSE else 125.0
+        most = 13.0 if self.type is Type.BS_1362 else 125.0
         if not 0 < self.rating <= most:
             msg = f"rating must lie above 0 and up to {most:g} A for {self.type.value!r}, got {self.rating!r}"
             raise ValueError(msg)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Curve:
-    """Hold the time-current band of a device.
+class Points:
+    """Hold the points that a standard fixes for a device.
 
     Parameters
     ----------
-    early, late
-        (points, 2) multiples of the rating [-], rising, and the times [s] before which it does not open, by which it
-        has opened.
-    instant
-        Multiples between which it may open at once, and from which it does [-]; None where there is no such band.
+    holds
+        (points, 2) multiples of the rating [-], rising, and the times [s] before which it does not open there.
+    opens
+        (points, 2) multiples, rising, and the times by which it has opened.
     """
 
-    early: Floats
-    late: Floats
-    instant: tuple[float, float] | None
+    holds: Floats
+    opens: Floats
 
 
 @cache
-def curve(device: Device) -> Curve:
-    """Return the points that the product standard gives for a device.
-
-    Notes
-    -----
-    IEC 60898-1, table 7 (conventional currents 1.13 and 1.45, and 2.55 times the rating) and table 2 (instantaneous
-    bands: B 3 to 5, C 5 to 10, D 10 to 20, r.m.s.); BS 1362 for fuses of plugs; UL 489 where only the rating is known.
-    Each row of the tables beside this file names its source.
-    """
-    names = {Type.RATING_ONLY: ("UL",), Type.PLUG_FUSE: ("PLUG", *(("PLUG13",) if device.rating == 13 else ()))}
-    early: dict[float, float] = {}
-    late: dict[float, float] = {}
+def points_of(device: Device) -> Points:
+    """Return the points that the product standard fixes for a device; each row of the table names its source."""
+    names = {device.type.value, f"{device.type.value} {device.rating:g} A"}
+    if device.type.standard == "IEC 60898-1":
+        names.add("IEC")
+    holds: dict[float, float] = {}
+    opens: dict[float, float] = {}
     for row in table_rows(__package__, "device_points.csv"):
-        if row["device"] in names.get(device.type, ("IEC",)) and device.rating <= float(row["up_to_A"]):
-            multiple = float(row["multiple"])
-            # Rows stand by rising `up_to_A`: the first that covers the rating counts.
-            if row["holds_s"]:
-                early.setdefault(multiple, float(row["holds_s"]))
-            if row["opens_s"]:
-                late.setdefault(multiple, float(row["opens_s"]))
-    instant = None
-    for row in table_rows(__package__, "device_instant.csv"):
-        if row["type"] == device.type.value:
-            instant = (float(row["holds"]), float(row["opens"]))
-            early[instant[0]] = 0.1
-            late[instant[0]] = float(row["opens_up_to_32_s" if device.rating <= 32 else "opens_above_s"])
-    return Curve(early=np.array(sorted(early.items())), late=np.array(sorted(late.items())), instant=instant)
+        if row["device"] in names and device.rating <= float(row["up_to_A"]):
+            value = float(row["value"])
+            multiple = _rounded(value / device.rating if row["unit"] == "A" else value)
+            for found, seconds in ((holds, row["holds_s"]), (opens, row["opens_s"])):
+                if seconds:
+                    found.setdefault(multiple, float(seconds))
+    return Points(holds=np.array(sorted(holds.items())), opens=np.array(sorted(opens.items())))
 
 
-def _along(points: Floats, multiple: Floats) -> Floats:
-    """Return the time on the straight lines between points in a log-log plot; beyond the last at constant I^2 t."""
-    known, seconds = points.T
-    at = np.clip(np.searchsorted(known, multiple, side="right") - 1, 0, len(known) - 1)
-    after = np.minimum(at + 1, len(known) - 1)
-    beyond = seconds[-1] * (known[-1] / np.maximum(multiple, known[-1])) ** 2
-    width = np.where(after > at, np.log(known[after] / known[at]), 1.0)
-    share = np.log(np.maximum(multiple, known[at]) / known[at]) / width
-    between = np.exp((1 - share) * np.log(seconds[at]) + share * np.log(seconds[after]))
-    return np.asarray(np.where(multiple == known[at], seconds[at], np.where(after > at, between, beyond)))
+def _rounded(multiple: float) -> float:
+    """Return a multiple to 9 places, so that 1.9 times 13 A over 13 A is the point at 1.9."""
+    return round(multiple, 9)
+
+
+def _steps(points: Points, multiple: Floats) -> tuple[Floats, Floats]:
+    """Return the last time of the first point to hold at or above, the time of the last point to open at or below."""
+    holds, opens = points.holds, points.opens
+    above = np.searchsorted(holds[:, 0], multiple, side="left")
+    below = np.searchsorted(opens[:, 0], multiple, side="right")
+    return np.append(holds[:, 1], 0.0)[above], np.append(inf, opens[:, 1])[below]
 
 
 def opening_times(device: Device, current: ArrayLike) -> tuple[Floats, Floats]:
-    """Return between which times a device opens if a current stays, from cold.
+    """Return between which times a device opens if a current stays, from cold: all that its standard guarantees.
 
     Parameters
     ----------
     device
-        Its points are those of `curve`.
+        Its points are those of `points_of`.
     current
         (...,) r.m.s. [A], >= 0.
 
     Returns
     -------
     earliest, latest
-        (...,) [s]; infinite where it never does, or need not.
+        (...,) [s]; 0 where it may open at once, infinite where it never does, or need not.
 
     Raises
     ------
@@ -134,28 +126,49 @@ def opening_times(device: Device, current: ArrayLike) -> tuple[Floats, Floats]:
 
     Notes
     -----
-    With m = I/In and the standard's points (m_k, t_k), both edges are
+    A standard gives points, no curve. All that is added is that the time to open, T, does not rise with the current.
+    With the points (m_k, h_k) to hold and (m_k, o_k) to open and m = I/In that leaves
 
-        ln t = ln t_k + (ln t_(k+1) - ln t_k) ln(m/m_k)/ln(m_(k+1)/m_k),   and beyond the last   I^2 t = const;
+        max {h_k : m_k >= m} <= T(m) <= min {o_k : m_k <= m},
 
-    both are choices of this model. Below its first point the early edge is infinite; within and above an
-    instantaneous band it is 0, but for the foot of the band, where the standard still asks for 0.1 s. A device of which
-    only the rating is known may open at once above it: nothing bounds it from below.
+    steps, and the widest band that the points allow: each function between them that does not rise is some device's.
     """
     amperes = np.asarray(current, dtype=np.float64)
     fit = np.isfinite(amperes) & (amperes >= 0)
     if not fit.all():
         msg = f"current must not be negative, got {float(amperes.flat[int(np.argmin(fit))])!r}"
         raise ValueError(msg)
-    # Rounded, so that 1.9 times 13 A over 13 A is the point at 1.9.
-    multiple = np.round(amperes / device.rating, 9)
-    known = curve(device)
-    first, hold = known.early[0]
-    # A lone point says only where doubt begins.
-    alone = len(known.early) == 1
-    earliest = np.where(multiple == first, hold, 0.0) if alone else _along(known.early, multiple)
-    latest = _along(known.late, multiple)
-    if known.instant is not None:
-        foot, top = known.instant
-        earliest, latest = np.where(multiple > foot, 0.0, earliest), np.where(multiple >= top, 0.1, latest)
-    return np.where(multiple < first, inf, earliest), np.where(multiple < known.late[0, 0], inf, latest)
+    return _steps(points_of(device), np.round(amperes / device.rating, 9))
+
+
+def deciding_points(device: Device, current: float) -> str:
+    """Say which points of the standard the times at a current rest on.
+
+    Raises
+    ------
+    ValueError
+        If the current is negative or not finite.
+    """
+    earliest, latest = (float(t) for t in opening_times(device, current))
+    points, multiple = points_of(device), _rounded(current / device.rating)
+    said = []
+    if earliest > 0:
+        at = next(m for m, _ in points.holds if m >= multiple)
+        said.append(f"holds {_seconds(earliest)} at {at:.4g} times")
+    else:
+        said.append(f"no least time above {points.holds[-1, 0]:.4g} times")
+    if isfinite(latest):
+        at = next(m for m, _ in points.opens[::-1] if m <= multiple)
+        said.append(f"opens within {_seconds(latest)} at {at:.4g} times")
+    elif isfinite(earliest):
+        said.append(f"need not open below {points.opens[0, 0]:.4g} times")
+    return f"{device.type.standard}: {', '.join(said)}"
+
+
+def _seconds(time: float) -> str:
+    """Write a point's time as standards do."""
+    if not isfinite(time):
+        return "for good"
+    if time >= 1800:
+        return f"{time / 3600:g} h"
+    return f"{time:g} s"

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fem.arrays import Floats, not_negative
 from fem.heat.phases import Carries, Phase, rms_current
-from fem.mains.devices import Device, curve, opening_times
+from fem.mains.devices import Device, opening_times
 
 
 class Behaviour(Enum):
@@ -53,7 +53,7 @@ def forecast(device: Device, current: ArrayLike, duration: float = inf, *, prelo
     Parameters
     ----------
     device
-        See `curve`.
+        See `opening_times`.
     current
         (...,) r.m.s. [A], >= 0.
     duration
@@ -68,13 +68,14 @@ def forecast(device: Device, current: ArrayLike, duration: float = inf, *, prelo
 
     Notes
     -----
-    A device warms as a first-order thermal image, tau d(theta)/dt = I^2 - theta, and its early edge is where theta
-    reaches Ik^2. From a preload Ip that takes
+    A device warms as a first-order thermal image, tau d(theta)/dt = I^2 - theta, and opens where theta reaches Ik^2.
+    After a preload Ip that takes, IEC 60255-149 (hot curve),
 
-        t = tau ln((I^2 - Ip^2)/(I^2 - Ik^2)),
+        t = tau ln((I^2 - Ip^2)/(I^2 - Ik^2)) >= t_cold (1 - Ip^2/Ik^2),
 
-    IEC 60255-149 (hot curve), with the tau that gives the early edge from cold and Ik = 1.13 times the rating (the
-    rating itself where no more is known, 1.6 times for a plug fuse). The late edge is left as from cold.
+    whatever tau and I > Ik: with x = Ik^2/I^2 and p = Ip^2/Ik^2 the ratio is 1 - ln(1 - p x)/ln(1 - x), and
+    -ln(1 - x) is convex and 0 at 0. As Ik is at least the rating In, which is carried for good, the early edge is that
+    from cold times 1 - (Ip/In)^2, 0 from Ip = In on. The late edge is left as from cold: a warm device opens no later.
     """
     if not duration > 0:
         msg = f"duration must be above 0, got {duration!r}"
@@ -82,12 +83,9 @@ def forecast(device: Device, current: ArrayLike, duration: float = inf, *, prelo
     not_negative(preload=preload)
     amperes = np.asarray(current, dtype=np.float64)
     earliest, latest = opening_times(device, amperes)
-    held = float(curve(device).early[0, 0]) * device.rating
-    warm = min(preload, held)
-    warmed = (earliest > 0) & np.isfinite(earliest) & (amperes > held) & (preload > 0)
-    square = np.where(warmed, amperes, 2 * held) ** 2  # where nothing is warmed, any above
-    left = np.log((square - warm**2) / (square - held**2)) / np.log(square / (square - held**2))
-    earliest = np.where(warmed, 0.0, earliest) + np.where(warmed, earliest, 0.0) * left
+    left = max(0.0, 1 - (preload / device.rating) ** 2)
+    bounded = np.isfinite(earliest)
+    earliest = np.where(bounded, np.where(bounded, earliest, 0.0) * left, inf)
     return Forecast(
         multiple=amperes / device.rating,
         earliest=earliest,
@@ -103,15 +101,15 @@ def forecast_peak(device: Device, peak: ArrayLike) -> Forecast:
     Parameters
     ----------
     device
-        See `curve`.
+        See `opening_times`.
     peak
         (...,) [A], >= 0.
 
     Returns
     -------
     Forecast
-        MAY_OPEN from the foot of the instantaneous band; never OPENS, as one half wave decides nothing. Times of the
-        equivalent steady current.
+        MAY_OPEN where nothing guarantees 10 ms; never OPENS, as one half wave decides nothing. Times of the equivalent
+        steady current.
 
     Raises
     ------
@@ -120,8 +118,8 @@ def forecast_peak(device: Device, peak: ArrayLike) -> Forecast:
 
     Notes
     -----
-    The bands are r.m.s. values of a sine, so the peak is held against sqrt(2) times them. Without an instantaneous band
-    (fuse, rating only) one half wave is held against the early edge at 10 ms.
+    Points are r.m.s. values of a sine, so the peak is held against sqrt(2) times them, and one half wave, 10 ms,
+    against the early edge. A half wave with a direct component is in no standard: a maker's own data decide.
     """
     current = np.asarray(peak, dtype=np.float64) / sqrt(2)
     earliest, latest = opening_times(device, current)
@@ -162,7 +160,7 @@ def forecast_duty(device: Device, phases: Sequence[Phase]) -> DutyForecast:
     Parameters
     ----------
     device
-        See `curve`.
+        See `opening_times`.
     phases
         One cycle, at least one phase; the primary currents count.
 

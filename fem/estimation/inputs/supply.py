@@ -32,8 +32,8 @@ def devices_of(mains: Mains) -> dict[str, Device]:
     """Return what guards the circuit, by a name for it."""
     found: dict[str, Device] = {}
     if mains.breaker_rating is not None:
-        kind = Type(mains.breaker_type) if mains.breaker_type else Type.RATING_ONLY
+        kind = Type(mains.breaker_type) if mains.breaker_type else Type.UL_489
         found[f"{mains.breaker} breaker"] = Device(type=kind, rating=mains.breaker_rating)
     if mains.plug_fuse is not None:
-        found[f"{mains.plug_fuse:g} A plug fuse"] = Device(type=Type.PLUG_FUSE, rating=mains.plug_fuse)
+        found[f"{mains.plug_fuse:g} A plug fuse"] = Device(type=Type.BS_1362, rating=mains.plug_fuse)
     return found

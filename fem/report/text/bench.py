@@ -138,15 +138,21 @@ def supply(estimate: Estimate) -> list[Line]:
             found.append(Line(label=label, value=forecast.behaviour, note=_when(forecast)))
     told = ("resistance", "reactance", "assumed", "idle_dip", "shorted_dip", "loaded_dip", "devices")
     found += lines_of(estimate, "supply", state, untold(state, "prospective_short_current", *told))
-    return [*found, Line(label="who decides", value="", note="the local code; the bands are those of the standards")]
+    return [
+        *found,
+        Line(
+            label="who decides",
+            value="",
+            note="the local code; times are the widest that the points of the standards allow",
+        ),
+    ]
 
 
 def _when(forecast: DeviceForecast) -> str:
     times = f"{brief(forecast.multiple, 2)} times its rating"
     if isinstance(forecast.earliest, Unknown):
         return times
-    latest = "later" if isinstance(forecast.latest, Unknown) else duration(forecast.latest)
-    return f"{times}; opens between {duration(forecast.earliest)} and {latest}"
+    return f"{times}; {forecast.points}"
 
 
 def meters(estimate: Estimate) -> list[Line]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import inf, isfinite, sqrt
 
 from fem.assumptions import assumed
 from fem.design.mains import Mains
@@ -14,14 +14,14 @@ from fem.estimation.inputs.supply import devices_of, supply_of
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.load import load
-from fem.mains.devices import Device, Type, opening_times
+from fem.mains.devices import Device, Type, deciding_points, opening_times
 from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_peak
 from fem.mains.supply import prospective_current
 from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution
 
 AT_ONCE = 0.1
-"""Time [s] within which a breaker opens in its instantaneous band: IEC 60898-1, table 7."""
+"""Time [s] within which a breaker opens that opens at once: IEC 60898-1, table 7."""
 SLOW_TRIP = (
     (120.0, "trips it within a minute or two"),
     (3600.0, "trips it within the hour"),
@@ -40,6 +40,7 @@ class DeviceForecast:
     multiple: float = of("-", "current over rating")
     earliest: float | Unknown = of("s", "opens not before")
     latest: float | Unknown = of("s", "opens not after")
+    points: str = of("", "the standard's points that these times rest on")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,9 +68,9 @@ def supply(case: Case) -> Supply:
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
     devices = {}
     for name, device in devices_of(mains).items():
-        found = {state: _told(forecast(device, current)) for state, current in currents.items()}
+        found = {state: _told(device, current, forecast(device, current)) for state, current in currents.items()}
         if not isinstance(switch, Unknown):
-            found["switching on"] = _told(forecast_peak(device, switch))
+            found["switching on"] = _told(device, switch / sqrt(2), forecast_peak(device, switch))
         devices[name] = found
     return Supply(
         resistance=impedance.real,
@@ -91,7 +92,7 @@ def supply(case: Case) -> Supply:
     )
 
 
-def _told(found: Forecast) -> DeviceForecast:
+def _told(device: Device, current: float, found: Forecast) -> DeviceForecast:
     never = Unknown("it is not said to open at this current")
     earliest, latest = float(found.earliest), float(found.latest)
     return DeviceForecast(
@@ -99,6 +100,7 @@ def _told(found: Forecast) -> DeviceForecast:
         multiple=float(found.multiple),
         earliest=earliest if isfinite(earliest) else never,
         latest=latest if isfinite(latest) else never,
+        points=deciding_points(device, current),
     )
 
 
@@ -127,7 +129,7 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
         text = "No breaker given: whether the branch circuit carries these currents was not checked."
         yield Caution(about="breaker", text=text)
         return
-    kind = Type(breaker[0]) if breaker[0] in "BCD" else Type.RATING_ONLY
+    kind = Type(breaker[0]) if breaker[0] in "BCD" else Type.UL_489
     device = Device(type=kind, rating=rating)
     for state, current in currents.items():
         times = current / rating
@@ -139,7 +141,7 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
             yield Caution(about="breaker", text=text)
     if (
         not isinstance(first_peak, Unknown)
-        and kind is not Type.RATING_ONLY
+        and kind is not Type.UL_489
         and forecast_peak(device, first_peak).behaviour is not Behaviour.HOLDS
     ):
         text = (
@@ -152,12 +154,12 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
 def _trips(device: Device, current: float) -> str | None:
     """Say what a breaker does at a current, or None where it carries it."""
     above = current > device.rating
-    if device.type is Type.RATING_ONLY:
+    if device.type is Type.UL_489:
         return "look up how long its curve allows that" if above else None
     earliest, latest = opening_times(device, current)
     if latest <= AT_ONCE:
         return "trips it at once"
-    if earliest <= AT_ONCE:
+    if earliest < AT_ONCE:
         return "may trip it at once"
     slow = next((text for most, text in SLOW_TRIP if latest <= most), None)
     return slow or ("may trip it" if earliest < inf else "above its rating" if above else None)
