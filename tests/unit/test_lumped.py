@@ -13,7 +13,6 @@ from fem.circuit.knee import knee_point
 from fem.circuit.leads.go_and_return import (
     bar_pair_inductance,
     pair_inductance_per_m,
-    round_pair_inductance,
 )
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
 from fem.circuit.steady.idle import idle
@@ -240,8 +239,3 @@ def test_gmd_is_symmetric_and_follows_the_size() -> None:
     assert gmd_rectangles(a, b) == pytest.approx(gmd_rectangles(b, a), rel=1e-12)
     small = [replace(r, width=r.width / 50, height=r.height / 50, x=r.x / 50, y=r.y / 50) for r in (a, b)]
     assert gmd_rectangles(*small) == pytest.approx(gmd_rectangles(a, b) / 50, rel=1e-12)
-
-
-def test_loop_length_is_half_of_go_plus_return() -> None:
-    area = np.pi * 0.002**2
-    assert round_pair_inductance(2.0, area, 0.02) == pytest.approx(pair_inductance_per_m(0.02, 0.002), rel=1e-12)

@@ -9,7 +9,7 @@ from fem.arrays import not_negative, positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
 from fem.circuit.instruments import temperature_by_resistance
-from fem.circuit.leads.go_and_return import bar_pair_inductance, round_pair_inductance
+from fem.circuit.leads.go_and_return import bar_pair_inductance, round_loop_inductance
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.load_line import inner_impedance
@@ -43,13 +43,13 @@ def block_of_circuits() -> tuple[Circuit, list[Circuit]]:
 
 def test_lead_inductances() -> None:
     area = WIDTH * THICKNESS
-    pairs = round_pair_inductance(LENGTH, area, SPACING + 2 * np.sqrt(area / np.pi))
+    pairs = round_loop_inductance(LENGTH, area, SPACING + 2 * np.sqrt(area / np.pi))
     bars = bar_pair_inductance(LENGTH, WIDTH, THICKNESS, SPACING)
     assert pairs.shape == bars.shape == (2, 3)
     for at in np.ndindex(2, 3):
         length, width, thickness, spacing = (float(x[at]) for x in (LENGTH, WIDTH, THICKNESS, SPACING))
         apart = spacing + 2 * float(np.sqrt(width * thickness / np.pi))
-        assert pairs[at] == pytest.approx(round_pair_inductance(length, width * thickness, apart), rel=1e-15)
+        assert pairs[at] == pytest.approx(round_loop_inductance(length, width * thickness, apart), rel=1e-15)
         # Differences of edges cancel: a rounding of 1e-16 times (spacing over side)^4, see `gmd_rectangles`.
         alone = bar_pair_inductance(length, width, thickness, spacing)
         assert bars[at] == pytest.approx(alone, rel=1e-14 * (1 + (spacing / width) ** 4))

@@ -38,26 +38,42 @@ def pair_inductance_per_m(spacing: Real, radius: Real) -> Real:
     return per_m
 
 
-def round_pair_inductance(length: Real, area: Real, spacing: Real) -> Real:
-    """Return the loop inductance of leads of round cable, (...,) [H].
+def round_loop_inductance(length: Real, area: Real, spacing: Real) -> Real:
+    """Return the inductance of the loop that leads of round cable make, closed at both ends, (...,) [H].
 
     Parameters
     ----------
     length
-        (...,) go plus return [m]: the pair is half as long.
+        (...,) go plus return [m]: the loop is half as long.
     area
         (...,) of one conductor [m^2].
     spacing
-        (...,) centre to centre [m].
+        (...,) centre to centre [m]: the loop's width, at least the conductor's diameter.
 
     Raises
     ------
     ValueError
         As `pair_inductance_per_m`.
+
+    Notes
+    -----
+    A rectangle of round wire with sides a = l/2 and b, diagonal g, evenly spread current, radius r << a, b:
+
+        L = mu0/pi (a ln(2a/r) + b ln(2b/r) + 2g - a asinh(a/b) - b asinh(b/a) - 7/4 (a + b)),
+
+    F. W. Grover, Inductance Calculations (1946), chapter 8, from memory. What closes the loop at either end, work and
+    winding, counts as a piece of the same wire. Long against its width it is the pair and what the ends add,
+    mu0/pi b (ln(2b/r) - 7/4). Where the wire is not thin against a side that formula tells less than the long sides
+    alone (b < 2.9 r if a is long): then it is the pair's. Both rise with every side, and so does the larger.
     """
     positive(length=length, area=area)
-    radius: Real = np.sqrt(area / pi)
-    return 0.5 * length * pair_inductance_per_m(spacing, radius)
+    radius: Any = np.sqrt(area / pi)
+    a, b = 0.5 * np.asarray(length), np.asarray(spacing)
+    pair = a * pair_inductance_per_m(spacing, radius)
+    logs = a * np.log(2 * a / radius) + b * np.log(2 * b / radius) - a * np.arcsinh(a / b) - b * np.arcsinh(b / a)
+    closed = MU0 / pi * (logs + 2 * np.hypot(a, b) - 1.75 * (a + b))
+    inductance: Real = np.maximum(pair, closed)[()]
+    return inductance
 
 
 def bar_pair_inductance(length: Real, width: Real, thickness: Real, spacing: Real) -> Real:

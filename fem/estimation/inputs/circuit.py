@@ -20,7 +20,7 @@ from fem.characteristics.resistance.windings import Slices, ac_resistance
 from fem.circuit.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import Knee, knee_point
-from fem.circuit.leads.go_and_return import round_pair_inductance
+from fem.circuit.leads.go_and_return import round_loop_inductance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import Idle, idle, secondary_voltage
 from fem.design.transformer import Design
@@ -173,7 +173,7 @@ def lead_impedance(design: Design) -> LeadImpedance:
     return LeadImpedance(
         cable_resistance=ratio * ohms,
         joint_resistance=joints_of(leads).typical,
-        inductance=float(round_pair_inductance(leads.length, circle, leads.spacing)),
+        inductance=float(round_loop_inductance(leads.length, circle, leads.spacing)),
         ac_ratio=ratio,
     )
 

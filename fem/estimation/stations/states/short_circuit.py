@@ -186,7 +186,9 @@ def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
             f"{brief(100 * difference, 2)} % off those of the time domain."
         )
         yield Caution(about="model", text=text)
-    yield near_leads(found.secondary_current_rms)
+    leads = case.design.leads
+    spacing = None if leads is None or leads.length == 0 else leads.spacing
+    yield near_leads(found.secondary_current_rms, case.circuit.frequency, spacing)
 
 
 def _forces(found: ShortCircuit) -> Iterator[Caution]:
