@@ -7,19 +7,28 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, model_validator
 
+from fem.mains.devices import Device, Type
 from fem.mains.supply import run_impedance
 from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import Area, Between, Current, Frequency, Inductance, Length, Resistance, Voltage
 
-_BREAKER = re.compile(r"([BCD]?) ?([0-9]{1,3}(?:\.[0-9]{1,3})?) ?A?")
+_BREAKER = re.compile(r"(?:(B|C|D|gG) ?|(UL 489|BS 1362) )?([0-9]{1,3}(?:\.[0-9]{1,3})?) ?A?")
 
 
 def _breaker(value: str) -> str:
-    found = _BREAKER.fullmatch(value.strip())
-    if not found or not 1 <= float(found[2]) <= 125:
-        text = f'expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got {shown(value)}'
+    value = value.strip()
+    found = _BREAKER.fullmatch(value)
+    if not found or not 1 <= float(found[3]) <= 125:
+        text = (
+            'expected a breaker such as "B16", "C16", "UL 489 20 A" or "20 A", or a fuse such as "gG16" or '
+            f'"BS 1362 13 A", 1 to 125 A; got {shown(value)}'
+        )
         raise refused(text)
-    return value.strip()
+    try:
+        Device(type=Type(found[1] or found[2] or "UL 489"), rating=float(found[3]))
+    except ValueError as error:
+        raise refused(str(error)) from None
+    return value
 
 
 def _standard_section(value: float) -> float:
@@ -50,7 +59,8 @@ class Mains(Description):
     run_length, run_area
         Of a cord or run between there and the primary, one way [m], and its copper [m2].
     breaker
-        Of the branch circuit: type and rating ("B16") or rating alone ("20 A").
+        Breaker or fuse of the branch circuit, type or standard and rating: "B16" (IEC 60898-1), "gG16" (IEC 60269),
+        "UL 489 20 A", "BS 1362 13 A"; a rating alone ("20 A") is taken as UL 489.
     plug_fuse
         Rating of a fuse in the plug (BS 1362) [A].
     rated_current
@@ -97,10 +107,10 @@ class Mains(Description):
     def breaker_rating(self) -> float | None:
         """Rated current of the breaker [A]."""
         found = _BREAKER.fullmatch(self.breaker) if self.breaker else None
-        return float(found[2]) if found else None
+        return float(found[3]) if found else None
 
     @property
     def breaker_type(self) -> str:
-        """Letter of the breaker's characteristic; empty where the rating alone is given, or no breaker."""
+        """Letter or standard of the breaker or fuse; empty where the rating alone is given, or no breaker."""
         found = _BREAKER.fullmatch(self.breaker) if self.breaker else None
-        return found[1] if found else ""
+        return found[1] or found[2] or "" if found else ""

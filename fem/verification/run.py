@@ -26,6 +26,7 @@ CHAPTERS: tuple[tuple[str, tuple[Compute, ...]], ...] = (
     ("Steels", (tables.steels,)),
     ("Wire and copper", (tables.wire, tables.copper)),
     ("Heat", (tables.heat,)),
+    ("Protection", (tables.protection,)),
 )
 """What is computed, in the order it is shown; each function returns values by the keys of the published table."""
 

@@ -116,7 +116,18 @@ BAD = [
     (
         'breaker = "B16"',
         'breaker = "Z16"',
-        'mains.breaker: expected a breaker such as "B16", "C16" or "20 A", 1 to 125 A; got "Z16"',
+        'mains.breaker: expected a breaker such as "B16", "C16", "UL 489 20 A" or "20 A", or a fuse such as "gG16" or '
+        '"BS 1362 13 A", 1 to 125 A; got "Z16"',
+    ),
+    (
+        'breaker = "B16"',
+        'breaker = "gG12"',
+        "mains.breaker: gG fuses are known of 10, 16, 20, 25, 32, 40, 50, 63 A, got 12.0",
+    ),
+    (
+        'breaker = "B16"',
+        'breaker = "BS 1362 16 A"',
+        "mains.breaker: rating must lie above 0 and up to 13 A for 'BS 1362', got 16.0",
     ),
     ('title = "Bandsaw blade brazing supply"', "title = 5", "title: expected a text in quotes; got 5"),
     ('temperature = "40 degC"', 'temperature = "40 C"', "temperature: 40 C is a charge; write 40 degC"),

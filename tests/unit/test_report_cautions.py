@@ -77,7 +77,13 @@ def test_field_of_one_lead():
         ("C16", 4.9 * 16, "within a minute or two"),
         ("C16", 10.0 * 16, ": trips it at once"),
         ("D16", 20.0 * 16, ": trips it at once"),
-        ("20 A", 30.0, "look up"),
+        ("UL 489 20 A", 30.0, "look up"),
+        # IEC 60269, gG 16 A: within the hour from 25.6 A, within 5 s from 65 A, I2t at most 1000 A2s.
+        ("gG16", 24.0, "may blow it"),
+        ("gG16", 30.0, "blows it within the hour"),
+        ("gG16", 70.0, "blows it within a minute or two"),
+        ("gG16", 400.0, "blows it at once"),
+        ("BS 1362 13 A", 26.0, "blows it within the hour"),
         ("B16", 15.9, None),
     ],
 )
@@ -86,6 +92,19 @@ def test_what_the_breaker_does_when_the_lead_ends_are_joined(design, breaker, cu
     found = [caution.text for caution in breaker_cautions(mains, {"Shorted": current}, NOT_ASKED)]
     assert len(found) == (says is not None)
     assert says is None or says in found[0]
+
+
+def test_a_rating_alone_says_what_it_was_taken_for(design):
+    mains = design.vary("mains.breaker", "20 A").mains
+    (caution,) = breaker_cautions(mains, {"Idle": 1.0}, 100.0)
+    assert '"20 A" names no standard: it is taken as a breaker of UL 489' in caution.text
+
+
+def test_a_plug_fuse_is_named_beside_the_breaker(design):
+    # BS 1362, 13 A: blows at 1.9 times its rating within 30 min.
+    mains = design.vary("mains.plug_fuse", "13 A").mains
+    (caution,) = breaker_cautions(mains.model_copy(update={"breaker": "D63"}), {"Shorted": 25.0}, NOT_ASKED)
+    assert "1.92 times the 13 A plug fuse: blows it within the hour" in caution.text
 
 
 def test_a_first_peak_in_the_instantaneous_band_is_named(design):

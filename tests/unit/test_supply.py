@@ -22,11 +22,12 @@ from fem.mains.supply import (
 DEVICES = [
     *(Device(type=kind, rating=rating) for kind in (Type.B, Type.C, Type.D) for rating in (6.0, 32.0, 40.0, 80.0)),
     *(Device(type=Type.UL_489, rating=rating) for rating in (15.0, 40.0, 60.0, 110.0)),
-    *(Device(type=Type.BS_1362, rating=rating) for rating in (3.0, 13.0)),
+    *(Device(type=Type.BS_1362, rating=rating) for rating in (3.0, 5.0, 13.0)),
 ]
+FUSES = [Device(type=Type.GG, rating=rating) for rating in (10.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0, 63.0)]
 
 
-@pytest.mark.parametrize("device", DEVICES, ids=lambda d: f"{d.type.value} {d.rating:g}")
+@pytest.mark.parametrize("device", [*DEVICES, *FUSES], ids=lambda d: f"{d.type.value} {d.rating:g}")
 def test_times_fall_with_current_and_keep_their_order(device: Device) -> None:
     currents = device.rating * np.geomspace(0.5, 60.0, 400)
     times = np.array(opening_times(device, currents))
@@ -37,7 +38,7 @@ def test_times_fall_with_current_and_keep_their_order(device: Device) -> None:
     assert np.isfinite(times[:, -1]).all()
 
 
-@pytest.mark.parametrize("device", DEVICES, ids=lambda d: f"{d.type.value} {d.rating:g}")
+@pytest.mark.parametrize("device", [*DEVICES, *FUSES], ids=lambda d: f"{d.type.value} {d.rating:g}")
 def test_a_block_of_currents_is_its_members(device: Device) -> None:
     points = np.r_[points_of(device).holds[:, 0], points_of(device).opens[:, 0]]
     block = device.rating * np.r_[0.0, points, 1.01 * points, 100.0].reshape(2, -1)
@@ -94,12 +95,32 @@ def test_times_are_the_widest_that_the_points_allow(device: Device) -> None:
             assert edge[np.searchsorted(multiples, k)] <= t
 
 
+@pytest.mark.parametrize("device", FUSES, ids=lambda d: f"{d.rating:g}")
+def test_gates_are_steps_down_to_a_corridor_of_i2t(device: Device) -> None:
+    points = points_of(device)
+    currents = device.rating * np.geomspace(0.9, 100.0, 4001)
+    earliest, latest = opening_times(device, currents)
+    for k, t in points.holds:
+        assert np.all(earliest[currents <= k * device.rating] >= t)
+    for k, t in points.opens:
+        assert np.all(latest[currents >= k * device.rating] <= t * (1 + 1e-9))
+    # Slower than 0.01 s each time is one of the standard's; faster ones keep their I2t.
+    assert set(earliest[earliest >= 0.01]) <= {inf, 3600.0, 10.0, 0.1, 0.01}
+    assert set(latest[latest > 0.01 * (1 + 1e-9)]) <= {inf, 3600.0, 5.0, 0.1, 0.01}
+    np.testing.assert_allclose((earliest * currents**2)[earliest < 0.01], points.least_i2t, rtol=1e-12)
+    fast = latest < 0.01 * (1 - 1e-9)
+    np.testing.assert_allclose((latest * currents**2)[fast], points.most_i2t, rtol=1e-12)
+
+
 def test_the_points_that_decide_are_named() -> None:
     breaker, other = Device(type=Type.C, rating=16.0), Device(type=Type.UL_489, rating=20.0)
     assert deciding_points(breaker, 32.0) == "IEC 60898-1: holds 1 s at 2.55 times, opens within 1 h at 1.45 times"
     assert deciding_points(breaker, 17.0) == "IEC 60898-1: holds 1 h at 1.13 times, need not open below 1.45 times"
     assert deciding_points(breaker, 96.0) == "IEC 60898-1: no least time above 5 times, opens within 15 s at 5 times"
     assert deciding_points(breaker, 15.0) == "IEC 60898-1: holds for good at 1 times"
+    fuse = Device(type=Type.GG, rating=16.0)
+    assert deciding_points(fuse, 40.0) == "IEC 60269: holds 0.1 s at 5.312 times, opens within 1 h at 1.6 times"
+    assert deciding_points(fuse, 400.0) == "IEC 60269: I2t not below 300 A2s, I2t not above 1000 A2s"
     assert deciding_points(other, 44.0) == "UL 489: no least time above 1 times, opens within 120 s at 2 times"
 
 
@@ -151,6 +172,7 @@ def test_peak_of_a_fuse_is_held_against_half_a_period() -> None:
     [
         (lambda: Device(type=Type.B, rating=0.0), "got 0.0"),
         (lambda: Device(type=Type.BS_1362, rating=16.0), "up to 13 A"),
+        (lambda: Device(type=Type.GG, rating=12.0), "got 12.0"),
         (lambda: opening_times(DEVICES[0], -1.0), "got -1.0"),
         (lambda: forecast(DEVICES[0], 1.0, 0.0), "got 0.0"),
         (lambda: forecast(DEVICES[0], 1.0, preload=nan), "got nan"),

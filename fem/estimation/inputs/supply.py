@@ -32,8 +32,11 @@ def devices_of(mains: Mains) -> dict[str, Device]:
     """Return what guards the circuit, by a name for it."""
     found: dict[str, Device] = {}
     if mains.breaker_rating is not None:
-        kind = Type(mains.breaker_type) if mains.breaker_type else Type.UL_489
-        found[f"{mains.breaker} breaker"] = Device(type=kind, rating=mains.breaker_rating)
+        # A rating alone is taken as UL 489: the one standard that knows no letter, and the least that is guaranteed.
+        kind = Type(mains.breaker_type or "UL 489")
+        found[f"{mains.breaker} {'fuse' if kind.is_fuse else 'breaker'}"] = Device(
+            type=kind, rating=mains.breaker_rating
+        )
     if mains.plug_fuse is not None:
         found[f"{mains.plug_fuse:g} A plug fuse"] = Device(type=Type.BS_1362, rating=mains.plug_fuse)
     return found

@@ -6,6 +6,7 @@ from fem.constants import ZERO_CELSIUS
 from fem.heat.adiabatic import adiabatic_current
 from fem.heat.duty import equivalent_current
 from fem.heat.surface import Lie, nusselt
+from fem.mains.devices import Device, Type, points_of
 from fem.materials.metals import metal
 from fem.materials.steel import steel, steel_names
 from fem.work.contacts import spot_temperature
@@ -62,3 +63,15 @@ def heat() -> dict[str, float]:
         "contact_copper": spot_temperature(0.415, 293.0),
         **{f"duty_{duty}": float(equivalent_current(1.0, duty / 100)) for duty in (80, 50, 20)},
     }
+
+
+def protection() -> dict[str, float]:
+    """Compute the largest loop impedances [ohm] at which a breaker still opens at once on 0.95 of 230 V."""
+    found = {}
+    for kind in (Type.B, Type.C, Type.D):
+        for rating in (16.0, 32.0):
+            at_once = next(
+                multiple for multiple, seconds in points_of(Device(type=kind, rating=rating)).opens if seconds <= 0.1
+            )
+            found[f"loop_{kind.value}{rating:g}"] = 0.95 * 230 / (float(at_once) * rating)
+    return found

@@ -23,9 +23,9 @@ from fem.trust.caution import Caution
 AT_ONCE = 0.1
 """Time [s] within which a breaker opens that opens at once: IEC 60898-1, table 7."""
 SLOW_TRIP = (
-    (120.0, "trips it within a minute or two"),
-    (3600.0, "trips it within the hour"),
-    (7200.0, "trips it within two hours"),
+    (120.0, "within a minute or two"),
+    (3600.0, "within the hour"),
+    (7200.0, "within two hours"),
 )
 """Time [s] within which a breaker has opened for certain, and how that is said."""
 HIGH_IDLE_SHARE = assumed("high idle current").typical
@@ -113,7 +113,7 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
 
 
 def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: float | Unknown) -> Iterator[Caution]:
-    """Say what the branch circuit's breaker makes of the machine.
+    """Say what the branch circuit's breaker, and any fuse, makes of the machine.
 
     Parameters
     ----------
@@ -124,45 +124,56 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
     first_peak
         After switching on at the worst moment [A].
     """
-    rating, breaker = mains.breaker_rating, mains.breaker
-    if rating is None or breaker is None:
+    if mains.breaker is None:
         text = "No breaker given: whether the branch circuit carries these currents was not checked."
         yield Caution(about="breaker", text=text)
-        return
-    kind = Type(breaker[0]) if breaker[0] in "BCD" else Type.UL_489
-    device = Device(type=kind, rating=rating)
+    elif not mains.breaker_type:
+        text = (
+            f'"{mains.breaker}" names no standard: it is taken as a breaker of UL 489, which guarantees no least time '
+            'above its rating. Write "B16" or "C16" for IEC 60898-1, "gG16" for a fuse, "UL 489 16 A" for this.'
+        )
+        yield Caution(about="breaker", text=text)
+    for name, device in devices_of(mains).items():
+        yield from _device_cautions(name, device, currents, first_peak)
+
+
+def _device_cautions(
+    name: str, device: Device, currents: Mapping[str, float], first_peak: float | Unknown
+) -> Iterator[Caution]:
     for state, current in currents.items():
-        times = current / rating
+        times = current / device.rating
         if says := _trips(device, current):
-            text = f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {breaker} breaker: {says}."
+            text = f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {name}: {says}."
             yield Caution(about="breaker", text=text)
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
-            text = f"Idle alone takes {times:.0%} of what the {breaker} breaker carries."
-            yield Caution(about="breaker", text=text)
+            yield Caution(about="breaker", text=f"Idle alone takes {times:.0%} of what the {name} carries.")
     if (
         not isinstance(first_peak, Unknown)
-        and kind is not Type.UL_489
+        and device.type is not Type.UL_489
         and forecast_peak(device, first_peak).behaviour is not Behaviour.HOLDS
     ):
         text = (
-            f"Switched on at the worst moment the first peak is {brief(first_peak)} A: the {breaker} breaker may trip "
-            "although nothing is wrong."
+            f"Switched on at the worst moment the first peak is {brief(first_peak)} A: the {name} may "
+            f"{'blow' if device.type.is_fuse else 'trip'} although nothing is wrong."
         )
         yield Caution(about="breaker", text=text)
 
 
 def _trips(device: Device, current: float) -> str | None:
-    """Say what a breaker does at a current, or None where it carries it."""
+    """Say what a device does at a current, or None where it carries it."""
     above = current > device.rating
     if device.type is Type.UL_489:
         return "look up how long its curve allows that" if above else None
     earliest, latest = opening_times(device, current)
+    verb = "blow" if device.type.is_fuse else "trip"
     if latest <= AT_ONCE:
-        return "trips it at once"
+        return f"{verb}s it at once"
     if earliest < AT_ONCE:
-        return "may trip it at once"
+        return f"may {verb} it at once"
     slow = next((text for most, text in SLOW_TRIP if latest <= most), None)
-    return slow or ("may trip it" if earliest < inf else "above its rating" if above else None)
+    return (
+        f"{verb}s it {slow}" if slow else f"may {verb} it" if earliest < inf else "above its rating" if above else None
+    )
 
 
 SUPPLY = Station(key="supply", result=Supply, compute=supply, cautions=_cautions)
