@@ -18,6 +18,7 @@ from fem.mains.supply import (
     prospective_current,
     run_impedance,
 )
+from fem.mains.typical import typical_time
 
 DEVICES = [
     *(Device(type=kind, rating=rating) for kind in (Type.B, Type.C, Type.D) for rating in (6.0, 32.0, 40.0, 80.0)),
@@ -110,6 +111,28 @@ def test_gates_are_steps_down_to_a_corridor_of_i2t(device: Device) -> None:
     np.testing.assert_allclose((earliest * currents**2)[earliest < 0.01], points.least_i2t, rtol=1e-12)
     fast = latest < 0.01 * (1 - 1e-9)
     np.testing.assert_allclose((latest * currents**2)[fast], points.most_i2t, rtol=1e-12)
+
+
+@pytest.mark.parametrize("device", [*DEVICES, *FUSES], ids=lambda d: f"{d.type.value} {d.rating:g}")
+def test_the_common_time_keeps_the_standard(device: Device) -> None:
+    # Between the guaranteed times at every current, and never rising with it.
+    currents = device.rating * np.geomspace(0.5, 60.0, 1501)
+    found = [typical_time(device, float(i)) for i in currents]
+    if device.type is Type.BS_1362:
+        assert set(found) == {None}
+        return
+    times = np.array(found, dtype=np.float64)
+    earliest, latest = opening_times(device, currents)
+    assert np.all(earliest <= times * (1 + 1e-9))
+    assert np.all(times <= latest * (1 + 1e-9))
+    assert np.all(times[1:] <= times[:-1])
+
+
+def test_the_common_time_is_that_of_the_release() -> None:
+    # d(theta)/dt = (m^2 - theta)/60 s from 0 up to 1.25^2, at m = 2: 60 s ln(4/(4 - 1.5625)) = 29.7 s.
+    assert typical_time(Device(type=Type.UL_489, rating=20.0), 40.0) == pytest.approx(29.72, abs=0.005)
+    # In the middle of the gates of a gG fuse of 16 A, sqrt(33 65) A: sqrt(10 5) s.
+    assert typical_time(Device(type=Type.GG, rating=16.0), (33 * 65) ** 0.5) == pytest.approx(50**0.5)
 
 
 def test_the_points_that_decide_are_named() -> None:

@@ -152,7 +152,9 @@ def _when(forecast: DeviceForecast) -> str:
     times = f"{brief(forecast.multiple, 2)} times its rating"
     if isinstance(forecast.earliest, Unknown):
         return times
-    return f"{times}; {forecast.points}"
+    typical = forecast.typical
+    common = "" if isinstance(typical, Unknown) else f"; commonly after {duration(typical)} (common practice)"
+    return f"{times}; {forecast.points}{common}"
 
 
 def meters(estimate: Estimate) -> list[Line]:

@@ -17,6 +17,7 @@ from fem.estimation.stations.states.load import load
 from fem.mains.devices import Device, Type, deciding_points, opening_times
 from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_peak
 from fem.mains.supply import prospective_current
+from fem.mains.typical import typical_time
 from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution
 
@@ -40,6 +41,7 @@ class DeviceForecast:
     multiple: float = of("-", "current over rating")
     earliest: float | Unknown = of("s", "opens not before")
     latest: float | Unknown = of("s", "opens not after")
+    typical: float | Unknown = of("s", "commonly opens after: common practice, not guaranteed")
     points: str = of("", "the standard's points that these times rest on")
 
 
@@ -70,7 +72,7 @@ def supply(case: Case) -> Supply:
     for name, device in devices_of(mains).items():
         found = {state: _told(device, current, forecast(device, current)) for state, current in currents.items()}
         if not isinstance(switch, Unknown):
-            found["switching on"] = _told(device, switch / sqrt(2), forecast_peak(device, switch))
+            found["switching on"] = _told(device, switch / sqrt(2), forecast_peak(device, switch), once=True)
         devices[name] = found
     return Supply(
         resistance=impedance.real,
@@ -92,7 +94,9 @@ def supply(case: Case) -> Supply:
     )
 
 
-def _told(device: Device, current: float, found: Forecast) -> DeviceForecast:
+def _told(device: Device, current: float, found: Forecast, *, once: bool = False) -> DeviceForecast:
+    """Return a forecast with its points and, of a current that stays, not that of one peak, the typical time."""
+    typical = typical_time(device, current)
     never = Unknown("it is not said to open at this current")
     earliest, latest = float(found.earliest), float(found.latest)
     return DeviceForecast(
@@ -100,6 +104,15 @@ def _told(device: Device, current: float, found: Forecast) -> DeviceForecast:
         multiple=float(found.multiple),
         earliest=earliest if isfinite(earliest) else never,
         latest=latest if isfinite(latest) else never,
+        typical=(
+            Unknown("a peak does not stay")
+            if once
+            else Unknown("no common figure is known of plug fuses")
+            if typical is None
+            else typical
+            if isfinite(typical)
+            else Unknown("it commonly carries this current")
+        ),
         points=deciding_points(device, current),
     )
 
@@ -163,7 +176,12 @@ def _trips(device: Device, current: float) -> str | None:
     """Say what a device does at a current, or None where it carries it."""
     above = current > device.rating
     if device.type is Type.UL_489:
-        return "look up how long its curve allows that" if above else None
+        typical = typical_time(device, current) or inf
+        commonly = f"commonly trips it after some {brief(typical, 2)} s" if isfinite(typical) else "commonly holds"
+        found = (
+            f"{commonly} (common practice), but UL 489 guarantees no least time: look up how long its curve allows that"
+        )
+        return found if above else None
     earliest, latest = opening_times(device, current)
     verb = "blow" if device.type.is_fuse else "trip"
     if latest <= AT_ONCE:
