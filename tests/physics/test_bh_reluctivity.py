@@ -10,7 +10,11 @@ from fem.materials.mixture import STEP, TABLE_END, Reluctivity
 from fem.materials.steel import steel, steel_names
 
 FRACTIONS = (1.0, 0.96, 0.48)
-CASES = [(name, fraction) for name in steel_names() for fraction in FRACTIONS]
+OWN = [name for name in steel_names() if steel(name).curve_of is None]
+CASES = [
+    *((name, fraction) for name in OWN for fraction in FRACTIONS),
+    *((name, 0.96) for name in steel_names() if name not in OWN),  # another grade's curve, its polarisation scaled
+]
 GRID = STEP * np.arange(round(TABLE_END / STEP) + 1)
 
 

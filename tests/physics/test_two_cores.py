@@ -15,6 +15,7 @@ from fem.circuit.steady.short_circuit import short_circuit
 from fem.constants import MU0
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
+from fem.estimation.fields.kept import Kept
 from fem.estimation.fields.source import solve_characteristics
 from fem.estimation.inputs.circuit import circuit_of, coupled, winding_states
 from fem.estimation.one_design import estimate
@@ -162,7 +163,8 @@ def test_through_the_estimate() -> None:
     V = sqrt(2) pi f N flux, less what source and winding drop (under 1 % idle).
     """
     wanted = frozenset({Part.SHORTED_PLACES, Part.HEATING, Part.BANDS, Part.REMEDIES})
-    found = {wiring: estimate(pair(wiring), wanted=wanted) for wiring in ("series", "parallel")}
+    kept = Kept()
+    found = {wiring: estimate(pair(wiring), wanted=wanted, characteristics=kept) for wiring in ("series", "parallel")}
     one = estimate(pair("series").vary("core.second", None), wanted=wanted)
     assert found["parallel"].saturation.peak_flux_density == pytest.approx(one.saturation.peak_flux_density, rel=0.01)
     assert found["series"].saturation.peak_flux_density == pytest.approx(one.saturation.peak_flux_density / 2, rel=0.01)
