@@ -58,7 +58,7 @@ class TransientReading:
 
     peak: float = of("A", "peak hold of 1 ms or less")
     sine_equivalent: float = of("A", "the same, scaled as r.m.s. of a sine")
-    highest_rms: Mapping[str, float | Unknown] = of("A", "r.m.s. over windows, by their length")
+    highest_rms: Mapping[str, float | Unknown] = of("A", "largest r.m.s. over any window, by its length")
 
 
 def window_name(window: float) -> str:

@@ -9,7 +9,6 @@ from typing import TypeVar
 
 import numpy as np
 
-from fem.assumptions import assumed
 from fem.characteristics.characterise import Characteristics, Fields, Progress, fields_of
 from fem.characteristics.resistance.slice import ac_slice
 from fem.circuit.equivalent import Circuit
@@ -25,6 +24,7 @@ from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
 from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, knee_of, winding_states
+from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.work import work_of
 from fem.estimation.inputs.working import Working, working_of
 from fem.estimation.once import attempt, once
@@ -39,9 +39,6 @@ from geometries.windings.fit import Fit, fit
 
 Value = TypeVar("Value")
 
-REMANENCE = assumed("remanence at switch-on").typical
-"""Remanent flux density at switch-on [T]. Static loops of non-oriented sheet fall back to 1.0 to 1.4 T
-(tests/published); the joints of a stamped core bring that down."""
 SHOWN_FOR = 0.1
 """How long the decay after switching on is followed [s]: the longest window of the meters that look at it."""
 
@@ -176,6 +173,11 @@ class Case:
         assert self.design.load is not None
         return working_of(self.design.load).periodic(self.circuit)
 
+    @once
+    def remanence(self) -> Remanence:
+        """The flux that is taken to be left in the core at every switching-on."""
+        return remanence_of(self.design.core, self.at_idle.peak_flux_per_turn)
+
     @property
     def switched_on(self) -> SwitchOn:
         """What follows on switching on at the worst moment with the assumed remanence, nothing connected."""
@@ -196,9 +198,8 @@ class Case:
 
     def _switched(self, connection: Connection) -> SwitchOn:
         magnetising = self.found.magnetising
-        remanence = magnetising.flux_at(self.found.flux_place, REMANENCE)
         cycles = ceil(SHOWN_FOR * self.circuit.frequency - 1e-9)
-        run = switch_on(self.circuit, connection, remanence=remanence, cycles=cycles)
+        run = switch_on(self.circuit, connection, remanence=self.remanence.flux_per_turn, cycles=cycles)
         magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
         return run
 

@@ -138,6 +138,25 @@ def test_meters_read_what_the_states_say(shop: Estimate) -> None:
     assert windows == sorted(windows, reverse=True)
 
 
+def test_one_event_has_one_peak_and_one_rms(shop: Estimate) -> None:
+    """What is told of a switching-on in two sections is one number, with one remanence."""
+    meters, closed = shop.meters, shop.switch_on
+    assert not isinstance(meters, Unknown)
+    assert not isinstance(closed, Unknown)
+    assert meters.switch_on.highest_rms["10 ms"] == closed.rms_10_ms
+    assert meters.switch_on.highest_rms["100 ms"] == closed.rms_100_ms
+    assert closed.remanent_flux_density == pytest.approx(0.3 * shop.saturation.peak_flux_density, rel=0.02)
+    assert "30%" in closed.remanence_chosen
+    assert "welded" in closed.remanence_chosen
+
+
+def test_joined_leads_start_from_the_same_remanence(design: Design) -> None:
+    found = estimate(design, wanted=frozenset({Part.FIRST_PEAKS, Part.METERS}), characteristics=Kept())
+    assert not isinstance(found.meters, Unknown)
+    # A parabola through the largest sample in the one, that sample in the other: 512 steps a period, (2 pi/512)^2/8.
+    assert found.meters.shorted_switch_on.peak == pytest.approx(found.short_circuit.primary_first_peak, rel=1e-4)
+
+
 def test_no_heat_escaping_is_the_quicker_way_to_a_limit(shop: Estimate) -> None:
     assert not isinstance(shop.heating, Unknown)
     held = [part for part in shop.heating.shorted.parts.values() if not isinstance(part.once, Unknown)]

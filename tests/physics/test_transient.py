@@ -263,6 +263,7 @@ def test_switching_on_summed_up() -> None:
     assert np.all(np.diff(worst.by_cycle.primary_peak) < 0)
     # Ten periods of 10 ms cannot hold more heat than the first; the whole must hold the first.
     assert worst.rms_10_ms > worst.rms_100_ms > worst.rms_10_ms / sqrt(10)
-    assert worst.joule_integral == pytest.approx(worst.rms_10_ms**2 * 0.01, rel=1e-9)
+    # The largest over any 10 ms holds at least what the first 10 ms do.
+    assert worst.rms_10_ms**2 * 0.01 >= worst.joule_integral * (1 - 1e-9)
     total = joule_integral(worst.transient, 0.1)
     assert total == pytest.approx(float(np.sum(worst.by_cycle.primary_rms**2)) / FREQUENCY, rel=1e-9)

@@ -130,7 +130,8 @@ def _hand_made() -> Estimate:
             core_direct_ampere_turns=0.0,
         ),
         "switch_on": SwitchOn(
-            remanent_flux_density=0.8, primary_first_peak=98.0, primary_first_peak_without_remanence=61.0,
+            remanent_flux_density=0.8, remanence_chosen="as told", primary_first_peak=98.0,
+            primary_first_peak_without_remanence=61.0,
             rms_10_ms=58.0, rms_100_ms=24.0, joule_integral=34.0, peak_by_cycle=(98.0, 44.0, 26.0),
         ),
         "half_wave_supply": HalfWaveSupply(

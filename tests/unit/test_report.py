@@ -168,7 +168,7 @@ def test_the_report_follows_the_questions_as_they_come_up(hand_made):
         "reduced voltage: a test",
         "to spare",
         "load resistance",
-        "remanence",
+        "remanence assumed",
         "Cautions",
         "mesh error",
     ]

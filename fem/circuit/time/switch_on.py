@@ -1,12 +1,12 @@
 """What follows a switching-on over the cycles: r.m.s. over windows, what a breaker integrates, the decay."""
 
 from dataclasses import dataclass
-from math import sqrt
 
 import numpy as np
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
+from fem.circuit.instruments import highest_rms
 from fem.circuit.time.connection import OPEN, Connection
 from fem.circuit.time.first_peaks import first_peaks
 from fem.circuit.time.stepping import STEPS
@@ -46,7 +46,8 @@ class SwitchOn:
     first_peak
         Highest primary current of the first period [A].
     rms_10_ms, rms_100_ms
-        Of the primary current from closing on [A]: windows of clamp meters that catch the inrush.
+        Largest of the primary current over any such window [A]: clamp meters begin theirs when the current comes, which
+        with remanence is some milliseconds after closing.
     joule_integral
         Of the primary current squared over the first half period [A^2 s], the time of a breaker's magnetic release.
     transient
@@ -91,7 +92,7 @@ def switch_on(
 
     Notes
     -----
-    `transient` at one closing angle; r.m.s. over a window w from closing on is sqrt(1/w int_0^w i_1^2 dt).
+    `transient` at one closing angle; r.m.s. over windows as `highest_rms`, which meters' readings take as well.
     """
     if not cycles / circuit.frequency >= 0.1:
         msg = f"cycles must last 100 ms, got {cycles} at {circuit.frequency:g} Hz"
@@ -103,8 +104,8 @@ def switch_on(
     cycle = by_cycle(state)
     return SwitchOn(
         first_peak=float(cycle.primary_peak[0]),
-        rms_10_ms=sqrt(joule_integral(state, 0.01) / 0.01),
-        rms_100_ms=sqrt(joule_integral(state, 0.1) / 0.1),
+        rms_10_ms=highest_rms(state.time, state.primary_current, 0.01),
+        rms_100_ms=highest_rms(state.time, state.primary_current, 0.1),
         joule_integral=joule_integral(state, 0.5 / circuit.frequency),
         by_cycle=cycle,
         transient=state,

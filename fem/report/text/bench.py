@@ -183,5 +183,5 @@ def _inrush(label: str, reading: TransientReading | Unknown) -> Line:
     windows = ", ".join(
         f"{name} {shown(rms, 'A')}" for name, rms in reading.highest_rms.items() if not isinstance(rms, Unknown)
     )
-    note = f"scaled as a sine {shown(reading.sine_equivalent, 'A')}; r.m.s. over {windows}"
+    note = f"scaled as a sine {shown(reading.sine_equivalent, 'A')}; largest r.m.s. over any {windows}"
     return Line(label=f"{label}, peak hold", value=shown(reading.peak, "A"), note=note)

@@ -91,7 +91,7 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
         ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),
         ("meters", "What the meters will show", lambda: bench_lines.meters(estimate)),
-        ("switch_on", "Switching on, nothing connected", lambda: _section(estimate, "switch_on")),
+        ("switch_on", "Switching on, nothing connected", lambda: _switch_on(estimate)),
         (
             "half_wave_supply",
             "Idle, with one half wave of the supply missing (a failed relay)",
@@ -109,6 +109,14 @@ def chapters(estimate: Estimate) -> list[Chapter]:
 
 def _section(estimate: Estimate, key: str) -> list[Line]:
     return lines_of(estimate, key, getattr(estimate, key))
+
+
+def _switch_on(estimate: Estimate) -> list[Line]:
+    switched = estimate.switch_on
+    if isinstance(switched, Unknown):
+        return []
+    lines = lines_of(estimate, "switch_on", switched, untold(switched, "remanence_chosen"))
+    return [replace(lines[0], note=switched.remanence_chosen), *lines[1:]]
 
 
 def _flux(estimate: Estimate) -> list[Line]:

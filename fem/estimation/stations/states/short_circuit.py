@@ -5,7 +5,7 @@ from __future__ import annotations
 from cmath import rect
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from math import ceil, isfinite, pi, sqrt
+from math import isfinite, pi, sqrt
 
 from fem.assumptions import assumed
 from fem.characteristics.leakage.force import coil_forces, largest_forces
@@ -14,10 +14,8 @@ from fem.characteristics.resistance.leads import pair_force_per_m
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.steady.load import PHASOR_BOUND
 from fem.circuit.steady.short_circuit import short_circuit as solve_short
-from fem.circuit.time.connection import SHORTED
 from fem.circuit.time.first_peaks import FirstPeaks, first_peaks
 from fem.circuit.time.phasor_check import phasor_difference
-from fem.circuit.time.switch_on import switch_on
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import leakage_band
@@ -42,8 +40,8 @@ class ShortCircuit:
 
     secondary_current_rms: float = of("A", "secondary current, r.m.s.")
     primary_current_rms: float = of("A", "primary current, r.m.s.")
-    secondary_first_peak: float | Unknown = of("A", "secondary first peak, closed at the worst moment")
-    primary_first_peak: float | Unknown = of("A", "primary first peak, closed at the worst moment")
+    secondary_first_peak: float | Unknown = of("A", "secondary first peak, closed at the worst moment, with remanence")
+    primary_first_peak: float | Unknown = of("A", "primary first peak, closed at the worst moment, with remanence")
     input_apparent_power: float = of("VA", "input apparent power")
     input_power: float = of("W", "input power")
     power_factor: float = of("-", "power factor")
@@ -99,10 +97,10 @@ def short_circuit(case: Case) -> ShortCircuit:
 
 
 def _first_peaks(case: Case) -> FirstPeaks:
-    found = first_peaks(case.circuit)
+    """Return the first peaks with the same remanence as on switching on with nothing connected."""
+    found = first_peaks(case.circuit, remanence=case.remanence.flux_per_turn)
     if isfinite(case.found.magnetising.valid_to):
-        run = switch_on(case.circuit, SHORTED, cycles=ceil(0.1 * case.circuit.frequency))
-        case.found.magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
+        case.switched_on_shorted  # noqa: B018  followed on, it tells where the core's data end
     return found
 
 

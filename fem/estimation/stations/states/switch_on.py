@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fem.circuit.time.connection import OPEN
 from fem.circuit.time.first_peaks import first_peaks
-from fem.estimation.case import REMANENCE, Case
+from fem.estimation.case import Case
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.quantity import of
@@ -17,19 +17,22 @@ class SwitchOn:
     """Switched on with nothing connected, at the worst moment: the voltage's zero crossing."""
 
     remanent_flux_density: float = of("T", "remanence assumed in the primary's leg")
-    primary_first_peak: float = of("A", "primary first peak")
+    remanence_chosen: str = of("", "why this remanence")
+    primary_first_peak: float = of("A", "primary first peak, with that remanence")
     primary_first_peak_without_remanence: float = of("A", "primary first peak without remanence")
-    rms_10_ms: float = of("A", "r.m.s. over the first 10 ms, as a fast clamp reads")
-    rms_100_ms: float = of("A", "r.m.s. over the first 100 ms, as an inrush function reads")
+    rms_10_ms: float = of("A", "largest r.m.s. over any 10 ms, as a fast clamp reads")
+    rms_100_ms: float = of("A", "largest r.m.s. over any 100 ms, as an inrush function reads")
     joule_integral: float = of("A2s", "current squared times time over the first half period")
     peak_by_cycle: tuple[float, ...] = of("A", "primary peak by cycle")
 
 
 def switch_on(case: Case) -> SwitchOn:
     """Return what happens on switching on with nothing connected, with the assumed remanence."""
-    found = case.switched_on
+    found, remanence = case.switched_on, case.remanence
+    magnetising, place = case.found.magnetising, case.found.flux_place
     return SwitchOn(
-        remanent_flux_density=REMANENCE,
+        remanent_flux_density=magnetising.by_place(remanence.flux_per_turn)[place],
+        remanence_chosen=remanence.why,
         primary_first_peak=found.first_peak,
         primary_first_peak_without_remanence=first_peaks(case.circuit, OPEN).primary.current,
         rms_10_ms=found.rms_10_ms,
