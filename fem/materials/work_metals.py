@@ -240,15 +240,6 @@ def emissivity(metal: str, surface: str) -> Callable[[ArrayLike], Floats]:
     return _column("work_metals_emissivity.csv", metal, "emissivity", surface)
 
 
-def heat_colour(temperature: float) -> str | None:
-    """Name the colour of glowing iron at a temperature [K] in subdued light; None where it does not glow."""
-    name = None
-    for row in _rows("work_metals_heat_colours.csv"):
-        if isfinite(temperature) and temperature >= float(row["from_degC"]) + ZERO_CELSIUS:
-            name = row["colour"]
-    return name
-
-
 def colour_temperature(colour: str) -> float:
     """Return the temperature [K] at which a colour of glowing iron begins; refuse a colour that is not listed."""
     rows = {row["colour"]: float(row["from_degC"]) + ZERO_CELSIUS for row in _rows("work_metals_heat_colours.csv")}

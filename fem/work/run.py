@@ -9,12 +9,10 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from fem.arrays import Floats
+from fem.materials.work_metals import colour_temperature
 
-VISIBLE_RED = 798.15
-"""Red just visible in subdued light [K]: 525 degC, A Book of Steam for Engineers (1905) p. 50."""
-
-DULL_RED = 972.15
-"""Dull red [K]: 699 degC, the same source."""
+VISIBLE_RED, DULL_RED = colour_temperature("red just visible"), colour_temperature("dull red")
+"""What an eye can judge a burst by, in subdued light [K]."""
 
 
 class Ending(Enum):

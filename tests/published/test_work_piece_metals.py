@@ -9,7 +9,6 @@ from scipy.integrate import quad
 from fem.constants import MU0
 from fem.materials.work_metals import (
     colour_temperature,
-    heat_colour,
     reduced_polarisation,
     steel_heat_capacity,
     work_metal,
@@ -237,8 +236,4 @@ def test_polarisation_of_iron() -> None:
 
 def test_heat_colours() -> None:
     # Workshop Technology Part 1 (1972) and A Book of Steam for Engineers (1905): 815 degC begins cherry red.
-    assert heat_colour(700.0) == "black red"
-    assert heat_colour(815 + CELSIUS) == "cherry red"
-    assert heat_colour(1400 + CELSIUS) == "white"
-    assert heat_colour(400.0) is None
     assert colour_temperature("red just visible") == pytest.approx(525 + CELSIUS)
