@@ -144,14 +144,15 @@ class DutyForecast:
         R.m.s. over the cycle [A].
     mean
         Of that current for good.
-    burst
-        Of the hardest phase, the device warmed up by the cycle.
+    burst, forgotten
+        Of the hardest phase, the device warmed up by the cycle, and from cold: its memory bounded both ways.
     """
 
     behaviour: Behaviour
     equivalent_current: float
     mean: Forecast
     burst: Forecast
+    forgotten: Forecast
 
 
 def forecast_duty(device: Device, phases: Sequence[Phase]) -> DutyForecast:
@@ -171,9 +172,12 @@ def forecast_duty(device: Device, phases: Sequence[Phase]) -> DutyForecast:
 
     Notes
     -----
-    The thermal part of a device averages the square of the current, Ie^2 = sum(I^2 t)/sum(t), when the cycle is short
-    against its own time constant, some minutes; each phase by itself is checked as a single burst after the preload Ie.
-    Consecutive phases at nearly the same current should be given as one.
+    Of a burst and a pause any first-order image tau d(theta)/dt = I^2 - theta settles into a cycle whose mean is
+    Ie^2 = sum(I^2 t)/sum(t), whatever its tau. It is coldest when the burst begins: at most Ie^2 warm, as a slow
+    device that remembers the whole cycle, and at least cold, as a fast one that forgets it. Hence it holds for certain
+    if Ie <= In and the burst is over before the early edge after a preload Ie; it opens for certain if Ie reaches the
+    conventional current, as its hottest moment is above its mean, or if a burst from cold outlasts the late edge.
+    Phases above the mean that follow each other should be given as one of the larger current.
     """
     if not phases:
         msg = "at least one phase is needed, got 0"
@@ -181,7 +185,8 @@ def forecast_duty(device: Device, phases: Sequence[Phase]) -> DutyForecast:
     order = list(Behaviour)
     equivalent = rms_current(phases, Carries.PRIMARY)
     mean = forecast(device, equivalent)
-    bursts = [forecast(device, p.primary_current, p.duration, preload=equivalent) for p in phases]
-    burst = max(bursts, key=lambda f: (order.index(f.behaviour), float(f.multiple)))
+    bursts = [(forecast(device, p.primary_current, p.duration, preload=equivalent), p) for p in phases]
+    burst, hardest = max(bursts, key=lambda found: (order.index(found[0].behaviour), float(found[0].multiple)))
+    forgotten = forecast(device, hardest.primary_current, hardest.duration)
     behaviour = max((mean.behaviour, burst.behaviour), key=order.index)
-    return DutyForecast(behaviour=behaviour, equivalent_current=equivalent, mean=mean, burst=burst)
+    return DutyForecast(behaviour=behaviour, equivalent_current=equivalent, mean=mean, burst=burst, forgotten=forgotten)

@@ -5,12 +5,16 @@ from math import exp, inf, log, sqrt
 import numpy as np
 
 from fem.assumptions import assumed
+from fem.heat.phases import Phase
 from fem.mains.devices import AT_I2T, Device, Type, points_of
+from fem.mains.forecasts import Behaviour
 
 LASTING = assumed("lasting current of a breaker").typical
 """Multiple of the rating at which the thermal release of a breaker opens in the end [-]."""
 WARMING = assumed("thermal time constant of a breaker").typical
 """Time constant of that release [s]."""
+WARMINGS = assumed("thermal time constant of a breaker").band
+"""The quickest and the slowest of it [s]."""
 UL_489_MAGNETIC = assumed("magnetic trip of a UL 489 breaker").typical
 """Multiple of the rating from which it opens at once [-]."""
 AT_ONCE = assumed("time of a magnetic trip").typical
@@ -62,3 +66,33 @@ def _middle(fuse: Device, current: float) -> float:
     if current > currents[-1]:
         return AT_I2T * float(currents[-1] / current) ** 2
     return exp(float(np.interp(log(current), np.log(currents), np.log(times))))
+
+
+def typical_duty(device: Device, burst: Phase, pause: Phase) -> Behaviour | None:
+    """Say what a breaker commonly does under bursts repeated for good; None of fuses, of which no figure is known.
+
+    Parameters
+    ----------
+    device
+        Breaker, or fuse.
+    burst, pause
+        One cycle; the primary currents count.
+
+    Notes
+    -----
+    The image tau d(theta)/dt = I^2 - theta settles where a burst ends at
+
+        theta = (I_on^2 (1 - a) + I_off^2 (1 - b) a)/(1 - a b),   a = exp(-t_on/tau), b = exp(-t_off/tau),
+
+    and opens where that reaches (k In)^2: it opens, or holds, if both the slowest and the quickest common tau say so.
+    """
+    if device.type.is_fuse:
+        return None
+    if typical_time(device, burst.primary_current) == AT_ONCE:
+        return Behaviour.OPENS
+    reached = []
+    for tau in WARMINGS:
+        a, b = exp(-burst.duration / tau), exp(-pause.duration / tau)
+        theta = (burst.primary_current**2 * (1 - a) + pause.primary_current**2 * (1 - b) * a) / (1 - a * b)
+        reached.append(theta >= (LASTING * device.rating) ** 2)
+    return Behaviour.OPENS if all(reached) else Behaviour.MAY_OPEN if any(reached) else Behaviour.HOLDS

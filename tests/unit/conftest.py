@@ -143,6 +143,7 @@ def _hand_made() -> Estimate:
         "supply": Supply(
             resistance=0.4, reactance=0.25, assumed=True, prospective_short_current=488.0, idle_dip=0.0004,
             shorted_dip=0.05, loaded_dip=0.02, devices={},
+            repeated_bursts=NOT_ASKED,
         ),
         "meters": NOT_ASKED,
     }  # fmt: skip

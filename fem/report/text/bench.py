@@ -8,7 +8,7 @@ from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle
 from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.bench.repeated import DutyState
-from fem.estimation.stations.bench.supply import DeviceForecast
+from fem.estimation.stations.bench.supply import BurstsForecast, DeviceForecast
 from fem.quantity import Band, Unknown
 from fem.report.text.lines import Line, lines_of, missing, untold
 from fem.report.text.numbers import duration, percent, shown
@@ -136,7 +136,15 @@ def supply(estimate: Estimate) -> list[Line]:
         for name, forecast in states.items():
             label = f"{device}, {name}"
             found.append(Line(label=label, value=forecast.behaviour, note=_when(forecast)))
-    told = ("resistance", "reactance", "assumed", "idle_dip", "shorted_dip", "loaded_dip", "devices")
+    bursts = state.repeated_bursts
+    if isinstance(bursts, Unknown):
+        found += [missing(bursts, "repeated bursts, what opens")] if bursts.gap else []
+    else:
+        found += [
+            Line(label=f"{device}, repeated bursts", value=repeated.behaviour, note=_repeated(repeated))
+            for device, repeated in bursts.items()
+        ]
+    told = ("resistance", "reactance", "assumed", "idle_dip", "shorted_dip", "loaded_dip", "devices", "repeated_bursts")
     found += lines_of(estimate, "supply", state, untold(state, "prospective_short_current", *told))
     return [
         *found,
@@ -155,6 +163,17 @@ def _when(forecast: DeviceForecast) -> str:
     typical = forecast.typical
     common = "" if isinstance(typical, Unknown) else f"; commonly after {duration(typical)} (common practice)"
     return f"{times}; {forecast.points}{common}"
+
+
+def _repeated(bursts: BurstsForecast) -> str:
+    said = [f"{shown(bursts.current_rms, 'A')} over the cycle; {brief(bursts.multiple, 2)} times its rating in a burst"]
+    warm, cold = bursts.earliest_warm, bursts.earliest_cold
+    if not isinstance(warm, Unknown) and not isinstance(cold, Unknown):
+        least = f"not before {duration(warm)} if it remembers" if warm > 0 else "perhaps at once if it remembers"
+        said.append(f"{least} the cycle, {duration(cold)} if it forgets" if cold > 0 else "perhaps at once")
+    if not isinstance(bursts.commonly, Unknown):
+        said.append(f"commonly {bursts.commonly} (common practice)")
+    return "; ".join([*said, bursts.points])
 
 
 def meters(estimate: Estimate) -> list[Line]:

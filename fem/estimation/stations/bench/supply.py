@@ -11,13 +11,15 @@ from fem.design.mains import Mains
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.supply import devices_of, supply_of
+from fem.estimation.inputs.working import SHORT
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.load import load
+from fem.heat.phases import Phase, phase_idle
 from fem.mains.devices import Device, Type, deciding_points, opening_times
-from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_peak
+from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_duty, forecast_peak
 from fem.mains.supply import prospective_current
-from fem.mains.typical import typical_time
+from fem.mains.typical import typical_duty, typical_time
 from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution
 
@@ -46,6 +48,19 @@ class DeviceForecast:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class BurstsForecast:
+    """What one overcurrent device does under bursts repeated for good, at the currents of the cold machine."""
+
+    behaviour: str = of("", "holds, may open or opens")
+    commonly: str | Unknown = of("", "the same by common practice, not guaranteed")
+    current_rms: float = of("A", "primary current over the whole cycle, r.m.s.")
+    multiple: float = of("-", "current in a burst over rating")
+    earliest_warm: float | Unknown = of("s", "a burst opens it not before, if it remembers the whole cycle")
+    earliest_cold: float | Unknown = of("s", "a burst opens it not before, if it forgets between bursts")
+    points: str = of("", "the standard's points that these times rest on")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Supply:
     """The mains circuit up to the primary."""
 
@@ -57,6 +72,7 @@ class Supply:
     shorted_dip: float = of("-", "share of the voltage lost, lead ends joined", show=Show.SHARE)
     loaded_dip: float | Unknown = of("-", "share of the voltage lost, with the load", show=Show.SHARE)
     devices: Mapping[str, Mapping[str, DeviceForecast]] = of("", "by device and state")
+    repeated_bursts: Mapping[str, BurstsForecast] | Unknown = of("", "bursts of [duty] repeated for good, by device")
 
 
 def supply(case: Case) -> Supply:
@@ -91,6 +107,35 @@ def supply(case: Case) -> Supply:
             else 1 - loaded.input_apparent_power / loaded.primary_current_rms / circuit.voltage_rms
         ),
         devices=devices,
+        repeated_bursts=(
+            Unknown("no [duty] is described")
+            if case.design.duty is None
+            else case.part(Part.HEATING, lambda: _repeated(case))
+        ),
+    )
+
+
+def _repeated(case: Case) -> dict[str, BurstsForecast]:
+    duty, working = case.design.duty, case.working or SHORT
+    assert duty is not None
+    flow = working.in_turn(None if working.rectifier is None else case.rectified)
+    burst = flow(case.circuit).lasting(duty.on_time)
+    pause = phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
+    return {name: _bursts(device, burst, pause) for name, device in devices_of(case.design.mains).items()}
+
+
+def _bursts(device: Device, burst: Phase, pause: Phase) -> BurstsForecast:
+    found, commonly = forecast_duty(device, [burst, pause]), typical_duty(device, burst, pause)
+    carried = Unknown("it carries a burst for good")
+    warm, cold = float(found.burst.earliest), float(found.forgotten.earliest)
+    return BurstsForecast(
+        behaviour=found.behaviour.value,
+        commonly=Unknown("no common figure is known of fuses") if commonly is None else commonly.value,
+        current_rms=found.equivalent_current,
+        multiple=burst.primary_current / device.rating,
+        earliest_warm=warm if isfinite(warm) else carried,
+        earliest_cold=cold if isfinite(cold) else carried,
+        points=deciding_points(device, burst.primary_current),
     )
 
 
@@ -123,6 +168,16 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
         currents["With the load"] = loaded.primary_current_rms
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
     yield from breaker_cautions(case.design.mains, currents, switch)
+    for name, bursts in (found.repeated_bursts or {}).items():
+        if bursts.behaviour != Behaviour.HOLDS.value:
+            common = (
+                "" if isinstance(bursts.commonly, Unknown) else f"; commonly it {bursts.commonly} (common practice)"
+            )
+            text = (
+                f"Bursts repeated for good draw {brief(bursts.current_rms)} A over the cycle and {bursts.multiple:.2f} "
+                f"times the {name} in a burst: it {bursts.behaviour}{common}."
+            )
+            yield Caution(about="breaker", text=text)
 
 
 def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: float | Unknown) -> Iterator[Caution]:
