@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
 from fem.assumptions import assumed
+from fem.circuit.equivalent import Circuit
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
+from fem.estimation.inputs.circuit import circuit_of, coupled
+from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.work import work_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
+from fem.trust.doubts import MAINS
 from fem.work.burst import heat, settle, work_piece_line
 from fem.work.contacts import spot_temperature
 from fem.work.run import HeatingRun, milestones
@@ -106,21 +111,24 @@ def _stored_share(run: HeatingRun) -> float | Unknown:
 
 
 def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
-    """Return what better and worse contacts make of the burst: all of them half and twice what was given.
+    """Return what mains, joints of the leads and contacts make of the burst.
 
-    To tell how long the target takes, the current is left on for longer than the burst.
+    The machine with high mains and good joints into good contacts, the one with low mains and bad joints into bad ones,
+    and either with its contacts the other way: a contact that is worse may warm the work more, for its heat is made
+    beside it. To tell how long the target takes, the current is left on for longer than the burst.
     """
     given = case.design.work_piece
-    if given is None or not given.has_contacts:
-        return {}
+    assert given is not None
     on = given.switch_off or given.duration
     reached = None if isinstance(found.time_to_target, Unknown) else found.time_to_target
     hottest, currents, times = [found.hottest_temperature], [found.hot_current_rms], [reached]
-    for contacts in CONTACTS:
+    weak, strong, machine_why = _machines(case)
+    ways = CONTACTS if given.has_contacts else (1.0,)
+    for circuit, contacts in product((weak, strong), ways):
         chain = work_of(given, contacts=contacts)
         run = heat(
             chain,
-            work_piece_line(chain, case.circuit),
+            work_piece_line(chain, circuit),
             duration=LONGER * on,
             start_temperature=given.ambient,
             frequency=case.circuit.frequency,
@@ -129,7 +137,8 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
         hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
         currents.append(float(np.interp(on, run.time, run.current_rms)))
         times.append(milestones(run, given.target_temperature).target)
-    why = f"contacts {CONTACTS[0]:g} to {CONTACTS[1]:g} times what was given, common practice"
+    told = f"; contacts {CONTACTS[0]:g} to {CONTACTS[1]:g} times what was given, common practice"
+    why = f"{machine_why}{told if given.has_contacts else ''}"
     bands: dict[str, Band | Unknown] = {
         "hottest_temperature": Band(low=min(hottest), high=max(hottest), why=why),
         "hot_current_rms": Band(low=min(currents), high=max(currents), why=why),
@@ -137,7 +146,33 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     known = [time for time in times if time is not None]
     if len(known) == len(times):
         bands["time_to_target"] = Band(low=min(known), high=max(known), why=why)
+    elif reached is not None:
+        bands["time_to_target"] = Unknown(f"{brief(min(known))} s or more, or not within {LONGER * on:g} s: {why}")
     return bands
+
+
+def _machines(case: Case) -> tuple[Circuit, Circuit, str]:
+    """Return the weakest and the strongest machine that mains and the joints of the leads leave in doubt, and why."""
+    leads, why = case.design.leads, [f"mains +-{MAINS:.0%}"]
+    below = above = 0.0
+    if leads is not None:
+        joints = joints_of(leads)
+        below, above = joints.low - joints.typical, joints.high - joints.typical
+        if joints.high > joints.low:
+            why.append(f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm")
+    # what of the primary's flux the secondary links hangs on the mains: before that
+    alone = circuit_of(case.design, case.found, case.windings)
+    weak, strong = (
+        coupled(
+            replace(
+                alone.with_voltage((1 + share) * alone.voltage_rms),
+                lead_resistance=max(alone.lead_resistance + joint, 0.0),
+            ),
+            case.found,
+        )[1]
+        for share, joint in ((-MAINS, above), (MAINS, below))
+    )
+    return weak, strong, "; ".join(why)
 
 
 def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
