@@ -204,7 +204,8 @@ def test_verdicts_on_bursts_hold_for_every_thermal_image(
     hottest = (current**2 * (1 - a) + idle**2 * (1 - b) * a) / (1 - a * b)
     phases = [Phase(duration=on, primary_current=current), Phase(duration=off, primary_current=idle)]
     behaviour = forecast_duty(Device(type=Type.B, rating=1.0), phases).behaviour
-    assert behaviour is not Behaviour.HOLDS or hottest < held**2
+    # At Ik itself the image never arrives but in rounding, 1e-9 of room.
+    assert behaviour is not Behaviour.HOLDS or hottest < held**2 * (1 + 1e-9)
     assert behaviour is not Behaviour.OPENS or hottest >= held**2 * (1 - 1e-9)
 
 
