@@ -12,6 +12,7 @@ from fem.characteristics.leakage.permeance import leakage
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
 from fem.field.static.model import build_model
 from geometries.assembly.mesh import mesh_section
@@ -99,13 +100,17 @@ def brazing(**changes: Any) -> dict[str, Any]:
     }
 
 
+SLICE = frozenset({Part.CONDUCTOR_SLICE})
+
+
 def leads(resistance: float) -> dict[str, Any]:
     return {"length": 1.2, "area": "2 AWG", "spacing": 0.05, "joint_resistance": resistance}
 
 
 @pytest.fixture(scope="module")
 def shop() -> Estimate:
-    return estimate(Design.model_validate(brazing(leads=leads(0.7e-3))))
+    wanted = frozenset({Part.CONDUCTOR_SLICE, Part.REMEDIES, Part.BANDS})
+    return estimate(Design.model_validate(brazing(leads=leads(0.7e-3))), wanted=wanted)
 
 
 def test_two_turns_at_1_35_volts_per_turn(shop: Estimate) -> None:
@@ -118,7 +123,7 @@ def test_two_turns_at_1_35_volts_per_turn(shop: Estimate) -> None:
     # Resistive drop and what the secondary does not link: some per cent.
     assert shop.open_circuit.secondary_voltage_rms == pytest.approx(2.7, rel=0.04)
     clean, poor = (
-        estimate(Design.model_validate(brazing(leads=leads(r)))).short_circuit.secondary_current_rms
+        estimate(Design.model_validate(brazing(leads=leads(r))), wanted=SLICE).short_circuit.secondary_current_rms
         for r in (0.05e-3, 2e-3)
     )
     assert poor < 1100 < 1300 < clean
@@ -150,7 +155,7 @@ def test_turns_do_not_change_what_the_field_says(shop: Estimate) -> None:
     """A block of given size is the same field whatever its turns; turns squared scale the inductance."""
     more = brazing(leads=leads(0.7e-3))
     more["windings"]["primary"]["turns"] = 100
-    other = estimate(Design.model_validate(more))
+    other = estimate(Design.model_validate(more), wanted=SLICE)
     assert other.leakage.permeance == pytest.approx(shop.leakage.permeance, rel=1e-12)
     assert other.leakage.inductance_primary / shop.leakage.inductance_primary == pytest.approx((100 / 89) ** 2)
     assert other.saturation.peak_flux_density < shop.saturation.peak_flux_density
@@ -164,7 +169,7 @@ def test_the_remedies_do_what_they_promise(shop: Estimate) -> None:
     for turns, keeps in ((fewest, True), (fewest - 1, False)):
         design = brazing(leads=leads(0.7e-3))
         design["windings"]["primary"]["turns"] = turns
-        peak = estimate(Design.model_validate(design)).saturation.peak_flux_density
+        peak = estimate(Design.model_validate(design), wanted=SLICE).saturation.peak_flux_density
         # the added turns' resistance differs a little from the computed winding's: 1e-4 of the flux
         assert (peak <= 1.5 * (1 + 1e-4)) is keeps
 
@@ -178,7 +183,7 @@ def test_unequal_outer_legs_and_their_mirror_image() -> None:
     for widths in ((0.018, 0.028), (0.028, 0.018)):
         design = brazing()
         design["core"]["outer_leg_width"] = widths
-        pair.append(estimate(Design.model_validate(design)))
+        pair.append(estimate(Design.model_validate(design), wanted=SLICE))
     one, two = pair
     rel = 4 * max(e.provenance.flux_discretisation_error for e in pair)
     assert one.saturation.peak_flux_density == pytest.approx(two.saturation.peak_flux_density, rel=rel)
