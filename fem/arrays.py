@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from math import isfinite
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from geometries.shapes.arrays import Floats as Floats
+from geometries.shapes.arrays import Integers as Integers
+
 Complexes = NDArray[np.complex128]
-Integers = NDArray[np.int64]
 
 Real = TypeVar("Real", float, Floats)
 """One number, or those of a block of designs, one entry each: what such a function gives is of the same kind."""
@@ -25,40 +26,24 @@ def positive(**values: ArrayLike) -> None:
     ValueError
         If a value is not.
     """
-    for name, value in values.items():
-        for one in _each(value):
-            if not (isfinite(one) and one > 0):
-                msg = f"{name} must be above 0, got {one!r}"
-                raise ValueError(msg)
+    _refuse(values, lambda one: one > 0, "be above 0")
 
 
 def not_negative(**values: ArrayLike) -> None:
-    """Refuse what is not finite and at least 0, by name; of arrays (...,) each element.
-
-    Raises
-    ------
-    ValueError
-        If a value is not.
-    """
-    for name, value in values.items():
-        for one in _each(value):
-            if not (isfinite(one) and one >= 0):
-                msg = f"{name} must not be negative, got {one!r}"
-                raise ValueError(msg)
+    """Refuse what is not finite and at least 0, as `positive`."""
+    _refuse(values, lambda one: one >= 0, "not be negative")
 
 
 def finite(**values: ArrayLike) -> None:
-    """Refuse what is not finite, by name; of arrays (...,) each element.
+    """Refuse what is not finite, as `positive`."""
+    _refuse(values, lambda one: True, "be finite")
 
-    Raises
-    ------
-    ValueError
-        If a value is not.
-    """
+
+def _refuse(values: Mapping[str, ArrayLike], fits: Callable[[float], bool], must: str) -> None:
     for name, value in values.items():
         for one in _each(value):
-            if not isfinite(one):
-                msg = f"{name} must be finite, got {one!r}"
+            if not (isfinite(one) and fits(one)):
+                msg = f"{name} must {must}, got {one!r}"
                 raise ValueError(msg)
 
 

@@ -26,9 +26,11 @@ from fem.estimation.fields.source import Solved, Source
 from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, knee_of, winding_states
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.work import work_of
-from fem.estimation.inputs.working import Working, working_of
+from fem.estimation.inputs.working import SHORT, Working, working_of
 from fem.estimation.once import attempt, once
 from fem.estimation.parts import EVERYTHING, Part
+from fem.heat.coupled import Flow
+from fem.heat.phases import Phase, phase_idle
 from fem.quantity import NOT_ASKED, Unknown
 from fem.work.burst import heat, work_piece_line
 from fem.work.line import LoadLine
@@ -178,22 +180,14 @@ class Case:
         """The flux that is taken to be left in the core at every switching-on."""
         return remanence_of(self.design.core, self.at_idle.peak_flux_per_turn)
 
-    @property
+    @once
     def switched_on(self) -> SwitchOn:
         """What follows on switching on at the worst moment with the assumed remanence, nothing connected."""
-        return self._switched_on_open
-
-    @property
-    def switched_on_shorted(self) -> SwitchOn:
-        """The same with the lead ends joined."""
-        return self._switched_on_shorted
-
-    @once
-    def _switched_on_open(self) -> SwitchOn:
         return self._switched(OPEN)
 
     @once
-    def _switched_on_shorted(self) -> SwitchOn:
+    def switched_on_shorted(self) -> SwitchOn:
+        """The same with the lead ends joined."""
         return self._switched(SHORTED)
 
     def _switched(self, connection: Connection) -> SwitchOn:
@@ -231,6 +225,18 @@ class Case:
             return working_of(self.design.load)
         run = self.burst
         return None if run is None else Working(resistance=float(run.resistance[last_loaded(run)]))
+
+    def flow(self) -> Flow:
+        """Return `Working.in_turn` of what the machine works into, or of lead ends joined where that is nothing."""
+        working = self.working or SHORT
+        return working.in_turn(None if working.rectifier is None else self.rectified)
+
+    @once
+    def pause(self) -> Phase:
+        """Between two bursts of the duty that is described: idle, or unplugged."""
+        duty = self.design.duty
+        assert duty is not None
+        return phase_idle(self.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
 
 
 def last_loaded(run: HeatingRun) -> int:

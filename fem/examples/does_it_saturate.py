@@ -43,7 +43,14 @@ def main(*, voltage: float = 230.0, limit: float = 1.4, picture: Path | None = N
         volts = [share / 100 * voltage for share in range(60, 115, 5)]
         idle = [fem.estimate(design.vary("mains.voltage", v), wanted=set(), characteristics=kept).idle for v in volts]
         points = [(v, state.current_rms) for v, state in zip(volts, idle, strict=True)]
-        draw(picture, points, (voltage, found.idle.current_rms), across="mains [V]", along="idle current [A]")
+        draw(
+            picture,
+            points,
+            (voltage, found.idle.current_rms),
+            across="mains [V]",
+            along="idle current [A]",
+            mark="the shop's mains",
+        )
     return found.saturation.peak_flux_density, extra
 
 

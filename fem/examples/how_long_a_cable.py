@@ -40,7 +40,7 @@ def main(
     if picture is not None and served:
         from fem.examples.drawing import draw
 
-        draw(picture, served, served[-1], across="cable [m]", along=f"time to {target} [s]")
+        draw(picture, served, served[-1], across="cable [m]", along=f"time to {target} [s]", mark="longest cable")
     return max((length for length, _ in served), default=0.0)
 
 

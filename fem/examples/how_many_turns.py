@@ -38,7 +38,7 @@ def main(*, turns: Iterable[int] = range(1, 7), load: float = 1.5e-3, picture: P
     if picture is not None:
         from fem.examples.drawing import draw
 
-        draw(picture, found, most, across="turns", along="current through the blade [A]")
+        draw(picture, found, most, across="turns", along="current through the blade [A]", mark="most current")
     return most
 
 

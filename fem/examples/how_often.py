@@ -45,7 +45,7 @@ def main(*, on_time: float = 1.5, off_time: float = 60.0, picture: Path | None =
         from fem.examples.drawing import draw
 
         points = [(1e3 * load, asked(load)[0]) for load in (0.5e-3, 1.0e-3, 1.5e-3, 2.0e-3)]
-        draw(picture, points, (1.5, found[0]), across="load [mohm]", along="longest burst [s]")
+        draw(picture, points, (1.5, found[0]), across="load [mohm]", along="longest burst [s]", mark="the shop's load")
     return found
 
 

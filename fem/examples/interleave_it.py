@@ -41,7 +41,7 @@ def main(*, picture: Path | None = None) -> tuple[float, float]:
         ]
         points = [(1e3 * load, state.current_rms) for load, state in zip(loads, states, strict=True) if state]
         shorted = (0.0, as_it_is.short_circuit.secondary_current_rms)
-        draw(picture, points, shorted, across="load [mohm]", along="current [A]")
+        draw(picture, points, shorted, across="load [mohm]", along="current [A]", mark="shorted, one above the other")
     return before, after
 
 

@@ -9,12 +9,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from fem.constants import ZERO_CELSIUS
 from fem.estimation.result import Estimate
 from fem.quantity import Unknown
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE, STYLE, new_figure
 from fem.report.text.numbers import shown
-
-ZERO = 273.15
 
 
 def has_work_piece(estimate: Estimate) -> bool:
@@ -33,9 +32,9 @@ def work_over_time(estimate: Estimate) -> Figure:
     subtitle = f"Work piece: {shown(state.hottest_temperature, 'K')} at the end of the burst"
     figure, axes = new_figure(estimate.title, subtitle, equal=False)
     right = axes.twinx()
-    lines = axes.plot(run.time, run.hottest_temperature - ZERO, color=ORANGE, label="hottest place of the work")
+    lines = axes.plot(run.time, run.hottest_temperature - ZERO_CELSIUS, color=ORANGE, label="hottest place of the work")
     lines += right.plot(run.time, run.current_rms, color=BLUE, linestyle="--", label="current, r.m.s.")
-    _axis(axes, "temperature [degC]", ORANGE, float(run.hottest_temperature.max()) - ZERO)
+    _axis(axes, "temperature [degC]", ORANGE, float(run.hottest_temperature.max()) - ZERO_CELSIUS)
     _axis(right, "current [A]", BLUE, float(run.current_rms.max()))
     axes.set_xlim(0.0, float(run.time[-1]))
     axes.set_xlabel("time [s]")
@@ -57,10 +56,10 @@ def work_along_length(estimate: Estimate) -> Figure:
     moments = off * np.array([0.1, 0.25, 0.5, 1.0])
     place = 1e3 * run.position
     for moment, shade in zip(moments, ("#fdae6b", "#f16913", "#d94801", "#7f2704"), strict=True):
-        profile = [float(np.interp(moment, run.time, column)) - ZERO for column in run.temperature.T]
+        profile = [float(np.interp(moment, run.time, column)) - ZERO_CELSIUS for column in run.temperature.T]
         axes.plot(place, profile, color=shade, label=f"after {shown(float(moment), 's')}")
     axes.set_xlim(0.0, float(place[-1] + place[0]))
-    axes.set_ylim(0.0, 1.4 * float(run.temperature.max() - ZERO))
+    axes.set_ylim(0.0, 1.4 * float(run.temperature.max() - ZERO_CELSIUS))
     axes.set_xlabel("distance from the left jaw [mm]")
     axes.set_ylabel("temperature [degC]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)

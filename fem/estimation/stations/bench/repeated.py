@@ -12,11 +12,10 @@ from fem.arrays import Floats
 from fem.design.duty import Duty
 from fem.design.pulses import Pulses
 from fem.errors import TooHot
-from fem.estimation.case import Case
-from fem.estimation.inputs.working import SHORT, Working
+from fem.estimation.inputs.working import SHORT
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.coupled import Flow, HotCycle, hot_cycle, hot_duty
+from fem.heat.coupled import HotCycle, hot_cycle, hot_duty
 from fem.heat.duty import Duty as AllowedDuty
 from fem.heat.duty import cool_down_time
 from fem.heat.march import march
@@ -59,13 +58,13 @@ class PulseTrain:
 def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
     """Return where bursts repeated for good settle, and the duty that this period allows."""
     case, network = machine.case, machine.network
-    working, off = case.working or SHORT, _pause(case, duty)
+    working, off = case.working or SHORT, case.pause
     allowed = allowed_duty(machine, duty)
 
     def cycle(on: Phase) -> Sequence[Phase]:
         return (on.lasting(duty.on_time), off)
 
-    found = _steady(machine, working, cycle, count=True)
+    found = _steady(machine, cycle, count=True)
     if isinstance(found, TooHot):
         hot, beyond = None, Unknown(str(found))
         on, peaks = machine.cold(working), found.temperatures
@@ -97,19 +96,11 @@ def allowed_duty(machine: Machine, duty: Duty) -> AllowedDuty:
     return hot_duty(
         case.circuit,
         machine.network,
-        _in_turn(case, case.working or SHORT),
+        case.flow(),
         period=duty.on_time + duty.off_time,
-        off=_pause(case, duty),
+        off=case.pause,
         now=case.design.temperature,
     )
-
-
-def _in_turn(case: Case, working: Working) -> Flow:
-    return working.in_turn(None if working.rectifier is None else case.rectified)
-
-
-def _pause(case: Case, duty: Duty) -> Phase:
-    return phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
 
 
 def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
@@ -142,7 +133,7 @@ def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
     else:
         steady = Unknown("no pulses.rest is given")
         if given.rest is not None:
-            steady = attempt(lambda: _steady(machine, working, repeated, count=False))
+            steady = attempt(lambda: _steady(machine, repeated, count=False))
     settled: Mapping[str, float] | Unknown
     if isinstance(steady, Unknown):
         settled = steady
@@ -162,14 +153,13 @@ def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
 
 def _steady(
     machine: Machine,
-    working: Working,
     phases: Callable[[Phase], Sequence[Phase]],
     *,
     count: bool,
 ) -> HotCycle | TooHot:
     """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
     case = machine.case
-    flow = _in_turn(case, working)
+    flow = case.flow()
     try:
         return hot_cycle(case.circuit, machine.network, flow, phases, now=case.design.temperature, count=count)
     except TooHot as error:

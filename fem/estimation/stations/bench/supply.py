@@ -11,11 +11,10 @@ from fem.design.mains import Mains
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.supply import devices_of, supply_of
-from fem.estimation.inputs.working import SHORT
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.load import load
-from fem.heat.phases import Phase, phase_idle
+from fem.heat.phases import Phase
 from fem.mains.devices import Device, Type, deciding_points, opening_times
 from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_duty, forecast_peak
 from fem.mains.supply import prospective_current
@@ -80,9 +79,7 @@ def supply(case: Case) -> Supply:
     mains, circuit, loaded = case.design.mains, case.circuit, load(case)
     source = supply_of(mains)
     impedance = source.at(mains.frequency)
-    currents = {"idle": case.at_idle.current_rms, "shorted": case.shorted.primary_current_rms}
-    if loaded:
-        currents["with the load"] = loaded.primary_current_rms
+    currents = _currents(case)
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
     devices = {}
     for name, device in devices_of(mains).items():
@@ -115,13 +112,17 @@ def supply(case: Case) -> Supply:
     )
 
 
+def _currents(case: Case) -> dict[str, float]:
+    """Return the primary's r.m.s. currents by state [A]."""
+    currents, loaded = {"idle": case.at_idle.current_rms, "shorted": case.shorted.primary_current_rms}, load(case)
+    return {**currents, "with the load": loaded.primary_current_rms} if loaded else currents
+
+
 def _repeated(case: Case) -> dict[str, BurstsForecast]:
-    duty, working = case.design.duty, case.working or SHORT
+    duty = case.design.duty
     assert duty is not None
-    flow = working.in_turn(None if working.rectifier is None else case.rectified)
-    burst = flow(case.circuit).lasting(duty.on_time)
-    pause = phase_idle(case.at_idle, duty.off_time) if duty.plugged_in else Phase(duration=duty.off_time)
-    return {name: _bursts(device, burst, pause) for name, device in devices_of(case.design.mains).items()}
+    burst = case.flow()(case.circuit).lasting(duty.on_time)
+    return {name: _bursts(device, burst, case.pause) for name, device in devices_of(case.design.mains).items()}
 
 
 def _bursts(device: Device, burst: Phase, pause: Phase) -> BurstsForecast:
@@ -163,9 +164,7 @@ def _told(device: Device, current: float, found: Forecast, *, once: bool = False
 
 
 def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
-    currents, loaded = {"Idle": case.at_idle.current_rms, "Shorted": case.shorted.primary_current_rms}, load(case)
-    if loaded:
-        currents["With the load"] = loaded.primary_current_rms
+    currents = {state.capitalize(): current for state, current in _currents(case).items()}
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
     yield from breaker_cautions(case.design.mains, currents, switch)
     for name, bursts in (found.repeated_bursts or {}).items():

@@ -14,7 +14,7 @@ from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
 from fem.estimation.inputs.circuit import circuit_of, coupled
-from fem.estimation.inputs.joints import joints_of
+from fem.estimation.inputs.joints import joints_doubt
 from fem.estimation.inputs.work import work_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
@@ -153,13 +153,7 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
 
 def _machines(case: Case) -> tuple[Circuit, Circuit, str]:
     """Return the weakest and the strongest machine that mains and the joints of the leads leave in doubt, and why."""
-    leads, why = case.design.leads, [f"mains +-{MAINS:.0%}"]
-    below = above = 0.0
-    if leads is not None:
-        joints = joints_of(leads)
-        below, above = joints.low - joints.typical, joints.high - joints.typical
-        if joints.high > joints.low:
-            why.append(f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm")
+    below, above, joints = joints_doubt(case.design.leads)
     # what of the primary's flux the secondary links hangs on the mains: before that
     alone = circuit_of(case.design, case.found, case.windings)
     weak, strong = (
@@ -172,7 +166,7 @@ def _machines(case: Case) -> tuple[Circuit, Circuit, str]:
         )[1]
         for share, joint in ((-MAINS, above), (MAINS, below))
     )
-    return weak, strong, "; ".join(why)
+    return weak, strong, "; ".join([f"mains +-{MAINS:.0%}", *joints])
 
 
 def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:

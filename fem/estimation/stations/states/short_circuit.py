@@ -19,7 +19,7 @@ from fem.circuit.time.phasor_check import phasor_difference
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import leakage_band
-from fem.estimation.inputs.joints import joints_of
+from fem.estimation.inputs.joints import joints_doubt
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
@@ -139,9 +139,7 @@ def _current_band(case: Case) -> Band:
     """Put the leakage's band, the joints' and, where it was assumed, the supply's impedance through the circuit."""
     design, circuit = case.design, case.circuit
     lowest, highest = leakage_band(case.found.leakage, case.windings.permeance_ratio)
-    joints = None if design.leads is None else joints_of(design.leads)
-    below = 0.0 if joints is None else joints.low - joints.typical
-    above = 0.0 if joints is None else joints.high - joints.typical
+    below, above, joints = joints_doubt(design.leads)
     stiff = replace(
         circuit,
         leakage_permeance=_scaled(circuit.leakage_permeance, lowest),
@@ -154,9 +152,7 @@ def _current_band(case: Case) -> Band:
         leakage_permeance=_scaled(circuit.leakage_permeance, highest),
         lead_resistance=circuit.lead_resistance + above,
     )
-    reasons = [f"leakage {lowest - 1:+.1%} to {highest - 1:+.1%}"]
-    if joints is not None and joints.high > joints.low:
-        reasons.append(f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm")
+    reasons = [f"leakage {lowest - 1:+.1%} to {highest - 1:+.1%}", *joints]
     if design.mains.source_assumed:
         reasons.append("supply from none to the reference impedance assumed")
     return Band(
