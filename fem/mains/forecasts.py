@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from math import inf, sqrt
+from itertools import groupby
+from math import inf, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -95,6 +96,59 @@ def forecast(device: Device, current: ArrayLike, duration: float = inf, *, prelo
     )
 
 
+def forecast_burst(device: Device, phases: Sequence[Phase], *, preload: float = 0.0) -> Forecast:
+    """Say what a device does in one burst whose current changes.
+
+    Parameters
+    ----------
+    device
+        See `opening_times`.
+    phases
+        One after the other, at least one; the primary currents count.
+    preload
+        R.m.s. current that has warmed the device up before [A], >= 0.
+
+    Returns
+    -------
+    Forecast
+        Of the largest current; times from the burst's beginning, as if its last phase went on.
+
+    Raises
+    ------
+    ValueError
+        If there is no phase or a number is out of range.
+
+    Notes
+    -----
+    Of all devices that keep the points only monotony is known: more current at every moment opens it no later, and so
+    does more warmth before. Up to t the current never passes its maximum M(t), so it opens not before the first t at
+    which that of M(t) for good may have opened it; and where it stays at Ic or above for as long as Ic for good takes
+    at most, it has opened by the end of that stretch. Of one phase both are the times of `forecast`.
+    """
+    if not phases:
+        msg = "at least one phase is needed, got 0"
+        raise ValueError(msg)
+    currents = np.array([p.primary_current for p in phases])
+    ends = np.cumsum([p.duration for p in phases])
+    begin, last = np.r_[0.0, ends[:-1]], np.r_[ends[:-1], inf]
+    reached = forecast(device, np.maximum.accumulate(currents), preload=preload)
+    may = np.maximum(begin, reached.earliest)
+    earliest = float(np.min(np.where(may <= last, may, inf)))
+    latest = inf
+    for level, most in zip(*(np.unique(currents), opening_times(device, np.unique(currents))[1]), strict=True):
+        # where each stretch at this level or above begins and ends
+        edges = np.flatnonzero(np.diff(np.r_[False, currents >= level, False].astype(int)))
+        opened = begin[edges[::2]] + most
+        latest = min(latest, float(np.min(np.where(opened <= last[edges[1::2] - 1], opened, inf))))
+    return Forecast(
+        multiple=currents.max() / device.rating,
+        earliest=np.asarray(earliest),
+        latest=np.asarray(latest),
+        may_open=np.asarray(isfinite(earliest) and ends[-1] >= earliest),
+        opens=np.asarray(isfinite(latest) and ends[-1] >= latest),
+    )
+
+
 def forecast_peak(device: Device, peak: ArrayLike) -> Forecast:
     """Say what a device does at the first peak after switching on.
 
@@ -145,7 +199,7 @@ class DutyForecast:
     mean
         Of that current for good.
     burst, forgotten
-        Of the hardest phase, the device warmed up by the cycle, and from cold: its memory bounded both ways.
+        Of the hardest burst, the device warmed up by the cycle, and from cold: its memory bounded both ways.
     """
 
     behaviour: Behaviour
@@ -177,7 +231,9 @@ def forecast_duty(device: Device, phases: Sequence[Phase]) -> DutyForecast:
     device that remembers the whole cycle, and at least cold, as a fast one that forgets it. Hence it holds for certain
     if Ie <= In and the burst is over before the early edge after a preload Ie; it opens for certain if Ie reaches the
     conventional current, as its hottest moment is above its mean, or if a burst from cold outlasts the late edge.
-    Phases above the mean that follow each other should be given as one of the larger current.
+    Phases at the mean or above that follow each other are one burst, see `forecast_burst`, for which the same holds: an
+    image above the mean all through the pause could not come below it in the burst. Of several bursts in a cycle each
+    is held against the largest current as the preload.
     """
     if not phases:
         msg = "at least one phase is needed, got 0"
@@ -185,8 +241,23 @@ def forecast_duty(device: Device, phases: Sequence[Phase]) -> DutyForecast:
     order = list(Behaviour)
     equivalent = rms_current(phases, Carries.PRIMARY)
     mean = forecast(device, equivalent)
-    bursts = [(forecast(device, p.primary_current, p.duration, preload=equivalent), p) for p in phases]
-    burst, hardest = max(bursts, key=lambda found: (order.index(found[0].behaviour), float(found[0].multiple)))
-    forgotten = forecast(device, hardest.primary_current, hardest.duration)
-    behaviour = max((mean.behaviour, burst.behaviour), key=order.index)
-    return DutyForecast(behaviour=behaviour, equivalent_current=equivalent, mean=mean, burst=burst, forgotten=forgotten)
+    bursts = _bursts(phases, equivalent)
+    preload = equivalent if len(bursts) == 1 else max(p.primary_current for p in phases)
+    found = [(forecast_burst(device, burst, preload=preload), burst) for burst in bursts]
+    burst, hardest = max(found, key=lambda one: (order.index(one[0].behaviour), float(one[0].multiple)))
+    return DutyForecast(
+        behaviour=max((mean.behaviour, burst.behaviour), key=order.index),
+        equivalent_current=equivalent,
+        mean=mean,
+        burst=burst,
+        forgotten=forecast_burst(device, hardest),
+    )
+
+
+def _bursts(phases: Sequence[Phase], mean: float) -> list[list[Phase]]:
+    """Return the stretches of a cycle at its mean or above, one that runs over its end together."""
+    above = [p.primary_current >= mean * (1 - 1e-9) for p in phases]
+    first = above.index(False) if False in above else 0
+    turned = [*zip(above, phases, strict=True)]
+    groups = groupby((*turned[first:], *turned[:first]), key=lambda one: one[0])
+    return [[phase for _, phase in group] for high, group in groups if high]

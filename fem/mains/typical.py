@@ -1,6 +1,7 @@
 """When an overcurrent device opens by common practice: no standard says so, and none is kept by it."""
 
-from math import exp, inf, log, sqrt
+from collections.abc import Sequence
+from math import exp, expm1, inf, isfinite, log, sqrt
 
 import numpy as np
 
@@ -22,14 +23,19 @@ AT_ONCE = assumed("time of a magnetic trip").typical
 
 
 def typical_time(device: Device, current: float) -> float | None:
-    """Return when a device opens if a current stays, from cold, as such devices commonly do [s].
+    """Return when a device opens if a current [A] stays, as `typical_burst`."""
+    return typical_burst(device, [Phase(duration=inf, primary_current=current)])
+
+
+def typical_burst(device: Device, phases: Sequence[Phase]) -> float | None:
+    """Return when a device opens in a burst whose current changes, from cold, as such devices commonly do [s].
 
     Parameters
     ----------
     device
         Breaker, or fuse.
-    current
-        R.m.s. [A], >= 0.
+    phases
+        One after the other, at least one, the last taken as going on; the primary currents count.
 
     Returns
     -------
@@ -38,23 +44,42 @@ def typical_time(device: Device, current: float) -> float | None:
 
     Notes
     -----
-    With m = I/In a breaker warms as t = tau ln(m^2/(m^2 - k^2)), k and tau of `fem/assumptions.csv`, some factor of 3
-    either way, and opens at once from the middle of its instantaneous band on, sqrt(foot top), or where UL 489 has
-    none, from what is common. A gG fuse melts along the line, in logarithms, through the geometric means of its gates,
-    some 10 % of current either way, and below 0.01 s at that of its two I^2 t.
+    A breaker warms as tau d(theta)/dt = I^2 - theta, integrated over the burst, and opens at theta = (k In)^2, k and
+    tau of `fem/assumptions.csv`, some factor of 3 either way; of one current t = tau ln(m^2/(m^2 - k^2)), m = I/In. It
+    opens at once from the middle of its instantaneous band on, sqrt(foot top), or where UL 489 has none, from what is
+    common. A gG fuse melts along the line, in logarithms, through the geometric means of its gates, some 10 % of
+    current either way, and below 0.01 s at that of its two I^2 t; where the current changes, when the shares of those
+    times that have passed make a whole, which I^2 t does where no heat escapes.
     """
-    multiple = current / device.rating
     if device.type is Type.BS_1362:
         return None
-    if device.type is Type.GG:
-        return _middle(device, current)
-    if multiple <= LASTING:
-        return inf
-    points = points_of(device)
-    bands = sqrt(points.holds[-1, 0] * points.opens[-1, 0])
-    if multiple >= (UL_489_MAGNETIC if device.type is Type.UL_489 else bands):
-        return AT_ONCE
-    return WARMING * log(multiple**2 / (multiple**2 - LASTING**2))
+    fuse, trips = device.type is Type.GG, (LASTING * device.rating) ** 2
+    clock = warm = 0.0
+    for place, phase in enumerate(phases, start=1):
+        current, lasts = phase.primary_current, inf if place == len(phases) else phase.duration
+        square = current**2
+        if fuse:
+            after = (1 - warm) * _middle(device, current)
+        elif current >= _magnetic(device):
+            after = AT_ONCE
+        else:
+            after = WARMING * log((square - warm) / (square - trips)) if square > trips else inf
+        if after <= lasts and isfinite(after):
+            return clock + after
+        if fuse:
+            warm += phase.duration / _middle(device, current)
+        else:
+            warm = square + (warm - square) * exp(-phase.duration / WARMING)
+        clock += phase.duration
+    return inf
+
+
+def _magnetic(breaker: Device) -> float:
+    """Return the current from which a breaker commonly opens at once [A]."""
+    if breaker.type is Type.UL_489:
+        return UL_489_MAGNETIC * breaker.rating
+    points = points_of(breaker)
+    return breaker.rating * sqrt(points.holds[-1, 0] * points.opens[-1, 0])
 
 
 def _middle(fuse: Device, current: float) -> float:
@@ -68,31 +93,38 @@ def _middle(fuse: Device, current: float) -> float:
     return exp(float(np.interp(log(current), np.log(currents), np.log(times))))
 
 
-def typical_duty(device: Device, burst: Phase, pause: Phase) -> Behaviour | None:
-    """Say what a breaker commonly does under bursts repeated for good; None of fuses, of which no figure is known.
+def typical_duty(device: Device, phases: Sequence[Phase]) -> Behaviour | None:
+    """Say what a breaker commonly does under a cycle repeated for good; None of fuses, of which no figure is known.
 
     Parameters
     ----------
     device
         Breaker, or fuse.
-    burst, pause
+    phases
         One cycle; the primary currents count.
 
     Notes
     -----
-    The image tau d(theta)/dt = I^2 - theta settles where a burst ends at
-
-        theta = (I_on^2 (1 - a) + I_off^2 (1 - b) a)/(1 - a b),   a = exp(-t_on/tau), b = exp(-t_off/tau),
-
-    and opens where that reaches (k In)^2: it opens, or holds, if both the slowest and the quickest common tau say so.
+    Through each phase the image tau d(theta)/dt = I^2 - theta goes as theta + (I^2 - theta)(1 - exp(-t/tau)), straight
+    in theta: so does the cycle, whose fixed point it settles into. It opens where the end of any phase reaches (k In)^2
+    there: it opens, or holds, if both the slowest and the quickest common tau say so.
     """
     if device.type.is_fuse:
         return None
-    if typical_time(device, burst.primary_current) == AT_ONCE:
+    if max(p.primary_current for p in phases) >= _magnetic(device):
         return Behaviour.OPENS
     reached = []
     for tau in WARMINGS:
-        a, b = exp(-burst.duration / tau), exp(-pause.duration / tau)
-        theta = (burst.primary_current**2 * (1 - a) + pause.primary_current**2 * (1 - b) * a) / (1 - a * b)
-        reached.append(theta >= (LASTING * device.rating) ** 2)
+        kept = exp(-sum(p.duration for p in phases) / tau)
+        settled = _image(phases, tau, 0.0)[-1] / (1 - kept)
+        reached.append(max(_image(phases, tau, settled)) >= (LASTING * device.rating) ** 2)
     return Behaviour.OPENS if all(reached) else Behaviour.MAY_OPEN if any(reached) else Behaviour.HOLDS
+
+
+def _image(phases: Sequence[Phase], tau: float, theta: float) -> list[float]:
+    """Return the thermal image after each phase [A^2]."""
+    found = []
+    for phase in phases:
+        theta += (phase.primary_current**2 - theta) * -expm1(-phase.duration / tau)
+        found.append(theta)
+    return found

@@ -11,14 +11,14 @@ from scipy.integrate import solve_ivp
 
 from fem.heat.phases import Phase
 from fem.mains.devices import Device, Type, deciding_points, opening_times, points_of
-from fem.mains.forecasts import Behaviour, forecast, forecast_duty, forecast_peak
+from fem.mains.forecasts import Behaviour, forecast, forecast_burst, forecast_duty, forecast_peak
 from fem.mains.supply import (
     SupplyImpedance,
     impedance_from_dip,
     prospective_current,
     run_impedance,
 )
-from fem.mains.typical import typical_duty, typical_time
+from fem.mains.typical import typical_burst, typical_duty, typical_time
 
 DEVICES = [
     *(Device(type=kind, rating=rating) for kind in (Type.B, Type.C, Type.D) for rating in (6.0, 32.0, 40.0, 80.0)),
@@ -209,6 +209,95 @@ def test_verdicts_on_bursts_hold_for_every_thermal_image(
     assert behaviour is not Behaviour.OPENS or hottest >= held**2 * (1 - 1e-9)
 
 
+def course(durations: list[float], currents: list[float]) -> list[Phase]:
+    return [Phase(duration=t, primary_current=i) for t, i in zip(durations, currents, strict=True)]
+
+
+@pytest.mark.parametrize("device", [*DEVICES, *FUSES], ids=lambda d: f"{d.type.value} {d.rating:g}")
+def test_a_burst_of_one_current_is_that_current(device: Device) -> None:
+    # However finely it is cut: to rounding of the sum of its stretches.
+    for multiple in (0.9, 1.5, 2.7, 4.0, 12.0, 70.0):
+        current = multiple * device.rating
+        for phases in (course([2.0], [current]), course([2.0 / 7] * 7, [current] * 7)):
+            found, plain = forecast_burst(device, phases, preload=3.0), forecast(device, current, 2.0, preload=3.0)
+            assert (found.behaviour, float(found.multiple)) == (plain.behaviour, pytest.approx(multiple))
+            assert (float(found.earliest), float(found.latest)) == (float(plain.earliest), float(plain.latest))
+            common = typical_time(device, current)
+            assert typical_burst(device, phases) == (common if common is None else pytest.approx(common))
+
+
+@given(
+    held=st.floats(1.13, 1.44),
+    rank=st.floats(0.0, 1.0),
+    burst=st.lists(st.tuples(st.floats(0.01, 500.0), st.floats(0.5, 2.99)), min_size=1, max_size=6),
+    off=st.floats(0.05, 4000.0),
+)
+def test_verdicts_on_changing_bursts_hold_for_every_thermal_image(
+    held: float, rank: float, burst: list[tuple[float, float]], off: float
+) -> None:
+    # Images as in `test_verdicts_on_bursts_hold_for_every_thermal_image`, through currents that rise and fall; in
+    # closed form from piece to piece, from cold, and in the steady cycle with a pause.
+    device, phases = Device(type=Type.B, rating=1.0), course(*map(list, zip(*burst, strict=True)))
+    at = [log(m**2 / (m**2 - held**2)) for m in (2.55, 1.45, 3.0)]
+    low, high = max(1 / at[0], 0.1 / at[2]), min(60 / at[0], 3600 / at[1], 45 / at[2])
+    tau = low * (high / low) ** rank
+
+    def ends(theta: float) -> list[float]:
+        found = [theta]
+        for time, current in burst:
+            found.append(current**2 + (found[-1] - current**2) * exp(-time / tau))
+        return found
+
+    clock, opened = 0.0, inf
+    for (time, current), theta in zip(burst, ends(0.0), strict=False):
+        if current > held and opened == inf:
+            after = tau * log((current**2 - theta) / (current**2 - held**2))
+            opened = clock + after if after <= time else inf
+        clock += time
+    found = forecast_burst(device, phases)
+    assert found.earliest <= opened * (1 + 1e-9) or opened == inf
+    assert not found.opens or opened <= float(found.latest) * (1 + 1e-9)
+    assert found.behaviour is not Behaviour.HOLDS or opened == inf
+    settled = ends(0.0)[-1] * exp(-off / tau) / (1 - exp(-(clock + off) / tau))
+    hottest = max(ends(settled))
+    behaviour = forecast_duty(device, [*phases, Phase(duration=off)]).behaviour
+    assert behaviour is not Behaviour.HOLDS or hottest < held**2 * (1 + 1e-9)
+    assert behaviour is not Behaviour.OPENS or hottest >= held**2 * (1 - 1e-9)
+
+
+def test_a_falling_burst_lies_between_its_currents() -> None:
+    # 3 times a C16 for 2 s, then 1.5 times: 3 times opens it from 0.1 s on, 1.5 times for good within the hour.
+    device = Device(type=Type.C, rating=16.0)
+    found = forecast_burst(device, course([2.0, 8.0], [48.0, 24.0]))
+    assert (found.behaviour, found.earliest, found.latest) == (Behaviour.MAY_OPEN, 0.1, 3600.0)
+    # 2.6 times for 70 s has opened it after 60 s, whatever comes before and after.
+    through = forecast_burst(device, course([5.0, 70.0, 5.0], [16.0, 41.6, 16.0]))
+    assert (through.behaviour, through.latest) == (Behaviour.OPENS, 65.0)
+
+
+def test_the_common_time_of_a_burst_is_the_image_integrated() -> None:
+    # scipy at 1e-10: 4.7 In falling as exp(-t/20 s), in 400 stretches of its mean square, to second order in each.
+    device = Device(type=Type.UL_489, rating=20.0)
+    edges = np.linspace(0.0, 40.0, 401)
+    squares = 9000 * 10 * (np.exp(-edges[:-1] / 10) - np.exp(-edges[1:] / 10)) / 0.1
+    phases = course([0.1] * 400, list(np.sqrt(squares)))
+
+    def crossing(_: float, y: np.ndarray) -> float:
+        return float(y[0]) - 625.0
+
+    crossing.terminal = True
+    image = solve_ivp(
+        lambda t, y: (9000 * np.exp(-t / 10) - y) / 60, (0, 40), [0.0], events=crossing, rtol=1e-10, atol=1e-8
+    )
+    assert typical_burst(device, phases) == pytest.approx(float(image.t_events[0][0]), rel=1e-4)
+    # a gG fuse below 0.01 s melts at one I^2 t, however the current changes
+    fuse = Device(type=Type.GG, rating=16.0)
+    steady = typical_time(fuse, 2000.0)
+    assert steady is not None
+    changing = typical_burst(fuse, course([steady / 4, 1.0], [3000.0, 1000.0]))
+    assert changing == pytest.approx(steady / 4 + (1 - 9 / 16) * 4 * steady)
+
+
 def test_memory_is_bounded_both_ways() -> None:
     # C16 at twice its rating, 1.5 s of every 61.5 s: Ie = 32 sqrt(1.5/61.5) = 5 A, a tenth of In^2 in Ie^2.
     phases = [Phase(duration=1.5, primary_current=32.0), Phase(duration=60.0)]
@@ -224,13 +313,13 @@ def test_common_practice_tells_bursts_apart() -> None:
     device = Device(type=Type.C, rating=16.0)
 
     def bursts(on: float, off: float, current: float = 32.0) -> Behaviour | None:
-        return typical_duty(device, Phase(duration=on, primary_current=current), Phase(duration=off))
+        return typical_duty(device, [Phase(duration=on, primary_current=current), Phase(duration=off)])
 
     assert bursts(1.5, 60.0) is Behaviour.HOLDS
     assert bursts(60.0, 10.0) is Behaviour.OPENS
     assert bursts(15.0, 60.0) is Behaviour.MAY_OPEN
     assert bursts(0.5, 60.0, 200.0) is Behaviour.OPENS
-    assert typical_duty(FUSES[0], Phase(duration=1.0), Phase(duration=1.0)) is None
+    assert typical_duty(FUSES[0], [Phase(duration=1.0), Phase(duration=1.0)]) is None
 
 
 def test_peak_of_a_fuse_is_held_against_half_a_period() -> None:
@@ -251,6 +340,7 @@ def test_peak_of_a_fuse_is_held_against_half_a_period() -> None:
         (lambda: forecast(DEVICES[0], 1.0, preload=nan), "got nan"),
         (lambda: forecast_peak(DEVICES[0], inf), "got inf"),
         (lambda: forecast_duty(DEVICES[0], []), "got 0"),
+        (lambda: forecast_burst(DEVICES[0], []), "got 0"),
         (lambda: SupplyImpedance(resistance=-0.1), "got -0.1"),
         (lambda: run_impedance(10.0, 3e-6), "3 mm2"),
         (lambda: run_impedance(0.0, 2.5e-6), "got 0.0"),

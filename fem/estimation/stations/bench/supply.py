@@ -126,7 +126,7 @@ def _repeated(case: Case) -> dict[str, BurstsForecast]:
 
 
 def _bursts(device: Device, burst: Phase, pause: Phase) -> BurstsForecast:
-    found, commonly = forecast_duty(device, [burst, pause]), typical_duty(device, burst, pause)
+    found, commonly = forecast_duty(device, [burst, pause]), typical_duty(device, [burst, pause])
     carried = Unknown("it carries a burst for good")
     warm, cold = float(found.burst.earliest), float(found.forgotten.earliest)
     return BurstsForecast(
