@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, ValidationInfo, field_validator, model_validator
 
 from fem.materials.insulation import insulations
 from fem.materials.metals import metal_names
-from geometries.described.faults import Description, not_known, refused
+from geometries.described.faults import Description, not_known, refused, shown
 from geometries.described.quantities import Between, Length, Resistance, WholeNumber
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import read_bare, size_given
@@ -31,7 +31,7 @@ def _jacket(value: str) -> str:
 
 
 class Joints(Description):
-    """How many joints of each quality lie in series between winding and work; each has a typical resistance and a band.
+    """How many joints of each quality lie in series between winding and work, or "none"; each has a typical resistance.
 
     Parameters
     ----------
@@ -58,9 +58,9 @@ class Leads(Description):
     material
         Metal of the conductor.
     joint_resistance
-        Of all joints between winding and work together, measured or known [ohm].
+        Of all joints between winding and work together, measured or known [ohm]; 0 where all is welded.
     joints
-        Joints by quality, in addition to it.
+        Joints by quality, in addition to it, or "none". Where neither is told, those that the build needs are taken.
     jacket
         Of the cable, for its limits: PVC cable, EPR welding cable, XLPE or EPR cable.
     """
@@ -69,8 +69,8 @@ class Leads(Description):
     area: str | float
     spacing: Annotated[Length, Between(1e-3, 2.0, "m")]
     material: Metal = "copper"
-    joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] = 0.0
-    joints: Joints = Joints()
+    joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] | None = None
+    joints: Joints | None = None
     jacket: Annotated[str, AfterValidator(_jacket)] = "EPR welding cable"
 
     @field_validator("area", mode="before")
@@ -83,6 +83,16 @@ class Leads(Description):
             raise refused(str(error)) from None
         return value
 
+    @field_validator("joints", mode="before", json_schema_input_type=Joints | Literal["none"] | None)
+    @classmethod
+    def _counted(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            if value != "none":
+                text = f'expected "none" or how many are bolted, clamped and dirty; got {shown(value)}'
+                raise refused(text)
+            return Joints()
+        return value
+
     @model_validator(mode="after")
     def _check(self) -> Self:
         if self.length > 0 and self.spacing < self.conductor.bare_width:
@@ -92,6 +102,11 @@ class Leads(Description):
             )
             raise refused(text)
         return self
+
+    @property
+    def joints_told(self) -> bool:
+        """Whether anything is told of the joints, be it that there are none."""
+        return self.joint_resistance is not None or self.joints is not None
 
     @property
     def conductor(self) -> Conductor:

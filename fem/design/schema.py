@@ -49,7 +49,7 @@ def _describe(key: dict[str, Any], meaning: str, metadata: list[Any]) -> None:
     """Put one key's meaning first, and leave out what a job file cannot say: plain numbers with a unit, and null."""
     options = [option for option in key.pop("anyOf", []) if option.get("type") != "null"]
     if any(option.get("type") == "string" for option in options):
-        options = [option for option in options if option.get("type") == "string"]
+        options = [option for option in options if option.get("type") == "string" or "$ref" in option]
     if len(options) == 1:
         key.update(options[0])
     elif options:

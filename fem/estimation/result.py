@@ -13,6 +13,7 @@ from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.bench.supply import Supply
 from fem.estimation.stations.bench.work_piece import WorkPieceState
 from fem.estimation.stations.built.build import Build
+from fem.estimation.stations.built.joints import JointsState
 from fem.estimation.stations.built.leakage import Leakage
 from fem.estimation.stations.built.saturation import Saturation
 from fem.estimation.stations.in_order import STATIONS
@@ -35,7 +36,7 @@ class Estimate:
     ----------
     title
         From the design.
-    build, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply,
+    build, joints, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply,
     load_line, work_piece, heating, supply, meters
         The sections, one for each station; `Unknown` with its reason where there is none.
     bands
@@ -50,6 +51,7 @@ class Estimate:
 
     title: str
     build: Build
+    joints: JointsState
     saturation: Saturation
     idle: Idle
     leakage: Leakage

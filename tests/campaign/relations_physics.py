@@ -102,9 +102,11 @@ def longer_leads(subject: Subject) -> list[str]:
 def worse_joints(subject: Subject) -> list[str]:
     """A dirty joint more is a resistance more: less current into a short, in its band too."""
     leads = subject.design.leads
-    if leads is None or leads.joints.dirty > 95:
+    # what is told first takes the place of what was assumed
+    if leads is None or not leads.joints_told or (leads.joints is not None and leads.joints.dirty > 95):
         raise NotHere
-    return _less_short_current(subject, {"leads.joints.dirty": leads.joints.dirty + 3})
+    dirty = 0 if leads.joints is None else leads.joints.dirty
+    return _less_short_current(subject, {"leads.joints.dirty": dirty + 3})
 
 
 def _less_short_current(subject: Subject, changes: dict[str, Any]) -> list[str]:

@@ -14,6 +14,7 @@ from fem.estimation.provenance import Provenance
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.supply import Supply
 from fem.estimation.stations.built.build import Build, WindingState
+from fem.estimation.stations.built.joints import JointsState
 from fem.estimation.stations.built.leakage import Leakage
 from fem.estimation.stations.built.saturation import SATURATION, Saturation
 from fem.estimation.stations.states.half_wave import HalfWaveSupply
@@ -53,6 +54,7 @@ def _hand_made() -> Estimate:
             primary=WindingState(turns=230, resistance=0.66, ac_ratio=1.006, conductor_area=2.01e-6, **winding),
             secondary=WindingState(turns=3, resistance=2.6e-4, ac_ratio=1.001, conductor_area=70e-6, **winding),
         ),
+        "joints": JointsState(resistance=1e-4, told=True, groups={}),
         "saturation": Saturation(
             volts_per_turn=0.994,
             peak_flux_density=1.53,

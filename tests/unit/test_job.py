@@ -247,7 +247,7 @@ def test_the_defaults_of_the_schema_are_those_of_the_models():
                 # Six digits are printed.
                 assert parse_quantity(key["default"], dimension) == pytest.approx(field.default, rel=1e-5)
                 checked += 1
-    assert checked >= 6
+    assert checked >= 5
     assert "length" in COMMON
 
 

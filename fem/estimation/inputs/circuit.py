@@ -152,10 +152,9 @@ def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio
 
 
 def lead_impedance(design: Design) -> LeadImpedance:
-    """Return the leads' impedance; without leads it is zero."""
-    leads = design.leads
+    """Return the impedance of leads and joints; without leads there are at most the joints of the winding's ends."""
+    leads, joints = design.leads, joints_of(design).resistance.typical
     if leads is None or leads.length == 0:
-        joints = joints_of(leads).typical if leads is not None else 0.0
         return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
     cable = leads.conductor
     ohms = resistance(
@@ -172,7 +171,7 @@ def lead_impedance(design: Design) -> LeadImpedance:
     circle = pi * cable.bare_width**2 / 4
     return LeadImpedance(
         cable_resistance=ratio * ohms,
-        joint_resistance=joints_of(leads).typical,
+        joint_resistance=joints,
         inductance=float(round_loop_inductance(leads.length, circle, leads.spacing)),
         ac_ratio=ratio,
     )

@@ -5,6 +5,7 @@ from fem.estimation.stations.bench.meters import METERS
 from fem.estimation.stations.bench.supply import SUPPLY
 from fem.estimation.stations.bench.work_piece import WORK_PIECE
 from fem.estimation.stations.built.build import BUILD
+from fem.estimation.stations.built.joints import JOINTS
 from fem.estimation.stations.built.leakage import LEAKAGE
 from fem.estimation.stations.built.saturation import SATURATION
 from fem.estimation.stations.states.half_wave import HALF_WAVE_SUPPLY
@@ -17,6 +18,7 @@ from fem.estimation.stations.states.switch_on import SWITCH_ON
 
 STATIONS = (
     BUILD,
+    JOINTS,
     SATURATION,
     IDLE,
     LEAKAGE,

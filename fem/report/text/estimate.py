@@ -80,6 +80,7 @@ def chapters(estimate: Estimate) -> list[Chapter]:
         ("Knee of the core, and what cures saturation", _knee(estimate) + _remedies(estimate)),
         ("Leakage", _leakage(estimate)),
         ("Secondary, nothing connected", lines_of(estimate, "open_circuit", estimate.open_circuit)),
+        ("Joints between winding and work", _joints(estimate)),
         ("Lead ends joined, full mains voltage", _shorted(estimate)),
         ("Lead ends joined, reduced voltage: a test before the first burst", _short_test(estimate)),
         ("Windings in the window", _fit(estimate)),
@@ -190,6 +191,20 @@ def _leakage(estimate: Estimate) -> list[Line]:
     )
     first = ("inductance_primary", "permeance", "recipe_permeance", "coupling")
     return lines + lines_of(estimate, "leakage", leakage, [*first, *untold(leakage, *first, *LEAKAGE_BY_PART)])
+
+
+def _joints(estimate: Estimate) -> list[Line]:
+    joints = estimate.joints
+    chosen = "as told" if joints.told else "taken as the build needs them, not told"
+    note = "; ".join(filter(None, (chosen, band_of(estimate, "joints.resistance_ohm", "ohm"))))
+    whole = replace(*lines_of(estimate, "joints", joints, ["resistance"]), note=note)
+    rest = lines_of(estimate, "joints", joints, untold(joints, "resistance", "told", "groups"))
+    groups = [
+        Line(label=f"  {group.count} {name}", value=shown(group.resistance, "ohm"), note=group.between)
+        for name, group in joints.groups.items()
+        if group.count
+    ]
+    return [whole, *groups, *rest]
 
 
 def _shorted(estimate: Estimate) -> list[Line]:

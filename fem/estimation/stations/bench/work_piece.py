@@ -153,7 +153,7 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
 
 def _machines(case: Case) -> tuple[Circuit, Circuit, str]:
     """Return the weakest and the strongest machine that mains and the joints of the leads leave in doubt, and why."""
-    below, above, joints = joints_doubt(case.design.leads)
+    below, above, joints = joints_doubt(case.design)
     # what of the primary's flux the secondary links hangs on the mains: before that
     alone = circuit_of(case.design, case.found, case.windings)
     weak, strong = (

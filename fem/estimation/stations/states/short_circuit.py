@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from cmath import rect
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import isfinite, pi, sqrt
 
 from fem.assumptions import assumed
 from fem.characteristics.leakage.force import coil_forces, largest_forces
 from fem.characteristics.magnetising.shorted import shorted_flux
 from fem.characteristics.resistance.leads import pair_force_per_m
-from fem.circuit.curves import LeakageCurve
 from fem.circuit.steady.load import PHASOR_BOUND
 from fem.circuit.steady.short_circuit import short_circuit as solve_short
 from fem.circuit.time.first_peaks import FirstPeaks, first_peaks
 from fem.circuit.time.phasor_check import phasor_difference
 from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.inputs.circuit import leakage_band
-from fem.estimation.inputs.joints import joints_doubt
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
+from fem.estimation.stations.states.ends import circuit_ends
 from fem.estimation.stations.states.reduced_voltage import ChosenTest, reduced_voltage_test
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.bursts import heats_fast
@@ -136,36 +134,8 @@ def _bands(case: Case, found: ShortCircuit) -> dict[str, Band | Unknown]:
 
 
 def _current_band(case: Case) -> Band:
-    """Put the leakage's band, the joints' and, where it was assumed, the supply's impedance through the circuit."""
-    design, circuit = case.design, case.circuit
-    lowest, highest = leakage_band(case.found.leakage, case.windings.permeance_ratio)
-    below, above, joints = joints_doubt(design.leads)
-    stiff = replace(
-        circuit,
-        leakage_permeance=_scaled(circuit.leakage_permeance, lowest),
-        lead_resistance=max(circuit.lead_resistance + below, 0.0),
-    )
-    if design.mains.source_assumed:
-        stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
-    soft = replace(
-        circuit,
-        leakage_permeance=_scaled(circuit.leakage_permeance, highest),
-        lead_resistance=circuit.lead_resistance + above,
-    )
-    reasons = [f"leakage {lowest - 1:+.1%} to {highest - 1:+.1%}", *joints]
-    if design.mains.source_assumed:
-        reasons.append("supply from none to the reference impedance assumed")
-    return Band(
-        low=solve_short(soft).secondary_current_rms,
-        high=solve_short(stiff).secondary_current_rms,
-        why="; ".join(reasons),
-    )
-
-
-def _scaled(leakage: float | LeakageCurve, factor: float) -> float | LeakageCurve:
-    if isinstance(leakage, LeakageCurve):
-        return LeakageCurve(ampere_turns=leakage.ampere_turns, flux_per_turn=factor * leakage.flux_per_turn)
-    return factor * leakage
+    soft, stiff, why = circuit_ends(case)
+    return Band(low=solve_short(soft).secondary_current_rms, high=solve_short(stiff).secondary_current_rms, why=why)
 
 
 def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:

@@ -1,0 +1,71 @@
+"""The joints between winding and work: which there are, told or taken, and their resistance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from fem.digits import brief
+from fem.estimation.case import Case
+from fem.estimation.inputs.joints import joints_of
+from fem.estimation.stations.section import Station
+from fem.quantity import Band, Unknown, of
+from fem.trust.caution import Caution
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class GroupState:
+    """Joints of one kind at one end of the leads, in series."""
+
+    count: int = of("-", "joints; 0 where only their resistance is told")
+    between: str = of("", "what they join")
+    resistance: float = of("ohm", "of all of them together")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class JointsState:
+    """The joints between winding and work."""
+
+    resistance: float = of("ohm", "joints between winding and work, together")
+    told: bool = of("", "whether the job tells them; else what the build needs is taken")
+    groups: Mapping[str, GroupState] = of("", "by kind and place")
+
+
+def joints(case: Case) -> JointsState:
+    """Return the joints that the circuit has."""
+    taken = joints_of(case.design)
+    return JointsState(
+        resistance=taken.resistance.typical,
+        told=taken.told,
+        groups={
+            group.name: GroupState(count=group.count, between=group.between, resistance=group.resistance.typical)
+            for group in taken.groups
+        },
+    )
+
+
+def _bands(case: Case, found: JointsState) -> dict[str, Band | Unknown]:
+    """Return both ends of all joints; only where a resistance is told and nothing else is there none."""
+    taken = joints_of(case.design)
+    band = taken.resistance
+    if band.low == band.high:
+        return {}
+    return {"resistance": Band(low=band.low, high=band.high, why="spread of each kind, common practice")}
+
+
+def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
+    if found.told or not found.groups:
+        return
+    band = joints_of(case.design).resistance
+    counted = " and ".join(
+        f"{group.count} {name.partition(' ')[0]} ({group.between})" for name, group in found.groups.items()
+    )
+    text = (
+        f"The joints between winding and work are not told: {counted} are taken, {brief(found.resistance * 1e6)} uohm, "
+        f"and {brief(band.low * 1e6)} to {brief(band.high * 1e6)} uohm are found. They decide much: measure the "
+        "millivolts across each at a known current, or count yours in leads.joints."
+    )
+    yield Caution(about="joints", text=text)
+
+
+JOINTS = Station(key="joints", result=JointsState, compute=joints, bands=_bands, cautions=_cautions)
