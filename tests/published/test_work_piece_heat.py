@@ -14,11 +14,19 @@ from fem.heat.convection import (
     free_film,
 )
 from fem.materials import air
+from fem.materials.contact import (
+    LORENZ,
+    blow_off_force,
+    constriction_resistance,
+    contact_metal,
+    spot_temperature,
+    spot_voltage,
+    typical_resistance,
+)
 from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Properties, Surroundings
 from fem.work.burst import heat, settle
 from fem.work.chain import clamped
-from fem.work.contacts import blow_off_force, constriction_resistance, spot_temperature
 from fem.work.line import LoadLine
 from fem.work.run import milestones, time_to
 from fem.work.sections import RoundSection
@@ -205,3 +213,52 @@ def test_quadrature_of_the_closed_form() -> None:
     # The closed form above is itself an integral: (K/S)^2 ... checked once by quadrature with copper's constants.
     value, _ = quad(lambda t: 3.45e6 / (1.7241e-8 * (t + 234.5) / 254.5), 90.0, 250.0)
     assert sqrt(value) * 95e-6 == pytest.approx(13573.0, rel=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("metal", "off"),
+    [
+        *((metal, 0.1) for metal in ("copper", "aluminium", "silver", "tin solder", "mild steel", "tungsten")),
+        ("nickel", 0.25),
+        ("brass", 0.0),
+    ],
+)
+def test_measured_melting_voltages_follow_from_melting_points(metal: str, off: float) -> None:
+    # Tables of R. Holm and P. G. Slade, from memory, against 2 sqrt(L (Tm^2 - T0^2)): within a tenth, nickel a quarter;
+    # brass runs where its measured voltage says, below its solidus.
+    found = contact_metal(metal)
+    assert spot_voltage(found.melting, 293.15) == pytest.approx(found.melting_voltage, rel=off + 1e-9)
+    assert found.melting <= work_metal(metal).solidus
+
+
+@pytest.mark.parametrize(
+    ("force", "radius", "ohm"), [(10, 63e-6, 137e-6), (100, 199e-6, 43.2e-6), (1000, 631e-6, 13.7e-6)]
+)
+def test_one_spot_of_copper(force: float, radius: float, ohm: float) -> None:
+    # Arithmetic of R = (rho/2) sqrt(pi H/F) by hand: 1.724e-8 ohm m, 0.8 GPa; three digits.
+    assert constriction_resistance(1.724e-8, 1.724e-8, hardness=8e8, force=force) == pytest.approx(ohm, rel=5e-3)
+    assert 1.724e-8 / (2 * radius) == pytest.approx(ohm, rel=5e-3)
+
+
+def test_spot_between_unequal_bodies() -> None:
+    # The parabola T^2(V) of Kohlrausch, walked along: its highest point, and none inside where the voltage is small.
+    volts, cold, hot = 0.2, 300.0, 900.0
+    v = np.linspace(0.0, volts, 100001)
+    along = np.sqrt(cold**2 + (hot**2 - cold**2) * v / volts + v * (volts - v) / LORENZ)
+    assert spot_temperature(volts, cold, hot) == pytest.approx(along.max(), rel=1e-9)
+    assert spot_temperature(volts, hot, cold) == pytest.approx(along.max(), rel=1e-9)
+    assert spot_temperature(0.1, cold, hot) == hot
+    assert spot_temperature(0.0, cold, hot) == hot
+    assert spot_temperature(spot_voltage(700.0, 300.0), 300.0) == pytest.approx(700.0, rel=1e-12)
+
+
+def test_typical_contacts_fall_with_force_and_hold_what_is_known() -> None:
+    # Copper tips on bare mild steel at 2 to 3 kN have 20 to 60 uohm a face: handbooks of resistance welding, memory.
+    low, typical, high = typical_resistance("copper", "mild steel", 2500.0)
+    assert low < 60e-6
+    assert high > 20e-6
+    assert low < typical < high
+    for one, other in (("copper", "mild steel"), ("nickel", "copper"), ("brass", "copper")):
+        weak, firm = (np.array(typical_resistance(one, other, force)) for force in (100.0, 400.0))
+        np.testing.assert_allclose(weak, 2 * firm, rtol=1e-12)
+        np.testing.assert_allclose(weak, typical_resistance(other, one, 100.0), rtol=1e-12)

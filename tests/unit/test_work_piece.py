@@ -11,6 +11,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
 from fem.heat.convection import Correlation, cylinder_nusselt, free_film
+from fem.materials.contact import blow_off_force, constriction_resistance, spot_temperature
 from fem.materials.work_metals import (
     UnknownSurface,
     UnknownWorkMetal,
@@ -23,7 +24,6 @@ from fem.materials.work_metals import (
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
 from fem.work.burst import heat, settle, work_piece_line
 from fem.work.chain import WorkPiece, between_carbons, clamped
-from fem.work.contacts import blow_off_force, constriction_resistance, spot_temperature
 from fem.work.line import LoadLine, load_line
 from fem.work.run import milestones
 from fem.work.sections import RoundSection, StripSection

@@ -7,9 +7,10 @@ from fem.heat.adiabatic import adiabatic_current
 from fem.heat.duty import equivalent_current
 from fem.heat.surface import Lie, nusselt
 from fem.mains.devices import Device, Type, points_of
+from fem.materials.contact import constriction_resistance, contact_metal, spot_temperature, spot_voltage
 from fem.materials.metals import metal
 from fem.materials.steel import steel, steel_names
-from fem.work.contacts import spot_temperature
+from fem.materials.work_metals import work_metal
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import COPPER_CONDUCTIVITY, awg_area, awg_diameter
 
@@ -60,8 +61,22 @@ def heat() -> dict[str, float]:
     return found | {
         "adiabatic_cable": cable / 1e3,
         "cylinder_nusselt": float(nusselt(Lie.HORIZONTAL_CYLINDER, 2.63e9 * 0.69, 0.69)),
-        "contact_copper": spot_temperature(0.415, 293.0),
+        **_contacts(),
         **{f"duty_{duty}": float(equivalent_current(1.0, duty / 100)) for duty in (80, 50, 20)},
+    }
+
+
+def _contacts() -> dict[str, float]:
+    melting = {name: work_metal(metal).solidus for name, metal in (("copper",) * 2, ("aluminium",) * 2)}
+    melting["iron"] = 1811.0
+    spots = {
+        f"contact_copper_{force}N": constriction_resistance(1.724e-8, 1.724e-8, hardness=8e8, force=force)
+        for force in (10, 100, 1000)
+    }
+    return spots | {
+        "contact_copper": spot_temperature(0.415, 293.0),
+        **{f"contact_melts_{name}": spot_voltage(kelvin, 293.0) for name, kelvin in melting.items()},
+        "contact_softens_copper": spot_voltage(contact_metal("copper").softening, 293.0),
     }
 
 

@@ -19,11 +19,11 @@ from fem.estimation.inputs.work import work_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
+from fem.materials.contact import spot_temperature
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.trust.doubts import MAINS
 from fem.work.burst import heat, settle, work_piece_line
-from fem.work.contacts import spot_temperature
 from fem.work.run import HeatingRun, milestones
 
 CONTACTS = assumed("contact closed anew").band
