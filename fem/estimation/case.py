@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import ceil
 from typing import TypeVar
 
@@ -19,22 +19,25 @@ from fem.circuit.steady.short_circuit import short_circuit
 from fem.circuit.time.connection import OPEN, SHORTED, Connection
 from fem.circuit.time.periodic import Periodic
 from fem.circuit.time.switch_on import SwitchOn, switch_on
+from fem.constants import ROOM
 from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
 from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, knee_of, winding_states
+from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.work import work_of
-from fem.estimation.inputs.working import SHORT, Working, working_of
+from fem.estimation.inputs.working import SHORT, Working, burst_flow, working_of
 from fem.estimation.once import attempt, once
 from fem.estimation.parts import EVERYTHING, Part
 from fem.heat.coupled import Flow
+from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle
 from fem.quantity import NOT_ASKED, Unknown
-from fem.work.burst import heat, work_piece_line
-from fem.work.line import LoadLine
-from fem.work.run import HeatingRun
+from fem.work.burst import settle
+from fem.work.feeding import FedBurst, Feed, Warm, fed_burst, feed_of
+from fem.work.run import HeatingRun, Settled
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place
 from geometries.windings.fit import Fit, fit
@@ -76,6 +79,7 @@ class Case:
     wanted: Set[Part] = EVERYTHING
     source: Source = _SOLVED
     tell: Progress = _unheard
+    _flows: dict[float, Flow] = field(default_factory=dict, init=False)
 
     def part(self, which: Part, compute: Callable[[], Value]) -> Value | Unknown:
         """Return a costly part of a section; nothing where it is not asked for, a gap where it fails."""
@@ -197,26 +201,62 @@ class Case:
         magnetising.check(float(run.by_cycle.peak_flux_per_turn.max()))
         return run
 
-    @once
-    def work_line(self) -> LoadLine:
-        """Current against the resistance between the lead ends, for the work piece described."""
-        assert self.design.work_piece is not None
-        return work_piece_line(work_of(self.design.work_piece), self.circuit)
+    @property
+    def room(self) -> float:
+        """Temperature of air and walls [K]."""
+        return ROOM if self.design.duty is None else self.design.duty.ambient
 
     @once
-    def burst(self) -> HeatingRun | None:
-        """The work piece in its burst; None where none is described."""
+    def network(self) -> Network:
+        """The machine as lumps of metal in the room."""
+        return heat_network(self, self.room)
+
+    @once
+    def feed(self) -> Feed:
+        """What the machine draws over every resistance that the work piece described can have."""
+        assert self.design.work_piece is not None
+        return feed_of(work_of(self.design.work_piece), self.circuit, self.network, now=self.design.temperature)
+
+    @property
+    def work_line(self) -> Warm:
+        """Current against the resistance between the lead ends, for the work piece described."""
+        return Warm(feed=self.feed, rise=self.feed.rise(self.circuit))
+
+    @once
+    def _fed(self) -> tuple[HeatingRun, FedBurst] | None:
         given = self.design.work_piece
-        if given is None:
-            return None
-        return heat(
+        return None if given is None else self._followed(given.duration, given.switch_off)
+
+    def _followed(self, duration: float, switch_off: float | None = None) -> tuple[HeatingRun, FedBurst]:
+        given = self.design.work_piece
+        assert given is not None
+        return fed_burst(
             work_of(given),
-            self.work_line,
-            duration=given.duration,
+            self.circuit,
+            self.network,
+            now=self.design.temperature,
+            duration=duration,
             start_temperature=given.ambient,
-            frequency=self.circuit.frequency,
-            switch_off=given.switch_off,
+            switch_off=switch_off,
+            feed=self.feed,
         )
+
+    @property
+    def burst(self) -> HeatingRun | None:
+        """The work piece in its burst, the machine warming up as it goes; None where none is described."""
+        return None if self._fed is None else self._fed[0]
+
+    @property
+    def fed(self) -> FedBurst | None:
+        """The machine in that burst."""
+        return None if self._fed is None else self._fed[1]
+
+    @once
+    def settled(self) -> Settled:
+        """The work piece with the current left on, from a machine that stays as warm as it is at first."""
+        given = self.design.work_piece
+        assert given is not None
+        return settle(work_of(given), self.work_line, start_temperature=given.ambient, frequency=self.circuit.frequency)
 
     @once
     def working(self) -> Working | None:
@@ -226,10 +266,44 @@ class Case:
         run = self.burst
         return None if run is None else Working(resistance=float(run.resistance[last_loaded(run)]))
 
-    def flow(self) -> Flow:
-        """Return `Working.in_turn` of what the machine works into, or of lead ends joined where that is nothing."""
-        working = self.working or SHORT
+    @property
+    def burst_time(self) -> float | None:
+        """How long the current flows into the work piece [s], None where none is described."""
+        given = self.design.work_piece
+        return None if given is None else min(given.switch_off or given.duration, given.duration)
+
+    def flow(self, on_time: float | None = None) -> Flow:
+        """Return what flows in bursts: into the work piece, else the load, else joined lead ends.
+
+        Into the work the r.m.s. value of the current over a burst of a length [s], left out its own: see `burst_flow`.
+        """
+        given, load = self.design.work_piece, self.design.load
+        if given is not None:
+            on_time = on_time or self.burst_time
+            assert on_time is not None
+            if on_time not in self._flows:
+                piece = work_of(given)
+                self._flows[on_time] = burst_flow(piece, self.feed, duration=on_time, start_temperature=given.ambient)
+            return self._flows[on_time]
+        return SHORT.in_turn() if load is None else self.load_flow()
+
+    def load_flow(self) -> Flow:
+        """Return `Working.in_turn` of the load that is described."""
+        assert self.design.load is not None
+        working = working_of(self.design.load)
         return working.in_turn(None if working.rectifier is None else self.rectified)
+
+    @once
+    def duty_burst(self) -> tuple[Phase, ...]:
+        """One burst of the duty that is described, from a machine as warm as it is at first."""
+        duty = self.design.duty
+        assert duty is not None
+        if self.burst_time is None:
+            return (self.flow()(self.circuit).lasting(duty.on_time),)
+        found = self.fed if duty.on_time == self.burst_time else self._followed(duty.on_time)[1]
+        assert found is not None
+        left = duty.on_time - float(found.time[-1])
+        return (*found.phases, *([found.phases[-1].lasting(left)] if left > 1e-9 * duty.on_time else []))
 
     @once
     def pause(self) -> Phase:

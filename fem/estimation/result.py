@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from fem.circuit.steady.meters import Meters
 from fem.estimation.pictures import Pictures
 from fem.estimation.provenance import Provenance
 from fem.estimation.stations.bench.heating import Heating
+from fem.estimation.stations.bench.meters import BenchMeters
 from fem.estimation.stations.bench.supply import Supply
 from fem.estimation.stations.bench.work_piece import WorkPieceState
 from fem.estimation.stations.built.build import Build
@@ -64,7 +64,7 @@ class Estimate:
     work_piece: WorkPieceState | Unknown
     heating: Heating | Unknown
     supply: Supply
-    meters: Meters | Unknown
+    meters: BenchMeters | Unknown
     bands: Mapping[str, Band | Unknown]
     cautions: tuple[Caution, ...]
     provenance: Provenance

@@ -22,7 +22,7 @@ def main(*, on_time: float = 1.5, off_time: float = 60.0, picture: Path | None =
     float
         Longest single burst into the load, working life kept [s].
     float
-        Share of the time in which the current may flow, bursts repeated at that period [-].
+        Share of the time in which the current may flow into blades, bursts repeated at that period [-].
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """One burst, a train of pulses, or a state left on for good: how long until a part is too hot."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
@@ -108,21 +108,27 @@ def _crossing(step: Step, marks: Floats, seen: Floats, node: int, level: float) 
 
 
 def _first_times(
-    network: Network, phase: Phase, start: Floats, levels: Mapping[tuple[int, bool], float], tolerance: float
+    network: Network,
+    phases: Sequence[Phase],
+    start: Floats,
+    levels: Mapping[tuple[int, bool], float],
+    tolerance: float,
+    *,
+    all_of_them: bool = True,
 ) -> tuple[dict[tuple[int, bool], float | None], TooHot | None]:
-    """Return when each (node, once) first reaches its level [s], and where the data end before all have.
+    """Return when each (node, once), or the first of them, reaches its level [s], and where the data end before.
 
     Infinite if never, None if the data end before.
     """
     times: dict[tuple[int, bool], float | None] = {}
     try:
-        for step in steps(network, [phase], start, tolerance=tolerance):
+        for step in steps(network, phases, start, tolerance=tolerance):
             marks = step.duration * np.linspace(0.0, 1.0, 5)
             seen = step.at(marks)
             for key in levels.keys() - times.keys():
                 if (within := _crossing(step, marks, seen, key[0], levels[key])) is not None:
                     times[key] = step.start + within
-            if len(times) == len(levels):
+            if len(times) == len(levels) or (times and not all_of_them):
                 break
     except TooHot as end:
         return dict.fromkeys(levels) | times, end
@@ -164,7 +170,7 @@ def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tol
     levels = {(i, False): kind.mean_limit for i, _, kind in limited}
     levels |= {(i, True): kind.once_temperature for i, _, kind in limited}
     lasting = phase.lasting(LONGEST)
-    times, beyond = _first_times(network, lasting, first, levels, tolerance)
+    times, beyond = _first_times(network, [lasting], first, levels, tolerance)
     kept = _kept_in(network, lasting, first, levels, times, tolerance)
     density = current_densities(network, phase)
     parts = {
@@ -185,6 +191,36 @@ def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tol
     return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None, beyond=beyond)
 
 
+def first_limit(
+    network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
+) -> tuple[float, str] | None:
+    """Find which part is the first at its limit of repeated work, or past the data's end, and when [s]; None if none.
+
+    Parameters
+    ----------
+    network
+        The lumps.
+    phases
+        One after the other, of finite duration.
+    start
+        (nodes,) temperatures at the beginning [K].
+    tolerance
+        Error allowed per step [K].
+
+    Raises
+    ------
+    ValueError
+        As `march`.
+    """
+    levels = {(i, False): kind.mean_limit for i, _, kind in _limited(network)}
+    first = np.array(start, dtype=np.float64)
+    times, beyond = _first_times(network, phases, first, levels, tolerance, all_of_them=False)
+    reached = {network.names[i]: t for (i, _), t in times.items() if t is not None and isfinite(t)}
+    if beyond is not None and beyond.time is not None:
+        reached.setdefault(beyond.part, beyond.time)
+    return min(((t, name) for name, t in reached.items()), default=None)
+
+
 def _kept_in(
     network: Network,
     phase: Phase,
@@ -195,13 +231,13 @@ def _kept_in(
 ) -> dict[tuple[int, bool], float]:
     """Return when each (node, once) reaches its level with no heat escaping [s]."""
     nodes = tuple(replace(node, surfaces=(), to_ambient=0.0) for node in network.nodes)
-    together, beyond = _first_times(replace(network, nodes=nodes), phase, start, levels, tolerance)
+    together, beyond = _first_times(replace(network, nodes=nodes), [phase], start, levels, tolerance)
     end = inf if beyond is None or beyond.time is None else beyond.time
     found = {}
     for i in {i for i, _ in levels}:
         one = Network(nodes=(nodes[i],), ambient=network.ambient)
         own = {(0, once): levels[i, once] for once in (False, True)}
-        alone, _ = _first_times(one, phase, start[i : i + 1], own, tolerance)
+        alone, _ = _first_times(one, [phase], start[i : i + 1], own, tolerance)
         for once in (False, True):
             # a node by itself reaches all its levels, which lie below the end of the data
             first = alone[0, once]
@@ -236,7 +272,7 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
     if settled is not None and all(settled[i] <= level for i, level in limited.items()):
         return Continuous(temperatures=settled, over=(), first_over=inf)
     levels = {(i, False): level for i, level in limited.items()}
-    times, beyond = _first_times(network, phase.lasting(LONGEST), network.at_ambient(), levels, tolerance)
+    times, beyond = _first_times(network, [phase.lasting(LONGEST)], network.at_ambient(), levels, tolerance)
     reached = {i: t for (i, _), t in times.items() if t is not None and isfinite(t)}
     over = [network.names[i] for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
     if beyond is not None and beyond.part not in over:

@@ -117,7 +117,8 @@ def hot_duty(
     network: Network,
     flow: Flow,
     *,
-    period: float,
+    period: float | None = None,
+    on_time: float | None = None,
     off: Phase,
     now: float,
     tolerance: float = TOLERANCE,
@@ -128,8 +129,8 @@ def hot_duty(
     ----------
     circuit, network, flow, now, tolerance
         As `hot_cycle`.
-    period
-        Of one burst and one pause [s], > 0.
+    period, on_time
+        One of them, see `allowed_duty` [s].
     off
         The pause; its duration is replaced.
 
@@ -148,7 +149,7 @@ def hot_duty(
     on = flow(circuit_at(circuit, network, network.at_ambient(), now))
     change = 1.0
     for _ in range(_PASSES):
-        found = allowed_duty(network, on, period, off=off, tolerance=tolerance)
+        found = allowed_duty(network, on, period, on_time=on_time, off=off, tolerance=tolerance)
         if found.cycle is None or change < _CLOSE:
             return found
         before, on = on, flow(circuit_at(circuit, network, 0.5 * (found.cycle.start + found.cycle.peak), now))
@@ -179,25 +180,25 @@ def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now:
 
     Notes
     -----
-    R(T) = R(now) (1 + alpha (T - T0))/(1 + alpha (now - T0)), the straight line of IEC 60028; the a.c. part is scaled
-    along with it, which overstates it a little. Currents of a cold circuit are the highest: use them for a bound, these
-    for the state a hot machine works in.
+    R(T) = R(now) (f + (F - 1)/f) over the same at now, f = 1 + alpha (T - T0) the straight line of IEC 60028 and F the
+    a.c. factor at T0, as `Network` has it: the heat of the lumps is that of the circuit's resistances. Currents of a
+    cold circuit are the highest: use them for a bound, these for the state a hot machine works in.
     """
     hot: dict[str, float] = dict(zip(network.names, np.asarray(temperatures).tolist(), strict=True))
 
-    def ratio(node: Node) -> float:
-        a, t0 = node.temperature_coefficient, node.reference_temperature
-        return (1 + a * (hot[node.name] - t0)) / (1 + a * (now - t0))
+    def ohms(node: Node, temperature: float) -> float:
+        factor = 1 + node.temperature_coefficient * (temperature - node.reference_temperature)
+        return node.resistance * (factor + (node.ac_factor - 1) / factor)
+
+    def ratio(*nodes: Node) -> float:
+        cold = sum(ohms(n, now) for n in nodes)
+        return sum(ohms(n, hot[n.name]) for n in nodes) / cold if cold > 0 else 1.0
 
     by_name = {n.name: n for n in network.nodes}
     outside = [n for n in network.nodes if n.carries is Carries.SECONDARY and n.name != "secondary"]
-    cold = sum(n.resistance * (1 + n.temperature_coefficient * (now - n.reference_temperature)) for n in outside)
-    warm = sum(
-        n.resistance * (1 + n.temperature_coefficient * (hot[n.name] - n.reference_temperature)) for n in outside
-    )
     return replace(
         circuit,
         primary_resistance=circuit.primary_resistance * ratio(by_name["primary"]),
         secondary_resistance=circuit.secondary_resistance * ratio(by_name["secondary"]),
-        lead_resistance=circuit.lead_resistance * (warm / cold if cold > 0 else 1.0),
+        lead_resistance=circuit.lead_resistance * ratio(*outside),
     )

@@ -54,8 +54,9 @@ def _hottest(network: Network, temperatures: Floats) -> tuple[float, str | None]
 def allowed_duty(
     network: Network,
     on: Phase,
-    period: float,
+    period: float | None = None,
     *,
+    on_time: float | None = None,
     off: Phase | None = None,
     resolution: float = 1e-3,
     tolerance: float = TOLERANCE,
@@ -69,7 +70,9 @@ def allowed_duty(
     on
         While the current flows; its duration is replaced.
     period
-        Of one burst and one pause [s], > 0.
+        Of one burst and one pause [s], > 0; the burst is longer or shorter.
+    on_time
+        Of a burst that keeps its length [s], > 0, in place of a period: the pause is longer or shorter.
     off
         Between bursts, such as plugged in and idle; left out, switched off.
     resolution
@@ -80,27 +83,41 @@ def allowed_duty(
     Raises
     ------
     NotConverged, ValueError
-        As `steady_cycle`; also if the period is not above 0 or no node has insulation.
+        As `steady_cycle`; also if not one of period and on_time is given, or not above 0, or no node has insulation.
 
     Notes
     -----
     The root of max_k(peak_k(share) - limit_k) = 0, the peaks of the steady cycle rising with the share: enclosed by
     Brent's method, its lower end given. A cycle that would settle beyond the data, or nowhere, counts as too hot.
     """
-    positive(period=period)
+    if (period is None) == (on_time is None):
+        msg = f"one of period and on_time is needed, got {period!r} and {on_time!r}"
+        raise ValueError(msg)
+    positive(time=period or on_time or 0.0)
     if not 1e-6 <= resolution <= 0.1:
         msg = f"resolution must lie within 1e-6 and 0.1, got {resolution!r}"
         raise ValueError(msg)
     if all(n.insulation is None for n in network.nodes):
         msg = f"none of {', '.join(network.names)} has insulation to be held against"
         raise ValueError(msg)
-    rest = off or Phase(duration=period)
+    rest = off or Phase(duration=1.0)
+
+    def lengths(share: float) -> tuple[float, float]:
+        if period is not None:
+            return share * period, (1 - share) * period
+        assert on_time is not None
+        return on_time, on_time * (1 / share - 1) if share > 0 else inf
+
+    def found_at(share: float, limiting: str | None, cycle: SteadyCycle | None = None) -> Duty:
+        lasts, pause = lengths(share)
+        return Duty(share=share, on_time=lasts, period=lasts + pause, limiting=limiting, cycle=cycle)
+
     always, limiting = _excess_settled(network, on)
     if always <= 0:
-        return Duty(share=1.0, on_time=period, period=period, limiting=None, cycle=None)
+        return found_at(1.0, None)
     never, name = _excess_settled(network, rest)
     if never > 0:
-        return Duty(share=0.0, on_time=0.0, period=period, limiting=name, cycle=None)
+        return found_at(0.0, name)
     found: dict[float, tuple[float, str | None, SteadyCycle | None]] = {
         0.0: (never, name, None),
         1.0: (min(always, _FAR), limiting, None),
@@ -110,7 +127,8 @@ def allowed_duty(
     def excess(share: float) -> float:
         nonlocal guess
         if share not in found:
-            phases = (on.lasting(share * period), rest.lasting((1 - share) * period))
+            lasts, pause = lengths(share)
+            phases = (on.lasting(lasts), rest.lasting(pause))
             try:
                 trial = steady_cycle(network, phases, guess=guess, tolerance=tolerance, count=False)
             except TooHot as error:
@@ -120,6 +138,8 @@ def allowed_duty(
                 guess = trial.start
         return found[share][0]
 
+    if on_time is not None and excess(seldom := on_time / (on_time + LONGEST)) > 0:
+        return found_at(0.0, found[seldom][1])
     share = float(brentq(excess, 0.0, 1.0, xtol=1e-9, rtol=0.5 * resolution))
     beside = min(share * (1 + resolution), 1.0)
     excess(beside)
@@ -127,7 +147,7 @@ def allowed_duty(
     # the end of the enclosure that keeps to the limits
     while excess(share) > 0:
         share *= 1 - 0.5 * resolution
-    return Duty(share=share, on_time=share * period, period=period, limiting=limiting, cycle=found[share][2])
+    return found_at(share, limiting, found[share][2])
 
 
 def _excess_settled(network: Network, phase: Phase) -> tuple[float, str | None]:

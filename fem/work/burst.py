@@ -1,6 +1,6 @@
 """What happens to the work piece in a burst, and what it settles at; `run` holds the answers."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +11,7 @@ from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.errors import NotConverged, OutOfRange
 from fem.work.chain import WorkPiece
-from fem.work.line import LoadLine, load_line
+from fem.work.line import LoadLine, Source, load_line
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
 from fem.work.step import Instant, march, off
 from fem.work.volumes import System
@@ -30,13 +30,14 @@ def work_piece_line(piece: WorkPiece, circuit: Circuit) -> LoadLine:
 
 def heat(
     piece: WorkPiece,
-    line: LoadLine,
+    line: Source,
     *,
     duration: float,
     start_temperature: float,
     frequency: float,
     switch_off: float | None = None,
     tolerance: float = TOLERANCE,
+    follow: Callable[[Instant], None] | None = None,
 ) -> HeatingRun:
     """Follow the work piece through a burst, and its cooling where the current is switched off before the end.
 
@@ -56,6 +57,8 @@ def heat(
         Time after which no current flows [s], > 0; left out, it flows to the end.
     tolerance
         Estimated error of one step [K].
+    follow
+        Told each instant with current on before the next is sought.
 
     Raises
     ------
@@ -79,7 +82,7 @@ def heat(
     on = duration if switch_off is None else min(switch_off, duration)
     positive(switch_off=on)
     start = system.start(start_temperature)
-    instants = _until_melted(system, march(system, line.at, start, duration=on, tolerance=tolerance))
+    instants = _until_melted(system, march(system, line.at, start, duration=on, tolerance=tolerance), follow)
     if on < duration and instants[-1].time >= on:
         rest = march(
             system,
@@ -97,7 +100,7 @@ def heat(
 
 def settle(
     piece: WorkPiece,
-    line: LoadLine,
+    line: Source,
     *,
     start_temperature: float,
     frequency: float,
@@ -141,11 +144,15 @@ def settle(
     raise NotConverged(what, residual=changing, tolerance=_SETTLED, tried=f"{_FOREVER:g} s")
 
 
-def _until_melted(system: System, instants: Iterable[Instant]) -> list[Instant]:
+def _until_melted(
+    system: System, instants: Iterable[Instant], follow: Callable[[Instant], None] | None = None
+) -> list[Instant]:
     taken: list[Instant] = []
     for instant in instants:
         _check_range(system, instant)
         taken.append(instant)
+        if follow is not None:
+            follow(instant)
         if system.melt_progress(instant.unknowns) >= 1:
             break
     return taken

@@ -3,6 +3,7 @@
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from math import sqrt
+from typing import Protocol
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -11,6 +12,13 @@ from fem.arrays import Floats, not_negative, positive, rising
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
+
+
+class Source(Protocol):
+    """What drives a current through the work."""
+
+    def at(self, resistance: float) -> tuple[float, float]:
+        """Return the current [A] and its slope [A/ohm] at a resistance [ohm]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -144,7 +144,7 @@ def _hand_made() -> Estimate:
         "heating": NOT_ASKED,
         "supply": Supply(
             resistance=0.4, reactance=0.25, assumed=True, prospective_short_current=488.0, idle_dip=0.0004,
-            shorted_dip=0.05, loaded_dip=0.02, devices={},
+            shorted_dip=0.05, loaded_dip=0.02, burst=NOT_ASKED, devices={},
             repeated_bursts=NOT_ASKED,
         ),
         "meters": NOT_ASKED,

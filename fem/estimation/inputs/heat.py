@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from itertools import combinations, pairwise
+from typing import TYPE_CHECKING
 
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
-from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import lead_impedance
 from fem.heat.machine import (
     JointHeat,
@@ -24,6 +24,9 @@ from geometries.shapes.blocks import Block, blocks_of
 from geometries.windings.arrangement import Arrangement, Legs
 from geometries.windings.coils import coils_of
 from geometries.windings.turns import TOLERANCE, Winding
+
+if TYPE_CHECKING:
+    from fem.estimation.case import Case
 
 WINDING_TO_CORE, WINDING_TO_WINDING = assumed("winding to core").typical, assumed("winding to winding").typical
 """Heat through bobbin, insulation and air left between winding and leg, and across barrier and jacket [W/(m^2 K)]."""

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from fem.circuit.instruments import SteadyReading, TransientReading
 from fem.digits import brief
 from fem.estimation.result import Estimate
-from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle
+from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, WorkBurst
 from fem.estimation.stations.bench.heating import Heating
+from fem.estimation.stations.bench.meters import BurstReadings
 from fem.estimation.stations.bench.repeated import DutyState
-from fem.estimation.stations.bench.supply import BurstsForecast, DeviceForecast
+from fem.estimation.stations.bench.supply import BurstsForecast, BurstSupply, DeviceForecast
 from fem.quantity import Band, Unknown
 from fem.report.text.lines import Line, lines_of, missing, untold
 from fem.report.text.numbers import duration, percent, shown
+
+MELTED = "; melted through after {}: values are those at that moment"
 
 
 def load_line(estimate: Estimate) -> list[Line]:
@@ -34,14 +39,38 @@ def heating(estimate: Estimate) -> list[Line]:
     state = estimate.heating
     if isinstance(state, Unknown):
         return []
-    found, loaded = _burst("one burst with the lead ends joined", state.shorted), state.loaded
+    found, loaded = _work_burst(state.burst), state.loaded
+    found += _burst("one burst with the lead ends joined", state.shorted)
     if not isinstance(loaded, Unknown):
         found += _burst(f"one burst into {shown(loaded.load_resistance, 'ohm')}", loaded)
     elif loaded.gap:
         found += _burst("one burst into the load", loaded)
-    told = ("ambient", "shorted", "loaded", "idle", "duty", "pulses")
+    told = ("ambient", "burst", "shorted", "loaded", "idle", "duty", "pulses")
     rest = lines_of(estimate, "heating", state, untold(state, *told))
     return [*found, _plugged_in(state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
+
+
+def _work_burst(burst: WorkBurst | Unknown) -> list[Line]:
+    label = "this burst (work piece)"
+    if isinstance(burst, Unknown):
+        return [missing(burst, label)] if burst.gap else []
+    flows = f"{shown(burst.last_current_rms, 'A')} at the end, {shown(burst.current_rms, 'A')} r.m.s. over it"
+    melted = "" if isinstance(burst.melted_through, Unknown) else MELTED.format(duration(burst.melted_through))
+    label = f"{label}, {duration(burst.duration)}"
+    found = [
+        Line(label=f"{label}: current at first, r.m.s.", value=shown(burst.first_current_rms, "A"), note=flows + melted)
+    ]
+    longest, part = burst.longest, burst.limiting_part
+    found.append(
+        missing(longest, "  longest, the current left on")
+        if isinstance(longest, Unknown)
+        else Line(label="  longest, the current left on", value=duration(longest), note=f"set by {part}")
+    )
+    for name, temperature in burst.temperatures.items():
+        hot = "; too hot" if name in burst.too_hot else ""
+        note = f"{shown(burst.heat[name], 'J')} made in it{hot}"
+        found.append(Line(label=f"  {name} at its end", value=shown(temperature, "K"), note=note))
+    return found
 
 
 def _plugged_in(idle: ContinuousIdle | Unknown) -> Line:
@@ -66,18 +95,27 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
         limit = "; ".join(filter(None, (limit, f"{percent(band.low)} to {percent(band.high)}: {band.why}")))
     elif isinstance(lost, Unknown):
         limit = "; ".join(filter(None, (limit, f"band not known: {lost.reason}")))
+    verdict = "too hot: " + ", ".join(duty.too_hot) if duty.too_hot else "within the limits of repeated work"
     found = [
-        Line(label="repeated bursts, duty", value=percent(duty.share), note="too hot: " + ", ".join(duty.too_hot))
-        if duty.too_hot
-        else Line(label="repeated bursts, duty", value=percent(duty.share), note="within the limits of repeated work"),
+        Line(label=f"repeated bursts into {duty.works_into}, duty", value=percent(duty.share), note=verdict),
         Line(label="duty allowed at this period", value=percent(duty.allowed_share), note=limit),
-        Line(label="current of the warm machine, r.m.s.", value=shown(duty.current_rms, "A")),
+    ]
+    if not isinstance(duty.allowed_share_with_load, Unknown):
+        share = percent(duty.allowed_share_with_load)
+        found.append(Line(label="  the same into the load in place of the work", value=share))
+    often = duty.shortest_period
+    found += [
+        missing(often, "least time from burst to burst")
+        if isinstance(often, Unknown)
+        else Line(label="least time from burst to burst", value=duration(often), note="of bursts as long as these"),
+        Line(label="current of the warm machine, r.m.s. over a burst", value=shown(duty.current_rms, "A")),
     ]
     peaks = duty.peak_temperatures
     if isinstance(peaks, Unknown):
         return [*found, missing(peaks, "  hottest in the steady cycle")]
     for name, temperature in peaks.items():
-        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K")))
+        low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
+        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=low))
     if not isinstance(duty.bursts_to_steady, Unknown):
         cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
         note = f"not down to {cool} within two days"
@@ -132,6 +170,7 @@ def supply(estimate: Estimate) -> list[Line]:
     found += [
         Line(label=f"voltage dip, {name}", value=percent(dip)) for name, dip in dips if not isinstance(dip, Unknown)
     ]
+    found += _burst_supply(state.burst)
     for device, states in state.devices.items():
         for name, forecast in states.items():
             label = f"{device}, {name}"
@@ -144,7 +183,17 @@ def supply(estimate: Estimate) -> list[Line]:
             Line(label=f"{device}, repeated bursts", value=repeated.behaviour, note=_repeated(repeated))
             for device, repeated in bursts.items()
         ]
-    told = ("resistance", "reactance", "assumed", "idle_dip", "shorted_dip", "loaded_dip", "devices", "repeated_bursts")
+    told = (
+        "resistance",
+        "reactance",
+        "assumed",
+        "idle_dip",
+        "shorted_dip",
+        "loaded_dip",
+        "burst",
+        "devices",
+        "repeated_bursts",
+    )
     found += lines_of(estimate, "supply", state, untold(state, "prospective_short_current", *told))
     return [
         *found,
@@ -154,6 +203,22 @@ def supply(estimate: Estimate) -> list[Line]:
             note="the local code; times are the widest that the points of the standards allow",
         ),
     ]
+
+
+def _burst_supply(burst: BurstSupply | Unknown) -> list[Line]:
+    label = "burst of the work piece"
+    if isinstance(burst, Unknown):
+        return [missing(burst, label)] if burst.gap else []
+    later = f"{shown(burst.last_current_rms, 'A')} at the end, {shown(burst.current_rms, 'A')} r.m.s. over it"
+    return [
+        Line(label=f"{label}, amperes in the mains lead", value=shown(burst.first_current_rms, "A"), note=later),
+        Line(label=f"{label}, largest voltage dip", value=percent(burst.largest_dip)),
+        Line(label=f"{label}, energy from the socket", value=shown(burst.energy, "J"), note=_watt_hours(burst.energy)),
+    ]
+
+
+def _watt_hours(energy: float) -> str:
+    return f"{brief(energy / 3600)} Wh"
 
 
 def _when(forecast: DeviceForecast) -> str:
@@ -181,13 +246,37 @@ def meters(estimate: Estimate) -> list[Line]:
     state = estimate.meters
     if isinstance(state, Unknown):
         return []
-    names = untold(state, "open_voltage", "idle_current", "switch_on", "shorted_switch_on")
+    names = untold(state, "open_voltage", "idle_current", "switch_on", "shorted_switch_on", "burst")
     return [
         *_steady("open lead ends", state.open_voltage, "V"),
         *_steady("mains lead, idle", state.idle_current, "A"),
         *lines_of(estimate, "meters", state, names),
+        *_burst_readings(state.burst),
         _inrush("switching on, nothing connected", state.switch_on),
         _inrush("switching on, lead ends joined", state.shorted_switch_on),
+    ]
+
+
+def _burst_readings(burst: BurstReadings | Unknown) -> list[Line]:
+    label = "burst of the work piece"
+    if isinstance(burst, Unknown):
+        return [missing(burst, label)] if burst.gap else []
+
+    def held(name: str, readings: Mapping[str, float | Unknown]) -> list[Line]:
+        told = [f"{window} {shown(rms, 'A')}" for window, rms in readings.items() if not isinstance(rms, Unknown)]
+        text = f"largest r.m.s. over any {', '.join(told)}" if told else "it is over before a window of 100 ms"
+        return [Line(label=f"{label}, {name}, held", value="", note=text)]
+
+    return [
+        *_steady(f"{label}, mains lead at first", burst.primary_first, "A"),
+        *_steady(f"{label}, mains lead at the end", burst.primary_last, "A"),
+        *held("mains lead", burst.primary_highest_rms),
+        *held("secondary lead", burst.secondary_highest_rms),
+        Line(
+            label=f"{label}, wattmeter at most",
+            value=shown(burst.power_highest, "W"),
+            note=f"{shown(burst.power_mean, 'W')} mean; {_watt_hours(burst.energy)} a burst",
+        ),
     ]
 
 

@@ -6,11 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import isfinite
 
+import numpy as np
+
+from fem.digits import brief
 from fem.estimation.inputs.working import Working
+from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.burst import burst, continuous
+from fem.heat.burst import LONGEST, burst, continuous, first_limit
 from fem.heat.phases import phase_idle
 from fem.quantity import Unknown, of
+from fem.work.feeding import stretches
+from fem.work.run import Ending, HeatingRun
+
+NO_LIMIT = Unknown("no part reaches its limit of repeated work")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -34,6 +42,22 @@ class BurstState:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class WorkBurst:
+    """The burst of the work piece, currents following work and machine; all as warm as `temperature` at first."""
+
+    duration: float = of("s", "how long current flows")
+    melted_through: float | Unknown = of("s", "melted through; values are those up to that moment")
+    first_current_rms: float = of("A", "secondary current at first, r.m.s.")
+    last_current_rms: float = of("A", "secondary current at the end, r.m.s.")
+    current_rms: float = of("A", "secondary current, r.m.s. over the burst")
+    heat: Mapping[str, float] = of("J", "heat made in the burst, by part")
+    temperatures: Mapping[str, float] = of("K", "mean temperature by part at the end")
+    too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work in the burst")
+    longest: float | Unknown = of("s", "longest burst within the limits of repeated work, the current left on")
+    limiting_part: str | Unknown = of("", "the part that sets it")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class ContinuousIdle:
     """Plugged in for good with nothing connected."""
 
@@ -42,15 +66,55 @@ class ContinuousIdle:
     first_too_hot: float | Unknown = of("s", "until the first does")
 
 
+def work_burst(machine: Machine) -> WorkBurst | Unknown:
+    """Return what the burst of the work piece does to the machine, and for how long the machine would stand it."""
+    case = machine.case
+    run, fed = case.burst, case.fed
+    if run is None or fed is None:
+        return Unknown("no [work_piece] is described")
+    current, lasts = fed.drawn.secondary_current, float(fed.time[-1])
+    limit = attempt(lambda: _limit(machine))
+    return WorkBurst(
+        duration=lasts,
+        melted_through=ended_melted(run, lasts) or Unknown("not in this burst"),
+        first_current_rms=float(current[0]),
+        last_current_rms=float(current[-1]),
+        current_rms=fed.rms(current),
+        heat=machine.named(fed.heat),
+        temperatures=machine.named(fed.temperatures[-1]),
+        too_hot=machine.too_hot(fed.temperatures.max(axis=0)),
+        longest=limit if isinstance(limit, Unknown) else limit[0],
+        limiting_part=limit if isinstance(limit, Unknown) else limit[1],
+    )
+
+
+def ended_melted(run: HeatingRun, lasts: float) -> float | None:
+    """Return when the work melted through [s] if that ended its burst."""
+    return lasts if run.ending is Ending.MELTED and float(run.time[-1]) <= lasts else None
+
+
+def _limit(machine: Machine) -> tuple[float, str] | Unknown:
+    """Return when the first part reaches its limit with the current left on, and which."""
+    case, settled = machine.case, machine.case.settled
+    run, start = settled.run, np.full(len(machine.network.nodes), machine.case.design.temperature)
+    phases = stretches(run.time, case.feed.drawn(run.resistance + case.work_line.rise))
+    if settled.temperature is not None:
+        phases = (*phases, phases[-1].lasting(LONGEST))
+    if found := first_limit(machine.network, phases, start):
+        return found
+    if settled.temperature is None:
+        return Unknown(f"the work melts through first, after {brief(settled.time)} s")
+    return NO_LIMIT
+
+
 def one_burst(machine: Machine, working: Working) -> BurstState:
     """Return how long the parts stand one burst from cold."""
     found = burst(machine.network, machine.cold(working))
     end = Unknown("not reached within two days" if found.beyond is None else str(found.beyond))
-    no_limit = Unknown("no part reaches its limit of repeated work")
     return BurstState(
         load_resistance=working.resistance,
-        longest=_finite(found.longest, no_limit),
-        limiting_part=no_limit if found.limiting is None else found.limiting,
+        longest=_finite(found.longest, NO_LIMIT),
+        limiting_part=NO_LIMIT if found.limiting is None else found.limiting,
         parts={
             name: PartBurst(
                 working=_finite(part.working, end),

@@ -6,20 +6,29 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fem.assumptions import assumed
-from fem.constants import ROOM, ZERO_CELSIUS
+from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.heat import heat_network
-from fem.estimation.inputs.working import SHORT
+from fem.estimation.inputs.working import SHORT, working_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
-from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, one_burst, plugged_in
+from fem.estimation.stations.bench.bursts import (
+    BurstState,
+    ContinuousIdle,
+    WorkBurst,
+    one_burst,
+    plugged_in,
+    work_burst,
+)
 from fem.estimation.stations.bench.machine import Machine
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Unknown, of
 from fem.trust.caution import Caution
 
+ALIKE = 0.01
+"""How much two lengths of a burst may differ before a word is due [-]."""
 BURNS_IN_A_MINUTE = assumed("burn within a minute").typical
 """Temperature of bare metal [K] that burns skin within a minute: ISO 13732-1."""
 
@@ -29,6 +38,7 @@ class Heating:
     """Heat in windings, core, leads and joints."""
 
     ambient: float = of("K", "temperature of the room")
+    burst: WorkBurst | Unknown = of("", "the burst of the work piece")
     shorted: BurstState | Unknown = of("", "one burst, lead ends joined")
     loaded: BurstState | Unknown = of("", "one burst, with the load")
     idle: ContinuousIdle | Unknown = of("", "plugged in, nothing connected")
@@ -39,11 +49,11 @@ class Heating:
 def heating(case: Case) -> Heating:
     """Return what the machine's parts stand; what fails among it is a gap."""
     duty, given = case.design.duty, case.design.pulses
-    ambient = duty.ambient if duty is not None else ROOM
-    machine = Machine(case=case, network=heat_network(case, ambient))
+    machine = Machine(case=case, network=case.network)
     no_duty, no_pulses = Unknown("no [duty] is described"), Unknown("no [pulses] are described")
     return Heating(
-        ambient=ambient,
+        ambient=case.room,
+        burst=attempt(lambda: work_burst(machine)),
         shorted=attempt(lambda: one_burst(machine, SHORT)),
         loaded=attempt(lambda: _loaded(machine)),
         idle=attempt(lambda: plugged_in(machine)),
@@ -53,10 +63,8 @@ def heating(case: Case) -> Heating:
 
 
 def _loaded(machine: Machine) -> BurstState | Unknown:
-    working = machine.case.working
-    if working is None:
-        return Unknown("neither [load] nor [work_piece] is described")
-    return one_burst(machine, working)
+    load = machine.case.design.load
+    return Unknown("no [load] is described") if load is None else one_burst(machine, working_of(load))
 
 
 def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
@@ -67,20 +75,32 @@ def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
     shares = [found.duty.allowed_share]
     to_cores, to_windings = assumed("winding to core").band, assumed("winding to winding").band
     for to_core, to_winding in zip(to_cores, to_windings, strict=True):
-        network = heat_network(case, duty.ambient, winding_to_core=to_core, winding_to_winding=to_winding)
-        shares.append(allowed_duty(Machine(case=case, network=network), duty).share)
+        network = heat_network(case, case.room, winding_to_core=to_core, winding_to_winding=to_winding)
+        shares.append(allowed_duty(Machine(case=case, network=network), duty, case.flow()).share)
     low, high = to_cores
     why = f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice"
     return {"duty.allowed_share": Band(low=min(shares), high=max(shares), why=why)}
 
 
 def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
-    idle, duty = found.idle, found.duty
+    idle, duty, burst = found.idle, found.duty, found.burst
+    if not isinstance(burst, Unknown) and burst.too_hot:
+        text = (
+            f"The burst of the work piece takes parts past their limits of repeated work: {', '.join(burst.too_hot)}."
+        )
+        yield Caution(about="heat", text=text)
     if not isinstance(idle, Unknown) and idle.too_hot:
         text = f"Left plugged in with nothing connected it overheats: {', '.join(idle.too_hot)}."
         yield Caution(about="heat", text=text)
     if isinstance(duty, Unknown):
         return
+    described, time = case.design.duty, case.burst_time
+    if described is not None and time is not None and abs(described.on_time / time - 1) > ALIKE:
+        text = (
+            f"Bursts of [duty] last {brief(described.on_time)} s, that of [work_piece] {brief(time)} s: their heat is "
+            "told with the r.m.s. current of the latter, which shorter ones pass where the current falls meanwhile."
+        )
+        yield Caution(about="heat", text=text)
     if duty.too_hot:
         text = (
             f"At this duty, {brief(100 * duty.share, 2)} %, limits of repeated work are passed by "

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from fem.arrays import Floats
+from fem.circuit.equivalent import Circuit
 from fem.estimation.case import Case
 from fem.estimation.inputs.working import Working
 from fem.heat.coupled import circuit_at
@@ -24,9 +25,14 @@ class Machine:
     def cold(self, working: Working) -> Phase:
         """Return the currents and the core loss of the machine as warm as the room, for 1 s."""
         if working not in self._drawn:
-            ambient, now = self.network.at_ambient(), self.case.design.temperature
-            self._drawn[working] = working.flow(circuit_at(self.case.circuit, self.network, ambient, now))
+            self._drawn[working] = working.flow(self.cold_circuit)
         return self._drawn[working]
+
+    @property
+    def cold_circuit(self) -> Circuit:
+        """The circuit as warm as the room."""
+        ambient, now = self.network.at_ambient(), self.case.design.temperature
+        return circuit_at(self.case.circuit, self.network, ambient, now)
 
     def named(self, temperatures: Iterable[float]) -> dict[str, float]:
         """Return temperatures [K] by part."""

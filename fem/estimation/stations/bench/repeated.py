@@ -12,10 +12,10 @@ from fem.arrays import Floats
 from fem.design.duty import Duty
 from fem.design.pulses import Pulses
 from fem.errors import TooHot
-from fem.estimation.inputs.working import SHORT
+from fem.estimation.case import Case
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.coupled import HotCycle, hot_cycle, hot_duty
+from fem.heat.coupled import Flow, HotCycle, hot_cycle, hot_duty
 from fem.heat.duty import Duty as AllowedDuty
 from fem.heat.duty import cool_down_time
 from fem.heat.march import march
@@ -31,15 +31,19 @@ ABOVE_ROOM = 5.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DutyState:
-    """Bursts repeated for good, currents following the warm resistances."""
+    """Bursts repeated for good, currents following the warm resistances, of work at the r.m.s. value of its burst."""
 
+    works_into: str = of("", "what the bursts work into")
     share: float = of("-", "on-time over period", show=Show.SHARE)
-    current_rms: float = of("A", "secondary current of the warm machine, r.m.s.")
+    current_rms: float = of("A", "secondary current of the warm machine, r.m.s. over a burst")
     peak_temperatures: Mapping[str, float] | Unknown = of("K", "highest mean temperature by part in the steady cycle")
+    lowest_temperatures: Mapping[str, float] | Unknown = of("K", "lowest mean temperature by part in the steady cycle")
     too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
     bursts_to_steady: int | Unknown = of("-", "bursts until within 1 K of the steady cycle")
     allowed_share: float = of("-", "largest on-time over period at this period", show=Show.SHARE)
     limiting_part: str | Unknown = of("", "the part that sets it")
+    shortest_period: float | Unknown = of("s", "least time from burst to burst of this length")
+    allowed_share_with_load: float | Unknown = of("-", "the same into the load, where there is work", show=Show.SHARE)
     cool_down: float | Unknown = of("s", "from the steady cycle down to `cool_down_to`, unplugged")
     cool_down_to: float = of("K", "40 degC, or 5 K above a room too warm for that")
 
@@ -49,7 +53,7 @@ class PulseTrain:
     """Pulses counted in mains cycles; the machine idles between them."""
 
     duration: float = of("s", "of one train")
-    current_rms: float = of("A", "secondary current during a pulse, cold machine, r.m.s.")
+    current_rms: float = of("A", "secondary current during a pulse, cold machine and cold work, r.m.s.")
     peak_temperatures: Mapping[str, float] | Unknown = of("K", "highest mean temperature by part, one train from cold")
     steady_temperatures: Mapping[str, float] | Unknown = of("K", "the same with trains repeated for good")
     too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work")
@@ -58,28 +62,35 @@ class PulseTrain:
 def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
     """Return where bursts repeated for good settle, and the duty that this period allows."""
     case, network = machine.case, machine.network
-    working, off = case.working or SHORT, case.pause
-    allowed = allowed_duty(machine, duty)
+    flow, off = case.flow(), case.pause
+    allowed = allowed_duty(machine, duty, flow)
 
     def cycle(on: Phase) -> Sequence[Phase]:
         return (on.lasting(duty.on_time), off)
 
-    found = _steady(machine, cycle, count=True)
+    found = _steady(machine, flow, cycle, count=True)
     if isinstance(found, TooHot):
         hot, beyond = None, Unknown(str(found))
-        on, peaks = machine.cold(working), found.temperatures
+        on, peaks = (
+            flow(machine.cold_circuit),
+            found.temperatures,
+        )
     else:
         hot, beyond = found.cycle, Unknown("not reached")
         on, peaks = found.on, found.cycle.peak
     cool = max(COOL, network.ambient + ABOVE_ROOM)
     return DutyState(
+        works_into=_works_into(case),
         share=duty.on_time / (duty.on_time + duty.off_time),
         current_rms=on.secondary_current,
         peak_temperatures=beyond if hot is None else machine.named(peaks),
+        lowest_temperatures=beyond if hot is None else machine.named(hot.lowest),
         too_hot=machine.too_hot(peaks),
         bursts_to_steady=beyond if hot is None else hot.cycles,
         allowed_share=allowed.share,
         limiting_part=allowed.limiting or Unknown("no part passes its limit"),
+        shortest_period=attempt(lambda: _shortest_period(machine, duty, flow)),
+        allowed_share_with_load=attempt(lambda: _with_load(machine, duty)),
         cool_down=beyond if hot is None else _cool_down(network, peaks, cool),
         cool_down_to=cool,
     )
@@ -90,24 +101,43 @@ def _cool_down(network: Network, hot: Floats, cool: float) -> float | Unknown:
     return time if isfinite(time) else Unknown("not reached within two days")
 
 
-def allowed_duty(machine: Machine, duty: Duty) -> AllowedDuty:
-    """Return the largest duty at this period that keeps all parts within their limits of repeated work."""
+def _works_into(case: Case) -> str:
+    if case.design.work_piece is not None:
+        return "the work piece"
+    return "joined lead ends" if case.design.load is None else "the load"
+
+
+def allowed_duty(machine: Machine, duty: Duty, flow: Flow, *, on_time: float | None = None) -> AllowedDuty:
+    """Return the largest duty at this period, or of bursts of one length, that keeps all parts within their limits."""
     case = machine.case
     return hot_duty(
         case.circuit,
         machine.network,
-        case.flow(),
-        period=duty.on_time + duty.off_time,
+        flow,
+        period=duty.on_time + duty.off_time if on_time is None else None,
+        on_time=on_time,
         off=case.pause,
         now=case.design.temperature,
     )
 
 
+def _shortest_period(machine: Machine, duty: Duty, flow: Flow) -> float | Unknown:
+    found = allowed_duty(machine, duty, flow, on_time=duty.on_time)
+    return found.period if found.share > 0 else Unknown("not even one such burst in two days keeps to the limits")
+
+
+def _with_load(machine: Machine, duty: Duty) -> float | Unknown:
+    design = machine.case.design
+    if design.load is None or design.work_piece is None:
+        return Unknown("not both of [load] and [work_piece] are described")
+    return allowed_duty(machine, duty, machine.case.load_flow()).share
+
+
 def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
     """Return how hot a train of pulses makes the parts, once from cold and repeated for good."""
     case, network = machine.case, machine.network
-    working, idling = case.working or SHORT, phase_idle(case.at_idle, 1.0)
-    cold = machine.cold(working)
+    flow, idling = case.flow(given.weld_cycles / case.design.mains.frequency), phase_idle(case.at_idle, 1.0)
+    cold = flow(machine.cold_circuit)
 
     def train(on: Phase) -> tuple[Phase, ...]:
         return pulses(
@@ -133,7 +163,7 @@ def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
     else:
         steady = Unknown("no pulses.rest is given")
         if given.rest is not None:
-            steady = attempt(lambda: _steady(machine, repeated, count=False))
+            steady = attempt(lambda: _steady(machine, flow, repeated, count=False))
     settled: Mapping[str, float] | Unknown
     if isinstance(steady, Unknown):
         settled = steady
@@ -153,13 +183,13 @@ def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
 
 def _steady(
     machine: Machine,
+    flow: Flow,
     phases: Callable[[Phase], Sequence[Phase]],
     *,
     count: bool,
 ) -> HotCycle | TooHot:
     """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
     case = machine.case
-    flow = case.flow()
     try:
         return hot_cycle(case.circuit, machine.network, flow, phases, now=case.design.temperature, count=count)
     except TooHot as error:

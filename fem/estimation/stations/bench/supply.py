@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite, sqrt
 
@@ -16,11 +16,12 @@ from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.load import load
 from fem.heat.phases import Phase
 from fem.mains.devices import Device, Type, deciding_points, opening_times
-from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_duty, forecast_peak
+from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_burst, forecast_duty, forecast_peak
 from fem.mains.supply import prospective_current
-from fem.mains.typical import typical_duty, typical_time
+from fem.mains.typical import typical_burst, typical_duty, typical_time
 from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution
+from fem.work.feeding import FedBurst
 
 AT_ONCE = 0.1
 """Time [s] within which a breaker opens that opens at once: IEC 60898-1, table 7."""
@@ -30,6 +31,8 @@ SLOW_TRIP = (
     (7200.0, "within two hours"),
 )
 """Time [s] within which a breaker has opened for certain, and how that is said."""
+BURST = "burst of the work piece"
+"""The state in which a device is held against a changing current."""
 HIGH_IDLE_SHARE = assumed("high idle current").typical
 """Share of the breaker's rating above which an idle current is worth a word [-]."""
 
@@ -53,10 +56,21 @@ class BurstsForecast:
     behaviour: str = of("", "holds, may open or opens")
     commonly: str | Unknown = of("", "the same by common practice, not guaranteed")
     current_rms: float = of("A", "primary current over the whole cycle, r.m.s.")
-    multiple: float = of("-", "current in a burst over rating")
+    multiple: float = of("-", "largest current in a burst over rating")
     earliest_warm: float | Unknown = of("s", "a burst opens it not before, if it remembers the whole cycle")
     earliest_cold: float | Unknown = of("s", "a burst opens it not before, if it forgets between bursts")
     points: str = of("", "the standard's points that these times rest on")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BurstSupply:
+    """What the burst of the work piece draws from the mains, once the peaks of switching on have died out."""
+
+    first_current_rms: float = of("A", "primary current at first, r.m.s.")
+    last_current_rms: float = of("A", "primary current at the end, r.m.s.")
+    current_rms: float = of("A", "primary current, r.m.s. over the burst")
+    largest_dip: float = of("-", "largest share of the voltage lost", show=Show.SHARE)
+    energy: float = of("J", "energy from the socket, a burst")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -70,6 +84,7 @@ class Supply:
     idle_dip: float = of("-", "share of the voltage lost, idle", show=Show.SHARE)
     shorted_dip: float = of("-", "share of the voltage lost, lead ends joined", show=Show.SHARE)
     loaded_dip: float | Unknown = of("-", "share of the voltage lost, with the load", show=Show.SHARE)
+    burst: BurstSupply | Unknown = of("", "the burst of the work piece")
     devices: Mapping[str, Mapping[str, DeviceForecast]] = of("", "by device and state")
     repeated_bursts: Mapping[str, BurstsForecast] | Unknown = of("", "bursts of [duty] repeated for good, by device")
 
@@ -81,11 +96,15 @@ def supply(case: Case) -> Supply:
     impedance = source.at(mains.frequency)
     currents = _currents(case)
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
+    fed = case.part(Part.WORK_PIECE, lambda: case.fed or Unknown("no [work_piece] is described"))
     devices = {}
     for name, device in devices_of(mains).items():
         found = {state: _told(device, current, forecast(device, current)) for state, current in currents.items()}
         if not isinstance(switch, Unknown):
-            found["switching on"] = _told(device, switch / sqrt(2), forecast_peak(device, switch), once=True)
+            peak, typical = forecast_peak(device, switch), Unknown("a peak does not stay")
+            found["switching on"] = _told(device, switch / sqrt(2), peak, typical)
+        if not isinstance(fed, Unknown):
+            found[BURST] = _told_of_burst(device, fed.phases)
         devices[name] = found
     return Supply(
         resistance=impedance.real,
@@ -103,6 +122,7 @@ def supply(case: Case) -> Supply:
             if isinstance(loaded, Unknown)
             else 1 - loaded.input_apparent_power / loaded.primary_current_rms / circuit.voltage_rms
         ),
+        burst=fed if isinstance(fed, Unknown) else _burst(circuit.voltage_rms, fed),
         devices=devices,
         repeated_bursts=(
             Unknown("no [duty] is described")
@@ -119,30 +139,51 @@ def _currents(case: Case) -> dict[str, float]:
 
 
 def _repeated(case: Case) -> dict[str, BurstsForecast]:
-    duty = case.design.duty
-    assert duty is not None
-    burst = case.flow()(case.circuit).lasting(duty.on_time)
-    return {name: _bursts(device, burst, case.pause) for name, device in devices_of(case.design.mains).items()}
+    cycle, devices = [*case.duty_burst, case.pause], devices_of(case.design.mains)
+    return {name: _bursts(device, cycle) for name, device in devices.items()}
 
 
-def _bursts(device: Device, burst: Phase, pause: Phase) -> BurstsForecast:
-    found, commonly = forecast_duty(device, [burst, pause]), typical_duty(device, [burst, pause])
+def _bursts(device: Device, cycle: Sequence[Phase]) -> BurstsForecast:
+    found, commonly = forecast_duty(device, cycle), typical_duty(device, cycle)
+    largest = max(phase.primary_current for phase in cycle)
     carried = Unknown("it carries a burst for good")
     warm, cold = float(found.burst.earliest), float(found.forgotten.earliest)
     return BurstsForecast(
         behaviour=found.behaviour.value,
         commonly=Unknown("no common figure is known of fuses") if commonly is None else commonly.value,
         current_rms=found.equivalent_current,
-        multiple=burst.primary_current / device.rating,
+        multiple=largest / device.rating,
         earliest_warm=warm if isfinite(warm) else carried,
         earliest_cold=cold if isfinite(cold) else carried,
-        points=deciding_points(device, burst.primary_current),
+        points=deciding_points(device, largest),
     )
 
 
-def _told(device: Device, current: float, found: Forecast, *, once: bool = False) -> DeviceForecast:
-    """Return a forecast with its points and, of a current that stays, not that of one peak, the typical time."""
-    typical = typical_time(device, current)
+def _burst(voltage: float, fed: FedBurst) -> BurstSupply:
+    primary = fed.drawn.primary_current
+    return BurstSupply(
+        first_current_rms=float(primary[0]),
+        last_current_rms=float(primary[-1]),
+        current_rms=fed.rms(primary),
+        largest_dip=1 - float(fed.drawn.terminal_voltage.min()) / voltage,
+        energy=fed.energy,
+    )
+
+
+def _told_of_burst(device: Device, phases: Sequence[Phase]) -> DeviceForecast:
+    """Return what a device does in one burst from cold; times as if its last current went on."""
+    largest = max(phase.primary_current for phase in phases)
+    return _told(device, largest, forecast_burst(device, phases), _typical(typical_burst(device, phases)))
+
+
+def _typical(time: float | None) -> float | Unknown:
+    if time is None:
+        return Unknown("no common figure is known of plug fuses")
+    return time if isfinite(time) else Unknown("it commonly carries this current")
+
+
+def _told(device: Device, current: float, found: Forecast, typical: float | Unknown | None = None) -> DeviceForecast:
+    """Return a forecast with its points and a typical time, left out that of a current that stays."""
     never = Unknown("it is not said to open at this current")
     earliest, latest = float(found.earliest), float(found.latest)
     return DeviceForecast(
@@ -150,15 +191,7 @@ def _told(device: Device, current: float, found: Forecast, *, once: bool = False
         multiple=float(found.multiple),
         earliest=earliest if isfinite(earliest) else never,
         latest=latest if isfinite(latest) else never,
-        typical=(
-            Unknown("a peak does not stay")
-            if once
-            else Unknown("no common figure is known of plug fuses")
-            if typical is None
-            else typical
-            if isfinite(typical)
-            else Unknown("it commonly carries this current")
-        ),
+        typical=_typical(typical_time(device, current)) if typical is None else typical,
         points=deciding_points(device, current),
     )
 
@@ -167,6 +200,13 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
     currents = {state.capitalize(): current for state, current in _currents(case).items()}
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
     yield from breaker_cautions(case.design.mains, currents, switch)
+    for name, states in found.devices.items():
+        if (one := states.get(BURST)) is not None and one.behaviour != Behaviour.HOLDS.value:
+            text = (
+                f"The burst of the work piece draws up to {one.multiple:.2f} times the {name}: from cold it "
+                f"{one.behaviour} ({one.points})."
+            )
+            yield Caution(about="breaker", text=text)
     for name, bursts in (found.repeated_bursts or {}).items():
         if bursts.behaviour != Behaviour.HOLDS.value:
             common = (

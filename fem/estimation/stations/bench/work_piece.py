@@ -23,7 +23,7 @@ from fem.materials.contact import spot_temperature
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.trust.doubts import MAINS
-from fem.work.burst import heat, settle, work_piece_line
+from fem.work.feeding import fed_burst
 from fem.work.run import HeatingRun, milestones
 
 CONTACTS = assumed("contact closed anew").band
@@ -48,10 +48,15 @@ class WorkPieceState:
     hottest_temperature: float = of("K", "hottest place of the work at the end of the burst")
     hottest_position: float = of("m", "its distance from the left jaw")
     jaw_temperature: float = of("K", "hotter jaw at the end of the burst")
+    coldest_jaw_temperature: float = of("K", "colder jaw at the end of the burst")
+    hottest_at_the_end: float = of("K", "hottest place of the work at the end of the run, cooling included")
     time_to_target: float | Unknown = of("s", "time to the wanted temperature")
     time_to_visible_red: float | Unknown = of("s", "time to just visible red, 525 degC")
     time_to_dull_red: float | Unknown = of("s", "time to dull red, 699 degC")
     time_to_melting: float | Unknown = of("s", "time until melting begins")
+    time_to_melting_through: float | Unknown = of(
+        "s", "time until melted through: values at the end of the burst are those of that moment"
+    )
     settles_at: float | Unknown = of("K", "temperature it settles at if the current is left on")
     energy: float = of("J", "electric energy of the burst")
     energy_stored_share: float | Unknown = of(
@@ -86,6 +91,9 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
         time_to_visible_red=moment(reached.visible_red),
         time_to_dull_red=moment(reached.dull_red),
         time_to_melting=moment(reached.melting_begins),
+        time_to_melting_through=moment(reached.melted_through),
+        coldest_jaw_temperature=float(run.jaw_temperature[end].min()),
+        hottest_at_the_end=float(run.hottest_temperature[-1]),
         settles_at=attempt(lambda: _settles_at(case)),
         energy=energy.electric,
         energy_stored_share=_stored_share(run),
@@ -94,12 +102,9 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
 
 
 def _settles_at(case: Case) -> float | Unknown:
-    given = case.design.work_piece
-    assert given is not None
-    found = settle(work_of(given), case.work_line, start_temperature=given.ambient, frequency=case.circuit.frequency)
-    if found.temperature is None:
-        return Unknown("it melts through before it settles")
-    return found.temperature
+    if (settled := case.settled).temperature is None:
+        return Unknown(f"it melts through after {brief(settled.time)} s, before it settles")
+    return settled.temperature
 
 
 def _stored_share(run: HeatingRun) -> float | Unknown:
@@ -125,13 +130,13 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     weak, strong, machine_why = _machines(case)
     ways = CONTACTS if given.has_contacts else (1.0,)
     for circuit, contacts in product((weak, strong), ways):
-        chain = work_of(given, contacts=contacts)
-        run = heat(
-            chain,
-            work_piece_line(chain, circuit),
+        run, _ = fed_burst(
+            work_of(given, contacts=contacts),
+            circuit,
+            case.network,
+            now=case.design.temperature,
             duration=LONGER * on,
             start_temperature=given.ambient,
-            frequency=case.circuit.frequency,
             tolerance=BAND_TOLERANCE,
         )
         hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
