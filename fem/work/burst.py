@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from math import inf
 
 import numpy as np
 
@@ -37,6 +38,7 @@ def heat(
     frequency: float,
     switch_off: float | None = None,
     tolerance: float = TOLERANCE,
+    longest: float = inf,
     follow: Callable[[Instant], None] | None = None,
 ) -> HeatingRun:
     """Follow the work piece through a burst, and its cooling where the current is switched off before the end.
@@ -57,6 +59,8 @@ def heat(
         Time after which no current flows [s], > 0; left out, it flows to the end.
     tolerance
         Estimated error of one step [K].
+    longest
+        Step with current on [s].
     follow
         Told each instant with current on before the next is sought.
 
@@ -82,7 +86,8 @@ def heat(
     on = duration if switch_off is None else min(switch_off, duration)
     positive(switch_off=on)
     start = system.start(start_temperature)
-    instants = _until_melted(system, march(system, line.at, start, duration=on, tolerance=tolerance), follow)
+    steps = march(system, line.at, start, duration=on, tolerance=tolerance, longest=longest)
+    instants = _until_melted(system, steps, follow)
     if on < duration and instants[-1].time >= on:
         rest = march(
             system,

@@ -17,8 +17,8 @@ from fem.errors import OutOfRange
 class Source(Protocol):
     """What drives a current through the work."""
 
-    def at(self, resistance: float) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance [ohm]."""
+    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
+        """Return the current [A] and its slope [A/ohm] at a resistance [ohm] and a time of the burst [s]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -63,14 +63,15 @@ class LoadLine:
         object.__setattr__(self, "_nodes", resistance.tolist())
         object.__setattr__(self, "_cubics", CubicSpline(resistance, current**-2.0).c.T.tolist())
 
-    def at(self, resistance: float) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance [ohm].
+    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
+        """Return the current [A] and its slope [A/ohm] at a resistance [ohm], the same at every time.
 
         Raises
         ------
         OutOfRange
             If the resistance lies outside the table.
         """
+        del time
         nodes = self._nodes
         if not nodes[0] <= resistance <= nodes[-1]:
             msg = f"load resistance {resistance:g} ohm lies outside {nodes[0]:g} to {nodes[-1]:g} ohm of the load line"

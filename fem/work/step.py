@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 from scipy.linalg.lapack import dgtsv
@@ -12,8 +12,8 @@ from fem.digits import brief
 from fem.errors import NotConverged
 from fem.work.volumes import State, System
 
-Line = Callable[[float], tuple[float, float]]
-"""Current [A] and its slope [A/ohm] at a resistance [ohm]."""
+Line = Callable[[float, float], tuple[float, float]]
+"""Current [A] and its slope [A/ohm] at a resistance [ohm] and a time [s]."""
 
 _GAMMA = 2 - sqrt(2)
 _D = _GAMMA / 2
@@ -62,14 +62,21 @@ class _Stage:
     bands: tuple[Floats, Floats, Floats]
 
 
-def off(resistance: float) -> tuple[float, float]:
-    """Return no current, whatever the resistance [ohm]: the line of a transformer switched off."""
-    del resistance
+def off(resistance: float, time: float) -> tuple[float, float]:
+    """Return no current, whatever the resistance [ohm] and the time [s]: the line of a transformer switched off."""
+    del resistance, time
     return 0.0, 0.0
 
 
 def march(
-    system: System, line: Line, start: Floats, *, duration: float, tolerance: float, first_time: float = 0.0
+    system: System,
+    line: Line,
+    start: Floats,
+    *,
+    duration: float,
+    tolerance: float,
+    first_time: float = 0.0,
+    longest: float = inf,
 ) -> Iterator[Instant]:
     """Yield the instants of a transient, the start first, each step as long as the error estimate allows.
 
@@ -78,7 +85,7 @@ def march(
     system
         The work piece as finite volumes.
     line
-        Current [A] and slope [A/ohm] from the resistance [ohm].
+        Current [A] and slope [A/ohm] from the resistance [ohm], at a time [s].
     start
         (n,) unknowns.
     duration
@@ -87,6 +94,8 @@ def march(
         Greatest estimated error of one step [K].
     first_time
         Time of the start [s].
+    longest
+        Step [s].
 
     Raises
     ------
@@ -118,7 +127,7 @@ def march(
     """
     y, time = start, first_time
     end = first_time + duration
-    current, state = _initial_current(system, line, y)
+    current, state = _initial_current(system, line, y, time)
     energies = np.zeros(6)
     rate, powers = state.rate, system.powers(state)
     yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
@@ -128,11 +137,11 @@ def march(
         if time >= end:
             return
         # However straight the course, points are wanted along it, and a corner must not hide between two.
-        h = min(h, _GREATEST_RISE / max(float(np.abs(rate * system.kelvin).max()), 1e-300), duration)
+        h = min(h, _GREATEST_RISE / max(float(np.abs(rate * system.kelvin).max()), 1e-300), duration, longest)
         last = time + h >= end * (1 - 1e-14)
         if last:
             h = end - time
-        taken = _step(system, line, y, rate, current, h, tolerance)
+        taken = _step(system, line, time, y, rate, current, h, tolerance)
         if taken is None:
             h *= 0.25
             if h < _SMALLEST * max(time, 1e-3):
@@ -153,14 +162,16 @@ def march(
 
 
 def _step(
-    system: System, line: Line, y: Floats, rate: Floats, current: float, h: float, tolerance: float
+    system: System, line: Line, time: float, y: Floats, rate: Floats, current: float, h: float, tolerance: float
 ) -> tuple[_Stage, _Stage, float] | None:
     """Return both stages and the error estimate [K]; None where Newton's method fails."""
-    second = _solve(system, line, y + _D * h * rate, _D * h, y + _GAMMA * h * rate, current, tolerance)
+    second = _solve(
+        system, line, time + _GAMMA * h, y + _D * h * rate, _D * h, y + _GAMMA * h * rate, current, tolerance
+    )
     if second is None:
         return None
     known = y + _W * h * (rate + second.rate)
-    third = _solve(system, line, known, _D * h, known + _D * h * second.rate, second.current, tolerance)
+    third = _solve(system, line, time + h, known, _D * h, known + _D * h * second.rate, second.current, tolerance)
     if third is None:
         return None
     a, b, c = _ERROR_WEIGHTS
@@ -171,14 +182,21 @@ def _step(
 
 
 def _solve(
-    system: System, line: Line, known: Floats, weight: float, guess: Floats, current: float, tolerance: float
+    system: System,
+    line: Line,
+    time: float,
+    known: Floats,
+    weight: float,
+    guess: Floats,
+    current: float,
+    tolerance: float,
 ) -> _Stage | None:
     """Solve y = known + weight rate(y, i) together with i = line(resistance(y, i)); None after too many steps."""
     y = guess
     right = np.empty((y.size, 2), order="F")
     for _ in range(_NEWTON_STEPS):
         state = system.evaluate(y, current)
-        drawn, slope = line(state.resistance)
+        drawn, slope = line(state.resistance, time)
         bands = (-weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper)
         right[:, 0] = known + weight * state.rate - y
         right[:, 1] = weight * state.rate_by_current
@@ -208,12 +226,12 @@ def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
     return np.asarray(solution)
 
 
-def _initial_current(system: System, line: Line, y: Floats) -> tuple[float, State]:
+def _initial_current(system: System, line: Line, y: Floats, time: float) -> tuple[float, State]:
     """Return the current at given unknowns, and the state there."""
-    current = line(system.evaluate(y, 0.0).resistance)[0]
+    current = line(system.evaluate(y, 0.0).resistance, time)[0]
     for _ in range(50):
         state = system.evaluate(y, current)
-        drawn, slope = line(state.resistance)
+        drawn, slope = line(state.resistance, time)
         change = (drawn - current) / (1 - slope * state.resistance_by_current)
         if abs(change) <= 1e-10 * abs(current):
             return current, state

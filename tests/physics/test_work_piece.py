@@ -1,6 +1,6 @@
 """The work piece against closed forms, an independent integrator, convergence rates and the energy balance."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from math import cosh, inf, pi, sqrt
 
 import numpy as np
@@ -18,6 +18,7 @@ from fem.work.line import LoadLine
 from fem.work.run import Ending, HeatingRun, milestones, time_to
 from fem.work.sections import RoundSection, StripSection
 from fem.work.volumes import State, System
+from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]
 
@@ -26,52 +27,6 @@ BARE = Surroundings(temperature=COLD, film=None)
 HELD = Jaw(temperature=COLD)
 LOOSE = Jaw(temperature=COLD, contact=Joint(conductance=1e-12))
 """Lets no heat through to speak of."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Plain:
-    """An invented material with constant or straight properties, melting at one temperature if at all."""
-
-    heat_capacity: float = 4e6
-    rho: float = 1e-6
-    coefficient: float = 0.0
-    conductivity: float = 40.0
-    melting: float = inf
-    latent: float = 0.0
-    half_polarisation_field: float = 0.0
-    temperature: Floats = field(init=False)
-    enthalpy: Floats = field(init=False)
-
-    def __post_init__(self) -> None:
-        even = np.arange(1.0, 3001.0)
-        melts = np.isfinite(self.melting)
-        temperature = np.sort(np.r_[even[even != self.melting], [self.melting] * 2]) if melts else even
-        enthalpy = self.heat_capacity * temperature
-        if melts:
-            second = np.searchsorted(temperature, self.melting) + 1
-            enthalpy = enthalpy + self.latent * (np.arange(temperature.size) >= second)
-        object.__setattr__(self, "temperature", temperature)
-        object.__setattr__(self, "enthalpy", enthalpy)
-
-    @property
-    def resistivity(self) -> Floats:
-        return self.rho * (1 + self.coefficient * (self.temperature - COLD))
-
-    @property
-    def thermal_conductivity(self) -> Floats:
-        return np.full_like(self.temperature, self.conductivity)
-
-    @property
-    def polarisation(self) -> Floats:
-        return np.zeros_like(self.temperature)
-
-    @property
-    def solidus(self) -> float:
-        return self.melting
-
-    @property
-    def liquidus(self) -> float:
-        return self.melting
 
 
 ROD = RoundSection(diameter=6e-3)

@@ -16,7 +16,7 @@ from fem.heat.coupled import Flow
 from fem.heat.phases import Phase, phase_loaded
 from fem.work.burst import heat
 from fem.work.chain import WorkPiece
-from fem.work.feeding import Feed, Warm
+from fem.work.feeding import STEPS, Feed, Warm
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -110,6 +110,7 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
             duration=duration,
             start_temperature=start_temperature,
             frequency=coldest.frequency,
+            longest=duration / STEPS,
         )
         drawn = feed.drawn(run.resistance + rise)
         values = np.stack([drawn.primary_current**2, drawn.secondary_current**2, drawn.core_loss])
