@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import count
 
-import numpy as np
-
-from fem.arrays import Floats
 from fem.characteristics.laws import linear_iron, saturating_iron
-from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field
-from fem.characteristics.magnetising.curve import JOINT, Magnetising, magnetising_curve
-from fem.characteristics.magnetising.ends import exciting_end, iron_mu
+from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field, shunt_bar
+from fem.characteristics.magnetising.curve import Magnetising, magnetising_curve
+from fem.characteristics.magnetising.ends import Materials, end_part
 from fem.characteristics.magnetising.planar import Energised, kept_planar_curve
 from fem.field.static.model import FieldModel, SolvedField, build_model
 from fem.materials.bh import BHCurve
@@ -111,25 +108,14 @@ def characterise(
     ------
     NotConverged
         If a field does not converge.
-
-    Notes
-    -----
-    The primary's end turns are those of a core without shunts.
     """
     section = section_of(core, blocks, shunt=shunt)
     solved = section.half() if section.mirror_symmetric else section
-    law_of, iron, bridge = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
+    law_of, iron, bridge, bar = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     primary, secondary = winding_names(blocks)
     energised = Energised(
         winding=primary, other=secondary, window_height=core.window_height, iron=iron, loss=loss, density=density
     )
-    progress("end turns of the primary in 3-D")
-    end = exciting_end(core, blocks)
-
-    def end_slopes(planar: float, mu_r: Mapping[str, float]) -> Floats:
-        parts = iron_mu(core, mu_r, joint=mu_r.get(JOINT, 1.0))
-        return np.asarray(end.end_of_planar(np.array([planar]), parts)[0])
-
     for level in count():
         progress(f"meshing the section (level {level})")
         mesh = morphed_section(solved, level=level)
@@ -138,14 +124,18 @@ def characterise(
         planar = kept_planar_curve(model, energised)
         if planar.discretisation_error <= FLUX_TARGET or PER_LEVEL * model.unknowns > MOST_UNKNOWNS:
             break
-    magnetising = magnetising_curve(
-        planar,
-        depth=core.frame.iron_depth,
-        iron=iron,
-        bridge=bridge,
-        flux_place=core.flux_place,
-        end_slopes=end_slopes,
+    progress("end turns of the primary in 3-D")
+    fitted = shunt is not None and shunt.fitted
+    end = end_part(
+        core,
+        blocks,
+        Materials(iron=iron, bridge=bridge, bar=bar if fitted else None),
+        planar.ampere_turns,
+        planar.flux,
+        solved.outline,
+        bars=(shunt_bar(core, blocks, shunt),) if shunt is not None and shunt.fitted else (),
     )
+    magnetising = magnetising_curve(planar, depth=core.frame.iron_depth, iron=iron, end=end)
     progress("leakage: window in 2-D, end turns in 3-D")
     leak, leak_field = leakage(build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=model)
     found = Characteristics(
@@ -181,6 +171,6 @@ def fields_of(
     """
     section = section_of(core, blocks, shunt=shunt)
     mesh = morphed_section(section.half() if section.mirror_symmetric else section, level=level)
-    law_of, _, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
+    law_of, _, _, _ = saturating_iron(curve, core.stacking_factor, core.joint, shunt_curve)
     linear = build_model(mesh, linear_iron())
     return Fields(model=build_model(mesh, law_of), leakage=leakage_field(linear, blocks))

@@ -19,8 +19,8 @@ BRIDGED = 0.5
 
 def saturating_iron(
     curve: BHCurve, stacking_factor: float, joint: Joint, shunt: BHCurve | None = None
-) -> tuple[LawOf, Reluctivity, Reluctivity | None]:
-    """Return the laws of a core of laminated iron, that of its legs and yokes and that of bridged joints, if any.
+) -> tuple[LawOf, Reluctivity, Reluctivity | None, Reluctivity]:
+    """Return the laws of a core of laminated iron, of its legs and yokes, of bridged joints, if any, and of shunts.
 
     Shunts are stacked like the core, of their own sheet where one is given. A butt or welded joint is air. In an
     interleaved one every other sheet runs through, until it saturates: a mixture with half the iron.
@@ -36,7 +36,7 @@ def saturating_iron(
             return bar
         return bridge if region.role is Role.JOINT else None
 
-    return law_of, iron, bridge
+    return law_of, iron, bridge, bar
 
 
 _BRIDGES: Recent[Reluctivity] = Recent(16)

@@ -1,10 +1,8 @@
 """Exciting inductance of a gapped core in three dimensions, linear iron, bracketed from below by edge elements."""
 
-import numpy as np
 import pytest
 
 from fem.characteristics.laws import LINEAR_MU_R
-from fem.characteristics.magnetising.ends import exciting_end
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
 from fem.materials.mixture import Reluctivity
@@ -14,7 +12,7 @@ from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Region, Role
 from tests.support.core_shape import CoreShape
-from tests.support.ends import exciting
+from tests.support.ends import exciting, linear_end
 from tests.support.needed import needed
 
 needed("ngsolve")
@@ -65,7 +63,7 @@ def test_exciting_inductance_is_bracketed(gap: float, joint: float) -> None:
         stack_depth=core.stack_depth,
         joint_gap=gap,
     )
-    tool = planar + float(exciting_end(shape, (BLOCK,)).end_of_planar(np.array([planar]))[0, 0])
+    tool = planar + float(linear_end(shape, (BLOCK,), LINEAR_MU_R)[0])
     above, excess = exciting(shape, BLOCK, mu_r=LINEAR_MU_R)
     mesh = edge_mesh(shape, (BLOCK,), size=5 * MM, corner=2 * MM, joint=joint, margin=120 * MM)
     below = solve_edges(mesh, shape, (BLOCK,), {"primary": 1.0}, mu_r=LINEAR_MU_R)

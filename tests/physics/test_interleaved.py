@@ -8,9 +8,8 @@ import pytest
 
 from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.whole import solve_end_region
-from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end
 from fem.constants import MU0
-from fem.field.bricks.grid import TensorGrid, cells_within, end_region_grid, layer_mu_r
+from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.solve import fluxes_per_turn
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.problem import winding_source
@@ -19,9 +18,7 @@ from geometries.assembly.mesh import mesh_section
 from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
-from geometries.shapes.legs import Part
 from geometries.windings.arrangement import Windings, place
-from tests.support.ends import planar_and_end
 from tests.support.values import published
 
 MM = 1e-3
@@ -156,39 +153,3 @@ def test_extra_turns_add_or_take_their_linkage(turns: int) -> None:
     two, _ = fluxes_per_turn(grid, SMALL.frame, parted, (*weights, -1.0))
     assert one[0] == pytest.approx(weights @ two[:2], rel=1e-9)
     assert one[1] == pytest.approx(two[2], rel=1e-9)
-
-
-def direct(core: ShellCore, mu: IronMu) -> tuple[float, float]:
-    """Planar and end permeance with bridged joints on the grid itself, without the reduced basis."""
-    frame, thinnest = core.frame, THINNEST_JOINT * core.window_width
-    blocks = (WHOLE, OTHER)
-    grid = end_region_grid(frame, blocks, (), mu_r=2.0, resolution=END_RESOLUTION, resolve_gap=False, thinnest=thinnest)
-    cells = np.ones_like(grid.mu_r)
-    beside = 2 / (1 / mu.leg + 1 / mu.outer_legs)
-    for box in frame.boxes(thinnest):
-        value = {
-            Part.WOUND_LEG: mu.leg,
-            Part.OTHER_LEG: mu.outer_legs,
-            Part.YOKE: mu.yokes,
-            Part.JOINT: layer_mu_r(beside, mu.joint, box.gap_share),
-            Part.GAP: layer_mu_r(mu.leg, 1.0, box.gap_share),
-        }[box.part]
-        cells[cells_within(grid, (box,), *frame.nearest_stack)] = value
-    filled: TensorGrid = replace(grid, mu_r=cells)
-    whole, slab = (float(fluxes_per_turn(g, frame, blocks, (1.0, 0.0))[0][0]) for g in (filled, filled.slab(frame)))
-    return slab, whole - slab
-
-
-@pytest.mark.parametrize("leg_gap", [None, 0.3 * MM])
-def test_bridged_joints_at_both_ends_in_the_reduced_problem(leg_gap: float | None) -> None:
-    """Against direct solutions at iron it was not built from: 1 % of the end part, as without bridges."""
-    core = ShellCore.model_validate({**SMALL.model_dump(exclude_unset=True), "leg_gap": leg_gap})
-    end = exciting_end(core, (WHOLE, OTHER))
-    for mu in (
-        IronMu(leg=3000, outer_legs=3000, yokes=3000, joint=1000),
-        IronMu(leg=800, outer_legs=800, yokes=900, joint=30),
-        IronMu(leg=100, outer_legs=150, yokes=300, joint=2),
-        IronMu(leg=4, outer_legs=4, yokes=20),
-    ):
-        planar, part = direct(core, mu)
-        assert planar_and_end(end, mu) == pytest.approx((planar, part), rel=0.01)

@@ -56,7 +56,7 @@ def test_line_integral_of_the_field(name: str, ampere_turns: float) -> None:
     is a little higher or lower than near the corners, most in a wide gap.
     """
     core, curve = CORES[name], steel("M530-50A").curve
-    law_of, iron, bridge = saturating_iron(curve, core.stacking_factor, core.joint)
+    law_of, iron, bridge, _ = saturating_iron(curve, core.stacking_factor, core.joint)
     section = section_of(core, (BLOCK,))
     model = build_model(mesh_section(section), law_of)
     field = solve(model.coarse.problem, {"primary": ampere_turns})

@@ -8,7 +8,7 @@ import pytest
 from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.recipe import end_recipe, no_recipe_reason
 from fem.characteristics.leakage.whole import solve_end_region
-from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT, IronMu, exciting_end, iron_mu
+from fem.characteristics.magnetising.ends import END_RESOLUTION, THINNEST_JOINT
 from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import end_region_grid
@@ -20,6 +20,7 @@ from geometries.assembly.mesh import mesh_section
 from geometries.assembly.section_of import section_of
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
+from tests.support.ends import linear_end
 from tests.support.values import published, published_keys
 
 MM = 1e-3
@@ -169,7 +170,7 @@ def test_windings_on_different_legs_have_no_recipe() -> None:
         end_recipe(CORE.frame, APART, 1e-6)
     assert no_recipe_reason(CORE.frame, (PRIMARY, SECONDARY)) is None
     with pytest.raises(ValueError, match="has to sit on the wound leg"):
-        exciting_end(CORE, APART[::-1])
+        linear_end(CORE, APART[::-1], 4000.0)
 
 
 @pytest.mark.parametrize(
@@ -217,10 +218,3 @@ def test_a_shunt_stands_in_the_one_window() -> None:
     # Fringe past an edge counts as (g / 2 pi)(1 + ln(pi h / 2 g)), half a gap here: 1.17 in height times 1.02 in depth.
     # The bar's long flanks draw flux besides, from faces that far away on both sides: less than the gaps' again.
     assert 1.19 * uniform < added < 2 * uniform
-
-
-def test_permeabilities_of_the_parts_are_read_at_their_cuts() -> None:
-    cuts = [cut.name for cut in section_of(CORE, (PRIMARY, SECONDARY)).cuts]
-    assert cuts == ["wound leg", "wound leg at secondary", "other leg", "lower yoke", "upper yoke"]
-    by_place = dict(zip(cuts, (100.0, 150.0, 200.0, 300.0, 500.0), strict=True))
-    assert iron_mu(CORE, by_place, joint=7.0) == IronMu(leg=100.0, outer_legs=200.0, yokes=400.0, joint=7.0)

@@ -13,6 +13,7 @@ from geometries.cores.kinds import AnyCore
 from geometries.cores.shell import ShellCore
 from geometries.cores.two_leg import TwoLegCore
 from geometries.windings.arrangement import Windings, place
+from tests.support.ends import linear_end
 
 MOST = 65_000
 """Unknowns whose factor takes some 0.6 GB."""
@@ -26,18 +27,21 @@ def sizes(monkeypatch: pytest.MonkeyPatch, core: AnyCore, windings: Windings) ->
         seen.append(grid.nodes)
         return np.array([1.0, 0.0]), grid.nodes
 
+    class Seen(Exception):
+        pass
+
     def exciting(grid: TensorGrid, *_: object) -> object:
         seen.append(grid.nodes)
-        nothing = np.zeros(0)
-        return end_region_exciting.Reduced(stiffness=nothing, loads=nothing, products=nothing)
+        raise Seen
 
     monkeypatch.setattr(end_region, "fluxes_per_turn", leakage)
-    monkeypatch.setattr(end_region_exciting, "reduced", exciting)
+    monkeypatch.setattr(end_region_exciting, "saturating", exciting)
     blocks = place(core, windings)
     end_region.solve_end_region(core.frame.closed, blocks)
     first = max(seen)
     seen.clear()
-    end_region_exciting.exciting_end(core, blocks)
+    with pytest.raises(Seen):
+        linear_end(core, blocks, 4000.0)
     return first, max(seen)
 
 

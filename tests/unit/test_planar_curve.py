@@ -26,7 +26,7 @@ SEEDS = (0, 4)
 
 def curve_of(seed: int, *, steel_name: str = "M530-50A") -> PlanarCurve:
     core, blocks, shunt = random_core(seed)
-    law_of, iron, _ = saturating_iron(steel(steel_name).curve, core.stacking_factor, core.joint)
+    law_of, iron, *_ = saturating_iron(steel(steel_name).curve, core.stacking_factor, core.joint)
     model = build_model(morphed_section(solved_section(core, blocks, shunt)), law_of)
     return kept_planar_curve(
         model,
@@ -85,7 +85,7 @@ def test_the_curve_is_the_field_s_flux_and_its_slope() -> None:
     to three quarters of that error here, is solved at every third point only. The slope is per power of e in the
     ampere-turns, and between neighbouring points lie a quarter of one to one: five times as much."""
     core, blocks, shunt = random_core(0)
-    law_of, iron, _ = saturating_iron(SHEET.curve, core.stacking_factor, core.joint)
+    law_of, iron, *_ = saturating_iron(SHEET.curve, core.stacking_factor, core.joint)
     model = build_model(morphed_section(solved_section(core, blocks, shunt)), law_of)
     found = planar_curve(
         model,

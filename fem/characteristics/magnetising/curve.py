@@ -2,16 +2,16 @@
 
 Flux per turn Phi [Wb] against ampere-turns F [A], turn-free:
 
-    Phi(F) = depth lambda(F) + int_0^F P_end dF',
+    Phi(F) = depth lambda(F) + Phi_end(F),
 
-lambda the planar flux per turn and metre (`planar`), P_end [H] the permeance that three dimensions add for a small
-change of F (`ends`). With N turns the flux linkage is N Phi and the current F / N, so that d(N Phi) / dt is the induced
-voltage. Above the last point iron is as good as air and the curve goes on straight.
+lambda the planar flux per turn and metre (`planar`), Phi_end what three dimensions add to it (`ends`). With N turns the
+flux linkage is N Phi and the current F / N, so that d(N Phi) / dt is the induced voltage. Above the last point iron is
+as good as air and the curve goes on straight.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,21 +19,13 @@ from numpy.typing import ArrayLike
 from scipy.interpolate import CubicHermiteSpline
 
 from fem.arrays import Floats
+from fem.characteristics.magnetising.ends import EndPart
 from fem.characteristics.magnetising.planar import PlanarCurve
-from fem.constants import MU0
 from fem.errors import OutOfRange
 from fem.materials.mixture import Reluctivity
 
 DENSE = 12
 """Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
-
-JOINT = "joint"
-"""Where `EndSlopes` finds the permeability of bridged joints."""
-
-EndSlopes = Callable[[float, Mapping[str, float]], Floats]
-"""From the planar field's incremental permeance times the stack's depth [H], and the iron's incremental relative
-permeability at each cut (and of bridged joints, as `JOINT`), the incremental permeances [H] that three dimensions add
-in the end turns: of the energised winding's flux and of the other one's."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -128,9 +120,7 @@ def magnetising_curve(
     *,
     depth: float,
     iron: Reluctivity,
-    bridge: Reluctivity | None,
-    flux_place: str,
-    end_slopes: EndSlopes,
+    end: EndPart,
 ) -> Magnetising:
     """Give a planar curve its depth and its end turns.
 
@@ -142,22 +132,14 @@ def magnetising_curve(
         Of the stack [m].
     iron
         Law of legs and yokes.
-    bridge
-        Law of bridged joints, if they are.
-    flux_place
-        The cut through the leg with the winding: its joint carries the same flux.
-    end_slopes
-        What the end turns add; see `EndSlopes`.
+    end
+        What three dimensions add at the planar curve's points.
     """
     F = planar.ampere_turns
     dense = _dense(F)
     along = CubicHermiteSpline(np.log(F), planar.flux, planar.log_slope)(np.log(dense))
-    at_cuts = [dict(zip(planar.flux_density, b, strict=True)) for b in zip(*planar.flux_density.values(), strict=True)]
-    ends = [
-        end_slopes(depth * d, _incremental_mu_r(iron, b) | _joint_mu_r(bridge, b[flux_place]))
-        for d, b in zip(planar.log_slope / F, at_cuts, strict=True)
-    ]
-    own_end, other_end = (_integral(dense, np.interp(np.log(dense), np.log(F), e)) for e in np.transpose(ends))
+    ends = CubicHermiteSpline(np.log(F), end.flux, end.slope * F[:, None])(np.log(dense))
+    own_end, other_end = ends.T
     flux = along * depth + own_end
 
     def carried(values: Floats) -> Floats:
@@ -178,7 +160,7 @@ def magnetising_curve(
         hysteresis_loss=planar.hysteresis_loss * depth,
         eddy_loss=planar.eddy_loss * depth,
         joint_share=np.interp(np.log(np.concatenate((dense[:1], dense))), np.log(F), planar.joint_share),
-        discretisation_error=planar.discretisation_error,
+        discretisation_error=planar.discretisation_error + end.error,
         valid_to=np.inf if valid.all() else float(flux[valid][-1]),
     )
 
@@ -187,23 +169,6 @@ def _dense(F: Floats) -> Floats:
     """Return `DENSE` times as many ampere-turns, evenly spaced in their logarithm between the given ones."""
     steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
     return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
-
-
-def _incremental_mu_r(iron: Reluctivity, average: Mapping[str, float]) -> dict[str, float]:
-    """Return 1 / (MU0 (nu + 2 b2 nu')), dB/dH over MU0, at flux densities by place [T]: what a small change sees."""
-    b2 = np.array(list(average.values())) ** 2
-    nu, dnu = iron.nu_dnu(b2)
-    return dict(zip(average, 1 / (MU0 * (nu + 2 * b2 * dnu)), strict=True))
-
-
-def _joint_mu_r(bridge: Reluctivity | None, flux_density: float) -> dict[str, float]:
-    return {} if bridge is None else _incremental_mu_r(bridge, {JOINT: flux_density})
-
-
-def _integral(F: Floats, slope: Floats) -> Floats:
-    """Integrate a slope over the ampere-turns from 0; below the first point it is constant."""
-    steps = 0.5 * (slope[1:] + slope[:-1]) * np.diff(F)
-    return np.asarray(np.concatenate(([0.0], np.cumsum(steps))) + slope[0] * F[0])
 
 
 def _interpolated(x: ArrayLike, points: Floats, values: Floats) -> Floats:

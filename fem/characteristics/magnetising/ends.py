@@ -1,166 +1,128 @@
-"""End turns of one energised winding, from unsaturated iron in a gapped core down to iron no better than air.
+"""End turns of one energised winding, from the linear foot into deep saturation: what three dimensions add.
 
-With mu the relative permeabilities of the wound leg, the other legs and the yokes, the end turns add
+    Phi_end(F) = Phi_whole(F) - Phi_slab(F)    [Wb per turn]
 
-    P_end(mu) = P_whole(mu) - P_slab(mu)    [H]
+at equal ampere-turns F, Phi_whole of the 3-D problem and Phi_slab of one layer of the same grid as deep as the stack,
+closed in as the planar section is, so that what the planar field's own outline takes drops out. In three dimensions the
+iron is in another state than in the plane, at a knee a few per cent in flux density and a fifth in permeability apart:
+each problem finds its own (`field/bricks/saturating.py`, `reduced`). Air round the 3-D problem has no end.
 
-to the planar field: P_whole the flux per turn and ampere-turn of the 3-D problem, P_slab that of one layer of the same
-grid as deep as the stack. P_end falls several times over as the iron saturates, depends on where it does, and rises
-with a joint gap, so no constant serves. A small change on top of a saturated state sees the iron's incremental
-permeability: along the magnetisation curve mu is dB/dH over MU0 at each part, in ratios that the field's cuts tell and
-as large as makes P_slab the planar curve's own slope. Either problem costs a small dense solve (`reduced`).
-
-Stretched joints: a layer with gap over a share s of its height counts as 1 / mu = (1 - s) / mu_iron + s / mu_gap.
+Stretched joints: a layer with gap over a share s of its height has H(b) = (1 - s) H_iron(b) + s b / mu0, or the
+bridging sheets' H(b) in place of the gap's.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.arrays import Floats
-from fem.characteristics.magnetising.reduced import Reduced, reduced
-from fem.field.bricks.grid import TensorGrid, affordable, end_region_grid, layer_mu_r
+from fem.characteristics.magnetising.reduced import Reduced, State
+from fem.field.bricks.bars import ShuntBar
+from fem.field.bricks.grid import TensorGrid, affordable, bar_cells, cells_within, end_region_grid
+from fem.field.bricks.saturating import Saturating, saturating
+from fem.materials.inverse import Permeability
+from fem.materials.mixture import Reluctivity
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
-from geometries.shapes.frame import Framed
+from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Part
 
 END_RESOLUTION = 0.6
 """Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
-within about 3 %, which is less than 0.5 % of the winding's inductance."""
+within about `END_GRID`."""
+END_GRID = 0.01
+"""Of the end part, what twice that resolution changes."""
 THINNEST_JOINT = 0.03
 """Joint or gap that is still resolved, over window width. Resolving one of 0.005 took three times as long and changed
 the winding's inductance by 0.2 %."""
+OPEN_AIR = 2.0
+"""Air round the core over window height, beyond which cells go on for ever."""
 MOST_UNKNOWNS = 30_000
-"""Of the grid, which is factored ten or fifteen times: some 6 s. A larger one is laid coarser."""
+"""Of the grid, which is factored nine times: some 4 s. A larger one is laid coarser."""
 FINELY_PARTED = 0.35
 """Mean distance of neighbouring coils, over window or leg width, from which down a winding in coils may be taken as
 one: 18 sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
 
-SCALES = np.geomspace(1.0, 2e4, 60)
-"""Permeabilities tabulated along a ray of fixed ratios between the parts."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class IronMu:
-    """Relative permeability of the parts of a core [-]; incremental where a slope is asked for.
-
-    Parameters
-    ----------
-    leg
-        The leg that carries the energised winding.
-    outer_legs
-        The other legs.
-    yokes
-        Both yokes.
-    joint
-        What fills the joints' gap: 1 in butt and welded joints, the bridging sheets' where they are interleaved.
-    """
-
-    leg: float = 1.0
-    outer_legs: float = 1.0
-    yokes: float = 1.0
-    joint: float = 1.0
-
-
-def iron_mu(core: Framed, by_place: Mapping[str, float], *, joint: float = 1.0) -> IronMu:
-    """Return the parts' permeabilities from those read at the section's cuts: means over other legs and over yokes.
-
-    Parameters
-    ----------
-    core
-        The iron.
-    by_place
-        Relative permeability by cut [-].
-    joint
-        Of what fills the joints' gap [-].
-    """
-    legs = core.frame.legs
-    return IronMu(
-        leg=by_place[core.frame.wound_leg.name],
-        outer_legs=float(np.mean([by_place[leg.name] for leg in legs if leg.part is Part.OTHER_LEG])),
-        yokes=float(np.mean([mu for place, mu in by_place.items() if "yoke" in place])),
-        joint=joint,
-    )
-
-
-UNBRIDGED = (
-    *(IronMu(leg=mu, outer_legs=mu, yokes=mu) for mu in (1.0, 8.0, 60.0, 500.0, 8000.0)),
-    IronMu(leg=2, outer_legs=10, yokes=200),
-    IronMu(leg=10, outer_legs=100, yokes=1000),
-    IronMu(leg=100, outer_legs=10, yokes=200),
-    IronMu(leg=400, outer_legs=400, yokes=4000),
-    IronMu(leg=1000, outer_legs=1000, yokes=100),
-)
-"""Iron solved for: evenly saturated, and the leg, the outer legs or the yokes ahead of or behind the rest."""
-BRIDGED = tuple(
-    IronMu(leg=mu, outer_legs=mu, yokes=mu, joint=joint)
-    for mu, joint in ((60.0, 10.0), (500.0, 3.0), (500.0, 250.0), (8000.0, 20.0), (8000.0, 4000.0))
-)
-"""Solved for as well where sheets bridge the joints: unsaturated, and saturated ahead of the rest."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Layers:
-    """Share of their boxes' height that is gap, for the joints and for a gap in the leg [-]."""
-
-    joint: float
-    gap: float
-
-    def weights(self, mu: IronMu) -> Floats:
-        """Return the permeability of air and of each of `PARTS`."""
-        beside = 2 / (1 / mu.leg + 1 / mu.outer_legs)
-        joint, gap = layer_mu_r(beside, mu.joint, self.joint), layer_mu_r(mu.leg, 1.0, self.gap)
-        return np.array([1.0, mu.leg, mu.outer_legs, mu.yokes, joint, gap])
+UNIFORM = (1.0, 30.0)
+"""Relative permeabilities of uniform iron whose fields begin the basis."""
+LEVELS = 7
+"""Ampere-turns solved for on the grid itself, among the planar curve's own, where these crowd as it bends."""
+LEAST_FLUX = 0.04
+"""Share of the largest flux where the levels end: below about a quarter tesla the field hardly changes its shape."""
+STEEP = 0.5
+"""Share of the largest flux up to which the current goes as a high power of the flux, so that errors matter."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class ExcitingEnd:
-    """Flux per turn and ampere-turn of one energised winding: in the stack, and what three dimensions add to it.
+class Materials:
+    """What a core is made of, by law.
 
     Parameters
     ----------
-    whole, slab
-        Reduced 3-D problem and reduced planar problem times the stack's depth.
-    layers
-        What is gap in joints and in the leg's gap.
+    iron
+        Of legs and yokes.
+    bridge
+        Of bridged joints, if they are.
+    bar
+        Of shunts, if there are any.
     """
 
-    whole: Reduced
-    slab: Reduced
-    layers: Layers
+    iron: Reluctivity
+    bridge: Reluctivity | None = None
+    bar: Reluctivity | None = None
 
-    def end_of_planar(self, planar: Floats, ratios: IronMu | None = None) -> Floats:
-        """Return the end permeance of each winding that goes with a planar permeance; constant beyond mu_r of 1 to 2e4.
-
-        Parameters
-        ----------
-        planar
-            Planar flux per turn over ampere-turns, or its slope, times the stack's depth [H].
-        ratios
-            Permeabilities of legs and yokes relative to each other, and that of the joints' gap as it is; uniform iron
-            and gaps of air where not given.
-
-        Returns
-        -------
-        End turns' flux per turn over ampere-turns, or its slope, (n, windings) [H].
-        """
-        given = ratios or IronMu()
-        least = min(given.leg, given.outer_legs, given.yokes)
-        ray = np.stack([self.layers.weights(_scaled(given, scale / least)) for scale in SCALES])
-        known = self.slab.permeances(ray)
-        ends = self.whole.permeances(ray) - known
-        at, table = np.log(planar), np.log(known[:, 0])
-        return np.stack([np.interp(at, table, column) for column in ends.T], axis=-1)
+    def cells(
+        self, grid: TensorGrid, frame: Frame, bars: Sequence[ShuntBar], thinnest: float
+    ) -> list[tuple[NDArray[np.bool_], Permeability]]:
+        """Return a grid's cells by law; air is left out."""
+        boxes = frame.boxes(thinnest)
+        found = []
+        for parts, inside in (
+            ((Part.WOUND_LEG, Part.OTHER_LEG, Part.YOKE), None),
+            ((Part.JOINT,), self.bridge),
+            ((Part.GAP,), None),
+        ):
+            chosen = [box for box in boxes if box.part in parts]
+            share = chosen[0].gap_share if chosen and chosen[0].gap else 0.0
+            if chosen and not (share == 1.0 and inside is None):
+                law = Permeability.in_series([(1 - share, self.iron), (share, inside)])
+                found.append((cells_within(grid, chosen, *frame.nearest_stack), law))
+        if self.bar is not None:
+            found.append((bar_cells(grid, frame, bars), Permeability.in_series([(1.0, self.bar)])))
+        return found
 
 
-def _scaled(mu: IronMu, factor: float) -> IronMu:
-    """Return legs and yokes of another permeability in the same ratios."""
-    return replace(mu, leg=factor * mu.leg, outer_legs=factor * mu.outer_legs, yokes=factor * mu.yokes)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class EndPart:
+    """What three dimensions add to the flux per turn of each winding along a planar curve's points.
+
+    Parameters
+    ----------
+    flux, slope
+        And its derivative by the ampere-turns (n, windings) [Wb], [H].
+    error
+        Estimated error over the whole flux, the largest up to `STEEP` [-].
+    """
+
+    flux: Floats
+    slope: Floats
+    error: float
 
 
-def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = END_RESOLUTION) -> ExcitingEnd:
-    """Compute the end turns' flux of one energised winding over the permeabilities of the iron.
+def end_part(
+    core: Framed,
+    blocks: Sequence[Block],
+    materials: Materials,
+    ampere_turns: Floats,
+    planar_flux: Floats,
+    outline: tuple[float, float, float, float],
+    *,
+    bars: Sequence[ShuntBar] = (),
+    resolution: float = END_RESOLUTION,
+    open_air: float = OPEN_AIR,
+) -> EndPart:
+    """Compute the end turns' flux of one energised winding along its planar curve.
 
     Parameters
     ----------
@@ -168,40 +130,110 @@ def exciting_end(core: Framed, blocks: Sequence[Block], *, resolution: float = E
         The iron, with its joints and any gap in the leg.
     blocks
         Those of the energised winding, which has to sit on the leg at x = 0, then any others that link its flux.
+    materials
+        Laws of iron, joints and shunts.
+    ampere_turns, planar_flux
+        The planar curve's points, rising; they are those of the result (n,) [A], [Wb/m].
+    outline
+        Of the planar section that was solved: left, lower, right and upper edge [m].
+    bars
+        Shunt bars.
     resolution
         Cells per length relative to the leakage's default [-].
-
-    Returns
-    -------
-    The reduced problems.
+    open_air
+        As `OPEN_AIR`.
 
     Raises
     ------
     ValueError
         If a block does not fit the window, the energised winding sits elsewhere or resolution is not positive.
+    NotConverged
+        If a state is not found.
 
     Notes
     -----
-    Gaps thinner than `THINNEST_JOINT` are stretched to it and filled with iron just good enough
-    to leave their reluctance: what they drive round the ends is their magnetomotive force, not their own fringe.
+    Gaps thinner than `THINNEST_JOINT` are stretched to it and filled with iron: what they drive round the ends is their
+    magnetomotive force, not their own fringe.
     """
     frame = core.frame
     if any(block.leg_axis for block in blocks_of(blocks, blocks[0].winding)):
         msg = f"the energised winding {blocks[0].winding!r} has to sit on the {frame.wound_leg.name}"
         raise ValueError(msg)
     thinnest = THINNEST_JOINT * frame.window_width
-    boxes = frame.boxes(thinnest)
-    shares = {box.part: box.gap_share for box in boxes}
-    layers = Layers(joint=shares.get(Part.JOINT, 1.0), gap=shares.get(Part.GAP, 1.0))
-    weights = [layers.weights(mu) for mu in (*UNBRIDGED, *(BRIDGED if frame.joints_below else ()))]
 
     def lay(fineness: float) -> TensorGrid:
-        return end_region_grid(frame, blocks, (), mu_r=2.0, resolution=fineness, resolve_gap=False, thinnest=thinnest)
+        return end_region_grid(
+            frame,
+            blocks,
+            bars,
+            mu_r=2.0,
+            resolution=fineness,
+            resolve_gap=False,
+            thinnest=thinnest,
+            open_air=open_air,
+        )
 
     grid, reached = affordable(lay, resolution, MOST_UNKNOWNS)
     height = max(block.top for block in blocks) - min(block.bottom for block in blocks)
     if reached < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
         blocks = spread_coils(blocks)
         grid, _ = affordable(lay, resolution, MOST_UNKNOWNS)
-    whole, slab = (reduced(g, frame, blocks, boxes, weights) for g in (grid, grid.slab(frame)))
-    return ExcitingEnd(whole=whole, slab=slab, layers=layers)
+    F, levels = ampere_turns, _levels(planar_flux)
+    whole, slab = (
+        _along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels)
+        for g in (grid, grid.slab(frame, outline))
+    )
+    flux = whole.flux - slab.flux
+    share = np.abs(flux[levels, 0]) / whole.flux[levels, 0]
+    errors = (whole.change + slab.change + END_GRID * share)[planar_flux[levels] <= STEEP * planar_flux[-1]]
+    return EndPart(flux=flux, slope=whole.slope - slab.slope, error=float(errors.max()))
+
+
+def _levels(flux: Floats) -> list[int]:
+    """Return which points of a planar curve are solved on the grid itself, falling."""
+    first = int(np.argmax(flux >= LEAST_FLUX * flux[-1]))
+    return sorted({round(k) for k in np.linspace(first, flux.size - 1, LEVELS)}, reverse=True)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Curve:
+    """Flux per turn and its slope (n, windings) [Wb], [H]; what the last corrections changed it by (levels,) [-]."""
+
+    flux: Floats
+    slope: Floats
+    change: Floats
+
+
+def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:
+    """Solve at the levels on the grid, and at all points in the span of what that gave.
+
+    Of each factor four fields and two more are made: Newton's step, how the potential moves with the ampere-turns, what
+    an error does to a turn of each winding, and the steps that this factor allows from the corrected state and from one
+    half-way to the next level. In their span each winding's flux is then in error by the square of the field's.
+    """
+    factor, reduced = problem.cholesky(), Reduced(problem)
+    for mu_r in UNIFORM:
+        matrix, right = problem.uniform(mu_r)
+        factor.factor(matrix)
+        reduced.add(factor.solve(right))
+    change, near = np.empty(len(levels)), None
+    for k, level in enumerate(levels):
+        state = reduced.solve(float(F[level]), near)
+        matrix, right = reduced.linearised(state)
+        factor.factor(matrix)
+        reduced.add(factor.solve(right))
+        state = reduced.solve(float(F[level]), state)
+        reduced.add(factor.solve(reduced.residual(state)[:, None]))
+        near = reduced.solve(float(F[level]), state)
+        change[k] = abs(near.flux[0] / state.flux[0] - 1)
+        if k + 1 < len(levels):
+            near = reduced.solve(float(np.sqrt(F[level] * F[levels[k + 1]])), near)
+            reduced.add(factor.solve(reduced.residual(near)[:, None]))
+    states: list[State] = []
+    for at in F[::-1]:
+        states.append(reduced.solve(float(at), states[-1] if states else None))
+    return _Curve(
+        flux=np.array([state.flux for state in states[::-1]]),
+        slope=np.array([state.slope for state in states[::-1]]),
+        change=change,
+    )

@@ -1,98 +1,202 @@
-"""A brick problem over many permeabilities of the core's parts: solved at a few, then small and dense.
+"""A saturating brick problem over many ampere-turns: solved at a few, then small and dense.
 
-Stiffness, loads and products of `field/bricks/solve.py` are linear in the permeabilities mu_p of air and of the core's
-parts, K = sum_p mu_p K_p and likewise L, Q. The potentials at some snapshots of mu span a space with the orthonormal
-basis V (Galerkin's method in that space); with F = 1 in the first winding
+In the span of some fields, u = V q (Galerkin's method in that space), the coenergy of `field/bricks/saturating.py` is
+least where
 
-    (sum_p mu_p V^T K_p V) q = sum_p mu_p V^T L_p,1,    Phi = sum_p mu_p (Q_p,1 - (V^T L_p)^T q),
+    V^T r(V q) = 0,    r(u) = F L_1 - K u + int_core B(H) . grad(v) dV,
 
-as many unknowns as snapshots. It is the minimum over a smaller space: exact at the snapshots, an upper bound of the
-grid's own permeance elsewhere.
+as many unknowns as fields. Of a field in it Newton's step solves K_t d = r on the grid itself; d joins the fields, so
+that what the step is worth, and more, is found among them. r . d is twice what the coenergy still lies above its least
+value, to second order.
 
 References
 ----------
 J. S. Hesthaven, G. Rozza and B. Stamm, Certified Reduced Basis Methods, Springer 2016, chapter 3.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
 from fem.arrays import Floats
-from fem.field.bricks.grid import TensorGrid, cells_within
-from fem.field.bricks.sources import winding_sources
-from fem.field.bricks.space import brick_space, stiffness_matrix, symmetric
-from fem.field.cholesky import solve_in_order
-from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Frame
-from geometries.shapes.legs import Box, Part
+from fem.errors import NotConverged
+from fem.field.bricks.saturating import Saturating
+from fem.field.bricks.space import symmetric
 
-PARTS = (Part.WOUND_LEG, Part.OTHER_LEG, Part.YOKE, Part.JOINT, Part.GAP)
-"""The core's parts along the first axis of a reduced problem, after the air's."""
+_TOLERANCE = 1e-8
+"""Of r . d relative to F Phi, below which a small problem's last Newton step is taken without another look."""
+_MOST_STEPS = 60
+_INDEPENDENT = 1e-6
+"""Share of a field's size outside the others' span from which it joins them."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Reduced:
-    """The problem in the span of n fields: air and `PARTS` along the first axis.
+class State:
+    """What the small problem says at given ampere-turns.
 
     Parameters
     ----------
-    stiffness
-        V^T K_p V (6, n, n) [H].
-    loads
-        V^T L_p (6, n, windings) [H].
-    products
-        Q_p between the energised winding and each (6, windings) [H].
+    ampere_turns
+        [A].
+    place, rate
+        In the span, and its derivative by the ampere-turns (n,) [A], [-].
+    flux, slope
+        Of each winding per turn, and its derivative by the ampere-turns (windings,) [Wb], [H].
     """
 
-    stiffness: Floats
-    loads: Floats
-    products: Floats
+    ampere_turns: float
+    place: Floats
+    rate: Floats
+    flux: Floats
+    slope: Floats
 
-    def permeances(self, weights: Floats) -> Floats:
-        """Return each winding's flux per ampere-turn of the first [H] (n, windings) at permeabilities (n, 6)."""
-        loads = np.einsum("np,pib->nib", weights, self.loads)
-        fields = np.linalg.solve(np.tensordot(weights, self.stiffness, 1), loads[:, :, :1])[:, :, 0]
-        found: Floats = weights @ self.products - np.einsum("nib,ni->nb", loads, fields)
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class _Core:
+    """H, mu_s, mu_d - mu_s and the direction of H at the core's points: (3, points) and (points,)."""
+
+    field: Floats
+    secant: Floats
+    excess: Floats
+    unit: Floats
+
+    def times(self, h: Floats) -> Floats:
+        """Return dB/dH h (3, points) [T]."""
+        along = self.excess * np.einsum("ip,ip->p", self.unit, h)
+        return np.asarray(self.secant * h + along * self.unit)
+
+
+class Reduced:
+    """The problem in a span of fields that grows.
+
+    Parameters
+    ----------
+    problem
+        On its grid.
+    """
+
+    def __init__(self, problem: Saturating) -> None:
+        self.problem = problem
+        self._weights = problem.weights.ravel()
+        self._turns = np.repeat(problem.turns, problem.weights.shape[1], axis=0)
+        self._matrix = problem.lower(problem.air)
+        self._set(np.empty((problem.size, 0)), np.empty((problem.size, 0)), np.empty((3, self._weights.size, 0)))
+
+    def _set(self, fields: Floats, air_fields: Floats, slopes: Floats) -> None:
+        self.fields, self._air_fields, self._slopes = fields, air_fields, slopes
+        self._air, self._loads = fields.T @ air_fields, fields.T @ self.problem.loads
+
+    def add(self, fields: Floats) -> None:
+        """Let potentials (size, n) [A] join, as far as the others do not hold them already."""
+        for field in fields.T:
+            new = field / np.linalg.norm(field)
+            for _ in range(2):
+                new = new - self.fields @ (self.fields.T @ new)
+            if (left := float(np.linalg.norm(new))) < _INDEPENDENT:
+                continue
+            new /= left
+            new -= self.fields @ (self.fields.T @ new)
+            new = (new / np.linalg.norm(new))[:, None]
+            self._set(
+                np.concatenate((self.fields, new), axis=1),
+                np.concatenate((self._air_fields, symmetric(self._matrix, new)), axis=1),
+                np.concatenate((self._slopes, self.problem.slopes(new)), axis=2),
+            )
+
+    def solve(self, ampere_turns: float, near: State | None = None) -> State:
+        """Solve the small problem, from a state near by where one is given.
+
+        Raises
+        ------
+        NotConverged
+            If Newton's method fails.
+        """
+        F, place = ampere_turns, np.zeros(self.fields.shape[1])
+        if near is not None:
+            place[: near.place.size] = near.place + (F - near.ampere_turns) * near.rate
+        core = self._core(F, place)
+        for _ in range(_MOST_STEPS):
+            left = self._residual(F, place, core)
+            step = np.linalg.solve(self._tangent(core), left)
+            gain, share = float(left @ step), 1.0
+            for _ in range(30):
+                trial = place + share * step
+                core = self._core(F, trial)
+                after = float(self._residual(F, trial, core) @ step)
+                # W is convex along the step: it falls at least until its slope changes its sign.
+                if after > -0.5 * gain:
+                    break
+                share *= max(0.1, gain / (gain - after))
+            place = trial
+            if gain <= _TOLERANCE * self._scale(F, place, core):
+                return self._state(F, place, core)
+        what, tried = "field of the primary in three dimensions", f"{_MOST_STEPS} Newton steps"
+        raise NotConverged(what, residual=gain, tolerance=_TOLERANCE, tried=tried)
+
+    def linearised(self, state: State) -> tuple[Floats, Floats]:
+        """Return the grid's tangent at a state (entries,) [H] and what drives it (size, 1 + windings) [Wb/A], [H].
+
+        The residual r, whose solution is Newton's step, and the windings' fields: how the potential moves with the
+        ampere-turns, and what a turn of each winding sees of any error.
+        """
+        problem = self.problem
+        cells, points = problem.weights.shape
+        core = self._core(state.ampere_turns, state.place)
+        drives = [problem.tested(core.times(self._drive(k))) for k in range(problem.loads.shape[1])]
+        right = np.column_stack((self.residual(state), problem.loads + np.stack(drives, axis=1)))
+        secant, excess = (mu.reshape(cells, points) for mu in (core.secant, core.excess))
+        return problem.matrix(secant, excess, core.unit.reshape(3, cells, points)), right
+
+    def residual(self, state: State) -> Floats:
+        """Return r (size,) [Wb/A]."""
+        problem, F = self.problem, state.ampere_turns
+        core = self._core(F, state.place)
+        air = F * problem.loads[:, 0] - self._air_fields @ state.place
+        return np.asarray(air + problem.tested(core.secant * core.field))
+
+    def _drive(self, winding: int) -> Floats:
+        drive = np.zeros((3, self._weights.size))
+        drive[1] = self._turns[:, winding]
+        return drive
+
+    def _core(self, F: float, place: Floats) -> _Core:
+        field = -(self._slopes @ place)
+        field[1] += F * self._turns[:, 0]
+        size = np.sqrt(np.einsum("ip,ip->p", field, field))
+        secant, slope = self.problem.permeabilities(size)
+        return _Core(field=field, secant=secant, excess=slope - secant, unit=field / np.maximum(size, 1e-30))
+
+    def _tested(self, flux: Floats) -> Floats:
+        """Return the span's int B . grad(v) over the core, of flux densities (3, points) [T]: (n,) [Wb/A]."""
+        return np.asarray((self._weights * flux).ravel() @ self._slopes.reshape(flux.size, -1))
+
+    def _residual(self, F: float, place: Floats, core: _Core) -> Floats:
+        return np.asarray(F * self._loads[:, 0] - self._air @ place + self._tested(core.secant * core.field))
+
+    def _tangent(self, core: _Core) -> Floats:
+        n = self._slopes.shape[2]
+        flat = (np.sqrt(self._weights * core.secant)[:, None] * self._slopes).reshape(-1, n)
+        along = sum((u[:, None] * s for u, s in zip(core.unit, self._slopes, strict=True)), np.zeros(1))
+        found: Floats = self._air + flat.T @ flat + along.T @ ((self._weights * core.excess)[:, None] * along)
         return found
 
+    def _flux(self, F: float, place: Floats, flux: Floats) -> Floats:
+        through = (self._weights * flux[1]) @ self._turns
+        return np.asarray(F * self.problem.products - self._loads.T @ place + through)
 
-def _part_cells(grid: TensorGrid, frame: Frame, boxes: Sequence[Box]) -> list[Floats]:
-    """Return which cells are air and which belong to each of `PARTS`."""
-    cells = [
-        cells_within(grid, [box for box in boxes if box.part is part], *frame.nearest_stack).astype(np.float64)
-        for part in PARTS
-    ]
-    return [1 - sum(cells, np.zeros_like(cells[0])), *cells]
+    def _scale(self, F: float, place: Floats, core: _Core) -> float:
+        return F * float(self._flux(F, place, core.secant * core.field)[0])
 
-
-def reduced(
-    grid: TensorGrid, frame: Frame, blocks: Sequence[Block], boxes: Sequence[Box], weights: Sequence[Floats]
-) -> Reduced:
-    """Solve at the snapshots and project on their span.
-
-    Parameters
-    ----------
-    grid
-        Of the whole arrangement, or its slab.
-    frame, blocks
-        The iron and the windings, the energised one's blocks first.
-    boxes
-        The iron by part.
-    weights
-        Relative permeability of air and of each of `PARTS` at each snapshot (6,) [-].
-    """
-    numbered = brick_space(grid)
-    spaces = [replace(numbered, grid=replace(grid, mu_r=cells)) for cells in _part_cells(grid, frame, boxes)]
-    matrices = [stiffness_matrix(space) for space in spaces]
-    sources = [winding_sources(space, frame, blocks) for space in spaces]
-    loads = np.stack([source.loads for source in sources])
-    systems = [sum((w * m for w, m in zip(weight[1:], matrices[1:], strict=True)), matrices[0]) for weight in weights]
-    fields = solve_in_order(systems, [weight @ loads[:, :, 0] for weight in weights])
-    basis = np.linalg.qr(np.stack(fields, axis=1))[0]
-    return Reduced(
-        stiffness=grid.copies * np.stack([basis.T @ symmetric(matrix, basis) for matrix in matrices]),
-        loads=grid.copies * np.einsum("pkb,ki->pib", loads, basis),
-        products=grid.copies * np.stack([source.products[0] for source in sources]),
-    )
+    def _state(self, F: float, place: Floats, core: _Core) -> State:
+        drive, copies = self._drive(0), self.problem.copies
+        right = self._loads[:, 0] + self._tested(core.times(drive))
+        rate = np.asarray(np.linalg.solve(self._tangent(core), right), dtype=np.float64)
+        return State(
+            ampere_turns=F,
+            place=place,
+            rate=rate,
+            flux=copies * self._flux(F, place, core.secant * core.field),
+            slope=copies * self._flux(1.0, rate, core.times(drive - self._slopes @ rate)),
+        )

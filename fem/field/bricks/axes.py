@@ -42,7 +42,7 @@ def beside(frame: Frame, bars: Sequence[ShuntBar]) -> list[tuple[ShuntBar, float
     return found
 
 
-def _air(frame: Frame, blocks: Sequence[Block]) -> float:
+def air_round(frame: Frame, blocks: Sequence[Block]) -> float:
     """Return the width of the air round the core [m]."""
     together = frame.stacks == 1 and len({round(block.leg_axis / SAME) for block in blocks}) <= 1
     return MARGIN * frame.window_height * (1.0 if together else APART)
@@ -55,6 +55,7 @@ def across(
     bars: Sequence[ShuntBar],
     resolution: float,
     *,
+    air: float,
     resolve_gap: bool,
     half: bool,
 ) -> Floats:
@@ -66,15 +67,17 @@ def across(
         The iron, its boxes with joints and gaps as they are laid, the windings, shunt bars.
     resolution
         Cells per length relative to the default [-].
+    air
+        Width of the air round the core [m].
     resolve_gap
         Whether cells at the legs' faces are as small as the lowest joint or gap is high.
     half
         Whether the plane x = 0 is a mirror plane where the lines begin.
     """
-    width, far = frame.window_width, _air(frame, blocks)
+    width = frame.window_width
     sides = [side_edges(frame, block, side) for block in blocks for side in (-1, 1)]
     faces = [x for leg in frame.legs for x in (leg.x0, leg.x1)]
-    points = [0.0, *faces, faces[0] - far, faces[-1] + far, *(x for side in sides for x in side)]
+    points = [0.0, *faces, faces[0] - air, faces[-1] + air, *(x for side in sides for x in side)]
     fine = EDGE_SIZE * width
     gap = _narrowest(boxes)
     if resolve_gap:
@@ -98,12 +101,17 @@ def across(
 
 
 def along(
-    frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
+    frame: Frame,
+    boxes: Sequence[Box],
+    blocks: Sequence[Block],
+    bars: Sequence[ShuntBar],
+    resolution: float,
+    *,
+    air: float,
 ) -> Floats:
     """Return the lines (ny + 1,) along the legs [m], from below the lower yoke to above the upper one; as `across`."""
     height, yoke = frame.window_height, frame.yoke_height
-    margin = _air(frame, blocks)
-    points = [-yoke - margin, -yoke, 0.0, height, height + yoke, height + yoke + margin]
+    points = [-yoke - air, -yoke, 0.0, height, height + yoke, height + yoke + air]
     fine = EDGE_SIZE * frame.window_width
     edges = [Edge(0.0, fine), Edge(height, fine)]
     for box in boxes:
@@ -120,12 +128,18 @@ def along(
 
 
 def deep(
-    frame: Frame, boxes: Sequence[Box], blocks: Sequence[Block], bars: Sequence[ShuntBar], resolution: float
+    frame: Frame,
+    boxes: Sequence[Box],
+    blocks: Sequence[Block],
+    bars: Sequence[ShuntBar],
+    resolution: float,
+    *,
+    air: float,
 ) -> Floats:
     """Return the lines (nz + 1,) along the stack [m], from its middle or that between two outwards; as `across`."""
     (near, face), width = frame.nearest_stack, frame.window_width
     faces = [face] if frame.second_behind is None else [near, face]
-    points = [0.0, *faces, face + _air(frame, blocks)]
+    points = [0.0, *faces, face + air]
     points += [end for bar in bars for end in bar_ends(frame, bar)]
     edges = [Edge(at, min(EDGE_SIZE * width, _narrowest(boxes))) for at in faces]
     for block in blocks:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.arrays import Floats
-from fem.field.bricks.axes import EDGE_SIZE, MARGIN, across, along, bar_ends, beside, deep
+from fem.arrays import Floats, Integers
+from fem.field.bricks.axes import EDGE_SIZE, MARGIN, across, air_round, along, bar_ends, beside, deep
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.fits import check_arrangement
 from fem.field.bricks.lines import SAME, Edge, graded
 from geometries.shapes.blocks import Block
-from geometries.shapes.frame import Framed
+from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Box, Part
 
 COARSEST = 0.2
@@ -32,7 +32,11 @@ class TensorGrid:
     copies
         How many mirror images of the grid make up the whole.
     closed
-        Whether the last z line is a mirror plane too, as in a slab of the in-plane field; otherwise far air lies there.
+        Whether the grid is a slab of the in-plane field: one layer between two mirror planes, no flux through its
+        outline.
+    open
+        Whether the outermost cells, but for those at mirror planes, go on for ever; each is as wide as it lies far from
+        the core's middle. Otherwise the potential is 0 on the outermost lines.
     """
 
     x: Floats
@@ -41,6 +45,7 @@ class TensorGrid:
     mu_r: Floats
     copies: int
     closed: bool = False
+    open: bool = False
 
     @property
     def nodes(self) -> int:
@@ -48,22 +53,67 @@ class TensorGrid:
         x, y, z = self.x.size, self.y.size, self.z.size
         return x * y * z + (x - 1) * y * z + x * (y - 1) * z + x * y * (z - 1)
 
-    def slab(self, core: Framed) -> "TensorGrid":
+    def slab(self, core: Framed, outline: tuple[float, float, float, float]) -> "TensorGrid":
         """Return one layer of cells in the stack between two mirror planes: the planar field times the depth.
 
         Parameters
         ----------
         core
             The iron.
+        outline
+            Of the planar section: left, lower, right and upper edge [m]. No flux leaves it.
 
         Returns
         -------
-        The grid of the layer, as much of the stack as this grid holds, with these lines across and along the legs.
+        The grid of the layer, as much of the stack as this grid holds, with this grid's lines within the outline.
         """
         z = np.array(core.frame.nearest_stack)
         inside = int(np.searchsorted(self.z, z[1] - SAME)) - 1
-        mu_r = self.mu_r[:, :, inside : inside + 1]
-        return TensorGrid(x=self.x, y=self.y, z=z, mu_r=mu_r, copies=self.copies, closed=True)
+        first = 0.0 if self.copies == 4 else outline[0]
+        below = int(self.open and self.copies == 2)
+        x = _stretched(self.x[below:-1] if self.open else self.x, first, outline[2])
+        y = _stretched(self.y[1:-1] if self.open else self.y, outline[1], outline[3])
+        at = [np.searchsorted(own, (new[1:] + new[:-1]) / 2) - 1 for own, new in ((self.x, x), (self.y, y))]
+        at = [np.clip(i, 0, n - 1) for i, n in zip(at, self.mu_r.shape, strict=False)]
+        mu_r = self.mu_r[np.ix_(*at, np.array([inside]))]
+        return TensorGrid(x=x, y=y, z=z, mu_r=mu_r, copies=self.copies, closed=True)
+
+    @property
+    def reaches(self) -> list[Integers]:
+        """Per axis which of its cells go on for ever, below (-1) or above (1) (nx,), (ny,), (nz,) [-]."""
+        found = [np.zeros(n, dtype=np.int64) for n in self.mu_r.shape]
+        if self.open:
+            for axis, reach in enumerate(found):
+                reach[-1] = 1
+                if axis == 1 or (axis == 0 and self.copies == 2):
+                    reach[0] = -1
+        return found
+
+
+def _stretched(lines: Floats, first: float, last: float) -> Floats:
+    """Return lines from `first` to `last`, growing twofold beyond the given ones."""
+    kept: Floats = lines[(lines > first + SAME) & (lines < last - SAME)]
+    below, above = kept[0] - first, last - kept[-1]
+    return np.concatenate(
+        (
+            first + below - _doubling(below, kept[1] - kept[0])[::-1],
+            kept,
+            last - above + _doubling(above, kept[-1] - kept[-2]),
+        )
+    )
+
+
+def _doubling(length: float, step: float) -> Floats:
+    """Return where steps that grow twofold from about `step` end, up to a length (steps,) [m]."""
+    ends = 2.0 ** np.arange(1, 1 + max(1, int(np.ceil(np.log2(length / (2 * step) + 1))))) - 1
+    return np.asarray(length * ends / ends[-1])
+
+
+def _without_end(lines: Floats, *, mirrored: bool = False) -> Floats:
+    """Return lines with a cell that goes on for ever at their ends, or at the upper one of a mirrored half."""
+    middle = 0.0 if mirrored else (lines[0] + lines[-1]) / 2
+    found = np.append(lines, 2 * lines[-1] - middle)
+    return found if mirrored else np.insert(found, 0, 2 * lines[0] - middle)
 
 
 def cells_within(grid: TensorGrid, boxes: Sequence[Box], near: float, far: float) -> NDArray[np.bool_]:
@@ -73,6 +123,15 @@ def cells_within(grid: TensorGrid, boxes: Sequence[Box], near: float, far: float
     for box in boxes:
         plane |= ((x > box.x0) & (x < box.x1))[:, None] & ((y > box.y0) & (y < box.y1))
     return plane[:, :, None] & ((z > near) & (z < far))
+
+
+def bar_cells(grid: TensorGrid, frame: Frame, bars: Sequence[ShuntBar]) -> NDArray[np.bool_]:
+    """Return which cells are shunt bars (nx, ny, nz)."""
+    found = np.zeros(grid.mu_r.shape, dtype=np.bool_)
+    for bar, x0, x1, _, _ in beside(frame, bars):
+        place = Box(name="shunt", part=Part.OTHER_LEG, x0=x0, y0=bar.bottom, x1=x1, y1=bar.top)
+        found |= cells_within(grid, (place,), *bar_ends(frame, bar))
+    return found
 
 
 def layer_mu_r(iron_mu_r: float, gap_mu_r: float, share: float) -> float:
@@ -89,6 +148,7 @@ def end_region_grid(
     resolution: float,
     resolve_gap: bool = True,
     thinnest: float = 0.0,
+    open_air: float | None = None,
 ) -> TensorGrid:
     """Lay the grid: a quarter of the arrangement, or the front half where left and right differ.
 
@@ -109,6 +169,8 @@ def end_region_grid(
         plane drops out of the difference with the slab, which therefore does without at half the unknowns.
     thinnest
         Height that lower joints and gaps are stretched to [m], with iron in what is added.
+    open_air
+        Where the air has no end: its width round the core over the window's height, before cells go on for ever [-].
 
     Returns
     -------
@@ -123,15 +185,17 @@ def end_region_grid(
     frame = core.frame
     boxes = frame.boxes(thinnest)
     half = frame.mirror_symmetric and all(abs(block.leg_axis) < SAME for block in blocks)
-    x = across(frame, boxes, blocks, bars, resolution, resolve_gap=resolve_gap, half=half)
-    y, z = along(frame, boxes, blocks, bars, resolution), deep(frame, boxes, blocks, bars, resolution)
+    air = air_round(frame, blocks) if open_air is None else open_air * frame.window_height
+    x = across(frame, boxes, blocks, bars, resolution, air=air, resolve_gap=resolve_gap, half=half)
+    y, z = along(frame, boxes, blocks, bars, resolution, air=air), deep(frame, boxes, blocks, bars, resolution, air=air)
+    if open_air is not None:
+        x, y, z = _without_end(x, mirrored=half), _without_end(y), _without_end(z, mirrored=True)
     cells = np.ones((len(x) - 1, len(y) - 1, len(z) - 1))
-    grid = TensorGrid(x=x, y=y, z=z, mu_r=cells, copies=4 if half else 2)
+    grid = TensorGrid(x=x, y=y, z=z, mu_r=cells, copies=4 if half else 2, open=open_air is not None)
     for box in boxes:
         cells[cells_within(grid, (box,), *frame.nearest_stack)] = layer_mu_r(mu_r, 1.0, box.gap_share)
-    for bar, x0, x1, _, _ in beside(frame, bars):
-        place = Box(name="shunt", part=Part.OTHER_LEG, x0=x0, y0=bar.bottom, x1=x1, y1=bar.top)
-        cells[cells_within(grid, (place,), *bar_ends(frame, bar))] = bar.mu_r
+    for bar in bars:
+        cells[bar_cells(grid, frame, (bar,))] = bar.mu_r
     return grid
 
 
@@ -189,7 +253,7 @@ def axisymmetric_grid(
         inner = radius + block.end_clearance
         points += [inner, inner + block.build]
     r = graded(points, [Edge(radius, EDGE_SIZE * width)], (0.0, radius + width), width, resolution)
-    y = along(frame, boxes, blocks, (), resolution)
+    y = along(frame, boxes, blocks, (), resolution, air=air_round(frame, blocks))
     mid_r, mid_y = (r[1:] + r[:-1]) / 2, (y[1:] + y[:-1]) / 2
     level = (mid_y > -frame.yoke_height) & (mid_y < frame.window_height + frame.yoke_height)
     for box in boxes:

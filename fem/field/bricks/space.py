@@ -1,15 +1,17 @@
 """The unknowns of a brick grid and the stiffness of its cells: V and K of `solve`."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
 from fem.arrays import Floats, Integers
 from fem.constants import MU0
 from fem.field.bricks.grid import TensorGrid
 from fem.field.bricks.ordering import dissection
-from fem.field.bricks.reference import NODES, STIFFNESS
+from fem.field.bricks.reference import NODES, stiffness_tensors
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -36,7 +38,8 @@ def brick_space(grid: TensorGrid) -> BrickSpace:
 
     The windings' T0 lies in the mirror planes and is even across them, so the potential is even too and its normal
     derivative vanishes there: the natural condition. On the outer boundary the fixed zero makes every discrete field,
-    continued by zero, admissible in unbounded space: the energy stays an upper bound whatever the margin.
+    continued by zero, admissible in unbounded space: the energy stays an upper bound whatever the margin. Of an open
+    grid the outer boundary is infinity. A slab has no outer boundary, so one corner holds the potential.
 
     Parameters
     ----------
@@ -51,16 +54,19 @@ def brick_space(grid: TensorGrid) -> BrickSpace:
     counts = tuple(2 * n + 1 for n in cells)
     index = np.stack(np.meshgrid(*[np.arange(n) for n in counts], indexing="ij"), axis=-1).reshape(-1, 3)
     last = np.array(counts) - 1
+    free = (index % 2).sum(axis=1) <= 1
     if grid.closed:
-        last[2] += 1
-    free = ((index % 2).sum(axis=1) <= 1) & (index < last).all(axis=1) & (index[:, 1] > 0)
-    if grid.copies == 2:
-        free &= index[:, 0] > 0
+        # Nothing depends on z, so the layer's upper corners and edges share the unknowns of its lower ones.
+        free &= (index[:, 2] == 0) & (index != last * [1, 1, 0]).any(axis=1)
+    else:
+        free &= (index < last).all(axis=1) & (index[:, 1] > 0)
+        if grid.copies == 2:
+            free &= index[:, 0] > 0
     members = np.flatnonzero(free)
     number = np.full(len(index), -1, dtype=np.int64)
     number[members[dissection(index[members])]] = np.arange(len(members))
     first = 2 * np.stack(np.meshgrid(*[np.arange(n) for n in cells], indexing="ij"), axis=-1).reshape(-1, 1, 3)
-    place = first + NODES
+    place = (first + NODES) * ([1, 1, 0] if grid.closed else 1)
     flat = (place[..., 0] * counts[1] + place[..., 1]) * counts[2] + place[..., 2]
     return BrickSpace(grid=grid, dofs=number[flat], size=len(members))
 
@@ -77,18 +83,37 @@ def stiffness_matrix(space: BrickSpace) -> sparse.csc_matrix:
     -------
     Lower triangle (size, size).
     """
+    # Of a grid in which one part alone is filled only that part's cells add anything.
+    filled = space.grid.mu_r.ravel() > 0
+    return lower_triangle(space, space.dofs[filled], cell_stiffness(space, filled))
+
+
+LOWER: Final = np.tril_indices(20)
+"""Rows and columns of a cell's lower triangle (210,), (210,)."""
+
+
+def cell_stiffness(space: BrickSpace, chosen: NDArray[np.bool_]) -> Floats:
+    """Return the lower triangles of the chosen cells' own matrices (n, 210) [H]."""
     grid = space.grid
     dx, dy, dz = np.diff(grid.x)[:, None, None], np.diff(grid.y)[:, None], np.diff(grid.z)
     scale = np.stack([dy * dz / dx, dx * dz / dy, dx * dy / dz], axis=-1) * (MU0 * grid.mu_r)[..., None]
-    row, column = np.tril_indices(20)
-    # Of a grid in which one part alone is filled only that part's cells add anything.
-    filled = grid.mu_r.ravel() > 0
-    values = scale.reshape(-1, 3)[filled] @ STIFFNESS[:, row, column]
-    dofs = space.dofs[filled]
-    one, other = dofs[:, row], dofs[:, column]
+    reach = np.stack(np.meshgrid(*grid.reaches, indexing="ij"), axis=-1).reshape(-1, 3)[chosen]
+    scale = scale.reshape(-1, 3)[chosen]
+    kinds, kind = np.unique(reach, axis=0, return_inverse=True)
+    values = np.empty((len(scale), len(LOWER[0])))
+    for k, (i, j, m) in enumerate(kinds.tolist()):
+        values[kind.ravel() == k] = scale[kind.ravel() == k] @ stiffness_tensors((i, j, m))[:, *LOWER]
+    return values
+
+
+def lower_triangle(space: BrickSpace, dofs: Integers, values: Floats) -> sparse.csc_matrix:
+    """Add up cells' lower triangles (n, 210), of cells with these unknowns (n, 20), to a lower triangle."""
+    one, other = dofs[:, LOWER[0]], dofs[:, LOWER[1]]
     both = (one >= 0) & (other >= 0)
+    # Two nodes of one unknown meet twice off the cell's diagonal.
+    twice = both & (one == other) & (LOWER[0] != LOWER[1])
     places = (np.maximum(one, other)[both], np.minimum(one, other)[both])
-    return sparse.csc_matrix((values[both], places), shape=(space.size, space.size))
+    return sparse.csc_matrix(((values * (1 + twice))[both], places), shape=(space.size, space.size))
 
 
 def symmetric(lower: sparse.csc_matrix, vectors: Floats) -> Floats:
