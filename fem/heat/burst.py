@@ -1,6 +1,6 @@
 """One burst, a train of pulses, or a state left on for good: how long until a part is too hot."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
@@ -23,7 +23,7 @@ LONGEST = 48 * 3600.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BurstTime:
-    """Hold how long one insulated part stands one burst.
+    """Hold how long one part that has a limit stands one burst; of several lumps the one that is soonest.
 
     Parameters
     ----------
@@ -173,15 +173,18 @@ def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tol
     times, beyond = _first_times(network, [lasting], first, levels, tolerance)
     kept = _kept_in(network, lasting, first, levels, times, tolerance)
     density = current_densities(network, phase)
+    lumps: dict[str, list[int]] = {}
+    for i, _, _ in limited:
+        lumps.setdefault(network.parts[i], []).append(i)
     parts = {
-        node.name: BurstTime(
-            working=times[i, False],
-            once=times[i, True],
-            adiabatic_working=kept[i, False],
-            adiabatic_once=kept[i, True],
-            current_density=density.get(node.name, 0.0),
+        part: BurstTime(
+            working=_soonest(times[i, False] for i in places),
+            once=_soonest(times[i, True] for i in places),
+            adiabatic_working=min(kept[i, False] for i in places),
+            adiabatic_once=min(kept[i, True] for i in places),
+            current_density=density.get(part, 0.0),
         )
-        for i, node, _ in limited
+        for part, places in lumps.items()
     }
     reached = {name: part.working for name, part in parts.items() if part.working is not None}
     if beyond is not None and beyond.time is not None:
@@ -215,10 +218,14 @@ def first_limit(
     levels = {(i, False): kind.mean_limit for i, _, kind in _limited(network)}
     first = np.array(start, dtype=np.float64)
     times, beyond = _first_times(network, phases, first, levels, tolerance, all_of_them=False)
-    reached = {network.names[i]: t for (i, _), t in times.items() if t is not None and isfinite(t)}
+    reached = [(t, network.parts[i]) for (i, _), t in times.items() if t is not None and isfinite(t)]
     if beyond is not None and beyond.time is not None:
-        reached.setdefault(beyond.part, beyond.time)
-    return min(((t, name) for name, t in reached.items()), default=None)
+        reached.append((beyond.time, beyond.part))
+    return min(reached, default=None)
+
+
+def _soonest(times: Iterable[float | None]) -> float | None:
+    return min((time for time in times if time is not None), default=None)
 
 
 def _kept_in(
@@ -233,11 +240,16 @@ def _kept_in(
     nodes = tuple(replace(node, surfaces=(), to_ambient=0.0) for node in network.nodes)
     together, beyond = _first_times(replace(network, nodes=nodes), [phase], start, levels, tolerance)
     end = inf if beyond is None or beyond.time is None else beyond.time
-    found = {}
-    for i in {i for i, _ in levels}:
-        one = Network(nodes=(nodes[i],), ambient=network.ambient)
-        own = {(0, once): levels[i, once] for once in (False, True)}
-        alone, _ = _first_times(one, [phase], start[i : i + 1], own, tolerance)
+    found: dict[tuple[int, bool], float] = {}
+    by_part: dict[tuple[str, float], dict[tuple[int, bool], float | None]] = {}
+    for i in sorted({i for i, _ in levels}):
+        # pieces of one part that begin alike heat alike by themselves
+        like = network.parts[i], float(start[i])
+        if like not in by_part:
+            one = Network(nodes=(nodes[i],), ambient=network.ambient)
+            own = {(0, once): levels[i, once] for once in (False, True)}
+            by_part[like], _ = _first_times(one, [phase], start[i : i + 1], own, tolerance)
+        alone = by_part[like]
         for once in (False, True):
             # a node by itself reaches all its levels, which lie below the end of the data
             first = alone[0, once]
@@ -274,7 +286,8 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
     levels = {(i, False): level for i, level in limited.items()}
     times, beyond = _first_times(network, [phase.lasting(LONGEST)], network.at_ambient(), levels, tolerance)
     reached = {i: t for (i, _), t in times.items() if t is not None and isfinite(t)}
-    over = [network.names[i] for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
+    hot = [i for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
+    over = list(dict.fromkeys(network.parts[i] for i in hot))
     if beyond is not None and beyond.part not in over:
         over.append(beyond.part)
     return Continuous(

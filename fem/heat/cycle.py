@@ -72,7 +72,7 @@ def steady_state(network: Network, phase: Phase) -> Floats:
         if now.max() > 2 * CEILING:
             break
     if now.max() > CEILING:
-        raise TooHot(network.names[int(np.argmax(now))], CEILING, None, now)
+        raise TooHot(network.parts[int(np.argmax(now))], CEILING, None, now)
     what, tried = "steady temperatures", f"{_ITERATIONS} Newton steps"
     raise NotConverged(what, residual=worst / CEILING, tolerance=1e-9, tried=tried)
 

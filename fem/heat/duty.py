@@ -45,10 +45,8 @@ class Duty:
 
 def _hottest(network: Network, temperatures: Floats) -> tuple[float, str | None]:
     """Return the largest excess over a limit of repeated work [K] and whose it is."""
-    found = zip(network.nodes, temperatures, strict=True)
-    excess = {n.name: float(t) - n.insulation.mean_limit for n, t in found if n.insulation is not None}
-    name = max(excess, key=lambda key: excess[key])
-    return excess[name], name
+    found = zip(network.nodes, network.parts, temperatures, strict=True)
+    return max((float(t) - n.insulation.mean_limit, part) for n, part, t in found if n.insulation is not None)
 
 
 def allowed_duty(

@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import pi
 
 from fem.constants import REFERENCE_TEMPERATURE, ROOM
+from fem.heat.cable import JointHeat, LeadHeat, cable
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries
-from fem.heat.surface import Lie, Surface, jacket_coat
+from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import Insulation, insulation
-from fem.materials.metals import Metal, metal
+from fem.materials.metals import Metal
 
 IRON_HEAT = 460.0
 """Specific heat of steel [J/(kg K)]: EN 1993-1-2:2005, clause 3.4.1.2, at 50 degC."""
@@ -50,48 +50,6 @@ class WindingHeat:
     insulation: Insulation = insulation()  # noqa: RUF009
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LeadHeat:
-    """Describe one section of leads, go and return together.
-
-    Parameters
-    ----------
-    length
-        Of conductor, go plus return [m].
-    metal
-        Of the conductor.
-    conductor_area
-        [m^2].
-    bare_diameter, outside_diameter
-        Over the strands, over the jacket [m].
-    resistance
-        D.c., at 20 degC [ohm].
-    jacket_conductivity, emissivity
-        Of the jacket [W/(m K)], [-].
-    insulation
-        Of the jacket.
-    """
-
-    length: float
-    metal: Metal
-    conductor_area: float
-    bare_diameter: float
-    outside_diameter: float
-    resistance: float
-    jacket_conductivity: float
-    emissivity: float
-    insulation: Insulation = insulation("EPR welding cable")  # noqa: RUF009
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class JointHeat:
-    """Describe lugs, bolts and jaws as one lump: resistance [ohm], constant, and mass of copper [kg]."""
-
-    resistance: float
-    mass: float
-    surfaces: tuple[Surface, ...]
-
-
 def box_surfaces(width: float, height: float, depth: float, *, emissivity: float) -> tuple[Surface, ...]:
     """Return the free faces of a standing block such as the core: four sides and the top; the foot stands on a bench.
 
@@ -116,7 +74,7 @@ def machine_network(
     core_mass: float,
     core_surfaces: tuple[Surface, ...],
     leads: Sequence[LeadHeat] = (),
-    joints: JointHeat | None = None,
+    joints: Sequence[JointHeat] = (),
     facing_area: float = 0.0,
     winding_to_core: float,
     winding_to_winding: float,
@@ -135,7 +93,7 @@ def machine_network(
     leads
         Sections from the winding outwards.
     joints
-        At the leads' far end, or the winding's where there are no leads.
+        At either end of the leads, or on the winding where there are no leads.
     facing_area
         Of the two windings against each other [m^2].
     winding_to_core, winding_to_winding
@@ -147,7 +105,8 @@ def machine_network(
     Returns
     -------
     Network
-        Nodes "primary", "secondary", "core", "lead 1" ... and "joints".
+        Parts "primary", "secondary", "core", "lead 1" ... and the joints by their names. A section of leads with joints
+        on it is several lumps, told as one part.
 
     Raises
     ------
@@ -156,11 +115,7 @@ def machine_network(
 
     Notes
     -----
-    C = m c for each lump. G = h A between faces, and along the leads, go and return side by side and each l/2 long,
-
-        G = 1/(theta_1 + theta_2),   theta = l/(8 k S)
-
-    from the middle of one section to its end: sections and joints are chained, middle to middle.
+    C = m c for each lump, G = h A between faces; along the leads see `cable`.
     """
     nodes = [
         _winding("primary", Carries.PRIMARY, primary),
@@ -174,27 +129,10 @@ def machine_network(
     ]
     if facing_area > 0:
         links.append(Link(first="primary", second="secondary", conductance=winding_to_winding * facing_area))
-    before, half_before = "secondary", 0.0
-    for number, lead in enumerate(leads, start=1):
-        node = _lead(f"lead {number}", lead)
-        nodes.append(node)
-        half = lead.length / (8 * lead.metal.thermal_conductivity * lead.conductor_area)
-        links.append(Link(first=before, second=node.name, conductance=1 / (half_before + half)))
-        before, half_before = node.name, half
-    if joints is not None:
-        nodes.append(
-            Node(
-                name="joints",
-                capacity=joints.mass * metal("copper").specific_heat,
-                carries=Carries.SECONDARY,
-                resistance=joints.resistance,
-                temperature_coefficient=0.0,
-                surfaces=joints.surfaces,
-            )
-        )
-        # A joint on the winding's own end is bolted to it: half a turn's length is not known here, 10 mm of bar is.
-        half = half_before or 0.01 / (2 * secondary.metal.thermal_conductivity * secondary.conductor_area)
-        links.append(Link(first=before, second="joints", conductance=1 / half))
+    found = cable(leads, joints, secondary.metal.thermal_conductivity * secondary.conductor_area)
+    nodes += found.nodes
+    links += [Link(first="secondary", second=name, conductance=g) for name, g in found.to_winding.items()]
+    links += found.links
     return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient)
 
 
@@ -213,24 +151,4 @@ def _winding(name: str, carries: Carries, part: WindingHeat) -> Node:
         conductor_area=part.conductor_area,
         surfaces=part.surfaces,
         insulation=part.insulation,
-    )
-
-
-def _lead(name: str, lead: LeadHeat) -> Node:
-    surface = Surface(
-        area=pi * lead.outside_diameter * lead.length,
-        length=lead.outside_diameter,
-        lie=Lie.HORIZONTAL_CYLINDER,
-        coat=jacket_coat(lead.bare_diameter, lead.outside_diameter, lead.jacket_conductivity),
-        emissivity=lead.emissivity,
-    )
-    return Node(
-        name=name,
-        capacity=lead.length * lead.conductor_area * lead.metal.density * lead.metal.specific_heat,
-        carries=Carries.SECONDARY,
-        resistance=lead.resistance,
-        temperature_coefficient=lead.metal.temperature_coefficient,
-        conductor_area=lead.conductor_area,
-        surfaces=(surface,),
-        insulation=lead.insulation,
     )

@@ -55,7 +55,7 @@ def steps(
         raise ValueError(msg)
     positive(tolerance=tolerance)
     if not now.max() <= CEILING:
-        raise TooHot(network.names[int(np.argmax(now))], CEILING, 0.0, now)
+        raise TooHot(network.parts[int(np.argmax(now))], CEILING, 0.0, now)
     clock = 0.0
     for which, phase in enumerate(phases):
         if not isfinite(phase.duration):
@@ -78,7 +78,7 @@ def steps(
                 last = _up_to_the_ceiling(here, step)
                 yield last
                 end = last.at(last.duration)
-                raise TooHot(network.names[int(np.argmax(end))], CEILING, clock + last.duration, end)
+                raise TooHot(network.parts[int(np.argmax(end))], CEILING, clock + last.duration, end)
             yield step
             now = end
             clock += h

@@ -1,6 +1,8 @@
 """The machine as a network of lumps of metal: heat that currents make, heat that goes from lump to lump and away."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from math import inf
 
 import numpy as np
@@ -28,6 +30,8 @@ class Node:
     ----------
     name
         What it is.
+    part
+        What of the machine it is told as; several lumps may be one part. Its own name where left out.
     capacity
         [J/K], > 0.
     carries
@@ -69,6 +73,7 @@ class Node:
     surfaces: tuple[Surface, ...] = ()
     to_ambient: float = 0.0
     insulation: Insulation | None = None
+    part: str = ""
 
     def __post_init__(self) -> None:
         """Refuse numbers that no lump can have."""
@@ -162,7 +167,9 @@ class Network:
         for node in self.nodes:
             heat = node.to_ambient * _RISES
             for surface in node.surfaces:
-                heat = heat + heat_flow(surface, self.ambient + _RISES, self.ambient)
+                heat = heat + surface.area * _per_area(
+                    replace(surface, area=1.0, coat=float(surface.coat)), self.ambient
+                )
             curves.append(PchipInterpolator(_RISES, heat).c)
         copper = [
             [n.resistance * (n.carries is Carries.PRIMARY) for n in self.nodes],
@@ -181,6 +188,18 @@ class Network:
     def names(self) -> tuple[str, ...]:
         """Names of the nodes, in order."""
         return tuple(n.name for n in self.nodes)
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """What each node is told as, in order."""
+        return tuple(n.part or n.name for n in self.nodes)
+
+    def by_part(self, values: Iterable[float], together: Callable[[Iterable[float]], float] = max) -> dict[str, float]:
+        """Return (nodes,) values by part: the highest temperature of its lumps, or the sum of their heat."""
+        found: dict[str, list[float]] = {}
+        for part, value in zip(self.parts, values, strict=True):
+            found.setdefault(part, []).append(float(value))
+        return {part: together(lumps) for part, lumps in found.items()}
 
     @property
     def capacity(self) -> Floats:
@@ -232,11 +251,17 @@ class Network:
         return ((a * x + b) * x + c) * x + d + slope * (rise - inside), slope
 
 
+@lru_cache(maxsize=64)
+def _per_area(surface: Surface, ambient: float) -> Floats:
+    """Return what leaves a square metre at each rise of the table [W]; sections of one cable share it."""
+    return heat_flow(surface, ambient + _RISES, ambient)
+
+
 def current_densities(network: Network, phase: Phase) -> dict[str, float]:
-    """Return the r.m.s. current density in each node that has a conductor [A/m^2], by the node's name."""
+    """Return the r.m.s. current density in each part that has a conductor [A/m^2]."""
     current = {Carries.PRIMARY: phase.primary_current, Carries.SECONDARY: phase.secondary_current}
     return {
-        n.name: current[n.carries] / n.conductor_area
+        n.part or n.name: current[n.carries] / n.conductor_area
         for n in network.nodes
         if n.conductor_area is not None and n.carries is not Carries.NOTHING
     }

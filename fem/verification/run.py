@@ -25,7 +25,7 @@ CHAPTERS: tuple[tuple[str, tuple[Compute, ...]], ...] = (
     ("Tests, load and short circuit", (circuit.short_tests, circuit.fifty_kva, circuit.first_peaks, circuit.leads)),
     ("Steels", (tables.steels,)),
     ("Wire and copper", (tables.wire, tables.copper)),
-    ("Heat", (tables.heat,)),
+    ("Heat", (tables.heat, tables.joints)),
     ("Protection", (tables.protection,)),
 )
 """What is computed, in the order it is shown; each function returns values by the keys of the published table."""

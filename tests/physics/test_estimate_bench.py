@@ -170,7 +170,7 @@ def test_joined_leads_start_from_the_same_remanence(design: Design) -> None:
 def test_no_heat_escaping_is_the_quicker_way_to_a_limit(shop: Estimate) -> None:
     assert not isinstance(shop.heating, Unknown)
     held = [part for part in shop.heating.shorted.parts.values() if not isinstance(part.once, Unknown)]
-    assert len(held) == 2
+    assert len(held) == 3
     for part in held:
         assert part.once > part.adiabatic_once
 

@@ -11,9 +11,10 @@ from scipy.integrate import solve_ivp
 from fem.errors import OutOfRange
 from fem.heat.adiabatic import adiabatic_time
 from fem.heat.burst import burst, continuous
+from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.cycle import steady_cycle, steady_state
 from fem.heat.duty import allowed_duty, cool_down_time
-from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march, steps
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase, pulses
@@ -73,7 +74,7 @@ def machine(ambient: float = AMBIENT) -> Network:
             )
         ]
         * 2,
-        joints=JointHeat(resistance=1e-4, mass=0.3, surfaces=(replace(ends, area=0.01, length=0.05),)),
+        joints=[JointHeat(resistance=1e-4, mass=0.3, surfaces=(replace(ends, area=0.01, length=0.05),))],
         facing_area=0.006,
         ambient=ambient,
     )

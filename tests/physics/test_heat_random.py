@@ -10,10 +10,11 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import TooHot
 from fem.heat.burst import burst
+from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.coupled import hot_cycle, hot_duty
 from fem.heat.cycle import steady_cycle
 from fem.heat.duty import allowed_duty
-from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march
 from fem.heat.network import Network, Node
 from fem.heat.phases import Carries, Phase, phase_loaded
@@ -67,9 +68,9 @@ def random_machine(seed: int) -> Network:
         winding_to_core=40.0,
         winding_to_winding=15.0,
         leads=[lead] if rng.random() < 0.8 else [],
-        joints=JointHeat(resistance=10 ** rng.uniform(-5, -2.5), mass=0.3, surfaces=(LUGS,))
+        joints=[JointHeat(resistance=10 ** rng.uniform(-5, -2.5), mass=0.3, surfaces=(LUGS,))]
         if rng.random() < 0.8
-        else None,
+        else [],
         facing_area=rng.uniform(0.0, 0.01) * size**2,
         ambient=rng.uniform(263.0, 313.0),
     )
@@ -132,7 +133,7 @@ def test_a_part_that_others_heat_is_held_against_what_they_do() -> None:
         winding_to_core=40.0,
         winding_to_winding=15.0,
         leads=[lead],
-        joints=JointHeat(resistance=3e-3, mass=3.0, surfaces=(LUGS,)),
+        joints=[JointHeat(resistance=3e-3, mass=3.0, surfaces=(LUGS,))],
     )
     part = burst(network, Phase(duration=1.0, secondary_current=900.0)).parts["lead 1"]
     alone = Network(nodes=(network.nodes[network.index("lead 1")],), ambient=network.ambient)

@@ -11,10 +11,11 @@ import pytest
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.heat.adiabatic import adiabatic_current, adiabatic_time
 from fem.heat.burst import burst
+from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.convection import free_film
 from fem.heat.cycle import steady_cycle, steady_state
 from fem.heat.duty import allowed_duty, cool_down_time, equivalent_current
-from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march
 from fem.heat.network import Link, Network, Node, current_densities
 from fem.heat.phases import Carries, Phase, pulses, rms_current
@@ -53,19 +54,20 @@ def machine(**changes: object) -> Network:
         "winding_to_core": 40.0,
         "winding_to_winding": 15.0,
         "leads": [LEAD, LEAD],
-        "joints": JointHeat(resistance=1e-4, mass=0.2, surfaces=(ENDS,)),
+        "joints": [JointHeat(resistance=1e-4, mass=0.2, surfaces=(ENDS,))],
     }
     return machine_network(**(parts | changes))
 
 
 def test_machine_has_the_parts_it_was_given() -> None:
     network = machine()
-    assert network.names == ("primary", "secondary", "core", "lead 1", "lead 2", "joints")
+    assert tuple(dict.fromkeys(network.parts)) == ("primary", "secondary", "core", "lead 1", "lead 2", "joints")
     assert network.nodes[0].capacity == COPPER.specific_heat
     # Two sections meet middle to middle: quarter of 0.8 m twice, go and return side by side.
-    between = next(x for x in network.links if (x.first, x.second) == ("lead 1", "lead 2"))
+    plain = machine(joints=[])
+    between = next(x for x in plain.links if (x.first, x.second) == ("lead 1", "lead 2"))
     assert between.conductance == pytest.approx(2 * COPPER.thermal_conductivity * 50e-6 / 0.4)
-    assert machine(leads=[], joints=None).names == ("primary", "secondary", "core")
+    assert machine(leads=[], joints=[]).names == ("primary", "secondary", "core")
 
 
 def test_resistance_follows_its_metal_whatever_the_reference() -> None:
@@ -73,14 +75,14 @@ def test_resistance_follows_its_metal_whatever_the_reference() -> None:
     warm = replace(winding(2e-6), resistance=0.1 * (1 + 0.00393 * 55), reference_temperature=348.15)
     one, other = machine(), machine(primary=warm)
     phase = Phase(duration=1.0, primary_current=10.0)
-    t = np.linspace(300.0, 400.0, 6)
+    t = np.linspace(300.0, 400.0, len(one.nodes))
     np.testing.assert_allclose(one.losses(phase, t)[0], other.losses(phase, t)[0], rtol=1e-12)
 
 
 def test_losses_and_cooling_state_their_own_slopes() -> None:
     network = machine(primary=replace(winding(2e-6), ac_factor=1.5))
     phase = Phase(duration=1.0, primary_current=10.0, secondary_current=500.0, core_loss=20.0)
-    t, step = np.linspace(299.3, 420.7, 6), 1e-4
+    t, step = np.linspace(299.3, 420.7, len(network.nodes)), 1e-4
     for law in (lambda x: network.losses(phase, x), network.cooling):
         central = (law(t + step)[0] - law(t - step)[0]) / (2 * step)
         np.testing.assert_allclose(law(t)[1], central, rtol=1e-6, atol=1e-7)
@@ -91,7 +93,7 @@ def test_cooling_is_that_of_the_surfaces() -> None:
     # misses there must be worth less than a tenth of the 0.5 K that temperatures are good for.
     network = machine()
     for rise in (-31.0, 1.0, 7.3, 120.5, 500.9):
-        t = np.full(6, network.ambient + rise)
+        t = np.full(len(network.nodes), network.ambient + rise)
         expected = sum(float(heat_flow(s, t[0], network.ambient)) for s in network.nodes[2].surfaces)
         heat, slope = network.cooling(t)
         assert heat[2] == pytest.approx(expected, abs=0.05 * slope[2])
@@ -179,7 +181,7 @@ def test_a_block_of_designs_is_its_members() -> None:
 def test_losses_and_cooling_of_many_states_at_once() -> None:
     network = machine()
     phase = Phase(duration=1.0, primary_current=10.0, secondary_current=500.0, core_loss=20.0)
-    many = np.random.default_rng(2).uniform(200.0, 1100.0, (3, 4, 6))
+    many = np.random.default_rng(2).uniform(200.0, 1100.0, (3, 4, len(network.nodes)))
     for law in (lambda t: network.losses(phase, t), network.cooling):
         for whole, part in zip(law(many), (0, 1), strict=True):
             np.testing.assert_array_equal(whole, [[law(t)[part] for t in row] for row in many])

@@ -8,9 +8,10 @@ import pytest
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
+from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.coupled import circuit_at, hot_cycle
 from fem.heat.cycle import steady_cycle
-from fem.heat.machine import JointHeat, LeadHeat, WindingHeat, box_surfaces, machine_network
+from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle, phase_loaded
 from fem.heat.surface import Lie, Surface
@@ -41,7 +42,7 @@ def small_machine() -> Network:
         winding_to_core=40.0,
         winding_to_winding=15.0,
         leads=[lead],
-        joints=JointHeat(resistance=2e-4, mass=0.1, surfaces=(end,)),
+        joints=[JointHeat(resistance=2e-4, mass=0.1, surfaces=(end,))],
     )
 
 
@@ -84,7 +85,7 @@ def test_phases_and_hot_circuit() -> None:
     assert (phase.primary_current, phase.core_loss) == (state.primary_current_rms, state.core_loss)
     assert phase_idle(idle(circuit()), 5.0).secondary_current == 0
     network = small_machine()
-    hot = circuit_at(circuit(), network, np.full(5, 393.15), 293.15)
+    hot = circuit_at(circuit(), network, np.full(len(network.nodes), 393.15), 293.15)
     # IEC 60028: 0.00393 per kelvin over 100 K; the joints, a third of the lead resistance, stay as they are.
     assert hot.primary_resistance == pytest.approx(1.2 * 1.393)
     assert hot.secondary_resistance == pytest.approx(4e-4 * 1.393)

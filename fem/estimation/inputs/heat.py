@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+from enum import Enum
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
+from fem.design.transformer import Design
 from fem.estimation.inputs.circuit import lead_impedance
-from fem.heat.machine import (
-    JointHeat,
-    LeadHeat,
-    WindingHeat,
-    box_surfaces,
-    machine_network,
-)
+from fem.estimation.inputs.joints import End, JointGroup, joints_of
+from fem.heat.cable import JointHeat, LeadHeat
+from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.network import Network
 from fem.heat.surface import Lie, Surface
-from fem.materials.insulation import insulation
+from fem.materials.insulation import Insulation, insulation
 from fem.materials.metals import metal
 from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block, blocks_of
@@ -30,14 +28,32 @@ if TYPE_CHECKING:
 
 WINDING_TO_CORE, WINDING_TO_WINDING = assumed("winding to core").typical, assumed("winding to winding").typical
 """Heat through bobbin, insulation and air left between winding and leg, and across barrier and jacket [W/(m^2 K)]."""
-JOINT_MASS = assumed("mass of joints").typical
-"""Copper of all lugs, bolts and jaws together [kg]."""
 LUGS = {what: assumed(f"{what} of lugs").typical for what in ("thickness", "height", "emissivity")}
 """Of the pieces [m], [m], [-]: both faces give off heat."""
+JOINT_LIMIT = Insulation(
+    name="bare joint",
+    working_temperature=assumed("limit of a joint").typical,
+    hot_spot_allowance=0.0,
+    once_temperature=assumed("limit of a joint, once").typical,
+    source=assumed("limit of a joint").source,
+)
+"""What joints are held against: their own metal, not the jacket beside them."""
 EMISSIVITY = assumed("emissivity of varnish").typical
 """Of core, windings and cable [-]: painted, varnished, oxidised or rubber."""
 JACKET = assumed("conductivity of a jacket").typical
 """Of cable [W/(m K)]."""
+
+
+class Doubt(Enum):
+    """Which of the joints that may be there: of typical resistance and mass, good and heavy, bad and light."""
+
+    TYPICAL = ("typical", "typical")
+    GOOD = ("low", "high")
+    BAD = ("high", "low")
+
+    def __init__(self, resistance: str, mass: str) -> None:
+        self.resistance = resistance
+        self.mass = mass
 
 
 def heat_network(
@@ -46,6 +62,7 @@ def heat_network(
     *,
     winding_to_core: float = WINDING_TO_CORE,
     winding_to_winding: float = WINDING_TO_WINDING,
+    joints: Doubt = Doubt.TYPICAL,
 ) -> Network:
     """Return the heat network of a design.
 
@@ -57,6 +74,8 @@ def heat_network(
         Temperature of the room [K].
     winding_to_core, winding_to_winding
         How well they touch [W/(m2 K)].
+    joints
+        Of what resistance and mass.
     """
     design, core = case.design, case.design.core
     blocks = case.found.blocks
@@ -79,16 +98,13 @@ def heat_network(
                 insulation=insulation(leads.jacket),
             )
         )
-    joints = None
-    if impedance.joint_resistance:
-        joints = JointHeat(resistance=impedance.joint_resistance, mass=JOINT_MASS, surfaces=(_lugs(),))
     return machine_network(
         primary=_winding(case, primary, blocks_of(blocks, "primary")),
         secondary=_winding(case, secondary, blocks_of(blocks, "secondary")),
         core_mass=core.iron_mass(case.sheet.density),
         core_surfaces=_core_surfaces(core),
         leads=sections,
-        joints=joints,
+        joints=[_joint(design, group, joints) for group in joints_of(design).groups],
         facing_area=_facing(case),
         ambient=ambient,
         winding_to_core=winding_to_core,
@@ -123,10 +139,27 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
     )
 
 
-def _lugs() -> Surface:
-    """Return the surface that lugs, bars and jaws of bare copper must have."""
-    area = 2 * (JOINT_MASS / metal("copper").density) / LUGS["thickness"]
-    return Surface(area=area, length=LUGS["height"], lie=Lie.VERTICAL, emissivity=LUGS["emissivity"])
+def _joint(design: Design, group: JointGroup, doubt: Doubt) -> JointHeat:
+    """Return joints as a lump of bare copper; worse ones have more resistance in less metal."""
+    ohms = getattr(group.resistance, doubt.resistance)
+    mass = getattr(assumed("mass of joints"), doubt.mass)
+    if group.kind == "clamped":
+        mass = group.count * getattr(assumed("mass of a clamp"), doubt.mass)
+    elif group.kind:
+        cable = (design.leads.conductor if design.leads else design.windings.secondary.conductor).area
+        length = getattr(assumed("cable that weighs as much as a lug"), doubt.mass)
+        mass = group.count * length * cable * metal("copper").density
+    # both faces
+    area = 2 * mass / metal("copper").density / LUGS["thickness"]
+    return JointHeat(
+        resistance=ohms,
+        mass=mass,
+        surfaces=(Surface(area=area, length=LUGS["height"], lie=Lie.VERTICAL, emissivity=LUGS["emissivity"]),),
+        name=group.name,
+        cables=1 if group.count == 1 else 2,
+        at_winding=group.end is End.WINDING,
+        insulation=JOINT_LIMIT,
+    )
 
 
 def _core_surfaces(core: AnyCore) -> tuple[Surface, ...]:

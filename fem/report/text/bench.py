@@ -9,6 +9,7 @@ from fem.digits import brief
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, WorkBurst
 from fem.estimation.stations.bench.heating import Heating
+from fem.estimation.stations.bench.joints import JointHeatState
 from fem.estimation.stations.bench.meters import BurstReadings
 from fem.estimation.stations.bench.repeated import DutyState
 from fem.estimation.stations.bench.supply import BurstsForecast, BurstSupply, DeviceForecast
@@ -39,18 +40,21 @@ def heating(estimate: Estimate) -> list[Line]:
     state = estimate.heating
     if isinstance(state, Unknown):
         return []
-    found, loaded = _work_burst(state.burst), state.loaded
-    found += _burst("one burst with the lead ends joined", state.shorted)
+    joints, loaded = state.joints or {}, state.loaded
+    shorted_heat = {name: group.heat_shorted for name, group in joints.items()}
+    loaded_heat = {name: group.heat_loaded or 0.0 for name, group in joints.items()}
+    found = _work_burst(state.burst, joints)
+    found += _burst("one burst with the lead ends joined", state.shorted, shorted_heat)
     if not isinstance(loaded, Unknown):
-        found += _burst(f"one burst into {shown(loaded.load_resistance, 'ohm')}", loaded)
+        found += _burst(f"one burst into {shown(loaded.load_resistance, 'ohm')}", loaded, loaded_heat)
     elif loaded.gap:
-        found += _burst("one burst into the load", loaded)
-    told = ("ambient", "burst", "shorted", "loaded", "idle", "duty", "pulses")
+        found += _burst("one burst into the load", loaded, loaded_heat)
+    told = ("ambient", "burst", "shorted", "loaded", "idle", "duty", "pulses", "joints")
     rest = lines_of(estimate, "heating", state, untold(state, *told))
     return [*found, _plugged_in(state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
 
 
-def _work_burst(burst: WorkBurst | Unknown) -> list[Line]:
+def _work_burst(burst: WorkBurst | Unknown, joints: Mapping[str, JointHeatState]) -> list[Line]:
     label = "this burst (work piece)"
     if isinstance(burst, Unknown):
         return [missing(burst, label)] if burst.gap else []
@@ -67,6 +71,8 @@ def _work_burst(burst: WorkBurst | Unknown) -> list[Line]:
         else Line(label="  longest, the current left on", value=duration(longest), note=f"set by {part}")
     )
     for name, temperature in burst.temperatures.items():
+        if name == "joints" and name not in joints:  # told group by group
+            continue
         hot = "; too hot" if name in burst.too_hot else ""
         note = f"{shown(burst.heat[name], 'J')} made in it{hot}"
         found.append(Line(label=f"  {name} at its end", value=shown(temperature, "K"), note=note))
@@ -113,9 +119,14 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
     peaks = duty.peak_temperatures
     if isinstance(peaks, Unknown):
         return [*found, missing(peaks, "  hottest in the steady cycle")]
+    heating = estimate.heating
+    joints = (heating.joints if heating else None) or {}
     for name, temperature in peaks.items():
+        if name == "joints" and name not in joints:  # told group by group
+            continue
         low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
-        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=low))
+        note = "; ".join(filter(None, (low, _spread(joints[name]) if name in joints else "")))
+        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=note))
     if not isinstance(duty.bursts_to_steady, Unknown):
         cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
         note = f"not down to {cool} within two days"
@@ -124,6 +135,15 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
         note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
+
+
+def _spread(joint: JointHeatState) -> str:
+    """Say what good and bad joints make of a temperature; a worse joint beyond the data is told as that."""
+    good, bad = joint.good_temperature, joint.bad_temperature
+    if isinstance(good, Unknown):
+        return ""
+    worst = bad.reason if isinstance(bad, Unknown) else shown(bad, "K")
+    return f"{shown(good, 'K')} to {worst}: resistance and mass of joints"
 
 
 def _pulse_train(state: Heating) -> list[Line]:
@@ -144,7 +164,7 @@ def _pulse_train(state: Heating) -> list[Line]:
     return found
 
 
-def _burst(label: str, state: BurstState | Unknown) -> list[Line]:
+def _burst(label: str, state: BurstState | Unknown, joints: Mapping[str, float]) -> list[Line]:
     if isinstance(state, Unknown):
         return [missing(state, label)]
     if isinstance(state.longest, Unknown):
@@ -155,7 +175,8 @@ def _burst(label: str, state: BurstState | Unknown) -> list[Line]:
         working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
         once = "not first" if isinstance(part.once, Unknown) else duration(part.once)
         closed = "never" if isinstance(part.adiabatic_once, Unknown) else duration(part.adiabatic_once)
-        note = f"{shown(part.current_density, 'A/m2')}; fault limit, once: {once}, no heat escaping: {closed}"
+        driven = shown(joints[name], "W") if name in joints else shown(part.current_density, "A/m2")
+        note = f"{driven}; fault limit, once: {once}, no heat escaping: {closed}"
         found.append(Line(label=f"  {name}", value=working, note=note))
     return found
 

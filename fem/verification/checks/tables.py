@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from math import pi
+
+from fem.assumptions import assumed
 from fem.constants import ZERO_CELSIUS
 from fem.heat.adiabatic import adiabatic_current
+from fem.heat.cable import JointHeat, LeadHeat, cable
+from fem.heat.cycle import steady_state
 from fem.heat.duty import equivalent_current
+from fem.heat.network import Network
+from fem.heat.phases import Phase
 from fem.heat.surface import Lie, nusselt
 from fem.mains.devices import Device, Type, points_of
 from fem.materials.contact import constriction_resistance, contact_metal, spot_temperature, spot_voltage
@@ -78,6 +86,28 @@ def _contacts() -> dict[str, float]:
         **{f"contact_melts_{name}": spot_voltage(kelvin, 293.0) for name, kelvin in melting.items()},
         "contact_softens_copper": spot_voltage(contact_metal("copper").softening, 293.0),
     }
+
+
+def joints() -> dict[str, float]:
+    """Compute the heat that long rods lead away [W] as joints' cables do, and a bolted joint's resistance [uohm]."""
+    found = {"bolted_joint": assumed("bolted joint").typical * 1e6}
+    for name, conductivity in (("copper", 398.0), ("aluminium", 180.0)):
+        rods = LeadHeat(
+            length=2.0,
+            metal=replace(metal("copper"), thermal_conductivity=conductivity),
+            conductor_area=pi * 0.0025**2,
+            bare_diameter=0.005,
+            outside_diameter=0.005,
+            resistance=0.0,
+            jacket_conductivity=1.0,
+            emissivity=0.0,
+        )
+        pieces = cable([rods], [JointHeat(resistance=1.0, mass=0.001, surfaces=())], 1.0)
+        nodes = [replace(n, surfaces=(), to_ambient=sum(100 * float(s.area) for s in n.surfaces)) for n in pieces.nodes]
+        network = Network(nodes=tuple(nodes), links=pieces.links)
+        settled = steady_state(network, Phase(duration=1.0, secondary_current=1.0))
+        found[f"long_rod_{name}"] = 75 / 2 / (settled[network.index("joints")] - network.ambient)
+    return found
 
 
 def protection() -> dict[str, float]:

@@ -80,7 +80,7 @@ def work_burst(machine: Machine) -> WorkBurst | Unknown:
         first_current_rms=float(current[0]),
         last_current_rms=float(current[-1]),
         current_rms=fed.rms(current),
-        heat=machine.named(fed.heat),
+        heat=machine.named(fed.heat, sum),
         temperatures=machine.named(fed.temperatures[-1]),
         too_hot=machine.too_hot(fed.temperatures.max(axis=0)),
         longest=limit if isinstance(limit, Unknown) else limit[0],

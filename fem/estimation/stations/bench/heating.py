@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from fem.assumptions import assumed
@@ -21,6 +21,7 @@ from fem.estimation.stations.bench.bursts import (
     plugged_in,
     work_burst,
 )
+from fem.estimation.stations.bench.joints import JointHeatState, joint_heat
 from fem.estimation.stations.bench.machine import Machine
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
@@ -44,6 +45,7 @@ class Heating:
     idle: ContinuousIdle | Unknown = of("", "plugged in, nothing connected")
     duty: DutyState | Unknown = of("", "repeated bursts")
     pulses: PulseTrain | Unknown = of("", "a train of pulses")
+    joints: Mapping[str, JointHeatState] | Unknown = of("", "joints by kind and place")
 
 
 def heating(case: Case) -> Heating:
@@ -51,14 +53,16 @@ def heating(case: Case) -> Heating:
     duty, given = case.design.duty, case.design.pulses
     machine = Machine(case=case, network=case.network)
     no_duty, no_pulses = Unknown("no [duty] is described"), Unknown("no [pulses] are described")
+    repeated = no_duty if duty is None else attempt(lambda: duty_cycle(machine, duty))
     return Heating(
         ambient=case.room,
         burst=attempt(lambda: work_burst(machine)),
         shorted=attempt(lambda: one_burst(machine, SHORT)),
         loaded=attempt(lambda: _loaded(machine)),
         idle=attempt(lambda: plugged_in(machine)),
-        duty=no_duty if duty is None else attempt(lambda: duty_cycle(machine, duty)),
+        duty=repeated,
         pulses=no_pulses if given is None else attempt(lambda: pulse_train(machine, given)),
+        joints=attempt(lambda: joint_heat(machine, duty, repeated)),
     )
 
 

@@ -84,7 +84,7 @@ def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
         share=duty.on_time / (duty.on_time + duty.off_time),
         current_rms=on.secondary_current,
         peak_temperatures=beyond if hot is None else machine.named(peaks),
-        lowest_temperatures=beyond if hot is None else machine.named(hot.lowest),
+        lowest_temperatures=beyond if hot is None else machine.named(hot.lowest, min),
         too_hot=machine.too_hot(peaks),
         bursts_to_steady=beyond if hot is None else hot.cycles,
         allowed_share=allowed.share,
