@@ -9,6 +9,7 @@ from fem.characteristics.resistance.slice import AcSlice
 from fem.estimation.case import Case
 from fem.estimation.parts import Part
 from fem.field.static.model import SolvedField, solve_model
+from fem.work.feeding import FedBurst
 from fem.work.run import HeatingRun
 from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block
@@ -37,8 +38,8 @@ class Pictures:
         Peak flux per turn at the knee point [Wb], or None.
     time, voltage, current
         One idle period: mains voltage and current (n,) [s], [V], [A].
-    work_piece
-        The work in a burst, or None.
+    work_piece, fed, parts
+        The work in a burst, or None; what feeds it, or None, and the names of the machine's parts.
     ac_slice
         The time-harmonic field of thick conductors or wires in hand, where one was needed.
     """
@@ -58,6 +59,8 @@ class Pictures:
     voltage: Floats
     current: Floats
     work_piece: HeatingRun | None
+    fed: FedBurst | None = None
+    parts: tuple[str, ...] = ()
     ac_slice: AcSlice | None = None
 
 
@@ -83,4 +86,6 @@ def pictures(case: Case) -> Pictures:
         current=at_idle.current,
         ac_slice=case.windings.ac_slice,
         work_piece=run or None,
+        fed=case.fed if run else None,
+        parts=case.network.names if run else (),
     )

@@ -17,6 +17,8 @@ from fem.heat.adiabatic import adiabatic_time
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 from fem.quantity import Unknown
+from fem.report.figures.burst import both_sides
+from fem.report.text.estimate import chapters
 
 BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.LOAD_LINE, Part.METERS, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY})
 
@@ -250,3 +252,71 @@ def test_the_duty_allowed_lies_in_its_band(design: Design) -> None:
     assert not isinstance(found.heating.duty, Unknown)
     band = found.bands["heating.duty.allowed_share"]
     assert band.low < found.heating.duty.allowed_share < band.high
+
+
+def test_the_burst_is_one_on_both_sides(shop: Estimate) -> None:
+    """Currents, energy and readings told in four sections are of one burst; joules from the socket are in its parts."""
+    work, heating, meters, drawn = shop.work_piece, shop.heating, shop.meters, shop.supply.burst
+    assert not isinstance(work, Unknown)
+    assert not isinstance(heating, Unknown)
+    assert not isinstance(heating.burst, Unknown)
+    assert not isinstance(meters, Unknown)
+    assert not isinstance(meters.burst, Unknown)
+    assert not isinstance(drawn, Unknown)
+    burst = heating.burst
+    assert (burst.first_current_rms, burst.last_current_rms) == pytest.approx(
+        (work.cold_current_rms, work.hot_current_rms), rel=1e-6
+    )
+    assert burst.last_current_rms < burst.current_rms < burst.first_current_rms
+    assert drawn.energy == meters.burst.energy
+    # what is lost in the core is known to 2 %, of one per cent of all
+    assert drawn.energy == pytest.approx(sum(burst.heat.values()) + work.energy, rel=1e-3)
+    # waves over half a period against phasors, which leave out up to 1 % of harmonics
+    for reading, current in (
+        (meters.burst.primary_first, drawn.first_current_rms),
+        (meters.burst.primary_last, drawn.last_current_rms),
+    ):
+        assert reading.true_rms == pytest.approx(current, rel=5e-3)
+    held = meters.burst.primary_highest_rms
+    assert drawn.current_rms < held["1 s"] < held["100 ms"] < drawn.first_current_rms
+    assert meters.burst.power_mean == pytest.approx(drawn.energy / burst.duration)
+    states = shop.supply.devices["B16 breaker"]
+    assert states["burst of the work piece"].multiple == pytest.approx(drawn.first_current_rms / 16, rel=1e-3)
+
+
+def test_a_load_is_rows_of_its_own_beside_a_work_piece(design: Design) -> None:
+    """Another load moves its own burst and duty, and nothing of the work piece's."""
+    kept = Kept()
+    found = [
+        estimate(one, wanted=frozenset({Part.HEATING}), characteristics=kept).heating
+        for one in (design, design.vary("load.resistance", 3e-3))
+    ]
+    assert not isinstance(found[0], Unknown)
+    assert not isinstance(found[1], Unknown)
+    before, after = found[0].duty, found[1].duty
+    assert not isinstance(before, Unknown)
+    assert not isinstance(after, Unknown)
+    assert before.works_into == "the work piece"
+    assert (after.allowed_share, after.current_rms) == (before.allowed_share, before.current_rms)
+    assert after.allowed_share_with_load > 1.5 * before.allowed_share_with_load
+    assert found[1].loaded.longest > 1.5 * found[0].loaded.longest
+    # as often as the machine stands it, the duty is the one that is allowed; of the period told it is a little less
+    assert before.shortest_period < 61.5
+    assert 1.5 / before.shortest_period == pytest.approx(before.allowed_share, rel=0.05)
+
+
+def test_a_burst_that_melts_through_says_so_everywhere(design: Design) -> None:
+    """With eight seconds of current in place of one and a half; the figure ends with it."""
+    wanted = frozenset({Part.WORK_PIECE, Part.HEATING, Part.METERS, Part.PICTURES})
+    found = estimate(design.vary("work_piece.switch_off", 8.0), wanted=wanted)
+    assert not isinstance(found.work_piece, Unknown)
+    assert not isinstance(found.heating, Unknown)
+    assert not isinstance(found.heating.burst, Unknown)
+    through = found.work_piece.time_to_melting_through
+    assert found.heating.burst.melted_through == found.heating.burst.duration == pytest.approx(through, rel=5e-3)
+    lines = {line.label: line for _, chapter in chapters(found) for line in chapter}
+    assert "melted through after 5." in lines["current at the end of the burst, r.m.s."].note
+    assert "values are those at that moment" in next(v.note for k, v in lines.items() if k.startswith("this burst"))
+    drawn = both_sides(found)
+    assert len(drawn.axes) == 5
+    assert drawn.axes[0].get_xlim()[1] == found.heating.burst.duration

@@ -90,7 +90,7 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
     feed
         Of the machine.
     duration
-        Of the burst [s]; where the work melts through before, the current is taken to go on as it then is.
+        Of the burst [s]; it ends where the work melts through before.
     start_temperature
         Of the work [K].
 
@@ -114,8 +114,7 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
         )
         drawn = feed.drawn(run.resistance + rise)
         values = np.stack([drawn.primary_current**2, drawn.secondary_current**2, drawn.core_loss])
-        time = np.append(run.time, max(duration, run.time[-1]))
-        rows.append(np.trapezoid(np.concatenate([values, values[:, -1:]], axis=1), time) / time[-1])
+        rows.append(np.trapezoid(values, run.time) / run.time[-1])
     squares, core = np.array(rows)[:, :2], np.array(rows)[:, 2]
     curve, losses = CubicSpline(rises, 1 / squares), CubicSpline(rises, core)
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from fem.digits import digits
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
+from fem.report.figures.burst import both_sides
 from fem.report.figures.curves import has_work_piece, voltage_sweep, work_along_length, work_over_time
 from fem.report.figures.drawing import Drawing, draw
 from fem.report.figures.loss import has_loss_map, loss_map
@@ -164,7 +165,11 @@ FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
 )
 """File name and function of each figure, in the order the report tells its story."""
 LOSSES = (("copper-loss", loss_map),)
-BURST = (("work-piece-time", work_over_time), ("work-piece-profile", work_along_length))
+BURST = (
+    ("work-piece-time", work_over_time),
+    ("work-piece-profile", work_along_length),
+    ("work-piece-both-sides", both_sides),
+)
 ENDINGS = (".svg", ".png")
 FILES = tuple(f"{name}{ending}" for name, _ in (*FIGURES, *LOSSES, *BURST) for ending in ENDINGS)
 """Every file that may be written into a folder of figures."""

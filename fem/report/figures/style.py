@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from textwrap import shorten
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -43,25 +43,34 @@ STYLE: Any = {
 }
 
 
+def headed(
+    title: str, subtitle: str, height: float, *, engine: Literal["constrained", "compressed"] = "constrained"
+) -> Figure:
+    """Return a figure of a height [in] with two lines of title: what was designed, in bold; what is shown."""
+    with mpl.rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, height))
+        figure.set_layout_engine(engine, rect=(0.0, 0.0, 1.0, 1.0 - HEAD / height))
+        # A user's title may hold a dollar sign, which is no formula.
+        left: dict[str, Any] = {"x": 0.02, "ha": "left", "va": "top", "parse_math": False}
+        head = shorten(printable(title), 55, placeholder=" ...")
+        figure.text(y=1.0 - 0.3 * HEAD / height, s=head, fontsize=8.5, fontweight="bold", **left)
+        figure.text(y=1.0 - 0.68 * HEAD / height, s=subtitle, **left)
+    return figure
+
+
 def new_figure(title: str, subtitle: str, *, equal: bool = True) -> tuple[Figure, Axes]:
     """Return a figure with one pair of axes under two lines of title.
 
     Parameters
     ----------
     title, subtitle
-        What was designed, in bold; what is shown.
+        As `headed`.
     equal
         Whether both axes have one scale, as a section needs.
     """
     with mpl.rc_context(STYLE):
         height = (0.84 if equal else 0.72) * WIDTH
-        figure = Figure(figsize=(WIDTH, height))
-        figure.set_layout_engine("compressed" if equal else "constrained", rect=(0.0, 0.0, 1.0, 1.0 - HEAD / height))
-        # A user's title may hold a dollar sign, which is no formula.
-        left: dict[str, Any] = {"x": 0.02, "ha": "left", "va": "top", "parse_math": False}
-        head = shorten(printable(title), 55, placeholder=" ...")
-        figure.text(y=1.0 - 0.3 * HEAD / height, s=head, fontsize=8.5, fontweight="bold", **left)
-        figure.text(y=1.0 - 0.68 * HEAD / height, s=subtitle, **left)
+        figure = headed(title, subtitle, height, engine="compressed" if equal else "constrained")
         axes = figure.add_subplot()
         if equal:
             axes.set_aspect("equal")

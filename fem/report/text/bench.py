@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from fem.circuit.instruments import SteadyReading, TransientReading
 from fem.digits import brief
@@ -18,6 +19,23 @@ from fem.report.text.lines import Line, lines_of, missing, untold
 from fem.report.text.numbers import duration, percent, shown
 
 MELTED = "; melted through after {}: values are those at that moment"
+
+
+def work_piece(estimate: Estimate) -> list[Line]:
+    """Return the lines about the work in a burst, those of its end labelled where it melted through before."""
+    state = estimate.work_piece
+    if isinstance(state, Unknown):
+        return []
+    found, through = lines_of(estimate, "work_piece", state), state.time_to_melting_through
+    if isinstance(through, Unknown):
+        return found
+    said = f"melted through after {duration(through)}: value of that moment"
+    return [
+        replace(line, note="; ".join(filter(None, (said, line.note))))
+        if "at the end of the burst" in line.label
+        else line
+        for line in found
+    ]
 
 
 def load_line(estimate: Estimate) -> list[Line]:

@@ -87,7 +87,7 @@ def chapters(estimate: Estimate) -> list[Chapter]:
     ]
     later: list[tuple[str, str, Callable[[], list[Line]]]] = [
         ("load", "With the load", lambda: _load(estimate)),
-        ("work_piece", "The work piece in a burst", lambda: _section(estimate, "work_piece")),
+        ("work_piece", "The work piece in a burst", lambda: bench_lines.work_piece(estimate)),
         ("load_line", "At the lead ends: most power, and where the volts go", lambda: bench_lines.load_line(estimate)),
         ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
         ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),

@@ -27,7 +27,8 @@ class PartBurst:
 
     working: float | Unknown = of("s", "until its limit of repeated work")
     once: float | Unknown = of("s", "until the limit of a single fault")
-    adiabatic_once: float | Unknown = of("s", "the same with no heat escaping")
+    adiabatic_working: float | Unknown = of("s", "until its limit of repeated work with no heat escaping")
+    adiabatic_once: float | Unknown = of("s", "until the limit of a single fault with no heat escaping")
     current_density: float = of("A/m2", "current density")
 
 
@@ -119,6 +120,7 @@ def one_burst(machine: Machine, working: Working) -> BurstState:
             name: PartBurst(
                 working=_finite(part.working, end),
                 once=_finite(part.once, end),
+                adiabatic_working=_finite(part.adiabatic_working, end),
                 adiabatic_once=_finite(part.adiabatic_once, end),
                 current_density=part.current_density,
             )

@@ -24,7 +24,7 @@ from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.trust.doubts import MAINS
 from fem.work.feeding import fed_burst
-from fem.work.run import HeatingRun, milestones
+from fem.work.run import HeatingRun, Settled, milestones
 
 CONTACTS = assumed("contact closed anew").band
 """What a contact closed anew may have of the resistance it had before [-]."""
@@ -54,10 +54,12 @@ class WorkPieceState:
     time_to_visible_red: float | Unknown = of("s", "time to just visible red, 525 degC")
     time_to_dull_red: float | Unknown = of("s", "time to dull red, 699 degC")
     time_to_melting: float | Unknown = of("s", "time until melting begins")
-    time_to_melting_through: float | Unknown = of(
-        "s", "time until melted through: values at the end of the burst are those of that moment"
-    )
+    time_to_melting_through: float | Unknown = of("s", "time until melted through")
     settles_at: float | Unknown = of("K", "temperature it settles at if the current is left on")
+    settles_after: float | Unknown = of(
+        "s", "time until it has settled, or melted through, from a machine that stays cool"
+    )
+    settled_current_rms: float | Unknown = of("A", "current by then, r.m.s.")
     energy: float = of("J", "electric energy of the burst")
     energy_stored_share: float | Unknown = of(
         "-", "share of it still in the work at the end of the run", show=Show.SHARE
@@ -73,7 +75,7 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
     reached = milestones(run, given.target_temperature)
     not_reached = Unknown(f"not in the burst of {given.switch_off or given.duration:g} s")
     no_target = Unknown("no work_piece.target_temperature is given")
-    end, energy = last_loaded(run), run.energy
+    end, energy, settled = last_loaded(run), run.energy, attempt(lambda: case.settled)
 
     def moment(time: float | None) -> float | Unknown:
         return not_reached if time is None else time
@@ -94,15 +96,17 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
         time_to_melting_through=moment(reached.melted_through),
         coldest_jaw_temperature=float(run.jaw_temperature[end].min()),
         hottest_at_the_end=float(run.hottest_temperature[-1]),
-        settles_at=attempt(lambda: _settles_at(case)),
+        settles_at=settled if isinstance(settled, Unknown) else _settles_at(settled),
+        settles_after=settled if isinstance(settled, Unknown) else settled.time,
+        settled_current_rms=settled if isinstance(settled, Unknown) else settled.current_rms,
         energy=energy.electric,
         energy_stored_share=_stored_share(run),
         energy_imbalance=energy.imbalance,
     )
 
 
-def _settles_at(case: Case) -> float | Unknown:
-    if (settled := case.settled).temperature is None:
+def _settles_at(settled: Settled) -> float | Unknown:
+    if settled.temperature is None:
         return Unknown(f"it melts through after {brief(settled.time)} s, before it settles")
     return settled.temperature
 
