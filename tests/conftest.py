@@ -1,5 +1,24 @@
-"""For all tests: the user's cache of solved fields is neither read nor written; linear algebra has one thread."""
+"""For all tests: the user's cache of solved fields is neither read nor written; linear algebra has one thread.
+
+Who asks for all tests gets them in two processes, file by file, where pytest-xdist is there. Named files, and what runs
+on request, take one; so does the whole with `-n 0` or `-p no:xdist`.
+"""
 
 import os
 
+import pytest
+
 os.environ |= {"REWOUND_CACHE": "off", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+
+from tests.support.seeds import FRESH
+
+os.environ["REWOUND_TEST_SEED"] = str(FRESH)  # both processes draw the same: it stands in the names of tests
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    if hasattr(config, "workerinput") or not config.pluginmanager.hasplugin("xdist"):  # one of the two must not divide
+        return
+    everything = config.args_source is pytest.Config.ArgsSource.TESTPATHS and "not bench" in config.option.markexpr
+    if everything and config.option.numprocesses is None:
+        config.option.numprocesses, config.option.dist = (0, "no") if config.option.usepdb else (2, "loadfile")
