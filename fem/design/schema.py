@@ -56,7 +56,7 @@ def _describe(key: dict[str, Any], meaning: str, metadata: list[Any]) -> None:
         key["anyOf"] = options
     for pair in key.get("prefixItems", []):
         pair.pop("title", None)
-    if key.get("type") == "array":
+    if "prefixItems" in key:
         # One text stands for left and right.
         alternatives = [dict(key["prefixItems"][0]), {k: key.pop(k) for k in list(key)}]
         key["anyOf"] = alternatives

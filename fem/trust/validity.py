@@ -15,7 +15,7 @@ from fem.design.transformer import Design
 from fem.materials.loss import ASSUMED_CONDUCTIVITY, GRADED_FREQUENCY
 from fem.materials.steel import Steel, steel
 from fem.trust.caution import Caution
-from geometries.assembly.conductors import MOST_PLACED
+from geometries.windings.lays import MOST_PLACED
 from geometries.windings.turns import Winding
 
 CROWDING = 1.1

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
+from math import hypot
 from typing import Protocol
 
 from geometries.assembly.section_of import section_of
@@ -11,14 +13,9 @@ from geometries.cores.shunt import Shunt
 from geometries.cores.stacked import StackedCore
 from geometries.described.quantities import format_quantity
 from geometries.shapes.blocks import Block
-from geometries.shapes.section import GRID, Region, Role, Section, Shape
+from geometries.shapes.section import Region, Role, Section, Shape
 from geometries.windings.conductors import Conductor
-from geometries.windings.fit import MOST_NESTED
-from geometries.windings.nested import nest
-from geometries.windings.turns import TOLERANCE, Layers, Wound, lay
-
-MOST_PLACED = MOST_NESTED
-"""Conductors in one window that are placed one by one; more are better described by their block."""
+from geometries.windings.lays import MOST_PLACED, Against, Wound, lay, places_of
 
 CORNER_ROOM = 1.01
 """Room for a disc in its cell, in diameters: the polygon it is meshed as has corners that stick out by 0.6 %."""
@@ -33,12 +30,14 @@ class Wires(Wound, Protocol):
         ...
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, slots=True)
 class _Filling:
     conductor: Conductor
     conductors: int
     height: float
     build: float
+    lay: str | None = None
+    against: Against | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -49,8 +48,8 @@ class PlacedConductor:
     ----------
     name
         Unique in its section: "<coil> turn 1 wire 1".
-    winding
-        Name of the winding it belongs to.
+    winding, coil
+        Names of the winding and the coil it belongs to.
     turn, wire
         Which turn of the coil and which wire in hand, counted from 0.
     x, y
@@ -67,6 +66,7 @@ class PlacedConductor:
 
     name: str
     winding: str
+    coil: str
     turn: int
     wire: int
     x: float
@@ -88,18 +88,17 @@ class PlacedConductor:
             y0=self.y - self.height / 2,
             y1=self.y + self.height / 2,
             winding=self.winding,
+            coil=self.coil,
             sense=side * self.direction,
             shape=Shape.DISC if self.circular else Shape.RECTANGLE,
         )
 
 
 def conductor_layout(core: StackedCore, wires: Wires, block: Block) -> tuple[PlacedConductor, ...]:
-    """Place the conductors of a coil in its block.
+    """Return the conductors of a coil where its block has their places, or laid evenly where it has none.
 
-    Layer after layer from the leg outwards, up the first, down the second and so on; the wires in hand of a turn follow
-    each other. Each conductor sits in the middle of one of the block's equal cells; a last layer that is not full is
-    spread over the whole height. Round ones too thick for such cells lie nested, as `fit` counts them. A round one that
-    would touch its neighbours is placed up to 1 % smaller: bare circles that touch cannot be meshed.
+    Round ones that would touch their neighbours or the block's edge are up to 1 % smaller: bare circles that touch
+    cannot be meshed.
 
     Parameters
     ----------
@@ -120,61 +119,42 @@ def conductor_layout(core: StackedCore, wires: Wires, block: Block) -> tuple[Pla
         msg = f"{block.name}: {count} conductors in a window; at most {MOST_PLACED} are placed one by one"
         raise ValueError(msg)
     bare = wires.conductor
+    if not block.places:
+        filling = _Filling(wires.conductor, count, block.height, block.build)
+        block = replace(block, places=places_of(bare, lay(filling, block.build)))
+    if not block.places:
+        size = format_quantity(bare.bare_width, "m"), format_quantity(block.build, "m")
+        msg = f"{block.name}: {count} conductors of {size[0]} across do not go into a build of {size[1]}"
+        raise ValueError(msg)
     leg = core.frame.leg_at(block.leg_axis)
     left = leg.x1 + block.leg_clearance
+    room = _room(block) / CORNER_ROOM
     return tuple(
         PlacedConductor(
             name=f"{block.name} turn {turn + 1} wire {wire + 1}",
             winding=block.winding,
+            coil=block.name,
             turn=turn,
             wire=wire,
-            x=left + x,
-            y=block.bottom + y,
-            width=width,
-            height=height,
-            circular=bare.circular,
+            x=left + place.x,
+            y=block.bottom + place.y,
+            width=min(place.width, room) if place.circular else place.width,
+            height=min(place.height, room) if place.circular else place.height,
+            circular=place.circular,
             leg_axis=leg.axis,
             direction=leg.direction,
         )
-        for (turn, wire), (x, y, width, height) in zip(
-            (divmod(position, wires.wires_in_hand) for position in range(count)),
-            _sites(block, bare, count),
-            strict=True,
+        for (turn, wire), place in zip(
+            (divmod(position, wires.wires_in_hand) for position in range(count)), block.places, strict=True
         )
     )
 
 
-_Sites = list[tuple[float, float, float, float]]
-"""Centre above the block's lower left corner, size across the build and along the leg [m]."""
-
-
-def _sites(block: Block, bare: Conductor, count: int) -> _Sites:
-    laid = lay(_Filling(conductor=bare, conductors=count, height=block.height, build=block.build), block.build)
-    cell = (block.build / laid.layers, block.height / laid.per_layer)
-    what = _too_large((bare.bare_width, bare.bare_height), cell)
-    if not what:
-        return _in_cells(block, bare, count, laid)
-    nested = nest(count, bare.insulated_width, block.height) if bare.circular else None
-    if nested is None or nested.build > block.build + TOLERANCE:
-        msg = f"{block.name}: {what}"
-        raise ValueError(msg)
-    size = min(bare.bare_width, bare.insulated_width / CORNER_ROOM)
-    return [(x, y, size, size) for x, y in nested.spread(block.build)]
-
-
-def _in_cells(block: Block, bare: Conductor, count: int, laid: Layers) -> _Sites:
-    cell_width = block.build / laid.layers
-    found = []
-    for position in range(count):
-        layer, along = divmod(position, laid.per_layer)
-        in_layer = min(laid.per_layer, count - layer * laid.per_layer)
-        cell_height = block.height / in_layer
-        width, height = bare.bare_width, bare.bare_height
-        if bare.circular:
-            width = height = min(width, cell_width / CORNER_ROOM, cell_height / CORNER_ROOM)
-        rank = along if layer % 2 == 0 else in_layer - 1 - along
-        found.append(((layer + 0.5) * cell_width, (rank + 0.5) * cell_height, width, height))
-    return found
+def _room(block: Block) -> float:
+    """Return the largest diameter with which round conductors neither touch each other nor leave their block [m]."""
+    places = block.places
+    edge = min(min(p.x, block.build - p.x, p.y, block.height - p.y) for p in places)
+    return min([2 * edge, *(hypot(p.x - q.x, p.y - q.y) for p, q in combinations(places, 2))])
 
 
 def conductor_section(
@@ -205,21 +185,9 @@ def conductor_section(
         msg = f"no block for {sorted(unknown)}"
         raise ValueError(msg)
     section = section_of(core, blocks, joint_regions=joint_regions, shunt=shunt)
-    gone = {f"{name} {side}" for name in placed for side in ("right", "left")}
-    kept = tuple(r for r in section.regions if r.name not in gone)
+    kept = tuple(r for r in section.regions if r.coil not in placed)
     single = tuple(c.region(side) for conductors in placed.values() for side in (1, -1) for c in conductors)
     return replace(section, regions=kept + single)
-
-
-def _too_large(size: tuple[float, float], cell: tuple[float, float]) -> str:
-    """Say why a conductor does not go into its cell; empty where it does."""
-    for bare, available, direction in zip(size, cell, ("across the build", "along the leg"), strict=True):
-        if bare > available + GRID:
-            return (
-                f"a conductor of {format_quantity(bare, 'm')} {direction} does not go into its cell of "
-                f"{format_quantity(available, 'm')}"
-            )
-    return ""
 
 
 def round_pair_section(radius: float, spacing: float, *, reach: float = 40.0) -> Section:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from geometries.cores.shunt import Shunt, bar_regions
 from geometries.described.quantities import format_quantity
-from geometries.shapes.blocks import Block
+from geometries.shapes.blocks import Block, coil_parts
 from geometries.shapes.frame import Frame, Framed, overlap, side_edges
 from geometries.shapes.legs import Leg, Part
 from geometries.shapes.section import GRID, Cut, Region, Role, Section
@@ -38,7 +38,8 @@ def section_of(
     core
         The iron; a gap in the leg is a region of air.
     blocks
-        Where the windings sit; each becomes two regions, "<coil> right" and "<coil> left".
+        Where the windings sit; each becomes two regions, "<coil> right" and "<coil> left", and so does each
+        conductor of a winding of few (`coil_parts`).
     joint_regions
         Whether joints are regions of their own (role joint); False leaves the legs solid but for a gap in the leg.
     shunt
@@ -97,7 +98,7 @@ def section_of(
 
 def _conductors(frame: Frame, blocks: Sequence[Block]) -> list[Region]:
     regions = []
-    for block in blocks:
+    for coil, block in ((coil, part) for coil, parts in coil_parts(blocks) for part in parts):
         direction = frame.leg_at(block.leg_axis).direction
         for name, side in (("right", 1), ("left", -1)):
             x0, x1 = side_edges(frame, block, side)
@@ -110,6 +111,7 @@ def _conductors(frame: Frame, blocks: Sequence[Block]) -> list[Region]:
                     x1=x1,
                     y1=block.top,
                     winding=block.winding,
+                    coil=coil.name,
                     sense=side * direction,
                     share=block.share,
                 )

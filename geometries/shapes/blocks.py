@@ -2,7 +2,40 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import pi
+from itertools import combinations
+from math import exp, pi
+
+MOST_SINGLE = 12
+"""Conductors of a winding that fields know one by one; more are an even block with a correction."""
+
+EQUAL_SQUARE = exp(-0.25) / 2 / 0.44705
+"""Side of the square that stands for a disc, over its diameter: both have the same geometric mean distance of their
+points from each other, exp(-1/4) / 2 of the diameter and 0.44705 of the side (E. B. Rosa and F. W. Grover, Bull. Bureau
+of Standards 8 (1911)), and so the same inductance with evenly spread current."""
+
+_ASPECTS = (1.0, 0.8, 1.25, 0.65, 1 / 0.65, 0.5, 2.0)
+"""Width over height of what stands for nested discs, whose squares would overlap; tried in this order."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Place:
+    """Where one conductor lies in its block.
+
+    Parameters
+    ----------
+    x, y
+        Its centre above the block's lower left corner [m], on the right of the leg.
+    width, height
+        Bare size across the build and along the leg [m].
+    circular
+        Whether it is round.
+    """
+
+    x: float
+    y: float
+    width: float
+    height: float
+    circular: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -48,6 +81,9 @@ class Block:
         Tells the blocks of a winding apart; empty where there is one.
     round_both
         Of two cores one behind the other: whether it surrounds the legs of both, or each has such a block.
+    places
+        Of its conductors, turn after turn, those in hand of a turn next to each other; empty where they are too many
+        to be placed one by one.
     """
 
     winding: str
@@ -60,6 +96,7 @@ class Block:
     leg_axis: float = 0.0
     coil: str = ""
     round_both: bool = False
+    places: tuple[Place, ...] = ()
 
     @property
     def name(self) -> str:
@@ -103,7 +140,8 @@ class Block:
 
     def mean_turn(self, leg_width: float, stack_depth: float) -> float:
         """Length of the mean turn round a leg of this section [m]."""
-        return self.turn_length(leg_width, stack_depth, self.build / 2)
+        middle = sum(place.x for place in self.places) / len(self.places) if self.places else self.build / 2
+        return self.turn_length(leg_width, stack_depth, middle)
 
 
 def winding_names(blocks: Sequence[Block]) -> tuple[str, ...]:
@@ -139,3 +177,70 @@ def spread_coils(blocks: Sequence[Block]) -> tuple[Block, ...]:
         found.append(replace(coils[0], share=share, build=build, bottom=bottom, height=height))
         found += [block for block in mine if block.coil == "extra"]
     return tuple(found)
+
+
+def single_blocks(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """Return the blocks that fields know: those of `coil_parts`, one after the other."""
+    return tuple(part for _, parts in coil_parts(blocks) for part in parts)
+
+
+def coil_parts(blocks: Sequence[Block]) -> tuple[tuple[Block, tuple[Block, ...]], ...]:
+    """Return each block with what fields know in its place: one block for each conductor where its winding has few.
+
+    Few are `MOST_SINGLE` in all coils of a winding together, or in its extra turns. Each carries an equal share of its
+    block's turns and is named after it, "<coil> conductor 1", numbered through turns and wires in hand.
+    """
+    found = []
+    for block in blocks:
+        mine = [b for b in blocks if b.winding == block.winding and (b.coil == "extra") == (block.coil == "extra")]
+        few = all(b.places for b in mine) and sum(len(b.places) for b in mine) <= MOST_SINGLE
+        found.append((block, _parted(block) if few else (block,)))
+    return tuple(found)
+
+
+def _parted(block: Block) -> tuple[Block, ...]:
+    return tuple(
+        replace(
+            block,
+            coil=f"{block.coil} conductor {number}".lstrip(),
+            share=block.share / len(block.places),
+            leg_clearance=block.leg_clearance + place.x - width / 2,
+            end_clearance=block.end_clearance + place.x - width / 2,
+            build=width,
+            bottom=block.bottom + place.y - height / 2,
+            height=height,
+            places=(),
+        )
+        for number, (place, (width, height)) in enumerate(
+            zip(block.places, rectangles(block.places), strict=True), start=1
+        )
+    )
+
+
+def rectangles(places: Sequence[Place]) -> tuple[tuple[float, float], ...]:
+    """Return width and height [m] of the rectangle that stands for each conductor.
+
+    For a disc a square, see `EQUAL_SQUARE`, or where nested discs' squares would overlap a rectangle of the same sum of
+    sides: its geometric mean distance is 0.2235 of that sum, whichever side is the longer.
+    """
+    sizes: list[tuple[float, float]] = []
+    for aspect in _ASPECTS:
+        sizes = [_rectangle(place, aspect) for place in places]
+        overlaps = [
+            min((a[k] + b[k]) / 2 - apart for k, apart in enumerate((abs(p.x - q.x), abs(p.y - q.y))))
+            for (p, a), (q, b) in combinations(zip(places, sizes, strict=True), 2)
+        ]
+        if max(overlaps, default=0.0) <= 0:
+            return tuple(sizes)
+    shrink = min(
+        max(2 * abs(p.x - q.x) / (a[0] + b[0]), 2 * abs(p.y - q.y) / (a[1] + b[1]))
+        for (p, a), (q, b) in combinations(zip(places, sizes, strict=True), 2)
+    )
+    return tuple((shrink * width, shrink * height) for width, height in sizes)
+
+
+def _rectangle(place: Place, aspect: float) -> tuple[float, float]:
+    if not place.circular:
+        return place.width, place.height
+    both = 2 * EQUAL_SQUARE * place.width
+    return both * aspect / (1 + aspect), both / (1 + aspect)

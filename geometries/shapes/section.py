@@ -47,6 +47,8 @@ class Region:
         Lower left and upper right corner [m]; of the square round it, for a disc.
     winding
         Name of the winding of a conductor region; None otherwise.
+    coil
+        Name of its coil; None otherwise.
     sense
         +1 where positive ampere-turns come out of the page, -1 where they go in; 0 for anything but a conductor.
     share
@@ -67,6 +69,7 @@ class Region:
     x1: float
     y1: float
     winding: str | None = None
+    coil: str | None = None
     sense: int = 0
     share: float = 1.0
     shape: Shape = Shape.RECTANGLE

@@ -10,10 +10,13 @@ from pydantic import model_validator
 
 from geometries.described.faults import Description
 from geometries.described.quantities import Between, Length, WholeNumber
-from geometries.shapes.blocks import Block
+from geometries.shapes.blocks import Block, Place
 from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Part
-from geometries.windings.turns import TOLERANCE, ExtraTurns, Layers, Winding, Wound, lay
+from geometries.windings.conductors import Conductor
+from geometries.windings.lays import Against, Layers, Wound, lay, layers_told, places_of
+from geometries.windings.nested import TOLERANCE
+from geometries.windings.turns import ExtraTurns, Winding
 
 WindingName = Literal["primary", "secondary"]
 
@@ -99,6 +102,12 @@ class Windings(Description):
             if winding.bottom is not None:
                 msg = f"{name}.bottom: interleaved coils follow each other from the lower yoke's clearance"
                 raise ValueError(msg)
+            if said := "places" if winding.places else winding.lay if layers_told(winding.lay) else "":
+                msg = (
+                    f"{name}: {said} is of one coil, and interleaved windings have several; "
+                    'lay = "along" and "across" hold for each of them'
+                )
+                raise ValueError(msg)
             if winding.turns % parts:
                 kind = "half coils" if name == self.ends else "coils"
                 msg = (
@@ -125,8 +134,8 @@ def place(core: Framed, windings: Windings) -> tuple[Block, ...]:
     unless they give a height, and a shorter one is centred; so does each on its own leg. Interleaved coils follow each
     other from the lower yoke's clearance upwards; the height of a winding is then that of its coils together. Extra
     turns of the primary come above all of them, or outside of what fills the window's height. An explicit `bottom`
-    is kept. Of two cores each has such a primary, and the secondary runs round the legs of both. Whether it all goes in
-    is for `fit` to say. In the window to the right of the leg::
+    is kept, and so are places. Of two cores each has such a primary, and the secondary runs round the legs of both.
+    Whether it all goes in is for `fit` to say. In the window to the right of the leg::
 
           side by side      concentric        interleaved       each on a leg
           |   ______        |   __   __       |   ______        |   __     __   |
@@ -174,11 +183,16 @@ def _full_height(frame: Frame, windings: Windings) -> float:
 
 def _side_by_side(frame: Frame, windings: Windings) -> list[Block]:
     blocks: list[Block] = []
-    bottom = windings.yoke_clearance
+    bottom, width = windings.yoke_clearance, _room(frame, windings)
+    above: list[Winding | ExtraTurns] = [windings.secondary]
+    above += [windings.primary.extra] if windings.primary.extra else []
     for name, winding in (("primary", windings.primary), ("secondary", windings.secondary)):
-        laid = lay(winding, _room(frame, windings))
-        blocks.append(_innermost(windings, name, laid, winding.bottom if winding.bottom is not None else bottom))
+        bottom = winding.bottom if winding.bottom is not None else bottom
+        taken = sum(lay(other, width).height + windings.spacing for other in above if other.bottom is None)
+        length = frame.window_height - windings.yoke_clearance - bottom - taken
+        blocks.append(_innermost(windings, name, winding, lay(winding, width, length), bottom))
         bottom = blocks[-1].top + windings.spacing
+        above = above[1:]
     return blocks
 
 
@@ -187,8 +201,8 @@ def _concentric(frame: Frame, windings: Windings) -> list[Block]:
     further, blocks = 0.0, {}
     for name in order:
         block = _filling(frame, windings, name, getattr(windings, name), _room(frame, windings))
-        blocks[name] = _outwards(block, further)
-        further += block.build + windings.spacing
+        blocks[name] = _outwards(block, further) if getattr(windings, name).places is None else block
+        further = blocks[name].leg_clearance + block.build + windings.spacing - windings.leg_clearance
     return [blocks["primary"], blocks["secondary"]]
 
 
@@ -207,12 +221,18 @@ def _interleaved(frame: Frame, windings: Windings) -> list[Block]:
     order: list[tuple[WindingName, float]] = [(windings.ends, 0.5 / n)]
     for k in range(n):
         order += [(other, 1.0 / n), (windings.ends, (0.5 if k == n - 1 else 1.0) / n)]
-    bottom, blocks = windings.yoke_clearance, []
+    bottom, blocks, width = windings.yoke_clearance, [], _room(frame, windings)
+    room = _full_height(frame, windings) - 2 * n * windings.spacing
+    coils: list[tuple[WindingName, float, Winding]] = []
     for name, share in order:
         winding: Winding = getattr(windings, name)
         height = None if winding.height is None else winding.height * share
-        coil = winding.model_copy(update={"turns": round(share * winding.turns), "height": height})
-        block = _innermost(windings, name, lay(coil, _room(frame, windings)), bottom)
+        coils.append(
+            (name, share, winding.model_copy(update={"turns": round(share * winding.turns), "height": height}))
+        )
+    for name, share, coil in coils:
+        taken = sum(lay(beside, width).height for whose, _, beside in coils if whose != name)
+        block = _innermost(windings, name, coil, lay(coil, width, share * (room - taken)), bottom)
         blocks.append(replace(block, share=share))
         bottom = block.top + windings.spacing
     return [*_numbered(blocks, "primary"), *_numbered(blocks, "secondary")]
@@ -240,21 +260,24 @@ def _with_extra(frame: Frame, windings: Windings, blocks: list[Block]) -> tuple[
     else:
         bottom = max(b.top for b in alongside) + windings.spacing
         laid = lay(extra, _room(frame, windings))
-        block = _innermost(windings, "primary", laid, bottom if extra.bottom is None else extra.bottom)
+        block = _innermost(windings, "primary", extra, laid, bottom if extra.bottom is None else extra.bottom)
     return (*primary, replace(block, coil="extra", share=extra.signed_turns / net), *secondary)
 
 
 def _filling(frame: Frame, windings: Windings, name: str, winding: Winding | ExtraTurns, room: float) -> Block:
-    """Return a block next to the leg, as high as the window unless it gives a height, and centred."""
+    """Return a block next to the leg, centred, as high as the window unless a height is given or turns touch."""
     filled: Wound = winding
-    if winding.height is None:
+    if winding.height is None and winding.against is not Against.LEG:
         filled = winding.model_copy(update={"height": _full_height(frame, windings)})
-    laid = lay(filled, room)
+    laid = lay(filled, room, _full_height(frame, windings))
     centred = (frame.window_height - laid.height) / 2
-    return _innermost(windings, name, laid, centred if winding.bottom is None else winding.bottom)
+    return _innermost(windings, name, winding, laid, centred if winding.bottom is None else winding.bottom)
 
 
-def _innermost(windings: Windings, name: str, laid: Layers, bottom: float) -> Block:
+def _innermost(windings: Windings, name: str, winding: Winding | ExtraTurns, laid: Layers, bottom: float) -> Block:
+    """Return the block of what is laid next to the leg, or where its conductors' places are given."""
+    if isinstance(winding, Winding) and winding.places is not None:
+        return _round_places(windings, name, winding.conductor, winding.places)
     return Block(
         winding=name,
         leg_clearance=windings.leg_clearance,
@@ -262,6 +285,28 @@ def _innermost(windings: Windings, name: str, laid: Layers, bottom: float) -> Bl
         build=laid.build,
         bottom=bottom,
         height=laid.height,
+        places=places_of(winding.conductor, laid),
+    )
+
+
+def _round_places(
+    windings: Windings, name: str, conductor: Conductor, places: tuple[tuple[float, float], ...]
+) -> Block:
+    """Return the rectangle round conductors whose centres are given, from the leg's face and the lower yoke [m]."""
+    width, height = conductor.insulated_width, conductor.insulated_height
+    left, bottom = min(x for x, _ in places) - width / 2, min(y for _, y in places) - height / 2
+    bare_width, bare_height = min(conductor.bare_width, width), min(conductor.bare_height, height)
+    return Block(
+        winding=name,
+        leg_clearance=left,
+        end_clearance=left + windings.inner_end_clearance - windings.leg_clearance,
+        build=max(x for x, _ in places) + width / 2 - left,
+        bottom=bottom,
+        height=max(y for _, y in places) + height / 2 - bottom,
+        places=tuple(
+            Place(x=x - left, y=y - bottom, width=bare_width, height=bare_height, circular=conductor.circular)
+            for x, y in places
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Framed
 from geometries.windings.arrangement import Windings
 from geometries.windings.conductors import Conductor
+from geometries.windings.lays import Against
 from geometries.windings.turns import Winding
 
 
@@ -30,6 +31,8 @@ class Coil:
         What the description gives of its size [m].
     key
         Where it is described: "primary", "secondary" or "primary.extra".
+    lay, against
+        What the description gives of how its conductors lie.
     """
 
     block: Block
@@ -39,6 +42,8 @@ class Coil:
     height: float | None
     build: float | None
     key: str
+    lay: str | None = None
+    against: Against | None = None
 
     @property
     def conductors(self) -> int:
@@ -90,4 +95,6 @@ def coil_of(winding: Winding, block: Block) -> Coil:
         height=None if winding.height is None else winding.height * turns / winding.turns,
         build=winding.build,
         key=block.winding,
+        lay=winding.lay,
+        against=winding.against,
     )

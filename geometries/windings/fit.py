@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import pi, sqrt
+from math import hypot, pi, sqrt
 
 from geometries.cores.shunt import Shunt
 from geometries.described.faults import Fault
@@ -13,8 +13,8 @@ from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame, Framed, overlap
 from geometries.windings.arrangement import Arrangement, Legs, Windings
 from geometries.windings.coils import Coil, coils_of
-from geometries.windings.nested import nest
-from geometries.windings.turns import TOLERANCE, lay
+from geometries.windings.lays import MOST_PLACED, lay
+from geometries.windings.nested import TOLERANCE, nest
 
 FILL_LIMIT = 0.40
 """Copper in the window that a hand-wound core rarely exceeds [-]."""
@@ -24,9 +24,6 @@ SIDE_ROOM = 1e-3
 
 DENSEST = pi / (2 * sqrt(3))
 """Densest packing of equal circles in the plane [-] (Thue's theorem): no round wire is wound denser."""
-
-MOST_NESTED = 60
-"""Round conductors whose rows are counted; the edges matter little to more, and they are held against `DENSEST`."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -112,7 +109,9 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block], *, shunt: Shu
     for coil in coils:
         block = coil.block
         key = f"windings.{coil.key}"
-        found += [Fault(key, text) for text in _outside(frame, windings, coil) + _too_full(coil)]
+        told = getattr(windings, block.winding).places is not None and block.coil != "extra"
+        too_full = _too_near(coil) if told else _too_full(coil)
+        found += [Fault(key, text) for text in _outside(frame, windings, coil) + too_full]
         room = _side_room(frame, block)
         if -TOLERANCE <= room < SIDE_ROOM:
             leg = _next_leg(frame)
@@ -241,12 +240,18 @@ def _too_full(coil: Coil) -> list[str]:
     ):
         if (over := size - room) > TOLERANCE:
             return [f"{_turns(coil)}: {key} {_mm(room)} is less than one conductor: {_mm(over)} too little"]
+    laid = lay(replace(coil, height=block.height), block.build)
+    if (over := laid.per_layer * conductor.insulated_height - block.height) > TOLERANCE:
+        return [
+            f"{_turns(coil)}, {laid.per_layer} in a layer, need a height of {_mm(block.height + over)}, "
+            f"{_mm(block.height)} is there: {_mm(over)} too little"
+        ]
     if coil.build is None:
         return []
-    need = lay(replace(coil, height=block.height), block.build).layers * conductor.insulated_width
+    need = laid.layers * conductor.insulated_width
     least = ""
     if conductor.circular and need - block.build > TOLERANCE:
-        if coil.conductors <= MOST_NESTED:
+        if coil.conductors <= MOST_PLACED:  # the edges matter little to more
             need = min(need, nest(coil.conductors, conductor.insulated_width, block.height).build)
         else:
             need, least = coil.conductors * pi / 4 * conductor.insulated_width**2 / DENSEST / block.height, "at least "
@@ -256,6 +261,21 @@ def _too_full(coil: Coil) -> list[str]:
         f"{_turns(coil)} need a build of {least}{_mm(need)} in a height of {_mm(block.height)}, build is "
         f"{_mm(block.build)}: {_mm(over)} too little"
     ]
+
+
+def _too_near(coil: Coil) -> list[str]:
+    """Say which conductors in places of their own would cut into each other or the leg."""
+    found, conductor = [], coil.conductor
+    if (inner := min(coil.block.leg_clearance, coil.block.end_clearance)) < -TOLERANCE:
+        found.append(f"{_turns(coil)}: the innermost place is {_mm(-inner)} too near to the leg")
+    for (i, a), (j, b) in combinations(enumerate(coil.block.places, start=1), 2):
+        across, along = abs(a.x - b.x), abs(a.y - b.y)
+        apart = max(across - conductor.insulated_width, along - conductor.insulated_height)
+        if conductor.circular:
+            apart = hypot(across, along) - conductor.insulated_width
+        if apart < -TOLERANCE:
+            found.append(f"{_turns(coil)}: places {i} and {j} are {_mm(-apart)} too near to each other")
+    return found
 
 
 def _turns(coil: Coil) -> str:

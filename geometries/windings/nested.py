@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, sqrt
 
-from geometries.windings.turns import TOLERANCE
+TOLERANCE = 1e-9
+"""Lengths closer than this [m] are the same: 40 mm holds ten conductors of 4 mm whatever the rounding."""
 
 Site = tuple[float, float]
 

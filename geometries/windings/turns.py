@@ -1,22 +1,21 @@
-"""One winding: its turns and conductor, and how its conductors are laid."""
+"""One winding: its turns and conductor, and what is told of how they lie."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import Enum
-from typing import Annotated, Any, Protocol, Self
+from typing import Annotated, Any, Self
 
 from pydantic import BeforeValidator, model_validator
 
 from geometries.described.faults import Description, refused
 from geometries.described.quantities import Between, Length, Resistance, Temperature, WholeNumber
 from geometries.described.units import REFERENCE_TEMPERATURE
+from geometries.shapes.blocks import MOST_SINGLE
 from geometries.windings.conductors import Conductor
+from geometries.windings.lays import Against, Lay, layers_told
 
-TOLERANCE = 1e-9
-"""Lengths closer than this [m] are the same: 40 mm holds ten conductors of 4 mm whatever the rounding."""
-
+Coordinate = Annotated[Length, Between(0.0, 0.5, "m")]
 Extent = Annotated[Length, Between(0.1e-3, 0.5, "m")]
 
 
@@ -72,6 +71,16 @@ class ExtraTurns(Description):
     bottom: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
 
     @property
+    def lay(self) -> None:
+        """How they lie is not asked."""
+        return
+
+    @property
+    def against(self) -> None:
+        """Nor whether they are pushed to the leg."""
+        return
+
+    @property
     def signed_turns(self) -> int:
         """Turns, negative where they oppose [-]."""
         return self.turns if self.sense is Sense.AIDING else -self.turns
@@ -99,6 +108,16 @@ class Winding(Description):
         Length along the leg and thickness across the legs [m]; what is not given follows from the conductor.
     bottom
         Lower edge above the lower yoke [m]; follows from the arrangement where not given.
+    lay
+        How the conductors lie: "along" the leg, one beside the other, a further layer only where the window's height is
+        full; "across" the window, from the leg outwards; or how many in each layer from the leg outwards, "2 + 1". In
+        as many layers as the window holds where not given.
+    against
+        "leg": one touching the other, pushed to the leg; "loose": spread over the room they have. Touching, but spread
+        over a given height and build and the window's height when concentric, where not given.
+    places
+        Centre of each conductor in the window, from the leg's face and above the lower yoke (pairs [m]), turn after
+        turn, the wires in hand of a turn next to each other.
     mean_turn
         Measured length of the mean turn [m], in place of the computed one.
     resistance
@@ -118,6 +137,9 @@ class Winding(Description):
     height: Extent | None = None
     build: Extent | None = None
     bottom: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
+    lay: Lay | None = None
+    against: Against | None = None
+    places: tuple[tuple[Coordinate, Coordinate], ...] | None = None
     mean_turn: Annotated[Length, Between(10e-3, 5.0, "m")] | None = None
     resistance: Annotated[Resistance, Between(1e-6, 1e5, "ohm")] | None = None
     resistance_temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = REFERENCE_TEMPERATURE
@@ -130,7 +152,30 @@ class Winding(Description):
             against = self.turns - self.net_turns
             msg = f"{self.turns} turns and {against} opposing ones leave {self.net_turns}; at least 1 is needed"
             raise ValueError(msg)
+        layers = layers_told(self.lay)
+        if layers and sum(layers) != self.conductors:
+            msg = f'lay "{self.lay}" is of {sum(layers)} conductors; there are {self._counted}'
+            raise ValueError(msg)
+        if self.places is not None:
+            self._check_places(len(self.places))
         return self
+
+    def _check_places(self, count: int) -> None:
+        beside = ("lay", "against", "height", "build", "bottom")
+        if said := [key for key in beside if getattr(self, key) is not None]:
+            msg = f"places say where each conductor lies; leave out {' and '.join(said)}"
+        elif self.conductors > MOST_SINGLE:
+            msg = f"places: at most {MOST_SINGLE} conductors are placed one by one; there are {self._counted}"
+        elif count != self.conductors:
+            msg = f"places of {count} conductors; there are {self._counted}"
+        else:
+            return
+        raise ValueError(msg)
+
+    @property
+    def _counted(self) -> str:
+        in_hand = f" ({self.turns} turns x {self.wires_in_hand} in hand)" if self.wires_in_hand > 1 else ""
+        return f"{self.conductors}{in_hand}"
 
     @property
     def net_turns(self) -> int:
@@ -146,71 +191,3 @@ class Winding(Description):
     def copper_area(self) -> float:
         """Nominal conductor area of all turns in one window, without the extra ones [m2]."""
         return self.conductors * self.conductor.area
-
-
-class Wound(Protocol):
-    """What there is to lay: conductors of one kind, with what is known of their height and build."""
-
-    @property
-    def conductor(self) -> Conductor:
-        """What is laid."""
-        ...
-
-    @property
-    def conductors(self) -> int:
-        """How many pass through one window [-]."""
-        ...
-
-    @property
-    def height(self) -> float | None:
-        """Length along the leg [m], where given."""
-        ...
-
-    @property
-    def build(self) -> float | None:
-        """Thickness across the legs [m], where given."""
-        ...
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Layers:
-    """How the conductors of a winding are laid: layers, conductors along the leg in each, and their size [m]."""
-
-    layers: int
-    per_layer: int
-    height: float
-    build: float
-
-
-def lay(winding: Wound, width: float) -> Layers:
-    """Lay the conductors of a winding in layers along the leg.
-
-    What the winding gives (`height`, `build` or both) is kept and the rest follows. Where it gives neither, as many
-    layers as go into `width` are used and then the least height. At least one conductor is laid each way, so that a
-    winding that does not fit still gets the size it needs.
-
-    Parameters
-    ----------
-    winding
-        The winding, or a coil of one.
-    width
-        Room for its build [m].
-    """
-    across, along = winding.conductor.insulated_width, winding.conductor.insulated_height
-    count = winding.conductors
-    if winding.height is not None:
-        per_layer = min(max(_whole(winding.height, along), 1), count)
-    else:
-        room = width if winding.build is None else winding.build
-        per_layer = math.ceil(count / min(max(_whole(room, across), 1), count))
-    layers = math.ceil(count / per_layer)
-    return Layers(
-        layers=layers,
-        per_layer=per_layer,
-        height=per_layer * along if winding.height is None else winding.height,
-        build=layers * across if winding.build is None else winding.build,
-    )
-
-
-def _whole(length: float, size: float) -> int:
-    return math.floor((length + TOLERANCE) / size)

@@ -181,8 +181,8 @@ def test_slice_permeance_with_even_currents_is_the_static_one() -> None:
 
 def test_conductors_that_do_not_go_in_are_refused() -> None:
     windings, blocks, _ = built(Winding(turns=4, conductor=Conductor(round="9 mm")), Arrangement.SIDE_BY_SIDE)
-    small = (blocks[0], replace(blocks[1], height=20e-3))
-    with pytest.raises(ValueError, match="does not go into its cell"):
+    small = (blocks[0], replace(blocks[1], height=20e-3, places=()))
+    with pytest.raises(ValueError, match="4 conductors of 9 mm across do not go into a build"):
         ac_slice(AcState(CORE, (windings.primary, windings.secondary), small, frequency=50.0, temperature=ROOM))
 
 

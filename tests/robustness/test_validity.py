@@ -20,7 +20,7 @@ from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
 from fem.quantity import Unknown
 from fem.trust.validity import crowding, sheet_skin_depth, validity
-from geometries.assembly.conductors import MOST_PLACED
+from geometries.windings.lays import MOST_PLACED
 from tests.robustness.test_bad_input import edited, rewound
 
 EXAMPLE = str(files("fem") / "examples" / "bandsaw_brazing.toml")

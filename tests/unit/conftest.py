@@ -43,6 +43,7 @@ def _hand_made() -> Estimate:
     design = read_job(str(files("fem") / "examples" / "bandsaw_brazing.toml"))
     blocks = place(design.core, design.windings)
     winding = {"mean_turn": 0.31, "height": 0.031, "build": 0.0222, "spare_build": 0.0023, "mass": 1.3}
+    lies = {"lay": "an even block", "places": Unknown("too many to be placed one by one")}
     sections = {
         "build": Build(
             cores=1,
@@ -51,8 +52,8 @@ def _hand_made() -> Estimate:
             fill_factor=0.34,
             spare_height=0.0043,
             temperature=313.15,
-            primary=WindingState(turns=230, resistance=0.66, ac_ratio=1.006, conductor_area=2.01e-6, **winding),
-            secondary=WindingState(turns=3, resistance=2.6e-4, ac_ratio=1.001, conductor_area=70e-6, **winding),
+            primary=WindingState(turns=230, resistance=0.66, ac_ratio=1.006, conductor_area=2.01e-6, **winding, **lies),
+            secondary=WindingState(turns=3, resistance=2.6e-4, ac_ratio=1.001, conductor_area=70e-6, **winding, **lies),
         ),
         "joints": JointsState(resistance=1e-4, told=True, groups={}),
         "saturation": Saturation(

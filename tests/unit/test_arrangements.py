@@ -148,7 +148,11 @@ def test_each_winding_on_its_own_leg():
     # Both take the whole height; 240 turns of 1.1 mm in 84 mm: 76 a layer, 4 layers.
     assert (primary.height, primary.build) == pytest.approx((84e-3, 4.4e-3))
     section = section_of(TWO_LEG, (primary, secondary))
-    senses = {region.name: region.sense for region in section.regions if region.role is Role.CONDUCTOR}
+    senses = {
+        f"{region.coil} {region.name.split()[-1]}": region.sense
+        for region in section.regions
+        if region.role is Role.CONDUCTOR
+    }
     # Flux down one leg comes up the other: in the window both windings' turns come out of the page.
     assert senses == {"primary right": 1, "primary left": -1, "secondary left": 1, "secondary right": -1}
     result = fit(TWO_LEG, both, (primary, secondary))

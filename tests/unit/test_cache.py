@@ -231,7 +231,8 @@ def test_a_folder_that_cannot_be_written_costs_only_time(
 
 def test_what_a_field_depends_on_and_what_not(design: Design) -> None:
     """As physics has it: no turns, wires of the same block, leads, loads, supply; but core, joint, steel, blocks."""
-    fixed = design
+    fixed = design.vary("windings.secondary.wires_in_hand", 7)  # more than are placed one by one
+    fixed = fixed.vary("windings.secondary.conductor", {"cable": "6 mm2", "insulated": "5.5 mm"})
     for name, height, build in (("primary", 0.031, 0.0225), ("secondary", 0.0339, 0.0226)):
         fixed = fixed.vary(f"windings.{name}.height", height).vary(f"windings.{name}.build", build)
 
@@ -253,6 +254,10 @@ def test_what_a_field_depends_on_and_what_not(design: Design) -> None:
     other += [key(fixed.vary("windings.primary.height", 0.0305)), key(fixed.vary("windings.leg_clearance", 1.6e-3))]
     other += [key(fixed.vary("windings.end_clearance", 4e-3))]
     assert len({key(fixed), *other}) == len(other) + 1
+    few = design.vary("windings.secondary.wires_in_hand", 1)
+    lays = [few.vary("windings.secondary.lay", lay) for lay in ("2 + 1", "1 + 2", "along")]
+    assert len({key(found) for found in (few.vary("windings.secondary.turns", 2), *lays)}) == 4
+    assert key(few) == key(lays[0])  # what is taken, told
 
 
 CORE = {

@@ -6,13 +6,14 @@ from math import pi
 import numpy as np
 import pytest
 
-from geometries.assembly.conductors import MOST_PLACED, conductor_layout, conductor_section, round_pair_section
+from geometries.assembly.conductors import conductor_layout, conductor_section, round_pair_section
 from geometries.assembly.mesh import SectionMesh, mesh_section
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Region, Role, Section, Shape
 from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.conductors import Conductor
+from geometries.windings.lays import MOST_PLACED
 from geometries.windings.turns import Winding
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
@@ -103,8 +104,8 @@ def test_too_many_or_too_large_is_refused() -> None:
         conductor_layout(CORE, many, blocks[1])
     few = Winding(turns=4, conductor=Conductor(strip="6 mm x 3 mm"))
     _, blocks = windings(few)
-    with pytest.raises(ValueError, match="3 mm across the build does not go into its cell of 250 um"):
-        conductor_layout(CORE, few, replace(blocks[1], build=1e-3))
+    with pytest.raises(ValueError, match="4 conductors of 3 mm across do not go into a build of 1 mm"):
+        conductor_layout(CORE, few, replace(blocks[1], build=1e-3, places=()))
 
 
 def test_leads_that_touch_are_refused() -> None:

@@ -8,13 +8,14 @@ import pytest
 
 from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import ac_slice
-from geometries.assembly.conductors import MOST_PLACED, conductor_layout
+from geometries.assembly.conductors import conductor_layout
 from geometries.cores.shell import ShellCore
 from geometries.windings.arrangement import Arrangement, Windings, place
 from geometries.windings.conductors import Conductor
 from geometries.windings.fit import fit
+from geometries.windings.lays import MOST_PLACED, lay
 from geometries.windings.nested import nest
-from geometries.windings.turns import Winding, lay
+from geometries.windings.turns import Winding
 
 CORE = ShellCore(lamination="EI 120", stack_depth=0.05, joint="welded", steel="M530-50A")
 

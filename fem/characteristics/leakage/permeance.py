@@ -28,7 +28,7 @@ from fem.field.static.newton import solve
 from fem.field.static.quantities import both
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
-from geometries.shapes.blocks import Block, winding_names
+from geometries.shapes.blocks import Block, single_blocks, winding_names
 
 MODEL_BAND = 0.01
 """Relative band of the permeance beyond the discretisation error: idealised blocks of turns, linear iron. Two cores
@@ -136,14 +136,15 @@ def leakage(
     coarse, fine = first[0] - second[0], first[1] - second[1]
     shape = core.frame.closed  # leakage hardly crosses the joints
     bars = () if shunt is None else (shunt_bar(core, blocks, shunt),)
-    whole = solve_end_region(shape, blocks, shunts=bars)
+    parts = single_blocks(blocks)
+    whole = solve_end_region(shape, parts, shunts=bars)
     depth = core.frame.iron_depth
     window = fine * depth
     planar_error = float(relative_error(coarse, fine, remaining_share(field))) * window
-    plain_per_m = window_per_m_linear(shape, blocks) if bars else fine / 2
+    plain_per_m = window_per_m_linear(shape, parts) if bars else fine / 2
     recipe = None
     if no_recipe_reason(shape, blocks) is None:
-        recipe = end_recipe(shape, blocks, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m)
+        recipe = end_recipe(shape, parts, fine / 2, shunts=bars, unshunted_window_per_m=plain_per_m)
     curve: tuple[Floats, Floats] | tuple[None, None] = (None, None)
     senses = ((primary, 1), (secondary, -1))
     shunted: tuple[tuple[BlockForce, ...], ...] = ()
@@ -151,7 +152,7 @@ def leakage(
         if saturating is None:
             msg = "with shunts the section with saturating iron is needed too"
             raise ValueError(msg)
-        plain = solve_end_region(shape, blocks).permeance
+        plain = solve_end_region(shape, parts).permeance
         reach = 1 + 2 * gap_reach(bars[0].leg_gap, bars[0].height) / core.stack_depth
         solved = _shunted_fields(saturating, names)
         curve = _shunted_curve(solved, names, depth, plain, 2 * plain_per_m, reach)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.field.elements import QUADRATURE
 from fem.field.static.force import flux_density_components, lorentz_force_per_m, stress_force_per_m
 from fem.field.static.model import SolvedField
@@ -100,7 +101,7 @@ def block_forces(
     regions = field.model.mesh.section.regions
     forces = []
     for name, sign in senses:
-        coils = [r.name.removesuffix(RIGHT) for r in regions if r.winding == name and r.name.endswith(RIGHT)]
+        coils = dict.fromkeys(r.coil for r in regions if r.winding == name and r.coil is not None)
         if not coils:
             msg = f"{name}: no coil in the section"
             raise ValueError(msg)
@@ -109,25 +110,29 @@ def block_forces(
 
 
 def _coil_force(field: SolvedField, winding: str, coil: str, ampere_turns: float, with_stress: bool) -> BlockForce:
-    grid, sides, difference = field.model.fine, {}, None
+    grid = field.model.fine
+    sides: dict[str, list[Floats]] = {RIGHT: [], LEFT: []}
+    by_current, by_stress = np.zeros(2), np.zeros(2)
     for k, r in enumerate(grid.regions):
-        if r.name in (coil + RIGHT, coil + LEFT):
+        if r.coil == coil:
             elements = np.flatnonzero(grid.region == k)
-            current = ampere_turns * r.sense * r.share
-            by_current = lorentz_force_per_m(grid.problem, field.fine.A, elements, current)
-            sides[r.name] = by_current / ampere_turns**2
-            if with_stress and r.name == coil + RIGHT and _in_air(field, k):
-                by_stress = stress_force_per_m(grid.problem, field.fine.A, elements)
-                difference = float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current))
-    right = sides[coil + RIGHT]
-    left = sides.get(coil + LEFT, right * (-1, 1))
+            force = lorentz_force_per_m(grid.problem, field.fine.A, elements, ampere_turns * r.sense * r.share)
+            side = RIGHT if r.name.endswith(RIGHT) else LEFT
+            sides[side].append(force / ampere_turns**2)
+            if with_stress and side == RIGHT:
+                by_current += force
+                in_air = _in_air(field, k)
+                by_stress += stress_force_per_m(grid.problem, field.fine.A, elements) if in_air else np.nan
+    right: Floats = np.sum(sides[RIGHT], axis=0)
+    left: Floats = np.sum(sides[LEFT], axis=0) if sides[LEFT] else right * (-1, 1)
+    difference = float(np.linalg.norm(by_stress - by_current) / np.linalg.norm(by_current)) if with_stress else np.nan
     return BlockForce(
         winding=winding,
         coil=coil,
         across_per_m=float(right[0] - left[0]) / 2,
         along_per_m=float(right[1] + left[1]) / 2,
         sideways_per_m=float(right[0] + left[0]),
-        stress_difference=difference,
+        stress_difference=None if np.isnan(difference) else difference,
     )
 
 

@@ -103,7 +103,10 @@ def solve_end_region(
 
     finer, resolution = affordable(lay, resolution, MOST_UNKNOWNS)
     bounds = []
-    for grid in (lay(COARSE * resolution), finer):
+    coarser = lay(COARSE * resolution)
+    if coarser.nodes == finer.nodes:  # what must have lines leaves no choice: a finer one tells
+        coarser, finer = finer, lay(resolution / COARSE)
+    for grid in (coarser, finer):
         fluxes, unknowns = fluxes_per_turn(grid, core, blocks, (1.0, -1.0))
         bounds.append(float(fluxes[0] - fluxes[1]))
     return EndRegion(

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass
 
 from fem.characteristics.resistance.thin import THIN, WireLoss, wire_loss
-from geometries.assembly.conductors import MOST_PLACED
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block, winding_names
 from geometries.windings.coils import Coil, coil_of
+from geometries.windings.lays import MOST_PLACED
 from geometries.windings.turns import Winding
 
 

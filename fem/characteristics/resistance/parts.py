@@ -12,11 +12,12 @@ from fem.characteristics.resistance.thin import WireLoss
 from fem.field.harmonic.model import StrandedRegions, harmonic_problem
 from fem.field.harmonic.paths import Path
 from fem.field.harmonic.problem import HarmonicProblem
-from geometries.assembly.conductors import MOST_PLACED, PlacedConductor, conductor_layout
+from geometries.assembly.conductors import PlacedConductor, conductor_layout
 from geometries.assembly.mesh import SectionMesh
 from geometries.shapes.blocks import winding_names
 from geometries.shapes.section import Section
 from geometries.windings.coils import Coil
+from geometries.windings.lays import MOST_PLACED
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

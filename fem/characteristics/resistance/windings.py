@@ -10,15 +10,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
+from math import pi
 
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.resistance.coils import AcState, coil_wires, needs_slice
 from fem.characteristics.resistance.slice import AcSlice, SliceRatios, ac_slice
 from fem.characteristics.resistance.thin import THIN, field_excess, wire_loss
+from fem.constants import MU0
 from fem.field.harmonic.problem import skin_depth
 from fem.materials.metals import metal
-from geometries.assembly.conductors import MOST_PLACED
-from geometries.shapes.blocks import Block, blocks_of, winding_names
+from geometries.shapes.blocks import Block, blocks_of, single_blocks, winding_names
+from geometries.windings.lays import MOST_PLACED
 from geometries.windings.turns import Winding
 
 EXCESS_BAND = 0.1
@@ -156,6 +158,18 @@ def ac_resistance(
     )
 
 
+def _own_squared(winding: Winding, everywhere: tuple[Block, ...], blocks: tuple[Block, ...]) -> float:
+    """Return the mean square of either component of a round conductor's own field in itself [T2/A2].
+
+    Per squared ampere-turn, where the static field has it single: `wire_loss` counts it already. In a circle of radius
+    a it is B = mu0 I r / (2 pi a^2), whose mean square is half that at the edge, half of it across the build.
+    """
+    single = set(single_blocks(everywhere)).isdisjoint(blocks)
+    if not (single and winding.conductor.circular):
+        return 0.0
+    return (MU0 / (pi * winding.conductor.bare_width * winding.conductors)) ** 2 / 4
+
+
 def _winding(
     state: AcState, wound: Winding, blocks: tuple[Block, ...], leakage: Leakage, found: SliceRatios | None
 ) -> AcWinding:
@@ -165,7 +179,9 @@ def _winding(
     wire = wire_loss(winding, state.frequency, state.temperature)
     own = wire.own_ratio
     if found is None:
-        in_window = wire.own_ratio + field_excess(winding, wire, *leakage.mean_squares[name])
+        own_squared = _own_squared(winding, state.blocks, blocks)
+        x, y = (max(squared - own_squared, 0.0) for squared in leakage.mean_squares[name])
+        in_window = wire.own_ratio + field_excess(winding, wire, x, y)
         route, band = Route.STATIC_FIELD, EXCESS_BAND if wire.thickness <= THIN else THICK_BAND
         smeared = SMEARED_BAND * wire.thickness**4
     else:

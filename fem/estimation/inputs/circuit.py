@@ -25,6 +25,7 @@ from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import Idle, idle, secondary_voltage
 from fem.design.transformer import Design
 from fem.estimation.inputs.joints import joints_of
+from fem.estimation.inputs.lays import own_fields
 from fem.estimation.inputs.supply import supply_of
 from fem.materials.metals import metal
 from fem.quantity import of
@@ -48,12 +49,15 @@ class Wound:
 class Windings:
     """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-].
 
+    `own_field` is what the single turns of even blocks add to the leakage per turn squared in the window and at the
+    ends [H].
     `ac_slice` is the time-harmonic field behind them, where one was needed and not only its ratios were kept.
     """
 
     primary: Wound
     secondary: Wound
     permeance_ratio: float
+    own_field: tuple[float, float] = (0.0, 0.0)
     ac_slice: AcSlice | None = None
 
     @property
@@ -111,7 +115,13 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool, 
         _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)
         for winding, ratio in zip(pair, (ac.primary, ac.secondary), strict=True)
     )
-    return Windings(primary=primary, secondary=secondary, permeance_ratio=ac.permeance_ratio, ac_slice=ac.slice)
+    return Windings(
+        primary=primary,
+        secondary=secondary,
+        permeance_ratio=ac.permeance_ratio,
+        own_field=own_fields(design, found.blocks),
+        ac_slice=ac.slice,
+    )
 
 
 def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> Wound:
@@ -208,30 +218,32 @@ def separated_loss(found: Characteristics) -> SeparatedLoss:
     )
 
 
-def leakage_of(leak: Leakage, permeance_ratio: float) -> float | LeakageCurve:
+def leakage_of(leak: Leakage, windings: Windings) -> float | LeakageCurve:
     """Return the leakage as the circuit takes it: a number, or with shunts a curve that saturates."""
+    own = sum(windings.own_field)
     if leak.ampere_turns is not None and leak.flux_per_turn is not None:
-        return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=leak.flux_per_turn)
-    return leak.window_permeance * permeance_ratio + leak.end_turn_permeance
+        flux = leak.flux_per_turn + own * leak.ampere_turns
+        return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=flux)
+    return leak.window_permeance * windings.permeance_ratio + leak.end_turn_permeance + own
 
 
-def leakage_permeance(leak: Leakage, permeance_ratio: float) -> float:
+def leakage_permeance(leak: Leakage, windings: Windings) -> float:
     """Return the windings' leakage per turn squared as the circuit has it [H]; with shunts, the unsaturated one."""
-    taken = leakage_of(leak, permeance_ratio)
+    taken = leakage_of(leak, windings)
     return taken.unsaturated_permeance if isinstance(taken, LeakageCurve) else taken
 
 
-def leakage_band(leak: Leakage, permeance_ratio: float) -> tuple[float, float]:
+def leakage_band(leak: Leakage, windings: Windings, lays: tuple[float, float] = (1.0, 1.0)) -> tuple[float, float]:
     """Return between which factors the leakage that the circuit has may well lie [-].
+
+    Lays that nobody ruled out (`other_lays`) widen it on either side.
 
     Currents in thick conductors take the same share of the end turns' leakage as of the window's, or none: that is not
     solved for. With shunts they are left out of the whole leakage, so it is the whole that may be so much lower.
     """
-    unscreened = (
-        1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / leakage_permeance(leak, permeance_ratio)
-    )
-    change = (permeance_ratio - 1) * unscreened
-    return 1 - leak.band + min(change, 0.0), 1 + leak.band + max(change, 0.0)
+    unscreened = 1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / leakage_permeance(leak, windings)
+    change = (windings.permeance_ratio - 1) * unscreened
+    return lays[0] * (1 - leak.band + min(change, 0.0)), lays[1] * (1 + leak.band + max(change, 0.0))
 
 
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
@@ -254,7 +266,7 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
         lead_resistance=leads.resistance,
         lead_inductance=leads.inductance,
-        leakage_permeance=leakage_of(leak, windings.permeance_ratio),
+        leakage_permeance=leakage_of(leak, windings),
         magnetising=magnetising_curve(found),
         core_loss=core_loss_curve(found, design.mains.frequency),
         load_resistance=design.load.resistance if design.load else None,

@@ -21,7 +21,8 @@ from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block, blocks_of
 from geometries.windings.arrangement import Arrangement, Legs
 from geometries.windings.coils import coils_of
-from geometries.windings.turns import TOLERANCE, Winding
+from geometries.windings.nested import TOLERANCE
+from geometries.windings.turns import Winding
 
 if TYPE_CHECKING:
     from fem.estimation.case import Case

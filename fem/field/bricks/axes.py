@@ -10,7 +10,7 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.field.bricks.bars import ShuntBar
-from fem.field.bricks.lines import SAME, Edge, graded
+from fem.field.bricks.lines import SAME, Edge, edges_of_turns, graded
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame, side_edges
 from geometries.shapes.legs import Box, Part
@@ -77,7 +77,16 @@ def across(
     width = frame.window_width
     sides = [side_edges(frame, block, side) for block in blocks for side in (-1, 1)]
     faces = [x for leg in frame.legs for x in (leg.x0, leg.x1)]
-    points = [0.0, *faces, faces[0] - air, faces[-1] + air, *(x for side in sides for x in side)]
+    points = [0.0, *faces, faces[0] - air, faces[-1] + air]
+    for leg in frame.legs:  # each side of each leg by itself, so that what is symmetric stays so
+        for side in (-1, 1):
+            beside_it = [
+                side * x
+                for block, ends in zip([b for b in blocks for _ in (-1, 1)], sides, strict=True)
+                for x in ends
+                if abs(block.leg_axis - leg.axis) < SAME and side * (x - leg.axis) > 0
+            ]
+            points += [side * x for x in edges_of_turns(beside_it, width)] if beside_it else []
     fine = EDGE_SIZE * width
     gap = _narrowest(boxes)
     if resolve_gap:
@@ -142,9 +151,12 @@ def deep(
     points = [0.0, *faces, face + air]
     points += [end for bar in bars for end in bar_ends(frame, bar)]
     edges = [Edge(at, min(EDGE_SIZE * width, _narrowest(boxes))) for at in faces]
-    for block in blocks:
-        centre, inner = frame.turn_centre(block), frame.surrounded(block)[1] / 2 + block.end_clearance
-        points += [centre + side * at for side in (-1, 1) for at in (inner, inner + block.build)]
+    for side in (-1, 1):
+        ends = []
+        for block in blocks:
+            centre, inner = frame.turn_centre(block), frame.surrounded(block)[1] / 2 + block.end_clearance
+            ends += [side * centre + at for at in (inner, inner + block.build)]
+        points += [side * at for at in edges_of_turns(ends, width)]
     return graded([at for at in points if at > -SAME], edges, (0.0, face + width), width, resolution)
 
 

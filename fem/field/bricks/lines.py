@@ -28,6 +28,36 @@ class Edge:
     size: float
 
 
+MOST_EDGES = 10
+"""Different edges of windings along one axis that all get a line of their own."""
+APART = 1 / 14
+"""Least distance of those lines where there are more, over the window's width."""
+
+
+def edges_of_turns(points: Sequence[float], width: float) -> list[float]:
+    """Return those edges of windings that get a line, all where they are few [m].
+
+    Across the build a winding's T0 only bends at its edges, and is integrated with its bends wherever the lines lie
+    (`sources`). So of many single conductors' edges some may do without; the potential between is a little poorer, as
+    on any coarser grid. Along the leg T0 jumps, and every edge needs its line.
+
+    Parameters
+    ----------
+    points
+        Where the edges lie [m].
+    width
+        Of the window [m].
+    """
+    found = sorted({round(at / SAME): at for at in points}.values())
+    if len(found) <= MOST_EDGES:
+        return found
+    kept = found[:1]
+    for at in found[1:-1]:
+        if at - kept[-1] >= APART * width and found[-1] - at >= APART * width:
+            kept.append(at)
+    return [*kept, found[-1]]
+
+
 def graded(
     points: Sequence[float], edges: Sequence[Edge], near: tuple[float, float], width: float, resolution: float
 ) -> Floats:

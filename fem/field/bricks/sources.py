@@ -84,10 +84,12 @@ def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) ->
         loads.append(np.bincount(space.dofs[free], cell_loads[free], minlength=space.size))
         shares.append(share)
         inside.append(layer)
-    products = np.empty((len(blocks), len(blocks)))
-    for i, j in np.ndindex(products.shape):
-        overlap = np.einsum("xpzq,xpzq,p,q,x,z->xz", shares[i], shares[j], weights, weights, dx, dz, optimize=True)
-        products[i, j] = np.einsum("xyz,xz,y->", mu, overlap, inside[i] * inside[j] * dy, optimize=True)
+    products = np.zeros((len(blocks), len(blocks)))
+    for i, j in zip(*np.triu_indices(len(blocks)), strict=True):
+        level = inside[i] * inside[j] * dy
+        if level.any():  # fields of blocks at different heights do not meet
+            overlap = np.einsum("xpzq,xpzq,p,q,x,z->xz", shares[i], shares[j], weights, weights, dx, dz, optimize=True)
+            products[i, j] = products[j, i] = np.einsum("xyz,xz,y->", mu, overlap, level, optimize=True)
     names = winding_names(blocks)
     member = np.array([[float(block.winding == name) for name in names] for block in blocks])
     return Sources(loads=np.stack(loads, axis=1) @ member, products=member.T @ products @ member)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from matplotlib.patches import Circle, Rectangle
 
 from fem.digits import brief
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
 from fem.report.figures.style import BLUE, INK, IRON, ORANGE, STYLE, new_figure
-from geometries.shapes.blocks import blocks_of, winding_names
+from geometries.shapes.blocks import Block, blocks_of, coil_parts, winding_names
+from geometries.shapes.frame import Frame, side_edges
 from geometries.shapes.section import Role, Section
 
 Point = tuple[float, float]
@@ -33,18 +35,34 @@ def cross_section(estimate: Estimate) -> Figure:
     figure, axes = new_figure(estimate.title, f"Dimensions in mm; {stack}; {joints}")
     colours = dict(zip(winding_names(pictures.blocks), (BLUE, ORANGE), strict=True))
     for region in pictures.section.regions:
-        if region.role is Role.AIR:
-            continue
-        iron = region.role in {Role.IRON, Role.JOINT, Role.SHUNT}
-        edge = "none" if iron else INK
-        colour = IRON if iron else colours[str(region.winding)]
-        corner, width, height = (region.x0, region.y0), region.x1 - region.x0, region.y1 - region.y0
-        axes.add_patch(Rectangle(corner, width, height, facecolor=colour, edgecolor=edge, linewidth=0.6))
+        if region.role in {Role.IRON, Role.JOINT, Role.SHUNT}:
+            corner, width, height = (region.x0, region.y0), region.x1 - region.x0, region.y1 - region.y0
+            axes.add_patch(Rectangle(corner, width, height, facecolor=IRON, edgecolor="none", linewidth=0.6))
+    for block, parts in coil_parts(pictures.blocks):
+        for shape in _conductors(core.frame, block, parts):
+            shape.set(facecolor=colours[block.winding], edgecolor=INK, linewidth=0.6)
+            axes.add_patch(shape)
     edges(axes, pictures)
     _windings(axes, estimate)
     _dimensions(axes, pictures)
     axes.set_axis_off()
     return figure
+
+
+def _conductors(frame: Frame, block: Block, parts: tuple[Block, ...]) -> Iterator[Circle | Rectangle]:
+    """Yield a block's two sides, or where its conductors are single the shapes of all of them, as bare as they are."""
+    for side in (-1, 1):
+        if parts == (block,):
+            x0, x1 = side_edges(frame, block, side)
+            yield Rectangle((x0, block.bottom), x1 - x0, block.height)
+            continue
+        for place, part in zip(block.places, parts, strict=True):
+            middle = sum(side_edges(frame, part, side)) / 2, block.bottom + place.y
+            if place.circular:
+                yield Circle(middle, place.width / 2)
+            else:
+                corner = middle[0] - place.width / 2, middle[1] - place.height / 2
+                yield Rectangle(corner, place.width, place.height)
 
 
 def sides(section: Section) -> tuple[float, float]:

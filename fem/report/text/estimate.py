@@ -36,6 +36,7 @@ LEAKAGE_BY_PART = (
     "lead_reactance",
     "reactance_secondary",
 )
+CENTRES = "from the leg's face | above the lower yoke, in mm"
 BUILD_TOLD = (
     "cores",
     "primaries",
@@ -246,7 +247,14 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
     area = shown(winding.conductor_area, "m2")
     return [
         Line(
-            label=f"{name}, turns", value=f"{winding.turns}", note=f"{size}; {shown(winding.spare_build, 'm')} to spare"
+            label=f"{name}, turns",
+            value=f"{winding.turns}",
+            note=f"{size}; {shown(winding.spare_build, 'm')} to spare; {winding.lay}",
+        ),
+        *(
+            []
+            if isinstance(winding.places, Unknown)
+            else [Line(label=f"{name}, centres of its conductors", value="", note=f"{winding.places}; {CENTRES}")]
         ),
         Line(
             label=f"{name}, mean turn", value=shown(winding.mean_turn, "m"), note=f"{area}, {shown(winding.mass, 'kg')}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import Wound
+from fem.estimation.inputs.lays import lay_text, places_text
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, extended, of
 from fem.trust.caution import Caution
@@ -23,6 +24,8 @@ class WindingState(Wound):
     height: float = of("m", "height along the leg")
     build: float = of("m", "build across the window")
     spare_build: float = of("m", "width to spare in the window")
+    lay: str = of("", "how its conductors lie")
+    places: str | Unknown = of("", "their centres from the leg's face | above the lower yoke, in mm")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -64,6 +67,8 @@ def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wou
         height=sum(coil.height for coil in coils),
         build=max(coil.build for coil in coils),
         spare_build=room.side_room,
+        lay=lay_text(case.design.windings, case.blocks, name),
+        places=places_text(case.blocks, name) or Unknown("too many to be placed one by one"),
     )
 
 

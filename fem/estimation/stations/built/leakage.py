@@ -8,8 +8,10 @@ from math import sqrt
 import numpy as np
 
 from fem.characteristics.leakage.recipe import no_recipe_reason
+from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import lead_impedance, leakage_band, leakage_permeance
+from fem.estimation.inputs.lays import TOLD_APART, other_lays
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.doubts import RECIPE, RECIPE_COILS
@@ -39,22 +41,23 @@ def leakage(case: Case) -> Leakage:
     leak, circuit = case.found.leakage, case.circuit
     omega, squared = circuit.angular_frequency, case.design.windings.secondary.turns**2
     leads = lead_impedance(case.design)
-    whole = leakage_permeance(leak, case.windings.permeance_ratio)
-    window = whole - leak.end_turn_permeance
+    whole = leakage_permeance(leak, case.windings)
+    ends = leak.end_turn_permeance + case.windings.own_field[1]
+    window = whole - ends
     recipe: float | Unknown | None = leak.recipe_permeance
     if recipe is None:
         recipe = Unknown(no_recipe_reason(case.design.core, case.blocks) or "no recipe")
     return Leakage(
         permeance=whole,
         window_permeance=window,
-        end_turn_permeance=leak.end_turn_permeance,
+        end_turn_permeance=ends,
         recipe_permeance=recipe,
         shorted_permeance=_shorted_permeance(case),
         lead_loop_inductance=leads.inductance,
         inductance_primary=circuit.leakage_inductance_secondary * circuit.primary_turns**2 / squared,
         inductance_secondary=circuit.leakage_inductance_secondary,
         window_reactance_secondary=omega * squared * window,
-        end_turn_reactance_secondary=omega * squared * leak.end_turn_permeance,
+        end_turn_reactance_secondary=omega * squared * ends,
         lead_reactance=omega * leads.inductance,
         reactance_secondary=omega * circuit.leakage_inductance_secondary,
         coupling=circuit.secondary_turns / case.design.windings.secondary.turns,
@@ -71,13 +74,15 @@ def _shorted_permeance(case: Case) -> float | Unknown:
 
 
 def _bands(case: Case, found: Leakage) -> dict[str, Band | Unknown]:
-    leak, ratio = case.found.leakage, case.windings.permeance_ratio
-    low, high = leakage_band(leak, ratio)
+    leak, ratio, design = case.found.leakage, case.windings.permeance_ratio, case.design
+    lays = other_lays(design.core, design.windings, design.fitted_shunt)
+    low, high = leakage_band(leak, case.windings, lays)
     screened = "; currents in thick conductors" if abs(ratio - 1) > 0.1 * leak.band else ""
     why = (
-        f"3-D end region against reference fields +-{100 * leak.model_band:g} %, discretisation; turns as even blocks, "
-        f"linear iron{screened}"
+        f"3-D end region against reference fields +-{100 * leak.model_band:g} %, discretisation; linear iron{screened}"
     )
+    if lays[1] - lays[0] > TOLD_APART:
+        why += f"; nobody told how the turns lie: others that fit give {brief(lays[0])} to {brief(lays[1])} of it"
     bands: dict[str, Band | Unknown] = {
         "permeance": Band(low=found.permeance * low, high=found.permeance * high, why=why)
     }

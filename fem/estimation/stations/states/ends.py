@@ -9,12 +9,14 @@ from fem.circuit.equivalent import Circuit
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import leakage_band
 from fem.estimation.inputs.joints import joints_doubt
+from fem.estimation.inputs.lays import TOLD_APART, other_lays
 
 
 def circuit_ends(case: Case) -> tuple[Circuit, Circuit, str]:
     """Return the circuit that lets least current through, the one that lets most through, and why they differ."""
     design, circuit = case.design, case.circuit
-    lowest, highest = leakage_band(case.found.leakage, case.windings.permeance_ratio)
+    lays = other_lays(design.core, design.windings, design.fitted_shunt)
+    lowest, highest = leakage_band(case.found.leakage, case.windings, lays)
     below, above, joints = joints_doubt(design)
     stiff = replace(
         circuit,
@@ -29,6 +31,8 @@ def circuit_ends(case: Case) -> tuple[Circuit, Circuit, str]:
         lead_resistance=circuit.lead_resistance + above,
     )
     reasons = [f"leakage {lowest - 1:+.1%} to {highest - 1:+.1%}", *joints]
+    if lays[1] - lays[0] > TOLD_APART:
+        reasons[0] += ", for nobody told how the turns lie"
     if design.mains.source_assumed:
         reasons.append("supply from none to the reference impedance assumed")
     return soft, stiff, "; ".join(reasons)

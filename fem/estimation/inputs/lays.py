@@ -1,0 +1,142 @@
+"""How few turns lie, in words, and what the leakage would be if they lay otherwise than was taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from math import ceil
+
+from fem.characteristics.leakage.own_field import own_field
+from fem.characteristics.leakage.permeance import shunt_bar
+from fem.characteristics.leakage.recipe import end_recipe, no_recipe_reason, window_per_m_linear
+from fem.design.transformer import Design
+from geometries.cores.kinds import AnyCore
+from geometries.cores.shunt import Shunt
+from geometries.shapes.blocks import MOST_SINGLE, Block, coil_parts, single_blocks
+from geometries.windings.arrangement import Arrangement, Legs, Windings, place
+from geometries.windings.coils import coils_of
+from geometries.windings.fit import fit
+from geometries.windings.lays import ACROSS, ALONG, Against, lay
+from geometries.windings.turns import Winding
+
+TOLD_APART = 0.005
+"""Difference between lays [-] from which it is worth words."""
+
+
+def own_fields(design: Design, blocks: Sequence[Block]) -> tuple[float, float]:
+    """Return what the own field of turns in even blocks adds to the permeance in the window and at the ends [H]."""
+    window, ends = 0.0, 0.0
+    for coil, (block, parts) in zip(coils_of(design.windings, blocks), coil_parts(blocks), strict=True):
+        if parts != (block,):
+            continue
+        conductor = coil.conductor
+        laid = lay(replace(coil, height=block.height), block.build)
+        inside, outside = own_field(
+            design.core,
+            block,
+            conductors=coil.conductors,
+            layers=laid.layers,
+            width=conductor.bare_width,
+            height=conductor.bare_height,
+            circular=conductor.circular,
+        )
+        window, ends = window + inside, ends + outside
+    return window, ends
+
+
+def lay_text(windings: Windings, blocks: Sequence[Block], name: str) -> str:
+    """Say how a winding lies: layers, whether its conductors are placed one by one, and what nobody told."""
+    winding: Winding = getattr(windings, name)
+    coils = [
+        (coil, parts)
+        for coil, (block, parts) in zip(coils_of(windings, blocks), coil_parts(blocks), strict=True)
+        if block.winding == name and block.coil != "extra"
+    ]
+    coil, parts = coils[0]
+    text = f"{winding.turns} turn{'s' if winding.turns > 1 else ''}"
+    text += f" x {winding.wires_in_hand} in hand" if winding.wires_in_hand > 1 else ""
+    if winding.places is not None:
+        return f"{text}, in the places given"
+    laid = lay(replace(coil, height=coil.block.height), coil.block.build)
+    counts = " + ".join(map(str, laid.counts)) if laid.layers < 5 else f"{laid.layers} layers of {laid.per_layer}"
+    text += f", {counts} from the leg outwards" + (" in a coil" if len(coils) > 1 else "")
+    if parts == (coil.block,):
+        return f"{text}, an even block"
+    single = sum(len(found) for _, found in coils)
+    text += f", {single} conductor{'s' if single > 1 else ''} placed one by one"
+    return text + ("; nobody told the lay, this is taken" if winding.lay is None and single > 1 else "")
+
+
+def places_text(blocks: Sequence[Block], name: str) -> str:
+    """List the centres of a winding's single conductors; empty where it stays a block."""
+    found = []
+    for block, parts in coil_parts(blocks):
+        if block.winding == name and parts != (block,):
+            found += [(block.leg_clearance + place.x, block.bottom + place.y) for place in block.places]
+    return ", ".join(f"{1e3 * x:.1f} | {1e3 * y:.1f}" for x, y in found)
+
+
+@lru_cache(maxsize=64)
+def other_lays(core: AnyCore, windings: Windings, shunt: Shunt | None) -> tuple[float, float]:
+    """Return between which factors the leakage lies for all lays that fit and that nobody ruled out [-].
+
+    By the 2-D recipe for each, against that for the lay taken; where there is none by the window alone. The lay taken
+    is one of them, so the first is at most 1 and the second at least 1.
+
+    Parameters
+    ----------
+    core, windings, shunt
+        What is built; shunts that are fitted.
+    """
+    taken = place(core, windings)
+    ratios, known = [1.0], {single_blocks(taken)}
+    first = 0.0
+    for other in _others(windings, taken):
+        blocks = place(core, other)
+        parts = single_blocks(blocks)
+        if parts in known or not fit(core, other, blocks, shunt=shunt).fits:
+            continue
+        known.add(parts)
+        first = first or _quick(core, taken, shunt)
+        ratios.append(_quick(core, blocks, shunt) / first)
+    return min(ratios), max(ratios)
+
+
+def _others(windings: Windings, blocks: Sequence[Block]) -> Iterator[Windings]:
+    """Yield the windings with each lay of one of them that was not told: layers, and touching where it was spread."""
+    spread = windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH
+    for name in ("primary", "secondary"):
+        winding: Winding = getattr(windings, name)
+        count = winding.conductors
+        if not 1 < count <= MOST_SINGLE or winding.places is not None:
+            continue
+        lays: list[str | None] = [winding.lay]
+        if winding.lay is None and windings.arrangement is Arrangement.INTERLEAVED:
+            lays += [ALONG, ACROSS]
+        elif winding.lay is None:
+            lays += [text for per_layer in range(1, count + 1) for text in _even(count, per_layer)]
+        for told in lays:
+            ways = {winding.against}
+            if spread and winding.against is None and winding.height is None:
+                ways |= {Against.LEG}
+            for against in ways:
+                changed = winding.model_copy(update={"lay": told, "against": against})
+                yield windings.model_copy(update={name: changed})
+
+
+def _even(count: int, per_layer: int) -> set[str]:
+    """Return full layers and what is left outside of them or at the leg."""
+    full = ceil(count / per_layer) - 1
+    counts = (per_layer,) * full + (count - full * per_layer,)
+    return {" + ".join(map(str, each)) for each in (counts, counts[::-1])}
+
+
+def _quick(core: AnyCore, blocks: tuple[Block, ...], shunt: Shunt | None) -> float:
+    shape, parts = core.frame.closed, single_blocks(blocks)
+    bars = () if shunt is None else (shunt_bar(core, blocks, shunt),)
+    plain = window_per_m_linear(shape, parts)
+    window = window_per_m_linear(shape, parts, shunts=bars) if bars else plain
+    if no_recipe_reason(shape, parts) is not None:
+        return window
+    return end_recipe(shape, parts, window, shunts=bars, unshunted_window_per_m=plain)

@@ -1,0 +1,92 @@
+"""Leakage of single conductors: discs as squares, the step to an even block, lays against each other."""
+
+from dataclasses import replace
+from math import exp, log, pi
+
+import numpy as np
+import pytest
+
+import fem
+from fem.characteristics.laws import linear_iron
+from fem.characteristics.leakage.whole import solve_end_region
+from fem.characteristics.resistance.coils import AcState
+from fem.characteristics.resistance.slice import ac_slice
+from fem.constants import MU0
+from fem.estimation.inputs.lays import own_fields
+from fem.field.bricks.slices import planar_slice
+from fem.field.static.model import build_model, solve_model
+from fem.field.static.quantities import both
+from geometries.assembly.mesh import mesh_section
+from geometries.shapes.blocks import EQUAL_SQUARE, single_blocks
+from geometries.shapes.section import Region, Role, Section
+from geometries.windings.arrangement import place
+
+DESIGN = fem.example_design()
+
+
+@pytest.mark.parametrize("apart", [1.5, 4.0])
+def test_square_has_the_inductance_of_the_disc_it_stands_for(apart: float) -> None:
+    """Two round rods, go and return: mu0/pi ln(D/(r exp(-1/4))) per metre (Rosa, Bull. Bureau of Standards 4, 1908)."""
+    diameter, D = 10e-3, apart * 10e-3
+    side = EQUAL_SQUARE * diameter
+    regions = tuple(
+        Region(
+            name=name, role=Role.CONDUCTOR, winding="w", sense=sense,
+            x0=sense * D / 2 - side / 2, x1=sense * D / 2 + side / 2, y0=-side / 2, y1=side / 2,
+        )
+        for name, sense in (("go", 1), ("back", -1))
+    )  # fmt: skip
+    far = 60 * D
+    section = Section(regions=regions, outline=(-far, -far, far, far))
+    mesh = mesh_section(section, sizes={"go": side / 8, "back": side / 8})
+    flux = both(solve_model(build_model(mesh, linear_iron()), {"w": 1.0}), "w")[1]
+    assert flux == pytest.approx(MU0 / pi * log(D / (diameter / 2 * exp(-0.25))), rel=2e-3)
+
+
+def test_planar_squares_agree_with_true_discs() -> None:
+    """The time-harmonic slice lays discs on a mesh of its own; with even currents its leakage is the static one."""
+    secondary = DESIGN.windings.secondary
+    blocks = place(DESIGN.core, DESIGN.windings)
+    state = AcState(DESIGN.core, (DESIGN.windings.primary, secondary), blocks, frequency=50.0, temperature=293.15)
+    first, second = planar_slice(DESIGN.core, single_blocks(blocks), (1.0, -1.0)).fluxes_per_turn
+    assert ac_slice(state).even_permeance_per_m == pytest.approx(2 * float(first - second), rel=3e-3)
+
+
+@pytest.mark.parametrize(("turns", "size"), [(12, "5 mm"), (9, "6 mm")])
+def test_step_from_single_conductors_to_a_block_is_small(turns: int, size: str) -> None:
+    design = DESIGN.vary("windings.secondary.wires_in_hand", 1).vary("windings.secondary.turns", turns)
+    design = design.vary("windings.secondary.conductor", {"round": size, "insulated": "7 mm"})
+    blocks = place(design.core, design.windings)
+    bare = tuple(b if b.winding == "primary" else replace(b, places=()) for b in blocks)
+    even = solve_end_region(design.core.frame.closed, bare).permeance + sum(own_fields(design, bare))
+    single = solve_end_region(design.core.frame.closed, single_blocks(blocks)).permeance + sum(
+        own_fields(design, blocks)
+    )
+    assert even == pytest.approx(single, rel=3e-3)
+
+
+def test_symmetric_lays_have_one_leakage() -> None:
+    """Turned upside down about the window's middle nothing changes, and a loose turn leaks less far from the yoke."""
+    height = DESIGN.core.window_height
+    found = []
+    for flip in (False, True):
+        y = [0.012, 0.024, 0.058]
+        ys = [height - v for v in y] if flip else y
+        design = DESIGN.vary("windings.arrangement", "concentric").vary("windings.primary.turns", 60)
+        design = design.vary("windings.secondary.turns", 3).vary("windings.secondary.wires_in_hand", 1)
+        design = design.vary("windings.secondary.places", [[0.0195, v] for v in ys])
+        found.append(solve_end_region(design.core.frame.closed, single_blocks(place(design.core, design.windings))))
+    assert found[0].permeance == pytest.approx(found[1].permeance, rel=1e-6)
+
+
+def test_single_conductors_stay_affordable() -> None:
+    """Twelve conductors at twelve heights and distances: unknowns bounded as of any grid, error told."""
+    rng = np.random.default_rng(5)
+    design = DESIGN.vary("windings.secondary.wires_in_hand", 1).vary("windings.secondary.turns", 12)
+    design = design.vary("windings.secondary.conductor", {"round": "4 mm", "insulated": "4.5 mm"})
+    grid = [(0.005 + 0.0058 * (k % 3), 0.040 + 0.009 * (k // 3)) for k in range(12)]
+    places = [[x + float(rng.uniform(0, 1e-3)), y + float(rng.uniform(0, 2e-3))] for x, y in grid]
+    design = design.vary("windings.secondary.places", places)
+    whole = solve_end_region(design.core.frame.closed, single_blocks(place(design.core, design.windings)))
+    assert whole.unknowns < 60_000
+    assert whole.error < 0.01 * whole.permeance
