@@ -36,7 +36,8 @@ from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle
 from fem.quantity import NOT_ASKED, Unknown
 from fem.work.burst import settle
-from fem.work.feeding import FedBurst, Feed, Warm, fed_burst, feed_of
+from fem.work.feed import Feed, Warm, feed_of
+from fem.work.feeding import FedBurst, fed_burst
 from fem.work.run import HeatingRun, Settled
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place

@@ -1,16 +1,12 @@
-"""The machine that feeds a burst: what it draws against the resistance in its secondary's loop, warming as it goes."""
+"""The machine that feeds a burst, warming as it goes, followed together with the work."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.steady.load import Loaded, loaded
 from fem.errors import TooHot
 from fem.heat.coupled import circuit_at
 from fem.heat.march import steps
@@ -18,127 +14,15 @@ from fem.heat.network import Network
 from fem.heat.phases import Phase
 from fem.work.burst import TOLERANCE, heat
 from fem.work.chain import WorkPiece
-from fem.work.line import LoadLine
+from fem.work.feed import Drawn, Feed, feed_of, stretches
 from fem.work.run import HeatingRun
 from fem.work.step import Instant
-from fem.work.volumes import System
 
-STEPS = 40
-"""Fewest steps of a burst: its mean squares are then those of straight stretches within 1e-3, see the tests."""
-_POINTS = 60
-_HOTTEST = 3.0
-"""Resistance of copper at 900 K over that at 293 K, less one, rounded up: how far a table must reach."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Drawn:
-    """Hold what a machine draws at each of some moments, (n,) each.
-
-    Parameters
-    ----------
-    secondary_current, primary_current
-        R.m.s. [A].
-    core_loss, input_power
-        In the core; at the primary terminals, what a wattmeter reads [W].
-    terminal_voltage
-        At the primary terminals, r.m.s. [V].
-    """
-
-    secondary_current: Floats
-    primary_current: Floats
-    core_loss: Floats
-    input_power: Floats
-    terminal_voltage: Floats
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Feed:
-    """Tabulate a machine's states against the resistance in its secondary's loop beyond that of the machine itself.
-
-    Parameters
-    ----------
-    circuit
-        As cold as it ever is.
-    states
-        At rising resistances between the lead ends, at least 8.
-
-    Notes
-    -----
-    Winding, leads and load of the secondary are in series, so that a warmer secondary and warmer leads are exactly a
-    larger load. A warmer primary is taken to the other side as (N_2/N_1)^2 times its rise: what the magnetising current
-    drops there is left out, and the core keeps its flux. That is 2e-5 of the currents a kelvin, 1e-4 of the primary
-    current where the core saturates, and 4e-4 of the core loss. Between the points cubic splines, in 1/I^2 (`LoadLine`)
-    and over the root of the resistance.
-    """
-
-    circuit: Circuit
-    states: Sequence[Loaded]
-    line: LoadLine = field(init=False)
-    _others: CubicSpline = field(init=False, repr=False)
-
-    def __post_init__(self) -> None:
-        """Prepare the tables."""
-        ohms = np.array([state.load_resistance for state in self.states])
-        line = LoadLine(resistance=ohms, current=np.array([state.secondary_current_rms for state in self.states]))
-        others = [
-            (s.primary_current_rms, s.core_loss, s.input_power, s.input_apparent_power / s.primary_current_rms)
-            for s in self.states
-        ]
-        object.__setattr__(self, "line", line)
-        object.__setattr__(self, "_others", CubicSpline(np.sqrt(ohms), others))
-
-    def rise(self, warm: Circuit) -> float:
-        """Return what a warm machine has more of resistance than the coldest, seen from the lead ends [ohm]."""
-        cold, ratio = self.circuit, self.circuit.secondary_turns / self.circuit.primary_turns
-        secondary = warm.secondary_resistance + warm.lead_resistance - cold.secondary_resistance - cold.lead_resistance
-        return max(secondary + (warm.primary_resistance - cold.primary_resistance) * ratio**2, 0.0)
-
-    def drawn(self, resistance: ArrayLike) -> Drawn:
-        """Return what is drawn with resistances (n,) in the loop beyond the coldest machine's [ohm]."""
-        ohms = np.asarray(resistance, dtype=np.float64)
-        primary, core, power, volts = np.moveaxis(self._others(np.sqrt(ohms)), -1, 0)
-        current = np.array([self.line.at(float(r))[0] for r in ohms.ravel()]).reshape(ohms.shape)
-        return Drawn(
-            secondary_current=current,
-            primary_current=primary,
-            core_loss=core,
-            input_power=power,
-            terminal_voltage=volts,
-        )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Warm:
-    """A machine that stays as warm as it is, as a load line for the work: its resistance is `rise` more [ohm]."""
-
-    feed: Feed
-    rise: float
-
-    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance between the lead ends [ohm], at any time."""
-        return self.feed.line.at(resistance + self.rise, time)
-
-
-def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float) -> Feed:
-    """Tabulate a machine over every resistance that a piece can have, and over its own up to 900 K.
-
-    Parameters
-    ----------
-    piece
-        Between the lead ends.
-    circuit
-        Resistances at `now`.
-    network
-        As `machine_network`: its ambient temperature, if lower, is the coldest that the machine is.
-    now
-        [K].
-    """
-    cold = circuit_at(circuit, network, np.full(len(network.nodes), min(now, network.ambient)), now)
-    ratio = circuit.secondary_turns / circuit.primary_turns
-    own = cold.secondary_resistance + cold.lead_resistance + cold.primary_resistance * ratio**2
-    highest = System(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
-    ohms = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
-    return Feed(circuit=cold, states=[loaded(cold, float(value)) for value in ohms])
+STEPS, MOST_STEPS = 40, 2000
+"""Fewest steps of a burst, so that its mean squares are those of straight stretches within 1e-3, see the tests; and how
+many more are taken where the machine warms fast."""
+_WARMS = 10.0
+"""How far the machine may warm in a step by its short-circuit current [K]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -178,18 +62,6 @@ class FedBurst:
         return sqrt(float(np.trapezoid(values**2, self.time) / (self.time[-1] - self.time[0])))
 
 
-def stretches(time: Floats, drawn: Drawn) -> tuple[Phase, ...]:
-    """Return what is drawn at moments (m,) [s] as stretches of the mean squares of their ends, (m - 1)."""
-    used = np.diff(time) > 0
-    pairs = [np.stack([values[:-1], values[1:]]) for values in (drawn.primary_current, drawn.secondary_current)]
-    rows = [np.diff(time), *(np.sqrt(np.mean(pair**2, axis=0)) for pair in pairs)]
-    rows.append((drawn.core_loss[1:] + drawn.core_loss[:-1]) / 2)
-    return tuple(
-        Phase(duration=t, primary_current=i1, secondary_current=i2, core_loss=core)
-        for t, i1, i2, core in np.array(rows)[:, used].T.tolist()
-    )
-
-
 class Warming:
     """A machine that warms up as it feeds a burst; the load line that the work sees moves along.
 
@@ -216,6 +88,11 @@ class Warming:
         """Return the current [A] and its slope [A/ohm] at a resistance between the lead ends [ohm] and a time [s]."""
         return self.feed.line.at(resistance + self._rise(time))
 
+    def step(self, duration: float) -> float:
+        """Return the longest step for a burst [s]."""
+        fastest = float(np.max(self._made(self.feed.drawn([0.0]), self._start) / self.network.capacity))
+        return max(min(duration / STEPS, _WARMS / max(fastest, 1e-30)), duration / MOST_STEPS)
+
     def follow(self, instant: Instant) -> None:
         """Let the machine warm up to an instant of the burst; the next step sees it go on as it then does."""
         loop = instant.state.resistance + self._rise(instant.time)
@@ -232,8 +109,8 @@ class Warming:
                     last = step
                 temperatures = last.at(last.duration)
             except TooHot as error:
-                self.beyond = error
                 temperatures = error.temperatures
+                self.beyond = TooHot(error.part, error.ceiling, before + (error.time or 0.0), temperatures)
         self._moments.append((instant.time, loop, temperatures))
         self._expect(drawn, temperatures)
 
@@ -241,20 +118,7 @@ class Warming:
         """Return the machine's side of what was followed."""
         time, loops, temperatures = (np.array(column) for column in zip(*self._moments, strict=True))
         drawn = self.feed.drawn(loops)
-        made = np.array(
-            [
-                self.network.losses(
-                    Phase(duration=1.0, primary_current=i1, secondary_current=i2, core_loss=core), kelvin
-                )[0]
-                for i1, i2, core, kelvin in zip(
-                    drawn.primary_current.tolist(),
-                    drawn.secondary_current.tolist(),
-                    drawn.core_loss.tolist(),
-                    temperatures,
-                    strict=True,
-                )
-            ]
-        )
+        made = [self._made(drawn, kelvin, place) for place, kelvin in enumerate(temperatures)]
         return FedBurst(
             time=time,
             drawn=drawn,
@@ -268,16 +132,20 @@ class Warming:
         """Note how the machine's resistance goes on from the last moment [s], [ohm], [ohm/s]."""
         risen, network, slope = self._risen(temperatures), self.network, 0.0
         if self.beyond is None:
-            phase = Phase(
-                duration=1.0,
-                primary_current=float(drawn.primary_current[-1]),
-                secondary_current=float(drawn.secondary_current[-1]),
-                core_loss=float(drawn.core_loss[-1]),
-            )
-            flows = network.losses(phase, temperatures)[0] - network.cooling(temperatures)[0]
+            flows = self._made(drawn, temperatures) - network.cooling(temperatures)[0]
             rate = (flows - network.laplacian @ temperatures) / network.capacity
             slope = self._risen(temperatures + rate) - risen
         self._course = (self._moments[-1][0], risen, slope)
+
+    def _made(self, drawn: Drawn, temperatures: Floats, place: int = -1) -> Floats:
+        """Return the heat made in each part at one of some moments, (nodes,) [W]."""
+        phase = Phase(
+            duration=1.0,
+            primary_current=float(drawn.primary_current[place]),
+            secondary_current=float(drawn.secondary_current[place]),
+            core_loss=float(drawn.core_loss[place]),
+        )
+        return self.network.losses(phase, temperatures)[0]
 
     def _rise(self, time: float) -> float:
         since, risen, slope = self._course
@@ -329,7 +197,7 @@ def fed_burst(
         frequency=circuit.frequency,
         switch_off=switch_off,
         tolerance=tolerance,
-        longest=(switch_off or duration) / STEPS,
+        longest=warming.step(switch_off or duration),
         follow=warming.follow,
     )
     return run, warming.result()

@@ -172,7 +172,9 @@ def _work_piece(design: Design, found: dict[str, Any]) -> Iterator[str]:
 
 def _supply(design: Design, found: dict[str, Any]) -> Iterator[str]:
     for device, states in found["supply"]["devices"].items():
-        steady = [state for name, state in states.items() if name != "switching on"]
+        # a peak, and a burst that ends and whose current changes, stand beside those that stay
+        passing = ("switching on", "burst of the work piece")
+        steady = [state for name, state in states.items() if name not in passing]
         steady.sort(key=lambda state: state["multiple"])
         ranks = [ORDER.index(state["behaviour"]) for state in steady]
         yield from _rising(f"{device}: verdict with the current", ranks)

@@ -197,6 +197,20 @@ MUTATIONS = (
         "whole += 2 * FACTOR * p.coil.conductors *",
         SLICES,
     ),
+    *_both(
+        "rise of the machine's resistance in a burst",
+        "fem/work/feeding.py",
+        "return max(risen + slope * (time - since), 0.0)",
+        "return max(FACTOR * (risen + slope * (time - since)), 0.0)",
+        ("tests/physics/test_fed_burst.py",),
+    ),
+    *_both(
+        "mean square of a burst",
+        "fem/estimation/inputs/working.py",
+        "rows.append(np.trapezoid(values, run.time) / run.time[-1])",
+        "rows.append(FACTOR * np.trapezoid(values, run.time) / run.time[-1])",
+        ("tests/physics/test_fed_burst.py",),
+    ),
     Mutation(
         "skin depth in sheet",
         "fem/trust/validity.py",

@@ -15,6 +15,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Rectifier
 from fem.estimation.inputs.working import Working, burst_flow
+from fem.heat.burst import first_limit
 from fem.heat.coupled import circuit_at, hot_duty
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase
@@ -22,7 +23,8 @@ from fem.materials.insulation import insulation
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
 from fem.work.burst import heat
 from fem.work.chain import WorkPiece, clamped
-from fem.work.feeding import Warm, fed_burst, feed_of
+from fem.work.feed import Warm, feed_of
+from fem.work.feeding import fed_burst
 from fem.work.sections import RoundSection
 from tests.support.circuits import sheet_curve, square_loss, straight_circuit
 from tests.support.plain import Plain
@@ -287,3 +289,23 @@ def test_work_that_melts_ends_its_burst() -> None:
     run, fed = fed_burst(piece, machine_circuit(), MACHINE, now=ROOM, duration=20.0, start_temperature=ROOM)
     assert run.time[-1] == fed.time[-1] < 20.0
     assert run.melt_progress[-1] >= 1
+
+
+def test_a_machine_that_burns_is_followed_to_the_end_of_its_data() -> None:
+    """From a frosty room into the glow: the part that passes 900 K is named, and the work's burst goes on."""
+    frosty = replace(MACHINE, ambient=243.15)
+    piece = lump(20e-3, 0.03, 0.0, capacity=4e9)
+    run, fed = fed_burst(piece, machine_circuit(), frosty, now=243.15, duration=600.0, start_temperature=ROOM)
+    assert fed.beyond is not None
+    assert run.time[-1] == fed.time[-1] == 600.0
+    assert fed.temperatures.max() == pytest.approx(900.0)
+    assert fed.temperatures[-1, NODES.index(next(n for n in NODES if n.name == fed.beyond.part))] == pytest.approx(
+        900.0
+    )
+    # first_limit sees the same burst from the same start: some part is at its limit before it glows
+    found = first_limit(frosty, fed.phases, np.full(5, 243.15))
+    assert found is not None
+    assert fed.beyond.time is not None
+    assert 10.0 < found[0] < fed.beyond.time < 600.0
+    # and none of a short one
+    assert first_limit(frosty, fed.phases[:3], np.full(5, 243.15)) is None

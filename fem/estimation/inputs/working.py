@@ -16,7 +16,8 @@ from fem.heat.coupled import Flow
 from fem.heat.phases import Phase, phase_loaded
 from fem.work.burst import heat
 from fem.work.chain import WorkPiece
-from fem.work.feeding import STEPS, Feed, Warm
+from fem.work.feed import Feed, Warm
+from fem.work.feeding import STEPS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -15,7 +15,7 @@ from fem.estimation.stations.bench.machine import Machine
 from fem.heat.burst import LONGEST, burst, continuous, first_limit
 from fem.heat.phases import phase_idle
 from fem.quantity import Unknown, of
-from fem.work.feeding import stretches
+from fem.work.feed import stretches
 from fem.work.run import Ending, HeatingRun
 
 NO_LIMIT = Unknown("no part reaches its limit of repeated work")

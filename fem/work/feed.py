@@ -1,0 +1,145 @@
+"""What a machine draws against the resistance in its secondary's loop, tabulated: cold, and as warm as it may get."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.interpolate import CubicSpline
+
+from fem.arrays import Floats
+from fem.circuit.equivalent import Circuit
+from fem.circuit.steady.load import Loaded, loaded
+from fem.heat.coupled import circuit_at
+from fem.heat.network import Network
+from fem.heat.phases import Phase
+from fem.work.chain import WorkPiece
+from fem.work.line import LoadLine
+from fem.work.volumes import System
+
+_POINTS = 40
+_HOTTEST = 4.0
+"""Rise of a metal's resistance from 240 K to 900 K, 3.3 times, rounded up: how far a table must reach."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Drawn:
+    """Hold what a machine draws at each of some moments, (n,) each.
+
+    Parameters
+    ----------
+    secondary_current, primary_current
+        R.m.s. [A].
+    core_loss, input_power
+        In the core; at the primary terminals, what a wattmeter reads [W].
+    terminal_voltage
+        At the primary terminals, r.m.s. [V].
+    """
+
+    secondary_current: Floats
+    primary_current: Floats
+    core_loss: Floats
+    input_power: Floats
+    terminal_voltage: Floats
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Feed:
+    """Tabulate a machine's states against the resistance in its secondary's loop beyond that of the machine itself.
+
+    Parameters
+    ----------
+    circuit
+        As cold as it ever is.
+    states
+        At rising resistances between the lead ends, at least 8.
+
+    Notes
+    -----
+    Winding, leads and load of the secondary are in series, so that a warmer secondary and warmer leads are exactly a
+    larger load. A warmer primary is taken to the other side as (N_2/N_1)^2 times its rise: what the magnetising current
+    drops there is left out, and the core keeps its flux. That is 2e-5 of the currents a kelvin, 1e-4 of the primary
+    current where the core saturates, and 4e-4 of the core loss. Between the points cubic splines, in 1/I^2 (`LoadLine`)
+    and over the root of the resistance.
+    """
+
+    circuit: Circuit
+    states: Sequence[Loaded]
+    line: LoadLine = field(init=False)
+    _others: CubicSpline = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Prepare the tables."""
+        ohms = np.array([state.load_resistance for state in self.states])
+        line = LoadLine(resistance=ohms, current=np.array([state.secondary_current_rms for state in self.states]))
+        others = [
+            (s.primary_current_rms, s.core_loss, s.input_power, s.input_apparent_power / s.primary_current_rms)
+            for s in self.states
+        ]
+        object.__setattr__(self, "line", line)
+        object.__setattr__(self, "_others", CubicSpline(np.sqrt(ohms), others))
+
+    def rise(self, warm: Circuit) -> float:
+        """Return what a warm machine has more of resistance than the coldest, seen from the lead ends [ohm]."""
+        cold, ratio = self.circuit, self.circuit.secondary_turns / self.circuit.primary_turns
+        secondary = warm.secondary_resistance + warm.lead_resistance - cold.secondary_resistance - cold.lead_resistance
+        return max(secondary + (warm.primary_resistance - cold.primary_resistance) * ratio**2, 0.0)
+
+    def drawn(self, resistance: ArrayLike) -> Drawn:
+        """Return what is drawn with resistances (n,) in the loop beyond the coldest machine's [ohm]."""
+        ohms = np.asarray(resistance, dtype=np.float64)
+        primary, core, power, volts = np.moveaxis(self._others(np.sqrt(ohms)), -1, 0)
+        current = np.array([self.line.at(float(r))[0] for r in ohms.ravel()]).reshape(ohms.shape)
+        return Drawn(
+            secondary_current=current,
+            primary_current=primary,
+            core_loss=core,
+            input_power=power,
+            terminal_voltage=volts,
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Warm:
+    """A machine that stays as warm as it is, as a load line for the work: its resistance is `rise` more [ohm]."""
+
+    feed: Feed
+    rise: float
+
+    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
+        """Return the current [A] and its slope [A/ohm] at a resistance between the lead ends [ohm], at any time."""
+        return self.feed.line.at(resistance + self.rise, time)
+
+
+def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float) -> Feed:
+    """Tabulate a machine over every resistance that a piece can have, and over its own up to 900 K.
+
+    Parameters
+    ----------
+    piece
+        Between the lead ends.
+    circuit
+        Resistances at `now`.
+    network
+        As `machine_network`: its ambient temperature, if lower, is the coldest that the machine is.
+    now
+        [K].
+    """
+    cold = circuit_at(circuit, network, np.full(len(network.nodes), min(now, network.ambient)), now)
+    ratio = circuit.secondary_turns / circuit.primary_turns
+    own = cold.secondary_resistance + cold.lead_resistance + cold.primary_resistance * ratio**2
+    highest = System(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
+    ohms = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
+    return Feed(circuit=cold, states=[loaded(cold, float(value)) for value in ohms])
+
+
+def stretches(time: Floats, drawn: Drawn) -> tuple[Phase, ...]:
+    """Return what is drawn at moments (m,) [s] as stretches of the mean squares of their ends, (m - 1)."""
+    used = np.diff(time) > 0
+    pairs = [np.stack([values[:-1], values[1:]]) for values in (drawn.primary_current, drawn.secondary_current)]
+    rows = [np.diff(time), *(np.sqrt(np.mean(pair**2, axis=0)) for pair in pairs)]
+    rows.append((drawn.core_loss[1:] + drawn.core_loss[:-1]) / 2)
+    return tuple(
+        Phase(duration=t, primary_current=i1, secondary_current=i2, core_loss=core)
+        for t, i1, i2, core in np.array(rows)[:, used].T.tolist()
+    )
