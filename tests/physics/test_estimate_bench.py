@@ -8,7 +8,6 @@ import pytest
 
 from fem.design.job import read_job
 from fem.design.transformer import Design
-from fem.estimation.fields.kept import Kept
 from fem.estimation.inputs.supply import supply_of
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
@@ -19,6 +18,7 @@ from fem.materials.metals import metal
 from fem.quantity import Unknown
 from fem.report.figures.burst import both_sides
 from fem.report.text.estimate import chapters
+from tests.support.kept import KEPT
 
 BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.LOAD_LINE, Part.METERS, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY})
 
@@ -30,12 +30,7 @@ def design() -> Design:
 
 @pytest.fixture(scope="module")
 def shop(design: Design) -> Estimate:
-    return estimate(design, wanted=BENCH)
-
-
-@pytest.fixture(scope="module")
-def thin_cable_core() -> Kept:
-    return Kept()
+    return estimate(design, wanted=BENCH, characteristics=KEPT)
 
 
 def test_the_volts_add_up(shop: Estimate) -> None:
@@ -55,7 +50,7 @@ def test_the_load_line_s_ends_are_the_open_and_the_short_circuit(shop: Estimate)
 
 
 @pytest.mark.parametrize("name", ["copper", "aluminium"])
-def test_thin_cable_heats_as_its_metal_does(design: Design, thin_cable_core: Kept, name: str) -> None:
+def test_thin_cable_heats_as_its_metal_does(design: Design, name: str) -> None:
     """IEC 60949 within two seconds, in which next to nothing escapes.
 
     Its constants are those of solid conductors: IEC 60228 allows 10 mm2 of flexible copper 1.91 ohm/km, 1.108 times as
@@ -65,7 +60,7 @@ def test_thin_cable_heats_as_its_metal_does(design: Design, thin_cable_core: Kep
     thin = thin.vary("windings.secondary.conductor", {"cable": "10 mm2", "insulated": "6 mm"})
     thin = thin.vary("leads.area", "10 mm2").vary("leads.length", "0.3 m").vary("mains.source_resistance", "0.05 ohm")
     thin = thin.vary("windings.secondary.material", name).vary("leads.material", name)
-    heating = estimate(thin, wanted=frozenset({Part.HEATING}), characteristics=thin_cable_core).heating
+    heating = estimate(thin, wanted=frozenset({Part.HEATING}), characteristics=KEPT).heating
     assert not isinstance(heating, Unknown)
     for part in ("secondary", "lead 1"):
         found = heating.shorted.parts[part]
@@ -90,9 +85,8 @@ def test_a_current_that_warms_nothing_has_no_share_and_its_balance_in_joules(des
     The work, 8 g of steel, holds 4 J for each kelvin, and each step's temperatures are found to some microkelvins.
     """
     weak = design.vary("mains.voltage", 1.0).vary("work_piece.switch_off", 1e-3)
-    kept = Kept()
     cold, hot = (
-        estimate(case, wanted=frozenset({Part.WORK_PIECE}), characteristics=kept)
+        estimate(case, wanted=frozenset({Part.WORK_PIECE}), characteristics=KEPT)
         for case in (weak, weak.vary("work_piece.ambient", 1000.0))
     )
     assert not isinstance(cold.work_piece, Unknown)
@@ -111,8 +105,7 @@ def test_bands_of_the_burst_are_what_other_mains_and_contacts_give(design: Desig
     Time steps' 0.5 K and what 0.5 K is worth in time.
     """
     design = design.vary("leads.joints", {"clamped": 1}).vary("work_piece.target_temperature", "600 degC")
-    kept = Kept()
-    shop = estimate(design, wanted=frozenset({Part.WORK_PIECE, Part.BANDS}), characteristics=kept)
+    shop = estimate(design, wanted=frozenset({Part.WORK_PIECE, Part.BANDS}), characteristics=KEPT)
     jaws, joint = design.work_piece.jaws.contact_resistance, design.work_piece.joint.resistance
     found = []
     known, volts = design.leads.joint_resistance, design.mains.voltage
@@ -121,7 +114,7 @@ def test_bands_of_the_burst_are_what_other_mains_and_contacts_give(design: Desig
         other = design.vary("mains.voltage", mains * volts).vary("leads.joint_resistance", known + joint_more)
         other = other.vary("work_piece.jaws.contact_resistance", factor * jaws)
         other = other.vary("work_piece.joint.resistance", factor * joint)
-        found.append(estimate(other, wanted=frozenset({Part.WORK_PIECE}), characteristics=kept).work_piece)
+        found.append(estimate(other, wanted=frozenset({Part.WORK_PIECE}), characteristics=KEPT).work_piece)
     hottest = [state.hottest_temperature for state in found]
     band = shop.bands["work_piece.hottest_temperature_K"]
     assert (band.low, band.high) == pytest.approx((min(hottest), max(hottest)), abs=1.0)
@@ -163,7 +156,7 @@ def test_one_event_has_one_peak_and_one_rms(shop: Estimate) -> None:
 
 
 def test_joined_leads_start_from_the_same_remanence(design: Design) -> None:
-    found = estimate(design, wanted=frozenset({Part.FIRST_PEAKS, Part.METERS}), characteristics=Kept())
+    found = estimate(design, wanted=frozenset({Part.FIRST_PEAKS, Part.METERS}), characteristics=KEPT)
     assert not isinstance(found.meters, Unknown)
     # A parabola through the largest sample in the one, that sample in the other: 512 steps a period, (2 pi/512)^2/8.
     assert found.meters.shorted_switch_on.peak == pytest.approx(found.short_circuit.primary_first_peak, rel=1e-4)
@@ -180,7 +173,8 @@ def test_no_heat_escaping_is_the_quicker_way_to_a_limit(shop: Estimate) -> None:
 def test_a_longer_pause_keeps_the_machine_cooler(design: Design, shop: Estimate) -> None:
     assert not isinstance(shop.heating, Unknown)
     assert not isinstance(shop.heating.duty, Unknown)
-    longer = estimate(design.vary("duty.off_time", "240 s"), wanted=frozenset({Part.HEATING, Part.WORK_PIECE}))
+    wanted = frozenset({Part.HEATING, Part.WORK_PIECE})
+    longer = estimate(design.vary("duty.off_time", "240 s"), wanted=wanted, characteristics=KEPT)
     assert not isinstance(longer.heating, Unknown)
     assert not isinstance(longer.heating.duty, Unknown)
     hot, cool = shop.heating.duty.peak_temperatures, longer.heating.duty.peak_temperatures
@@ -196,15 +190,21 @@ def test_dip_and_impedance_say_the_same(design: Design) -> None:
     given.pop("source_resistance")
     by_dip = design.vary("mains", {**given, "dip_voltage": "226 V", "dip_current": "10 A"})
     assert supply_of(by_dip.mains).resistance == pytest.approx(0.4)
-    found = [estimate(d, wanted=frozenset()) for d in (design, by_dip)]
+    found = [estimate(d, wanted=frozenset(), characteristics=KEPT) for d in (design, by_dip)]
     currents = [e.short_circuit.secondary_current_rms for e in found]
     assert currents[0] == pytest.approx(currents[1], rel=1e-9)
 
 
 def test_a_half_wave_rectifier_magnetises_the_core(design: Design) -> None:
     """Its direct current stands on the core as ampere-turns of the secondary: I mean times turns, linked by both."""
-    half = estimate(design.vary("load", {"resistance": 0.01, "rectifier": "half-wave"}), wanted=frozenset()).load
-    full = estimate(design.vary("load", {"resistance": 0.01, "rectifier": "full-wave"}), wanted=frozenset()).load
+    half, full = (
+        estimate(
+            design.vary("load", {"resistance": 0.01, "rectifier": rectifier}),
+            wanted=frozenset(),
+            characteristics=KEPT,
+        ).load
+        for rectifier in ("half-wave", "full-wave")
+    )
     assert not isinstance(half, Unknown)
     assert not isinstance(full, Unknown)
     assert abs(half.core_direct_ampere_turns) > 50 * abs(full.core_direct_ampere_turns)
@@ -214,7 +214,7 @@ def test_a_half_wave_rectifier_magnetises_the_core(design: Design) -> None:
 
 
 def test_parts_left_out_say_so(design: Design) -> None:
-    bare = estimate(design, wanted=frozenset())
+    bare = estimate(design, wanted=frozenset(), characteristics=KEPT)
     values: dict[str, Any] = bare.to_dict()
     assert isinstance(bare.short_circuit.secondary_first_peak, Unknown)
     for key, reason in bare.reasons.items():
@@ -232,7 +232,8 @@ def test_a_train_of_pulses_heats_as_its_joules(design: Design) -> None:
     """
     given = {"weld_cycles": 5, "pause_cycles": 10, "count": 3, "rest": "8 s"}
     tables = {**design.model_dump(exclude_unset=True), "pulses": given}
-    found = estimate(Design.model_validate(tables), wanted=frozenset({Part.HEATING, Part.WORK_PIECE, Part.BANDS}))
+    wanted = frozenset({Part.HEATING, Part.WORK_PIECE, Part.BANDS})
+    found = estimate(Design.model_validate(tables), wanted=wanted, characteristics=KEPT)
     assert not isinstance(found.heating, Unknown)
     train = found.heating.pulses
     assert not isinstance(train, Unknown)
@@ -247,7 +248,7 @@ def test_a_train_of_pulses_heats_as_its_joules(design: Design) -> None:
 
 def test_the_duty_allowed_lies_in_its_band(design: Design) -> None:
     """Better contact with the core never allows less."""
-    found = estimate(design, wanted=frozenset({Part.HEATING, Part.WORK_PIECE, Part.BANDS}))
+    found = estimate(design, wanted=frozenset({Part.HEATING, Part.WORK_PIECE, Part.BANDS}), characteristics=KEPT)
     assert not isinstance(found.heating, Unknown)
     assert not isinstance(found.heating.duty, Unknown)
     band = found.bands["heating.duty.allowed_share"]
@@ -286,9 +287,8 @@ def test_the_burst_is_one_on_both_sides(shop: Estimate) -> None:
 
 def test_a_load_is_rows_of_its_own_beside_a_work_piece(design: Design) -> None:
     """Another load moves its own burst and duty, and nothing of the work piece's."""
-    kept = Kept()
     found = [
-        estimate(one, wanted=frozenset({Part.HEATING}), characteristics=kept).heating
+        estimate(one, wanted=frozenset({Part.HEATING}), characteristics=KEPT).heating
         for one in (design, design.vary("load.resistance", 3e-3))
     ]
     assert not isinstance(found[0], Unknown)

@@ -10,20 +10,15 @@ from fem.characteristics.magnetising.shorted import INSTANTS
 from fem.design.job import read_job
 from fem.design.transformer import Design, as_given
 from fem.errors import OutOfRange
-from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
 from fem.examples import example
 from fem.quantity import Unknown
+from tests.support.kept import KEPT
 
 NEEDS_THE_WORK = (Part.HEATING, Part.LOAD_LINE)
 """What works into the hot work piece where no load is described."""
-
-
-@pytest.fixture(scope="module")
-def kept() -> Kept:
-    return Kept()
 
 
 @pytest.fixture(scope="module")
@@ -34,22 +29,22 @@ def brazing() -> Design:
     )
 
 
-def test_heat_and_load_line_take_the_hot_work_piece_when_asked_for_alone(brazing: Design, kept: Kept) -> None:
-    together = estimate(brazing, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE}, characteristics=kept).to_dict()
+def test_heat_and_load_line_take_the_hot_work_piece_when_asked_for_alone(brazing: Design) -> None:
+    together = estimate(brazing, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE}, characteristics=KEPT).to_dict()
     assert together["heating"]["burst"]["last_current_rms_A"] == pytest.approx(
         together["work_piece"]["hot_current_rms_A"], rel=1e-6
     )
     assert together["heating"]["duty"]["works_into"] == "the work piece"
     assert together["heating"]["loaded"] is None
     for part, key in zip(NEEDS_THE_WORK, ("heating", "load_line"), strict=True):
-        alone = estimate(brazing, wanted={part}, characteristics=kept).to_dict()
+        alone = estimate(brazing, wanted={part}, characteristics=KEPT).to_dict()
         assert alone[key] == together[key]
         assert alone["work_piece"] is None
         assert alone["gaps"] == []
 
 
 def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
-    brazing: Design, kept: Kept, monkeypatch: pytest.MonkeyPatch
+    brazing: Design, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """No hot resistance: no burst into it, no duty, no volts there. The lead ends joined and the load line stand."""
     tries = []
@@ -61,7 +56,7 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
 
     for name in ("fed_burst", "burst_flow"):
         monkeypatch.setattr(fem.estimation.case, name, glows)
-    found = estimate(brazing, characteristics=kept, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE, Part.BANDS})
+    found = estimate(brazing, characteristics=KEPT, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE, Part.BANDS})
     assert set(found.gaps) == {
         "work_piece",
         "load_line.drops",
@@ -79,12 +74,12 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
 
 
 @pytest.fixture(scope="module")
-def rectified(brazing: Design, kept: Kept) -> Estimate:
+def rectified(brazing: Design) -> Estimate:
     """The example behind a half-wave rectifier, resistances given at the temperature of the room."""
     given = {key: table for key, table in as_given(brazing).items() if key != "work_piece"}
     given["load"] = {"resistance": 1.5e-3, "rectifier": "half-wave"}
     design = Design.model_validate(given).vary("temperature", 298.15)
-    return estimate(design, wanted={Part.HEATING, Part.LOAD_LINE}, characteristics=kept)
+    return estimate(design, wanted={Part.HEATING, Part.LOAD_LINE}, characteristics=KEPT)
 
 
 def test_a_rectified_load_heats_by_its_own_currents(rectified: Estimate) -> None:
@@ -113,12 +108,12 @@ def test_the_volts_behind_a_rectifier_add_up(rectified: Estimate) -> None:
     assert line.drops["load"].voltage == pytest.approx(load.voltage_rms, rel=1e-9)
 
 
-def test_the_duty_allowed_is_not_a_question_of_the_duty_asked_about(brazing: Design, kept: Kept) -> None:
+def test_the_duty_allowed_is_not_a_question_of_the_duty_asked_about(brazing: Design) -> None:
     """The same period shared out otherwise: the machine allows what it allows, and is too hot where it is hotter."""
     shares = []
     for on_time in (1.5, 10.0, 55.0):
         duty = {"on_time": on_time, "off_time": 61.5 - on_time, "ambient": 298.15, "plugged_in": True}
-        found = estimate(brazing.vary("duty", duty), wanted={Part.HEATING}, characteristics=kept).heating
+        found = estimate(brazing.vary("duty", duty), wanted={Part.HEATING}, characteristics=KEPT).heating
         assert not isinstance(found, Unknown)
         assert not isinstance(found.duty, Unknown)
         shares.append(found.duty.allowed_share)
@@ -130,10 +125,10 @@ def test_the_duty_allowed_is_not_a_question_of_the_duty_asked_about(brazing: Des
     assert shares == pytest.approx(shares[:1] * 3, rel=1e-12)
 
 
-def test_joints_that_glow_end_the_burst_and_nothing_else(brazing: Design, kept: Kept) -> None:
+def test_joints_that_glow_end_the_burst_and_nothing_else(brazing: Design) -> None:
     """4 mohm of dirt take the joints' 115 J/K to their limit first and beyond 627 degC before any winding is warm."""
     dirty = brazing.vary("load", {"resistance": 1.5e-3}).vary("leads.joint_resistance", 4e-3)
-    found = estimate(dirty, wanted={Part.HEATING}, characteristics=kept)
+    found = estimate(dirty, wanted={Part.HEATING}, characteristics=KEPT)
     assert found.gaps == ()
     assert not isinstance(found.heating, Unknown)
     shorted = found.heating.shorted
@@ -151,7 +146,7 @@ def test_joints_that_glow_end_the_burst_and_nothing_else(brazing: Design, kept: 
     assert reason.startswith("joints passes 627 degC after")
 
 
-def test_the_flux_while_shorted_takes_few_fields(brazing: Design, kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_flux_while_shorted_takes_few_fields(brazing: Design, monkeypatch: pytest.MonkeyPatch) -> None:
     """A correction that knows no slope needs five to six fields an instant here, and more than 25 beside a shunt.
 
     A secant knows it from the third on and then adds more than half as many digits again each time: four to five.
@@ -164,6 +159,6 @@ def test_the_flux_while_shorted_takes_few_fields(brazing: Design, kept: Kept, mo
         return solve(*given, **named)
 
     monkeypatch.setattr(fem.characteristics.magnetising.shorted, "solve", counted)
-    found = estimate(brazing, wanted={Part.SHORTED_PLACES}, characteristics=kept)
+    found = estimate(brazing, wanted={Part.SHORTED_PLACES}, characteristics=KEPT)
     assert found.gaps == ()
     assert len(fields) <= 5 * INSTANTS

@@ -9,11 +9,9 @@ from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.errors import OutOfRange
 from fem.estimation.case import Case
-from fem.estimation.fields.kept import Kept
 from fem.estimation.stations.states.reduced_voltage import reduced_voltage_test
 from fem.examples import example
-
-KEPT = Kept()
+from tests.support.kept import KEPT
 
 
 def varied(**changes: object) -> Design:

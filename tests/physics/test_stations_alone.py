@@ -7,7 +7,6 @@ import pytest
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.case import Case
-from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.estimation.stations.built.build import build
 from fem.estimation.stations.built.saturation import saturation
@@ -15,8 +14,7 @@ from fem.estimation.stations.in_order import STATIONS
 from fem.estimation.stations.states.open_circuit import open_circuit
 from fem.examples import example
 from tests.campaign.always import always
-
-KEPT = Kept()
+from tests.support.kept import KEPT
 
 
 @pytest.fixture(scope="module")

@@ -8,15 +8,14 @@ from pathlib import Path
 import pytest
 
 from fem.design.job import read_job
-from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.estimation.stations.bench import repeated
 from fem.report.files.json import to_json
 from fem.report.text.bench import heating
+from tests.support.kept import KEPT
 
 EXAMPLE = read_job(Path(str(files("fem") / "examples" / "bandsaw_brazing.toml")))
-KEPT = Kept()
 DUTY = {"on_time": "5 s", "off_time": "300 s", "plugged_in": False}
 
 
