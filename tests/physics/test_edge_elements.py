@@ -6,9 +6,11 @@ from typing import Any
 
 import pytest
 
+from fem import example_design
 from fem.characteristics.leakage.permeance import MODEL_BAND
 from fem.characteristics.leakage.whole import solve_end_region
-from geometries.shapes.blocks import Block
+from geometries.shapes.blocks import Block, single_blocks
+from geometries.windings.arrangement import place
 from tests.support.core_shape import CoreShape
 from tests.support.needed import needed
 
@@ -61,3 +63,19 @@ def test_leakage_is_bracketed(name: str) -> None:
     assert below.permeance < CASES[name]["bounds_H_per_turn2"][1]
     # The reference's own bracket is 0.03 to 0.1 %; with second-order elements this coarse mesh adds about as much.
     assert above.permeance / below.permeance - 1 < MODEL_BAND
+
+
+@pytest.mark.parametrize("keys", [{"turns": 1}, {"lay": "along"}])
+def test_single_conductors_are_bracketed(keys: dict[str, Any]) -> None:
+    """A cable or three as they lie: within 1 % over the bound from below, where an even block is 8 and 2 % under it."""
+    design = example_design().vary("windings.secondary.wires_in_hand", 1)
+    for key, value in keys.items():
+        design = design.vary(f"windings.secondary.{key}", value)
+    core, even = design.core.frame.closed, place(design.core, design.windings)
+    blocks = single_blocks(even)
+    mesh = edge_mesh(core, blocks, size=7 * MM, corner=3.5 * MM, margin=100 * MM)
+    below = solve_edges(mesh, core, blocks, {"primary": 1.0, "secondary": -1.0})
+    assert below.closure < 1e-3
+    above = solve_end_region(core, blocks)
+    assert below.permeance < above.permeance < 1.01 * below.permeance
+    assert solve_end_region(core, even).permeance < 0.985 * below.permeance
