@@ -115,7 +115,7 @@ def _others(windings: Windings, blocks: Sequence[Block]) -> Iterator[Windings]:
         if winding.lay is None and windings.arrangement is Arrangement.INTERLEAVED:
             lays += [ALONG, ACROSS]
         elif winding.lay is None:
-            lays += [text for per_layer in range(1, count + 1) for text in _even(count, per_layer)]
+            lays += [ACROSS] + [text for per_layer in range(1, count + 1) for text in _even(count, per_layer)]
         for told in lays:
             ways = {winding.against}
             if spread and winding.against is None and winding.height is None:
