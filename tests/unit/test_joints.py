@@ -91,6 +91,25 @@ def test_told_joints_are_not_cautioned_of(example: Design) -> None:
     assert not [caution for caution in found.cautions if caution.about == "joints"]
 
 
+def test_joints_that_drop_too_much_are_said(example: Design) -> None:
+    """Shorted 2.2 kA through a clamp of 60 uohm: 0.13 V, above the 0.12 V at which copper's contacts soften (Holm)."""
+    told = untold(example, joints={"bolted": 2, "clamped": 2})
+    found = fem.estimate(told, wanted=frozenset())
+    said = [caution.text for caution in found.cautions if caution.about == "joints"]
+    assert len(said) == 1
+    drop = found.short_circuit.secondary_current_rms * 60 * UOHM
+    assert said[0].startswith(f"Shorted, each of the clamped joints at the work drops {drop * 1e3:.0f} mV")
+    assert drop > 0.12
+
+
+def test_no_joints_are_no_resistance_and_no_heat(example: Design) -> None:
+    found = fem.estimate(untold(example, joints="none"), wanted={fem.Part.HEATING})
+    assert found.joints.resistance == 0
+    assert not isinstance(found.heating, Unknown)
+    assert found.heating.joints == {}
+    assert set(found.heating.shorted.parts) == {"primary", "secondary", "lead 1"}
+
+
 def test_any_other_text_is_refused(example: Design) -> None:
     with pytest.raises(Exception, match='expected "none" or how many are bolted, clamped and dirty; got "two"'):
         example.vary("leads.joints", "two")

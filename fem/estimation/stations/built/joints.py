@@ -9,6 +9,7 @@ from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.inputs.joints import joints_of
 from fem.estimation.stations.section import Station
+from fem.materials.contact import contact_metal
 from fem.quantity import Band, Unknown, of
 from fem.trust.caution import Caution
 
@@ -54,6 +55,7 @@ def _bands(case: Case, found: JointsState) -> dict[str, Band | Unknown]:
 
 
 def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
+    yield from _softening(case, found)
     if found.told or not found.groups:
         return
     band = joints_of(case.design).resistance
@@ -66,6 +68,20 @@ def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
         "millivolts across each at a known current, or count yours in leads.joints."
     )
     yield Caution(about="joints", text=text)
+
+
+def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
+    """Say which joints drop more, shorted, than a bright contact of copper holds for long."""
+    copper, current = contact_metal("copper"), case.shorted.secondary_current_rms
+    for name, group in found.groups.items():
+        drop = current * group.resistance / group.count if group.count else 0.0
+        if drop > copper.softening_voltage:
+            text = (
+                f"Shorted, each of the {name} drops {brief(drop * 1e3)} mV; a bright contact of copper softens from "
+                f"{brief(copper.softening_voltage * 1e3)} mV and melts from {brief(copper.melting_voltage * 1e3)} mV "
+                "(R. Holm, from memory): it spreads until it drops less, or burns. Clean and press it harder."
+            )
+            yield Caution(about="joints", text=text)
 
 
 JOINTS = Station(key="joints", result=JointsState, compute=joints, bands=_bands, cautions=_cautions)
