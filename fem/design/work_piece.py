@@ -13,6 +13,7 @@ from geometries.described.faults import Description, not_known, refused
 from geometries.described.quantities import (
     Between,
     Duration,
+    Force,
     HeatCapacity,
     Length,
     Resistance,
@@ -24,6 +25,13 @@ from geometries.windings.wire import read_bare, size_given
 CARBONS = ("carbon", "graphite")
 Contact = Annotated[Resistance, Between(0.0, 10e-3, "ohm")]
 BodyTemperature = Annotated[Temperature, Between(233.15, 1273.15, "degC")]
+
+
+def _metal(value: str) -> str:
+    metals = [name for name in work_metal_names() if name not in CARBONS]
+    if value not in metals:
+        raise refused(not_known(value, metals, "work-piece metal"))
+    return value
 
 
 class WorkSection(Description):
@@ -60,25 +68,50 @@ class WorkSection(Description):
         return self
 
 
+class ContactState(Enum):
+    """State of the faces that jaws press on, where the resistance of their contact was not measured."""
+
+    CLEAN = "clean"
+    OXIDISED = "oxidised"
+    SCALED = "scaled"
+
+
 class Jaws(Description):
     """The two clamps, or the holders of the carbons.
 
     Parameters
     ----------
+    material
+        A metal by its name in the tables of work-piece metals.
+    contact
+        State of the faces: what their contact typically has, where its resistance is not given.
+    contact_resistance
+        Of either contact, measured cold [ohm]; 0 is a perfect joint.
+    force
+        That presses either jaw on the work [N]; a typical contact goes with its root.
+    grip
+        Length of work held in either jaw [m]: how well the pressed faces conduct heat.
     temperature
         At the start [K].
-    contact_resistance
-        Of either contact [ohm]; typically 10 to 100 uohm with clean steel, common practice, no source.
     heat_capacity
         Of either jaw [J/K]; a jaw without one stays as cold as it is.
     sink_conductance
         From either jaw to cable, stand or cooling water [W/K].
     """
 
+    material: str = "copper"
+    contact: ContactState = ContactState.CLEAN
+    contact_resistance: Contact | None = None
+    force: Annotated[Force, Between(1.0, 1e5, "N")] | None = None
+    grip: Annotated[Length, Between(0.1e-3, 0.5, "m")] | None = None
     temperature: BodyTemperature = ROOM
-    contact_resistance: Contact = 0.0
     heat_capacity: Annotated[HeatCapacity, Between(0.1, 1e6, "J/K")] | None = None
     sink_conductance: Annotated[ThermalConductance, Between(0.0, 1e4, "W/K")] = 0.0
+
+    @field_validator("material")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        return _metal(value)
 
 
 class WorkJoint(Description):
@@ -108,13 +141,13 @@ class Carbons(Description):
     length
         Of either, from holder to tip [m].
     contact_resistance
-        Of either tip on the work [ohm].
+        Of either tip on the work [ohm]; where not given a nearly constant voltage, as of brushes.
     """
 
     grade: str = "carbon"
     section: WorkSection
     length: Annotated[Length, Between(1e-3, 0.3, "m")]
-    contact_resistance: Contact = 0.0
+    contact_resistance: Contact | None = None
 
     @field_validator("grade")
     @classmethod
@@ -171,10 +204,7 @@ class WorkPieceDescription(Description):
     @field_validator("metal")
     @classmethod
     def _known(cls, value: str) -> str:
-        metals = [name for name in work_metal_names() if name not in CARBONS]
-        if value not in metals:
-            raise refused(not_known(value, metals, "work-piece metal"))
-        return value
+        return _metal(value)
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -184,11 +214,3 @@ class WorkPieceDescription(Description):
         if self.surface.value not in surface_names(self.metal):
             raise refused(not_known(self.surface.value, surface_names(self.metal), f"surface of {self.metal}"))
         return self
-
-    @property
-    def has_contacts(self) -> bool:
-        """Whether any contact has a resistance."""
-        contacts = [self.jaws.contact_resistance]
-        contacts += [] if self.joint is None else [self.joint.resistance]
-        contacts += [] if self.carbons is None else [self.carbons.contact_resistance]
-        return any(contacts)

@@ -1,5 +1,7 @@
 """The bodies between the lead ends, one by one: bars of work or carbon, jaws, contacts and joints, the room."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
@@ -78,27 +80,103 @@ class Bar:
             raise ValueError(msg)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Joint:
-    """Hold what two bodies in contact put in the way of current and heat; half its heat arises on either side.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class SpotMetal:
+    """Hold what a metal does in the spot where it touches another.
+
+    Parameters
+    ----------
+    temperature, resistivity_ratio
+        (n,) [K], not falling, and its resistivity over that of the cold metal [-].
+    softening, melting
+        Where its hardness begins to fall, where nothing is left of it [K].
+    """
+
+    temperature: Floats
+    resistivity_ratio: Floats
+    softening: float
+    melting: float
+
+    def __post_init__(self) -> None:
+        """Refuse a metal that melts before it softens."""
+        positive(softening=self.softening)
+        if not self.melting > self.softening:
+            msg = f"melting must be above softening, {self.softening:g} K, got {self.melting!r}"
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Constriction:
+    """Hold the narrow way through the spots of a metal contact.
 
     Parameters
     ----------
     resistance
-        [ohm].
+        Cold, both sides together [ohm], > 0.
+    share
+        Of it in the near metal [-].
+    near, far
+        The jaw's metal and the work's; in a joint the one that the current meets first, and the next.
+    """
+
+    resistance: float
+    share: float
+    near: SpotMetal
+    far: SpotMetal
+
+    def __post_init__(self) -> None:
+        """Refuse a resistance not above 0 and a share outside 0 to 1."""
+        positive(resistance=self.resistance)
+        if not 0 <= self.share <= 1:
+            msg = f"share must lie from 0 to 1, got {self.share!r}"
+            raise ValueError(msg)
+
+    @property
+    def turned(self) -> Constriction:
+        """The same met from its other side."""
+        return Constriction(resistance=self.resistance, share=1 - self.share, near=self.far, far=self.near)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Joint:
+    """Hold what two bodies in contact put in the way of current and heat.
+
+    Parameters
+    ----------
+    resistance
+        Of a film, or of whatever keeps its resistance [ohm]. Without a constriction half its heat arises on either
+        side; in the spot of one it goes where the constriction lets it.
     conductance
-        For heat [W/K], > 0; infinite where both sides have one temperature.
+        For heat, beside what the constriction carries [W/K], >= 0, above 0 without one; infinite where both sides have
+        one temperature.
+    constriction
+        Of metal on metal, or None.
+    drop, drop_from
+        Voltage that a contact of carbon has nearly whatever the current [V], and the current by which it has come to
+        half of that [A].
     """
 
     resistance: float = 0.0
     conductance: float = inf
+    constriction: Constriction | None = None
+    drop: float = 0.0
+    drop_from: float = 1.0
 
     def __post_init__(self) -> None:
-        """Refuse a negative resistance and a conductance not above 0."""
-        not_negative(resistance=self.resistance)
-        if not self.conductance > 0:
+        """Refuse negative numbers, and a contact that nothing leads heat through."""
+        not_negative(resistance=self.resistance, drop=self.drop)
+        positive(drop_from=self.drop_from)
+        if not (self.conductance > 0 or (self.conductance == 0 and self.constriction is not None)):
             msg = f"conductance must be above 0, got {self.conductance!r}"
             raise ValueError(msg)
+
+    @property
+    def highest_resistance(self) -> float:
+        """What it never passes [ohm]."""
+        narrow = 0.0
+        if (way := self.constriction) is not None:
+            narrow = way.resistance * max(float(metal.resistivity_ratio.max()) for metal in (way.near, way.far))
+        return self.resistance + narrow + self.drop / self.drop_from
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

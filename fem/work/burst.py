@@ -96,6 +96,7 @@ def heat(
             duration=duration - on,
             tolerance=tolerance,
             first_time=on,
+            grown=instants[-1].grown,
         )
         so_far = instants[-1].energies
         instants += [replace(one, energies=one.energies + so_far) for one in _until_melted(system, rest)]
@@ -166,7 +167,7 @@ def _until_melted(
 def _check_range(system: System, instant: Instant) -> None:
     """Refuse to go on beyond a material's table: only what does not melt first gets there."""
     for bar, part in zip(system.piece.bars, system.slices, strict=True):
-        if instant.unknowns[1:-1][part].max() > bar.material.enthalpy[-1]:
+        if system.cells(instant.unknowns)[part].max() > bar.material.enthalpy[-1]:
             kind = "work" if bar.is_work else "carbon"
             end = bar.material.temperature[-1] - ZERO_CELSIUS
             msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
@@ -186,7 +187,7 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
     )
     places = np.r_[system.position, system.contact_position]
     electric, radiated, convected, through_sides, left, right = instants[-1].energies
-    gained = (instants[-1].unknowns - instants[0].unknowns)[1:-1]
+    gained = system.cells(instants[-1].unknowns - instants[0].unknowns)
     arrays = {
         "time": np.array([i.time for i in instants]),
         "current_rms": current,
@@ -199,6 +200,9 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
         "temperature": temperature,
         "contact_position": system.contact_position,
         "contact_temperature": sides.max(axis=2),
+        "contact_resistance": np.array([(i.state.at.left + i.state.at.right)[system.contact_faces] for i in instants]),
+        "spot_temperature": np.array([system.spot_temperature(i.state) for i in instants]),
+        "bar_resistance": np.array([[i.state.ohms[part].sum() for part in system.slices] for i in instants]),
         "jaw_temperature": np.array([i.state.temperature[[0, -1]] for i in instants]),
     }
     for array in (*arrays.values(), system.is_work):

@@ -81,6 +81,10 @@ class HeatingRun:
         (k,) from the left jaw's contact over the joints to the right jaw's [m].
     contact_temperature
         (m, k) the hotter side of each [K].
+    contact_resistance, spot_temperature
+        (m, k) of each [ohm]; inside it, not a number where it is no constriction of metals [K].
+    bar_resistance
+        (m, bars) [ohm].
     jaw_temperature
         (m, 2) left, right [K].
     energy
@@ -101,6 +105,9 @@ class HeatingRun:
     temperature: Floats
     contact_position: Floats
     contact_temperature: Floats
+    contact_resistance: Floats
+    spot_temperature: Floats
+    bar_resistance: Floats
     jaw_temperature: Floats
     energy: EnergyBalance
     ending: Ending

@@ -1,10 +1,13 @@
 """March the work piece through time, the current solved along with the heat."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import inf, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg.lapack import dgtsv
 
 from fem.arrays import Floats
@@ -37,6 +40,8 @@ class Instant:
         (n,) as `State`.
     current
         R.m.s. [A].
+    grown
+        (s,) the most that each spot has grown so far [-].
     state
         At these unknowns and this current.
     energies
@@ -47,19 +52,20 @@ class Instant:
     unknowns: Floats
     rate: Floats
     current: float
+    grown: Floats
     state: State
     energies: Floats
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Stage:
-    """A solved stage: unknowns, current, their rate, the last matrix below, on and above the diagonal."""
+    """A solved stage: unknowns, current, their rate, the last matrix."""
 
     unknowns: Floats
     current: float
     rate: Floats
     state: State
-    bands: tuple[Floats, Floats, Floats]
+    matrix: _Matrix
 
 
 def off(resistance: float, time: float) -> tuple[float, float]:
@@ -77,6 +83,7 @@ def march(
     tolerance: float,
     first_time: float = 0.0,
     longest: float = inf,
+    grown: Floats | None = None,
 ) -> Iterator[Instant]:
     """Yield the instants of a transient, the start first, each step as long as the error estimate allows.
 
@@ -96,6 +103,8 @@ def march(
         Time of the start [s].
     longest
         Step [s].
+    grown
+        (s,) how far the spots had grown before the start [-]; 1 where not given.
 
     Raises
     ------
@@ -119,18 +128,21 @@ def march(
         | 1 - d h df/dy      -d h df/di   | |dy|   | known + d h f - y |
         | -I' dR/dy          1 - I' dR/di | |di| = | I(R) - i          |,
 
-    whose first block is tridiagonal: two right-hand sides, then i eliminated last. Energies are summed with the weights
-    of y_(n+1), and the unknown is enthalpy: the balance closes as far as Newton's method does, at melting too.
+    whose first block is tridiagonal once the superheats of the spots, which their neighbours alone feel, are gone: two
+    right-hand sides, then i eliminated last. How far spots have grown is taken over with each accepted step. Energies
+    are summed with the weights of y_(n+1), and the unknown is enthalpy: the balance closes as far as Newton's method
+    does, at melting too.
 
     Designs along a leading axis would share each step (the least of theirs) and its Newton iterations (the most of
     theirs), one elimination along the cells for all of them; what has melted through would have to leave the block.
     """
     y, time = start, first_time
     end = first_time + duration
-    current, state = _initial_current(system, line, y, time)
+    grown = np.ones(system.spot_faces.size) if grown is None else grown
+    current, state = _initial_current(system, line, y, time, grown)
     energies = np.zeros(6)
     rate, powers = state.rate, system.powers(state)
-    yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
+    yield Instant(time=time, unknowns=y, rate=rate, current=current, grown=grown, state=state, energies=energies)
     fastest = float(np.abs(rate * system.kelvin).max())
     h = 0.5 / fastest if fastest > 0 else duration
     for _ in range(_MOST_STEPS):
@@ -141,7 +153,7 @@ def march(
         last = time + h >= end * (1 - 1e-14)
         if last:
             h = end - time
-        taken = _step(system, line, time, y, rate, current, h, tolerance)
+        taken = _step(system, line, time, y, rate, current, grown, h, tolerance)
         if taken is None:
             h *= 0.25
             if h < _SMALLEST * max(time, 1e-3):
@@ -154,30 +166,39 @@ def march(
         before, powers = powers, system.powers(third.state)
         energies = energies + h * (_W * before + _W * system.powers(second.state) + _D * powers)
         y, rate, current, state = third.unknowns, third.rate, third.current, third.state
+        grown = np.maximum(grown, state.at.spots.growth)
         time = end if last else time + h
-        yield Instant(time=time, unknowns=y, rate=rate, current=current, state=state, energies=energies)
+        yield Instant(time=time, unknowns=y, rate=rate, current=current, grown=grown, state=state, energies=energies)
         h *= min(3.0, 0.9 * (tolerance / max(error, 1e-30)) ** (1 / 3))
     what = f"temperatures of the work piece {brief(time, 4)} s after switching on"
     raise NotConverged(what, residual=h, tolerance=_SMALLEST, tried=f"{_MOST_STEPS} steps or a step of {h:.3g} s")
 
 
 def _step(
-    system: System, line: Line, time: float, y: Floats, rate: Floats, current: float, h: float, tolerance: float
+    system: System,
+    line: Line,
+    time: float,
+    y: Floats,
+    rate: Floats,
+    current: float,
+    grown: Floats,
+    h: float,
+    tolerance: float,
 ) -> tuple[_Stage, _Stage, float] | None:
     """Return both stages and the error estimate [K]; None where Newton's method fails."""
-    second = _solve(
-        system, line, time + _GAMMA * h, y + _D * h * rate, _D * h, y + _GAMMA * h * rate, current, tolerance
-    )
+    middle, known, guess = time + _GAMMA * h, y + _D * h * rate, y + _GAMMA * h * rate
+    second = _solve(system, line, middle, known, _D * h, guess, current, grown, tolerance)
     if second is None:
         return None
     known = y + _W * h * (rate + second.rate)
-    third = _solve(system, line, time + h, known, _D * h, known + _D * h * second.rate, second.current, tolerance)
+    guess = known + _D * h * second.rate
+    third = _solve(system, line, time + h, known, _D * h, guess, second.current, grown, tolerance)
     if third is None:
         return None
     a, b, c = _ERROR_WEIGHTS
     raw = h * (a * rate + b * second.rate + c * third.rate)
     # Through the matrix once more: otherwise the quick small cells, long settled, would dictate the step.
-    error = _tridiagonal(third.bands, raw)
+    error = third.matrix.solve(raw[:, None])[:, 0]
     return second, third, float(np.abs(error * system.kelvin).max())
 
 
@@ -189,20 +210,24 @@ def _solve(
     weight: float,
     guess: Floats,
     current: float,
+    grown: Floats,
     tolerance: float,
 ) -> _Stage | None:
     """Solve y = known + weight rate(y, i) together with i = line(resistance(y, i)); None after too many steps."""
     y = guess
     right = np.empty((y.size, 2), order="F")
-    for _ in range(_NEWTON_STEPS):
-        state = system.evaluate(y, current)
+    for attempt in range(_NEWTON_STEPS):
+        state = system.evaluate(y, current, grown)
         drawn, slope = line(state.resistance, time)
-        bands = (-weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper)
+        matrix = _Matrix(state, weight, system.spot_faces)
         right[:, 0] = known + weight * state.rate - y
-        right[:, 1] = weight * state.rate_by_current
-        solved = _tridiagonal(bands, right)
-        # Tridiagonal but for the current, which every cell feels and every cell moves: eliminate it last.
-        by_unknown = slope * state.resistance_by_unknown
+        right[:, 1] = weight * np.concatenate([state.rate_by_current, state.spots.to[:, 3]])
+        try:
+            solved = matrix.solve(right)
+        except ArithmeticError:
+            return None
+        # Every node feels the current and every node moves it: eliminate it last.
+        by_unknown = slope * np.concatenate([state.resistance_by_unknown, state.spots.of_resistance])
         change = (drawn - current + float(by_unknown @ solved[:, 0])) / (
             1 - slope * state.resistance_by_current - float(by_unknown @ solved[:, 1])
         )
@@ -210,11 +235,43 @@ def _solve(
         y = y + step
         current += change
         moved = float(np.abs(step * system.kelvin).max())
-        if not moved < 1e6:
+        if not moved < 1e6 or current < 0:
             return None
-        if moved < 0.01 * tolerance and abs(change) <= 1e-6 * abs(current):
-            return _Stage(unknowns=y, current=current, rate=(y - known) / weight, state=state, bands=bands)
+        # Energies are those of the state before this correction: a guess, and a spot that has only just met its new
+        # neighbours, would leave a part of them unaccounted for.
+        settled = attempt > (1 if system.spot_faces.size else 0)
+        if settled and moved < 0.01 * tolerance and abs(change) <= 1e-6 * abs(current):
+            return _Stage(unknowns=y, current=current, rate=(y - known) / weight, state=state, matrix=matrix)
     return None
+
+
+class _Matrix:
+    """1 - weight times the derivatives of the rates: tridiagonal in the nodes, a row and a column for each spot."""
+
+    def __init__(self, state: State, weight: float, faces: NDArray[np.int64]) -> None:
+        lower, diagonal, upper = -weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper
+        self.faces, spots = faces, state.spots
+        if faces.size:
+            self.own = 1 / (1 - weight * spots.to[:, 2])
+            self.from_left, self.from_right = weight * spots.to[:, 0] * self.own, weight * spots.to[:, 1] * self.own
+            self.to_left, self.to_right = weight * spots.of_left, weight * spots.of_right
+            diagonal[faces] -= self.to_left * self.from_left
+            upper[faces] -= self.to_left * self.from_right
+            lower[faces] -= self.to_right * self.from_left
+            diagonal[faces + 1] -= self.to_right * self.from_right
+        self.bands = lower, diagonal, upper
+
+    def solve(self, right: Floats) -> Floats:
+        """Return the solution, (n, k), of as many right-hand sides."""
+        nodes = self.bands[1].size
+        if not self.faces.size:
+            return _tridiagonal(self.bands, right)
+        outer, own = right[:nodes].copy(order="F"), self.own[:, None] * right[nodes:]
+        outer[self.faces] += self.to_left[:, None] * own
+        outer[self.faces + 1] += self.to_right[:, None] * own
+        outer = _tridiagonal(self.bands, outer)
+        own += self.from_left[:, None] * outer[self.faces] + self.from_right[:, None] * outer[self.faces + 1]
+        return np.concatenate([outer, own])
 
 
 def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
@@ -226,11 +283,11 @@ def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
     return np.asarray(solution)
 
 
-def _initial_current(system: System, line: Line, y: Floats, time: float) -> tuple[float, State]:
+def _initial_current(system: System, line: Line, y: Floats, time: float, grown: Floats) -> tuple[float, State]:
     """Return the current at given unknowns, and the state there."""
-    current = line(system.evaluate(y, 0.0).resistance, time)[0]
+    current = line(system.evaluate(y, 0.0, grown).resistance, time)[0]
     for _ in range(50):
-        state = system.evaluate(y, current)
+        state = system.evaluate(y, current, grown)
         drawn, slope = line(state.resistance, time)
         change = (drawn - current) / (1 - slope * state.resistance_by_current)
         if abs(change) <= 1e-10 * abs(current):

@@ -85,6 +85,7 @@ FLUX_DENSITY = Dimension("flux density", "a flux density", "T", "1.6 T")
 DURATION = Dimension("duration", "a duration", "s", "20 s")
 HEAT_CAPACITY = Dimension("heat capacity", "a heat capacity", "J/K", "250 J/K")
 THERMAL_CONDUCTANCE = Dimension("thermal conductance", "a thermal conductance", "W/K", "5 W/K")
+FORCE = Dimension("force", "a force", "N", "300 N")
 FRACTION = Dimension("fraction", "a fraction", "", "0.95")
 
 Length = Annotated[float, LENGTH]
@@ -99,6 +100,7 @@ FluxDensity = Annotated[float, FLUX_DENSITY]
 Duration = Annotated[float, DURATION]
 HeatCapacity = Annotated[float, HEAT_CAPACITY]
 ThermalConductance = Annotated[float, THERMAL_CONDUCTANCE]
+Force = Annotated[float, FORCE]
 Fraction = Annotated[float, FRACTION]
 
 

@@ -23,6 +23,8 @@ from tests.support.plain import Plain
 Floats = NDArray[np.float64]
 
 COLD = 300.0
+NONE = np.zeros(0)
+"""No spots: none has grown."""
 BARE = Surroundings(temperature=COLD, film=None)
 HELD = Jaw(temperature=COLD)
 LOOSE = Jaw(temperature=COLD, contact=Joint(conductance=1e-12))
@@ -292,7 +294,7 @@ def test_derivatives_are_those_of_the_rates() -> None:
     y[1:-1] = 0.5 * (steel.enthalpy[at] + steel.enthalpy[at + 1])
     y[0], y[-1] = 310.0, 330.0
     current = 1500.0
-    state = system.evaluate(y, current)
+    state = system.evaluate(y, current, NONE)
     matrix = np.diag(state.diagonal) + np.diag(state.lower, -1) + np.diag(state.upper, 1)
     # The heat of a joint shifts a little between its sides with their conductivities; that part is left out on purpose.
     faces = system.contact_faces
@@ -303,7 +305,7 @@ def test_derivatives_are_those_of_the_rates() -> None:
         up, down = y.copy(), y.copy()
         up[column] += step
         down[column] -= step
-        above, below = system.evaluate(up, current), system.evaluate(down, current)
+        above, below = system.evaluate(up, current, NONE), system.evaluate(down, current, NONE)
         slope = (above.rate - below.rate) / (2 * step)
         scale = np.abs(matrix[:, column]).max()
         tight = ~loose if loose[column] else np.ones_like(loose)
@@ -314,7 +316,7 @@ def test_derivatives_are_those_of_the_rates() -> None:
             rtol=1e-3,
             atol=1e-20,
         )
-    above, below = system.evaluate(y, current + 0.1), system.evaluate(y, current - 0.1)
+    above, below = system.evaluate(y, current + 0.1, NONE), system.evaluate(y, current - 0.1, NONE)
     np.testing.assert_allclose((above.rate - below.rate) / 0.2, state.rate_by_current, rtol=1e-3, atol=1e-6)
     assert (above.resistance - below.resistance) / 0.2 == pytest.approx(state.resistance_by_current, rel=0.02)
 
@@ -335,7 +337,7 @@ def test_bars_in_a_chain_keep_their_own_properties() -> None:
     def state_of(*chain: Bar) -> State:
         piece = WorkPiece(left=HELD, right=HELD, bars=chain, joints=(Joint(),) * (len(chain) - 1), surroundings=BARE)
         system = System(piece, 50.0)
-        return system.evaluate(system.start(900.0), 2000.0)
+        return system.evaluate(system.start(900.0), 2000.0, NONE)
 
     together, alone = state_of(*bars), [state_of(bar) for bar in bars]
     assert together.resistance == pytest.approx(sum(one.resistance for one in alone), rel=1e-12)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 
 from fem.design.work_piece import WorkPieceDescription, WorkSection
+from fem.estimation.inputs.contact import HOLDER, TIP, carbon_contact, jaw_contact
 from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
 from fem.work.chain import WorkPiece, between_carbons, clamped
@@ -20,7 +21,7 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
     described
         The work piece.
     contacts
-        What every contact's resistance is taken times [-].
+        What every contact's resistance, told or typical, is taken times [-].
     """
     work = Bar(
         material=work_metal(described.metal),
@@ -28,12 +29,16 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
         length=described.length,
         emissivity=emissivity(described.metal, described.surface.value),
     )
-    jaws = Jaw(
-        temperature=described.jaws.temperature,
-        contact=Joint(resistance=contacts * described.jaws.contact_resistance),
-        heat_capacity=inf if described.jaws.heat_capacity is None else described.jaws.heat_capacity,
-        sink_conductance=described.jaws.sink_conductance,
-    )
+    held = described.jaws
+
+    def jaws(contact: Joint) -> Jaw:
+        return Jaw(
+            temperature=held.temperature,
+            contact=contact,
+            heat_capacity=inf if held.heat_capacity is None else held.heat_capacity,
+            sink_conductance=held.sink_conductance,
+        )
+
     around = Surroundings(temperature=described.ambient)
     if (given := described.carbons) is not None:
         carbon = Bar(
@@ -43,11 +48,15 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
             emissivity=emissivity(given.grade, "oxidised"),
             is_work=False,
         )
-        return between_carbons(work, carbon, Joint(resistance=contacts * given.contact_resistance), jaws, around)
+        area = carbon.section.area
+        tip = carbon_contact(given.contact_resistance, area, drop=TIP.typical, times=contacts)
+        holder = carbon_contact(held.contact_resistance, area, drop=HOLDER.typical, times=contacts)
+        return between_carbons(work, carbon, tip, jaws(holder), around)
+    clamp = jaws(jaw_contact(held, described.metal, work.section, times=contacts))
     if (lap := described.joint) is None:
-        return clamped(work, jaws, around)
+        return clamped(work, clamp, around)
     conductance = inf if lap.conductance is None else lap.conductance
-    return clamped(work, jaws, around, brazed=Joint(resistance=contacts * lap.resistance, conductance=conductance))
+    return clamped(work, clamp, around, brazed=Joint(resistance=contacts * lap.resistance, conductance=conductance))
 
 
 def across(section: WorkSection) -> RoundSection | StripSection:

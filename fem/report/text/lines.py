@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from fem.estimation.result import Estimate
@@ -30,6 +30,13 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
         key = f"{section}.{name}{SUFFIX[unit]}"
         if isinstance(value, Unknown):
             lines.append(missing(value, label))
+            continue
+        if is_dataclass(value):
+            inner = lines_of(estimate, f"{section}.{name}", value)
+            lines += [replace(line, label=f"{label}, {line.label}") for line in inner]
+            continue
+        if isinstance(value, str):
+            lines.append(Line(label=label, value="", note=value))
             continue
         if isinstance(value, tuple):
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))

@@ -14,7 +14,7 @@ from fem.heat.network import Network
 from fem.heat.phases import Phase
 from fem.heat.surface import Lie, nusselt
 from fem.mains.devices import Device, Type, points_of
-from fem.materials.contact import constriction_resistance, contact_metal, spot_temperature, spot_voltage
+from fem.materials.contact import constriction_resistance, spot_temperature, spot_voltage
 from fem.materials.metals import metal
 from fem.materials.steel import steel, steel_names
 from fem.materials.work_metals import work_metal
@@ -83,7 +83,6 @@ def _contacts() -> dict[str, float]:
     return spots | {
         "contact_copper": spot_temperature(0.415, 293.0),
         **{f"contact_melts_{name}": spot_voltage(kelvin, 293.0) for name, kelvin in melting.items()},
-        "contact_softens_copper": spot_voltage(contact_metal("copper").softening, 293.0),
     }
 
 

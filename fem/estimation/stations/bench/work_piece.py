@@ -8,32 +8,34 @@ from itertools import product
 
 import numpy as np
 
-from fem.assumptions import assumed
 from fem.circuit.equivalent import Circuit
-from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
 from fem.estimation.inputs.circuit import circuit_of, coupled
+from fem.estimation.inputs.contact import scatter_of
 from fem.estimation.inputs.joints import joints_doubt
 from fem.estimation.inputs.work import work_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
+from fem.estimation.stations.bench.contact import (
+    BANDED,
+    ContactInBurst,
+    PowerInBurst,
+    contact_cautions,
+    contact_in_burst,
+    power_in_burst,
+)
 from fem.estimation.stations.section import Station
-from fem.materials.contact import spot_temperature
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.trust.doubts import MAINS
 from fem.work.feeding import fed_burst
 from fem.work.run import HeatingRun, Settled, milestones
 
-CONTACTS = assumed("contact closed anew").band
-"""What a contact closed anew may have of the resistance it had before [-]."""
 LONGER = 3.0
 """How much longer than the burst the current is left on to find when the target is reached."""
 BAND_TOLERANCE = 0.5
 """Estimated error of one time step [K] where a band is looked for."""
-CONTACT_SOFTENS = assumed("softening in a contact").typical
-"""Inside a contact [K] above which steel softens and copper is near melting."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,6 +62,8 @@ class WorkPieceState:
         "s", "time until it has settled, or melted through, from a machine that stays cool"
     )
     settled_current_rms: float | Unknown = of("A", "current by then, r.m.s.")
+    contact: ContactInBurst | Unknown = of("", "contact of work and jaw")
+    power: PowerInBurst = of("", "power at the end of the burst")
     energy: float = of("J", "electric energy of the burst")
     energy_stored_share: float | Unknown = of(
         "-", "share of it still in the work at the end of the run", show=Show.SHARE
@@ -99,6 +103,8 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
         settles_at=settled if isinstance(settled, Unknown) else _settles_at(settled),
         settles_after=settled if isinstance(settled, Unknown) else settled.time,
         settled_current_rms=settled if isinstance(settled, Unknown) else settled.current_rms,
+        contact=contact_in_burst(given, run),
+        power=power_in_burst(run),
         energy=energy.electric,
         energy_stored_share=_stored_share(run),
         energy_imbalance=energy.imbalance,
@@ -131,8 +137,10 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     on = given.switch_off or given.duration
     reached = None if isinstance(found.time_to_target, Unknown) else found.time_to_target
     hottest, currents, times = [found.hottest_temperature], [found.hot_current_rms], [reached]
+    contacts_found = [found.contact]
     weak, strong, machine_why = _machines(case)
-    ways = CONTACTS if given.has_contacts else (1.0,)
+    scatter = scatter_of(given)
+    ways = (scatter.low, scatter.high) if scatter.told else (1.0,)
     for circuit, contacts in product((weak, strong), ways):
         run, _ = fed_burst(
             work_of(given, contacts=contacts),
@@ -146,12 +154,16 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
         hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
         currents.append(float(np.interp(on, run.time, run.current_rms)))
         times.append(milestones(run, given.target_temperature).target)
-    told = f"; contacts {CONTACTS[0]:g} to {CONTACTS[1]:g} times what was given, common practice"
-    why = f"{machine_why}{told if given.has_contacts else ''}"
+        contacts_found.append(contact_in_burst(given, run, until=on))
+    why = "; ".join(filter(None, (machine_why, scatter.told)))
     bands: dict[str, Band | Unknown] = {
         "hottest_temperature": Band(low=min(hottest), high=max(hottest), why=why),
         "hot_current_rms": Band(low=min(currents), high=max(currents), why=why),
     }
+    at_contact = [one for one in contacts_found if not isinstance(one, Unknown)]
+    for name in BANDED if len(at_contact) == len(contacts_found) else ():
+        values = [getattr(one, name) for one in at_contact]
+        bands[f"contact.{name}"] = Band(low=min(values), high=max(values), why=why)
     known = [time for time in times if time is not None]
     if len(known) == len(times):
         bands["time_to_target"] = Band(low=min(known), high=max(known), why=why)
@@ -188,14 +200,8 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
         text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
         yield Caution(about="work", text=text)
-    drop = found.cold_current_rms * given.jaws.contact_resistance
-    spot = spot_temperature(drop, given.jaws.temperature)
-    if spot > CONTACT_SOFTENS:
-        text = (
-            f"Either jaw's contact drops {brief(1e3 * drop, 2)} mV at first, enough for {spot - ZERO_CELSIUS:.0f} degC "
-            "inside it (Holm, Electric Contacts): it may weld or spit."
-        )
-        yield Caution(about="contacts", text=text)
+    if not isinstance(found.contact, Unknown):
+        yield from contact_cautions(found.contact)
 
 
 WORK_PIECE = Station(

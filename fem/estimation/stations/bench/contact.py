@@ -1,0 +1,115 @@
+"""The contacts between jaws, carbons and work in a burst: voltage, spot, heat; and where the power goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from fem.constants import ZERO_CELSIUS
+from fem.design.work_piece import WorkPieceDescription
+from fem.digits import brief
+from fem.estimation.inputs.contact import spread_of
+from fem.materials.contact import contact_metal
+from fem.quantity import Unknown, of
+from fem.trust.caution import Caution
+from fem.work.run import HeatingRun
+from fem.work.spot import SETTLING
+
+BANDED = ("cold_resistance", "hot_resistance", "highest_voltage_rms", "hottest_spot", "heat")
+"""Which of a contact's results have bands."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ContactInBurst:
+    """The worse of the two contacts between jaws and work."""
+
+    kind: str = of("", "what it is taken as")
+    cold_resistance: float = of("ohm", "resistance at the start")
+    hot_resistance: float = of("ohm", "resistance at the end of the burst")
+    highest_voltage_rms: float = of("V", "highest voltage across it once its spot is hot, r.m.s.")
+    hottest_spot: float = of("K", "hottest place inside it during the burst")
+    softening_voltage: float = of("V", "voltage at which a clean one begins to soften")
+    melting_voltage: float = of("V", "voltage that no clean one holds: it melts")
+    softens_at: float = of("K", "temperature at which the softer metal's contacts soften")
+    melts_at: float = of("K", "temperature at which one of its metals melts")
+    heat: float = of("J", "heat made in it")
+    heat_into_jaws: float = of("J", "heat that went into both jaws by the end of the run")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PowerInBurst:
+    """Where the power between the lead ends is turned into heat at the end of a burst."""
+
+    work: float = of("W", "in the work")
+    carbons: float = of("W", "in the carbons' bodies")
+    tips: float = of("W", "in the faces between carbons and work")
+    joint: float = of("W", "in the lap")
+    jaws: float = of("W", "in the contacts of the jaws or holders")
+    total: float = of("W", "all together")
+
+
+def contact_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: float = inf) -> ContactInBurst | Unknown:
+    """Return the worse of the jaws' contacts with the work, up to a time [s]."""
+    if given.carbons is not None:
+        return Unknown("carbons: no contact of metals")
+    on = np.flatnonzero((run.current_rms > 0) & (run.time <= until))
+    spots = run.spot_temperature[on][:, [0, -1]]
+    if np.isnan(spots).any():
+        return Unknown("the jaws are said to have no contact resistance")
+    worse = int(spots.max(axis=0).argmax())
+    resistance = run.contact_resistance[on][:, [0, -1]][:, worse]
+    current = run.current_rms[on]
+    # a spot is as hot as its voltage has it only after some milliseconds
+    settled = min(int(np.searchsorted(run.time[on], 10 * SETTLING)), on.size - 1)
+    metals = [contact_metal(name) for name in (given.jaws.material, given.metal)]
+    return ContactInBurst(
+        kind=spread_of(given.jaws, given.metal)[3],
+        cold_resistance=float(resistance[0]),
+        hot_resistance=float(resistance[-1]),
+        highest_voltage_rms=float((current * resistance)[settled:].max()),
+        hottest_spot=float(spots[:, worse].max()),
+        softening_voltage=min(metal.softening_voltage for metal in metals),
+        melting_voltage=min(metal.melting_voltage for metal in metals),
+        softens_at=min(metal.softening for metal in metals),
+        melts_at=min(metal.melting for metal in metals),
+        heat=float(np.trapezoid(current**2 * resistance, run.time[on])),
+        heat_into_jaws=run.energy.into_jaws,
+    )
+
+
+def power_in_burst(run: HeatingRun) -> PowerInBurst:
+    """Return the power by place at the last moment with current on."""
+    end = int(np.flatnonzero(run.current_rms > 0)[-1])
+    square = float(run.current_rms[end]) ** 2
+    bars, contacts = square * run.bar_resistance[end], square * run.contact_resistance[end]
+    carbons = bars.size == 3
+    inner = float(contacts[1:-1].sum())
+    return PowerInBurst(
+        work=float(bars[1] if carbons else bars.sum()),
+        carbons=float(bars[0] + bars[2]) if carbons else 0.0,
+        tips=inner if carbons else 0.0,
+        joint=0.0 if carbons else inner,
+        jaws=float(contacts[0] + contacts[-1]),
+        total=float(bars.sum() + contacts.sum()),
+    )
+
+
+def contact_cautions(found: ContactInBurst) -> Iterator[Caution]:
+    """Tell what softens or melts in a contact."""
+    drop, spot = brief(found.highest_voltage_rms, 2), found.hottest_spot - ZERO_CELSIUS
+    soft, runs = brief(found.softening_voltage, 2), brief(found.melting_voltage, 2)
+    if found.hottest_spot > found.softens_at + 0.9 * (found.melts_at - found.softens_at):
+        text = (
+            f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: it melts (a clean one holds no "
+            f"more than {runs} V), sticks to the work or spits. Press harder, clean the faces, or use less current."
+        )
+        yield Caution(about="contacts", text=text)
+    elif found.hottest_spot > found.softens_at:
+        text = (
+            f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: above {soft} V it softens and "
+            "spreads; the jaw's face is marked and wears."
+        )
+        yield Caution(about="contacts", text=text)
