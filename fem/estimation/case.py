@@ -24,7 +24,7 @@ from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
-from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, knee_of, winding_states
+from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, coupling, knee_of, winding_states
 from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.work import work_of
@@ -141,17 +141,36 @@ class Case:
         return winding_states(self.design, found, with_slice=Part.CONDUCTOR_SLICE in self.wanted, slices=slices)
 
     @once
+    def _alone(self) -> Circuit:
+        return circuit_of(self.design, self.found, self.windings)
+
+    @once
     def _coupled(self) -> tuple[Idle, Circuit]:
-        circuit = circuit_of(self.design, self.found, self.windings)
         self.tell("circuit")
-        at_idle, circuit = coupled(circuit, self.found)
+        at_idle, circuit = coupled(self._alone, self.found)
         self.found.magnetising.check(at_idle.peak_flux_per_turn)
         return at_idle, circuit
 
     @property
     def circuit(self) -> Circuit:
-        """The circuit of the design."""
+        """The circuit of the design, the secondary coupled as with the lead ends joined."""
         return self._coupled[1]
+
+    @once
+    def loaded_circuit(self) -> Circuit:
+        """The same, coupled as with the load that is described."""
+        assert self.design.load is not None
+        return coupled(self._alone, self.found, self.design.load.resistance)[1]
+
+    @property
+    def load_share(self) -> float:
+        """The coupling with the load that is described over that with the lead ends joined [-]."""
+        return self.loaded_circuit.secondary_turns / self.circuit.secondary_turns
+
+    @once
+    def idle_circuit(self) -> Circuit:
+        """The same, coupled as idle."""
+        return self._alone.with_coupling(coupling(self._alone, self.found, self.at_idle.flux_per_turn))
 
     @property
     def at_idle(self) -> Idle:
@@ -172,13 +191,13 @@ class Case:
     def loaded(self) -> Loaded:
         """The state with the load that is described, by phasors where they serve: no rectifier there."""
         assert self.design.load is not None
-        return loaded(self.circuit, self.design.load.resistance)
+        return loaded(self.loaded_circuit, self.design.load.resistance)
 
     @once
     def rectified(self) -> Periodic:
         """The periodic state with the load that is described."""
         assert self.design.load is not None
-        return working_of(self.design.load).periodic(self.circuit)
+        return working_of(self.design.load).periodic(self.loaded_circuit)
 
     @once
     def remanence(self) -> Remanence:
@@ -289,10 +308,11 @@ class Case:
         return SHORT.in_turn() if load is None else self.load_flow()
 
     def load_flow(self) -> Flow:
-        """Return `Working.in_turn` of the load that is described."""
+        """Return `Working.in_turn` of the load that is described, the secondary coupled as with it."""
         assert self.design.load is not None
         working = working_of(self.design.load)
-        return working.in_turn(None if working.rectifier is None else self.rectified)
+        flow = working.in_turn(None if working.rectifier is None else self.rectified)
+        return lambda circuit: flow(circuit.with_coupling(self.load_share))
 
     @once
     def duty_burst(self) -> tuple[Phase, ...]:

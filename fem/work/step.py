@@ -285,7 +285,9 @@ def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
 
 def _initial_current(system: System, line: Line, y: Floats, time: float, grown: Floats) -> tuple[float, State]:
     """Return the current at given unknowns, and the state there."""
-    current = line(system.evaluate(y, 0.0, grown).resistance, time)[0]
+    # A drop that carbon keeps is a large resistance to a small current, which is a state too: begin from a large one.
+    first = line(0.0, time)[0] if system.contacts.drops else 0.0
+    current = line(system.evaluate(y, first, grown).resistance, time)[0]
     for _ in range(50):
         state = system.evaluate(y, current, grown)
         drawn, slope = line(state.resistance, time)

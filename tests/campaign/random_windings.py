@@ -97,6 +97,10 @@ def _winding(draw: Draw, turns: int, *, edge: bool) -> Table:
         table["wires_in_hand"] = draw.whole(2, 8 if edge else 4)
     if draw.chance(0.15):
         table["material"] = "aluminium"
+    if draw.chance(0.2):
+        table["lay"] = draw.of(["along", "across"])
+    if draw.chance(0.15):
+        table["against"] = draw.of(["leg", "loose"])
     if draw.chance(0.3):
         table["insulation_class"] = draw.of(["A", "E", "B", "F", "H"])
     return table

@@ -1,23 +1,32 @@
 """The saturating end part: against Newton's method on its grid, its own energy, and the planar curve."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
-from fem.characteristics.laws import joint_bridge
-from fem.characteristics.magnetising.ends import OPEN_AIR, Materials
+from fem.arrays import Floats
+from fem.characteristics.laws import joint_bridge, saturating_iron
+from fem.characteristics.magnetising.ends import OPEN_AIR, EndPart, Materials, end_part
+from fem.characteristics.magnetising.planar import Energised, PlanarCurve, planar_curve
+from fem.field.bricks.saturating import Saturating
+from fem.field.static.model import build_model
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import steel
+from geometries.assembly.morph import morphed_section
+from geometries.assembly.section_of import section_of
 from geometries.cores.stacked import Joint
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame
 from geometries.shapes.legs import Leg, LegGap
-from tests.support.ends import along, coenergy, newton, problems
+from tests.support.ends import coenergy, newton, outline_of, problems
 
 MM = 1e-3
-CURVE = steel("M530-50A").curve
-IRON = Reluctivity.of_lamination(CURVE, 0.95)
+SHEET = steel("M530-50A")
+IRON = Reluctivity.of_lamination(SHEET.curve, 0.95)
+SINE = np.sin(np.pi / 2 * (np.arange(200) + 0.5) / 200)
 SHELL = Frame(
     legs=(
         Leg(name="left leg", axis=-45.5 * MM, width=17 * MM, direction=-1),
@@ -64,35 +73,64 @@ CASES = {
         (BLOCKS[0], replace(BLOCKS[1], round_both=True)),
     ),
 }
-AMPERE_TURNS = np.geomspace(3.0, 60_000.0, 24)
-"""From the linear foot to 3 T."""
 
 
-def of(name: str) -> tuple[Frame, tuple[Block, ...], Materials]:
+@cache
+def planar(name: str) -> PlanarCurve:
+    """The planar curve, whose points the end part is computed at."""
     frame, blocks = CASES[name]
-    bridge = joint_bridge(CURVE, 0.95, Joint.INTERLEAVED) if frame.joints_below else None
-    return frame, blocks, Materials(iron=IRON, bridge=bridge)
+    joint = Joint.INTERLEAVED if frame.joints_below else Joint.BUTT
+    section = section_of(frame, blocks)
+    law_of, iron, *_ = saturating_iron(SHEET.curve, 0.95, joint)
+    model = build_model(morphed_section(section.half() if section.mirror_symmetric else section), law_of)
+    energised = Energised(
+        winding="primary",
+        other="secondary",
+        window_height=frame.window_height,
+        iron=iron,
+        loss=SHEET.loss,
+        density=SHEET.density,
+    )
+    return planar_curve(model, energised)
 
 
-@pytest.mark.parametrize(
-    "name", [name if name == "butt" else pytest.param(name, marks=pytest.mark.slow) for name in CASES]
-)
+def of(name: str, **given: float) -> tuple[EndPart, Saturating, Saturating]:
+    """Return the end part along the planar curve, and both problems."""
+    frame, blocks = CASES[name]
+    bridge = joint_bridge(SHEET.curve, 0.95, Joint.INTERLEAVED) if frame.joints_below else None
+    materials, curve = Materials(iron=IRON, bridge=bridge), planar(name)
+    end = end_part(frame, blocks, materials, curve.ampere_turns, curve.flux, outline_of(frame, blocks), **given)
+    return end, *problems(frame, blocks, materials, **given)
+
+
+FAST = ("butt",)
+SLOW = [name if name in FAST else pytest.param(name, marks=pytest.mark.slow) for name in CASES]
+
+
+@pytest.mark.parametrize("name", SLOW)
 def test_the_span_stands_for_newton_s_method_on_the_grid(name: str) -> None:
-    """Half-way between the ampere-turns it was solved at, where it is furthest off.
+    """At the planar curve's points between those it was solved at: 1.5 % of the own end part and 1e-4 of the flux.
 
-    1.5 % of the own end part and of the whole flux 3e-4, where what Newton's method itself leaves is a hundredth.
+    The other winding's to as much. The slope serves cubics between the points: 4 % of the whole one.
     """
-    frame, blocks, materials = of(name)
-    resolution = 0.4 if name == "butt" else 0.6
-    found = along(frame, blocks, materials, AMPERE_TURNS, resolution=resolution)
-    whole, slab = problems(frame, blocks, materials, resolution=resolution)
-    step = (AMPERE_TURNS.size - 1) / 6
-    for k in sorted({round((level + 0.5) * step) for level in range(1, 5)}):
-        high, low = (newton(problem, float(AMPERE_TURNS[k]))[0] for problem in (whole, slab))
-        end = high.flux - low.flux
-        assert found.flux[k] == pytest.approx(end, abs=0.015 * end[0] + 1e-4 * high.flux[0])
-        slopes = high.slope - low.slope
-        assert found.slope[k] == pytest.approx(slopes, abs=0.02 * high.slope[0])
+    end, whole, slab = of(name)
+    curve = planar(name)
+    steep = np.flatnonzero((curve.flux > 0.1 * curve.flux[-1]) & (curve.flux < 0.7 * curve.flux[-1]))
+    for k in steep[1::3]:
+        high, low = (newton(problem, float(curve.ampere_turns[k]))[0] for problem in (whole, slab))
+        exact = high.flux - low.flux
+        assert end.flux[k] == pytest.approx(exact, abs=0.015 * exact[0] + 1e-4 * high.flux[0])
+        assert end.slope[k] == pytest.approx(high.slope - low.slope, abs=0.04 * high.slope[0])
+
+
+@pytest.mark.parametrize("name", SLOW)
+def test_the_slab_is_the_planar_field(name: str) -> None:
+    """Within 1.5 % at every state: wide joints' fringe and far air on coarse cells, which the whole has alike."""
+    _, _, slab = of(name, resolution=0.6)
+    curve, depth = planar(name), CASES[name][0].iron_depth
+    for k in range(1, curve.flux.size, 4):
+        found = newton(slab, float(curve.ampere_turns[k]))[0].flux[0]
+        assert found == pytest.approx(depth * curve.flux[k], rel=0.015)
 
 
 def test_flux_is_the_coenergy_s_derivative() -> None:
@@ -110,27 +148,33 @@ def test_flux_is_the_coenergy_s_derivative() -> None:
         assert states[1][0].slope[0] == pytest.approx((flux[2] - flux[0]) / (0.04 * F), rel=5e-3)
 
 
-@pytest.mark.parametrize("name", ["butt", pytest.param("two legs", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("name", SLOW)
 def test_more_air_before_infinity_changes_nothing(name: str) -> None:
-    """Twice the air changes an idle current with peaks beyond 2 T by less than 0.2 % r.m.s. and 0.4 % peak."""
-    frame, blocks, materials = of(name)
-    F = AMPERE_TURNS[:20]
-    slab = problems(frame, blocks, materials, resolution=0.6)[1]
-    planar = np.array([newton(slab, float(at))[0].flux[0] for at in F])
-    peak, sine = float(np.interp(1500.0, F, planar)), np.sin(np.pi / 2 * (np.arange(200) + 0.5) / 200)
+    """Twice the air changes an idle current with peaks at some 1.9 T by less than 0.3 % r.m.s. and 0.6 % peak.
+
+    Of the example it is 0.02 %; here it is less the air than how coarse cells come to lie in it.
+    """
+    curve = planar(name)
+    flux = [of(name, open_air=air)[0].flux[:, 0] for air in (OPEN_AIR, 2 * OPEN_AIR)]
     found = []
-    for air in (OPEN_AIR, 2 * OPEN_AIR):
-        flux = planar + along(frame, blocks, materials, F, open_air=air).flux[:, 0]
-        found.append(np.exp(np.interp(np.log(peak * sine), np.log(flux), np.log(F))))
-    assert np.sqrt(np.mean(found[1] ** 2) / np.mean(found[0] ** 2)) == pytest.approx(1, abs=2e-3)
-    assert found[1][-1] / found[0][-1] == pytest.approx(1, abs=4e-3)
+    for end in flux:
+        whole = CASES[name][0].iron_depth * curve.flux + end
+        core = magnetising(curve.ampere_turns, whole)
+        found.append(core(0.45 * curve.flux[-1] * CASES[name][0].iron_depth * SINE))
+    assert np.sqrt(np.mean(found[1] ** 2) / np.mean(found[0] ** 2)) == pytest.approx(1, abs=3e-3)
+    assert found[1][-1] / found[0][-1] == pytest.approx(1, abs=6e-3)
 
 
-def test_the_end_part_grows_all_the_way() -> None:
-    """Whole and slab each rise, falling ever less; only their difference may dip, at the knee."""
-    frame, blocks, materials = of("butt")
-    for problem in problems(frame, blocks, materials, resolution=0.4):
-        states = [newton(problem, float(F))[0] for F in AMPERE_TURNS[::4]]
-        flux = np.array([state.flux[0] for state in states])
-        assert (np.diff(flux) > 0).all()
-        assert all(state.slope[0] > 0 for state in states)
+def magnetising(ampere_turns: Floats, flux: Floats) -> PchipInterpolator:
+    return PchipInterpolator(np.concatenate(([0.0], flux)), np.concatenate(([0.0], ampere_turns)))
+
+
+@pytest.mark.parametrize("name", SLOW)
+def test_the_whole_flux_rises_and_its_slope_is_the_slope(name: str) -> None:
+    """Planar and end part together, cubics between their points: monotone."""
+    end, _, _ = of(name)
+    curve, depth = planar(name), CASES[name][0].iron_depth
+    log = np.log(curve.ampere_turns)
+    slope = depth * curve.log_slope[:, None] + end.slope[:, :1] * curve.ampere_turns[:, None]
+    whole = CubicHermiteSpline(log, depth * curve.flux[:, None] + end.flux[:, :1], slope)
+    assert (np.diff(whole(np.linspace(log[0], log[-1], 2000))[:, 0]) > 0).all()

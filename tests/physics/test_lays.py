@@ -166,3 +166,14 @@ def test_single_conductors_stay_affordable() -> None:
     whole = solve_end_region(design.core.frame.closed, single_blocks(place(design.core, design.windings)))
     assert whole.unknowns < 60_000
     assert whole.error < 0.01 * whole.permeance
+
+
+def test_slice_knows_few_cables_that_stay_a_coil_in_it() -> None:
+    """Beside thick wire cables in series are one conductor there, which yet lies where they lie."""
+    design = DESIGN.vary("windings.primary.conductor", {"round": "10 mm"}).vary("windings.primary.turns", 4)
+    design = design.vary("windings.secondary.wires_in_hand", 1).vary("windings.secondary.turns", 2)
+    blocks, pair = place(design.core, design.windings), (design.windings.primary, design.windings.secondary)
+    found = ac_slice(AcState(design.core, pair, blocks, frequency=50.0, temperature=313.15))
+    first, second = planar_slice(design.core, single_blocks(blocks), (1.0, -1.0)).fluxes_per_turn
+    assert found.even_permeance_per_m == pytest.approx(2 * float(first - second), rel=3e-3)
+    assert 1 < found.resistance_ratios["secondary"] < 1.1

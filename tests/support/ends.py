@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from fem.arrays import Floats
 from fem.characteristics.leakage.whole import COARSE, excess
-from fem.characteristics.magnetising.ends import OPEN_AIR, THINNEST_JOINT, EndPart, Materials, end_part
+from fem.characteristics.magnetising.ends import END_RESOLUTION, OPEN_AIR, THINNEST_JOINT, EndPart, Materials, end_part
 from fem.characteristics.magnetising.reduced import Reduced, State
 from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.saturating import Saturating, saturating
@@ -39,7 +39,12 @@ def linear_end(core: Framed, blocks: Sequence[Block], mu_r: float, **given: floa
 
 
 def problems(
-    core: Framed, blocks: Sequence[Block], materials: Materials, *, resolution: float, open_air: float = OPEN_AIR
+    core: Framed,
+    blocks: Sequence[Block],
+    materials: Materials,
+    *,
+    resolution: float = END_RESOLUTION,
+    open_air: float = OPEN_AIR,
 ) -> tuple[Saturating, Saturating]:
     """Return the problem in three dimensions and that of the slab, as `end_part` lays them."""
     frame = core.frame

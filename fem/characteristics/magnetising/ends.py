@@ -44,11 +44,11 @@ FINELY_PARTED = 0.35
 """Mean distance of neighbouring coils, over window or leg width, from which down a winding in coils may be taken as
 one: 18 sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
 
-UNIFORM = (1.0, 30.0)
+UNIFORM = (30.0,)
 """Relative permeabilities of uniform iron whose fields begin the basis."""
 LEVELS = 7
 """Ampere-turns solved for on the grid itself, among the planar curve's own, where these crowd as it bends."""
-LEAST_FLUX = 0.04
+LEAST_FLUX = 0.1
 """Share of the largest flux where the levels end: below about a quarter tesla the field hardly changes its shape."""
 STEEP = 0.5
 """Share of the largest flux up to which the current goes as a high power of the flux, so that errors matter."""

@@ -19,11 +19,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import sparse
 
 from fem.arrays import Floats
 from fem.errors import NotConverged
 from fem.field.bricks.saturating import Saturating
-from fem.field.bricks.space import symmetric
 
 _TOLERANCE = 1e-8
 """Of r . d relative to F Phi, below which a small problem's last Newton step is taken without another look."""
@@ -81,7 +81,8 @@ class Reduced:
         self.problem = problem
         self._weights = problem.weights.ravel()
         self._turns = np.repeat(problem.turns, problem.weights.shape[1], axis=0)
-        self._matrix = problem.lower(problem.air)
+        lower = problem.lower(problem.air)
+        self._matrix = lower + sparse.tril(lower, -1).T
         self._set(np.empty((problem.size, 0)), np.empty((problem.size, 0)), np.empty((3, self._weights.size, 0)))
 
     def _set(self, fields: Floats, air_fields: Floats, slopes: Floats) -> None:
@@ -90,20 +91,24 @@ class Reduced:
 
     def add(self, fields: Floats) -> None:
         """Let potentials (size, n) [A] join, as far as the others do not hold them already."""
-        for field in fields.T:
-            new = field / np.linalg.norm(field)
+        new = fields / np.linalg.norm(fields, axis=0)
+        kept = self.fields.shape[1]
+        together = np.concatenate((self.fields, np.empty_like(new)), axis=1)
+        for column in new.T:
+            before = together[:, :kept]
             for _ in range(2):
-                new = new - self.fields @ (self.fields.T @ new)
-            if (left := float(np.linalg.norm(new))) < _INDEPENDENT:
-                continue
-            new /= left
-            new -= self.fields @ (self.fields.T @ new)
-            new = (new / np.linalg.norm(new))[:, None]
-            self._set(
-                np.concatenate((self.fields, new), axis=1),
-                np.concatenate((self._air_fields, symmetric(self._matrix, new)), axis=1),
-                np.concatenate((self._slopes, self.problem.slopes(new)), axis=2),
-            )
+                column = column - before @ (before.T @ column)
+            if (left := float(np.linalg.norm(column))) > _INDEPENDENT:
+                column /= left
+                column -= before @ (before.T @ column)
+                together[:, kept] = column / np.linalg.norm(column)
+                kept += 1
+        new = together[:, self.fields.shape[1] : kept]
+        self._set(
+            together[:, :kept],
+            np.concatenate((self._air_fields, self._matrix @ new), axis=1),
+            np.concatenate((self._slopes, self.problem.slopes(new)), axis=2),
+        )
 
     def solve(self, ampere_turns: float, near: State | None = None) -> State:
         """Solve the small problem, from a state near by where one is given.
@@ -117,21 +122,22 @@ class Reduced:
         if near is not None:
             place[: near.place.size] = near.place + (F - near.ampere_turns) * near.rate
         core = self._core(F, place)
+        left = self._residual(F, place, core)
         for _ in range(_MOST_STEPS):
-            left = self._residual(F, place, core)
-            step = np.linalg.solve(self._tangent(core), left)
+            tangent = self._tangent(core)
+            step = np.linalg.solve(tangent, left)
             gain, share = float(left @ step), 1.0
             for _ in range(30):
                 trial = place + share * step
                 core = self._core(F, trial)
-                after = float(self._residual(F, trial, core) @ step)
+                left = self._residual(F, trial, core)
                 # W is convex along the step: it falls at least until its slope changes its sign.
-                if after > -0.5 * gain:
+                if (after := float(left @ step)) > -0.5 * gain:
                     break
                 share *= max(0.1, gain / (gain - after))
             place = trial
             if gain <= _TOLERANCE * self._scale(F, place, core):
-                return self._state(F, place, core)
+                return self._state(F, place, core, tangent)
         what, tried = "field of the primary in three dimensions", f"{_MOST_STEPS} Newton steps"
         raise NotConverged(what, residual=gain, tolerance=_TOLERANCE, tried=tried)
 
@@ -189,10 +195,10 @@ class Reduced:
     def _scale(self, F: float, place: Floats, core: _Core) -> float:
         return F * float(self._flux(F, place, core.secant * core.field)[0])
 
-    def _state(self, F: float, place: Floats, core: _Core) -> State:
+    def _state(self, F: float, place: Floats, core: _Core, tangent: Floats) -> State:
         drive, copies = self._drive(0), self.problem.copies
         right = self._loads[:, 0] + self._tested(core.times(drive))
-        rate = np.asarray(np.linalg.solve(self._tangent(core), right), dtype=np.float64)
+        rate = np.asarray(np.linalg.solve(tangent, right), dtype=np.float64)
         return State(
             ampere_turns=F,
             place=place,

@@ -14,7 +14,7 @@ from fem.field.harmonic.paths import Path
 from fem.field.harmonic.problem import HarmonicProblem
 from geometries.assembly.conductors import PlacedConductor, conductor_layout
 from geometries.assembly.mesh import SectionMesh
-from geometries.shapes.blocks import winding_names
+from geometries.shapes.blocks import coil_parts, winding_names
 from geometries.shapes.section import Section
 from geometries.windings.coils import Coil
 from geometries.windings.lays import MOST_PLACED
@@ -33,7 +33,9 @@ class Part:
     winding_turns
         Net turns of its winding [-].
     placed
-        Its conductors, one by one; empty where it stays a block.
+        Its conductors, one by one; empty where it stays a block or its cables are known to share evenly.
+    regions_each_side
+        Blocks that stand for it there: one, or one for each of few cables.
     """
 
     coil: Coil
@@ -41,6 +43,7 @@ class Part:
     group: str
     winding_turns: int
     placed: tuple[PlacedConductor, ...]
+    regions_each_side: int = 1
 
     @property
     def name(self) -> str:
@@ -55,7 +58,7 @@ class Part:
     @property
     def turns_per_region(self) -> float:
         """Ampere-turns in each conductor, or in the block where it stays one, per ampere of the coil [-]."""
-        return 1 / self.coil.wires_in_hand if self.placed else self.coil.turns
+        return 1 / self.coil.wires_in_hand if self.placed else self.coil.turns / self.regions_each_side
 
     @property
     def sign(self) -> float:
@@ -68,6 +71,7 @@ def parts_of(state: AcState) -> tuple[Part, ...]:
     windings, blocks = state.windings, state.blocks
     wires = coil_wires(state)
     turns = {name: winding.net_turns for name, winding in zip(winding_names(blocks), windings, strict=True)}
+    each_side = {block: len(found) for block, found in coil_parts(blocks)}
     parts = []
     for group, coils in grouped_coils(state).items():
         cable = coils[0].conductor.cable is not None
@@ -80,6 +84,7 @@ def parts_of(state: AcState) -> tuple[Part, ...]:
                 group=group,
                 winding_turns=turns[coil.block.winding],
                 placed=conductor_layout(state.core, coil, coil.block) if single else (),
+                regions_each_side=each_side[coil.block],
             )
             for coil in coils
         ]
@@ -109,26 +114,28 @@ def problem_on(mesh: SectionMesh, parts: tuple[Part, ...], reluctivity: Floats) 
                 share = conductor.conducting_area / (pi / 4 * c.width**2)
                 stranded[c.name] = StrandedRegions(regions=sides_of(section, c.name), conductivity=share * sigma)
         else:
-            share = p.coil.conductors * conductor.conducting_area / p.coil.block.area
-            stranded[p.name] = StrandedRegions(regions=sides_of(section, p.name), conductivity=share * sigma)
+            area = sum(r.area for r in section.regions if r.coil == p.name and r.name.endswith(" right"))
+            share = p.coil.conductors * conductor.conducting_area / area  # of the copper in all of them
+            stranded[p.name] = StrandedRegions(regions=regions_of(section, p), conductivity=share * sigma)
     return harmonic_problem(mesh, solid=solids(section, parts), stranded=stranded, reluctivity=reluctivity)
 
 
 def sides_of(section: Section, name: str) -> tuple[str, ...]:
-    """Return the regions of a block or conductor that lie in the section: right and left, or right alone."""
+    """Return the regions of a conductor that lie in the section: right and left, or right alone."""
     return tuple(r.name for r in section.regions if r.name in (f"{name} right", f"{name} left"))
 
 
 def regions_of(section: Section, part: Part) -> tuple[str, ...]:
     """Return the regions of a coil: of each of its conductors, or of its block."""
-    names = [c.name for c in part.placed] or [part.name]
-    return tuple(side for name in names for side in sides_of(section, name))
+    if not part.placed:  # a block, or its conductors with the same current each
+        return tuple(r.name for r in section.regions if r.coil == part.name)
+    return tuple(side for c in part.placed for side in sides_of(section, c.name))
 
 
 def paths_of(parts: Sequence[Part], section: Section, transposed: bool) -> tuple[Path, ...]:
     """Return the paths in parallel of coils in series, one for each wire in hand unless they share evenly."""
     if not parts[0].placed:
-        return ({p.name: p.sign * p.coil.turns for p in parts},)
+        return ({p.name: p.sign * p.turns_per_region for p in parts},)
     senses = {r.name: r.sense for r in section.regions}
     wires: list[dict[str, float]] = [{} for _ in range(parts[0].coil.wires_in_hand)]
     for p in parts:

@@ -97,7 +97,8 @@ def _at_emf(circuit: Circuit, emf: float, load_resistance: float) -> tuple[compl
     return secondary * ratio + (active - 1j * reactive), secondary
 
 
-def _by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
+def by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
+    """Solve the steady state by phasors, whatever they leave out; of a leakage curve with its unsaturated permeance."""
     series = complex(circuit.loop_resistance, circuit.angular_frequency * circuit.source_inductance)
 
     def excess(emf: float) -> float:
@@ -243,6 +244,6 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
     not_negative(load_resistance=load)
     if isinstance(circuit.leakage_permeance, LeakageCurve):
         return _by_waves(circuit, load)
-    state = _by_phasors(circuit, load)
+    state = by_phasors(circuit, load)
     distortion = state.primary_current_rms / abs(state.primary_phasor) - 1
     return state if distortion <= PHASOR_BOUND else _by_waves(circuit, load)

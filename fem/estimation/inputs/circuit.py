@@ -23,6 +23,7 @@ from fem.circuit.knee import Knee, knee_point
 from fem.circuit.leads.go_and_return import round_loop_inductance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import Idle, idle, secondary_voltage
+from fem.circuit.steady.load import by_phasors
 from fem.design.transformer import Design
 from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.lays import own_fields
@@ -273,17 +274,41 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
     )
 
 
-def coupled(circuit: Circuit, found: Characteristics) -> tuple[Idle, Circuit]:
+def coupled(circuit: Circuit, found: Characteristics, load_resistance: float = 0.0) -> tuple[Idle, Circuit]:
     """Return the idle state, and the circuit whose secondary links no more of the primary's flux than the field says.
 
-    The share is that of the r.m.s. voltages over an idle period: near saturation it dips at the peaks.
+    Parameters
+    ----------
+    circuit
+        With a secondary that links all of it.
+    found
+        What the field says.
+    load_resistance
+        Of the state that the circuit is for [ohm].
+
+    Notes
+    -----
+    The share is that of the r.m.s. voltages over a period of the state's own flux: near saturation, idle, it dips at
+    the peaks; loaded, the core carries less flux and the share is higher.
     """
     first = idle(circuit)
-    flux = found.magnetising.other_flux(first.flux_per_turn)
-    share = secondary_rms(circuit, flux) / first.secondary_voltage_rms
+    share = coupling(circuit, found, first.flux_per_turn)
     # nothing hangs on the secondary: only its own voltage changes
     at_idle = replace(first, secondary_voltage_rms=share * first.secondary_voltage_rms)
+    for _ in range(_COUPLING_PASSES):
+        peak = by_phasors(circuit.with_coupling(share), load_resistance).peak_flux_per_turn
+        share = coupling(circuit, found, peak * _SINE)
     return at_idle, circuit.with_coupling(share)
+
+
+_COUPLING_PASSES = 2
+"""The flux hangs on the coupling by a few per mille at most."""
+_SINE = np.sin(2 * np.pi * np.arange(256) / 256)
+
+
+def coupling(circuit: Circuit, found: Characteristics, flux_per_turn: NDArray[np.float64]) -> float:
+    """Return the r.m.s. voltage of a secondary's turn over a primary's, for the latter's flux over a period [-]."""
+    return secondary_rms(circuit, found.magnetising.other_flux(flux_per_turn)) / secondary_rms(circuit, flux_per_turn)
 
 
 def secondary_rms(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> float:

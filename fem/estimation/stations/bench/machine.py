@@ -9,7 +9,7 @@ from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.estimation.case import Case
 from fem.estimation.inputs.joints import joints_of
-from fem.estimation.inputs.working import Working
+from fem.estimation.inputs.working import Working, working_of
 from fem.heat.coupled import circuit_at
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Phase
@@ -31,7 +31,9 @@ class Machine:
     def cold(self, working: Working) -> Phase:
         """Return the currents and the core loss of the machine as warm as the room, for 1 s."""
         if working not in self._drawn:
-            self._drawn[working] = working.flow(self.cold_circuit)
+            load, circuit = self.case.design.load, self.cold_circuit
+            described = load is not None and working == working_of(load)
+            self._drawn[working] = working.flow(circuit.with_coupling(self.case.load_share) if described else circuit)
         return self._drawn[working]
 
     @property

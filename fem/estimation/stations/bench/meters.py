@@ -49,7 +49,7 @@ class BenchMeters(Meters):
 def meters(case: Case) -> BenchMeters:
     """Return what meters will show."""
     readings = meter_readings(
-        case.circuit,
+        case.idle_circuit,
         case.at_idle,
         case.shorted,
         switch_on=attempt(lambda: _record(case.switched_on)),

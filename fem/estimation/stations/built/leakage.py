@@ -60,7 +60,7 @@ def leakage(case: Case) -> Leakage:
         end_turn_reactance_secondary=omega * squared * ends,
         lead_reactance=omega * leads.inductance,
         reactance_secondary=omega * circuit.leakage_inductance_secondary,
-        coupling=circuit.secondary_turns / case.design.windings.secondary.turns,
+        coupling=case.idle_circuit.secondary_turns / case.design.windings.secondary.turns,
     )
 
 

@@ -12,9 +12,9 @@ from fem.estimation.inputs.joints import joints_doubt
 from fem.estimation.inputs.lays import TOLD_APART, other_lays
 
 
-def circuit_ends(case: Case) -> tuple[Circuit, Circuit, str]:
+def circuit_ends(case: Case, circuit: Circuit) -> tuple[Circuit, Circuit, str]:
     """Return the circuit that lets least current through, the one that lets most through, and why they differ."""
-    design, circuit = case.design, case.circuit
+    design = case.design
     lays = other_lays(design.core, design.windings, design.fitted_shunt)
     lowest, highest = leakage_band(case.found.leakage, case.windings, lays)
     below, above, joints = joints_doubt(design)

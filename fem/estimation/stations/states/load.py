@@ -86,7 +86,7 @@ def _bands(case: Case, found: LoadState) -> dict[str, Band | Unknown]:
 
 
 def _current_band(case: Case, given: Load) -> Band:
-    soft, stiff, why = circuit_ends(case)
+    soft, stiff, why = circuit_ends(case, case.loaded_circuit)
     working = working_of(given)
     flow = working.in_turn(None if working.rectifier is None else case.rectified)
     low, high = flow(soft).secondary_current, flow(stiff).secondary_current

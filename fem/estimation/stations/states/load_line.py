@@ -62,9 +62,10 @@ def load_line(case: Case) -> LoadLineState:
 def _budget(case: Case) -> tuple[VoltageDrop, ...] | tuple[WaveDrop, ...]:
     """Return where the volts go at the load, or with the lead ends joined where there is none."""
     working, joints = case.working or SHORT, lead_impedance(case.design).joint_resistance
+    circuit = case.circuit if case.design.load is None else case.loaded_circuit
     if working.rectifier is not None:
-        return wave_budget(case.circuit, case.rectified, joint_resistance=joints)
-    return voltage_budget(case.circuit, working.resistance, joint_resistance=joints).drops
+        return wave_budget(circuit, case.rectified, joint_resistance=joints)
+    return voltage_budget(circuit, working.resistance, joint_resistance=joints).drops
 
 
 LOAD_LINE = Station(key="load_line", result=LoadLineState, compute=load_line, part=Part.LOAD_LINE)

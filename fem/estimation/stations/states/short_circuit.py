@@ -134,7 +134,7 @@ def _bands(case: Case, found: ShortCircuit) -> dict[str, Band | Unknown]:
 
 
 def _current_band(case: Case) -> Band:
-    soft, stiff, why = circuit_ends(case)
+    soft, stiff, why = circuit_ends(case, case.circuit)
     return Band(low=solve_short(soft).secondary_current_rms, high=solve_short(stiff).secondary_current_rms, why=why)
 
 
