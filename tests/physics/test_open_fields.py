@@ -45,7 +45,7 @@ def test_kept_states_are_bracketed(name: str) -> None:
     """Edge elements' coenergy below, the scalar potential's above, and closer the more the iron is saturated.
 
     The flux is the coenergy's slope and no bound itself, but keeps the same order. Saturated iron's reluctance hides
-    what elements at the joint's rims err by: 0.2 % at most where the leg carries more than 2 T.
+    what elements at the joint's rims err by: 0.2 % at most in a core's highest state.
     """
     points = {p["ampere_turns"]: p for p in next(c for c in CORES if c["name"] == name)["points"]}
     apart = []
