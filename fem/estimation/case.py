@@ -24,7 +24,7 @@ from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
-from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, coupling, knee_of, winding_states
+from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, coupling, idle_state, knee_of, winding_states
 from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.work import work_of
@@ -147,9 +147,9 @@ class Case:
     @once
     def _coupled(self) -> tuple[Idle, Circuit]:
         self.tell("circuit")
-        at_idle, circuit = coupled(self._alone, self.found)
+        at_idle = idle_state(self._alone, self.found)
         self.found.magnetising.check(at_idle.peak_flux_per_turn)
-        return at_idle, circuit
+        return at_idle, coupled(self._alone, self.found)
 
     @property
     def circuit(self) -> Circuit:
@@ -160,7 +160,11 @@ class Case:
     def loaded_circuit(self) -> Circuit:
         """The same, coupled as with the load that is described."""
         assert self.design.load is not None
-        return coupled(self._alone, self.found, self.design.load.resistance)[1]
+        return self.circuit_with(self.design.load.resistance)
+
+    def circuit_with(self, load_resistance: float) -> Circuit:
+        """Return the same, coupled as with a load [ohm]."""
+        return coupled(self._alone, self.found, load_resistance)
 
     @property
     def load_share(self) -> float:

@@ -2,11 +2,13 @@
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+import fem
 from fem.arrays import Floats
 from fem.characteristics.laws import joint_bridge, saturating_iron
 from fem.characteristics.magnetising.ends import OPEN_AIR, EndPart, Materials, end_part
@@ -178,3 +180,27 @@ def test_the_whole_flux_rises_and_its_slope_is_the_slope(name: str) -> None:
     slope = depth * curve.log_slope[:, None] + end.slope[:, :1] * curve.ampere_turns[:, None]
     whole = CubicHermiteSpline(log, depth * curve.flux[:, None] + end.flux[:, :1], slope)
     assert (np.diff(whole(np.linspace(log[0], log[-1], 2000))[:, 0]) > 0).all()
+
+
+THIN = """
+mains = { voltage = "240 V", frequency = "50 Hz" }
+core = { type = "two-leg", leg_width = "29.321 mm", window_width = "34.168 mm", window_height = "58.749 mm", \
+yoke_height = "30.674 mm", stack_depth = "39.989 mm", stacking_factor = 0.969, joint = "interleaved", \
+steel = "M250-35A", second = { spacing = "51.37 mm", primaries = "parallel" } }
+[windings]
+arrangement = "side-by-side"
+spacing = "6.2 mm"
+leg_clearance = "0.69 mm"
+yoke_clearance = "1.03 mm"
+primary = { turns = 938, height = "0.2340 mm", build = "24.4141 mm", conductor = { round = "0.053 mm" } }
+secondary = { turns = 30, height = "0.6817 mm", build = "20.4505 mm", conductor = { cable = "0.108 mm2" } }
+"""
+
+
+def test_closed_joints_and_flat_coils_keep_a_rising_curve(tmp_path: Path) -> None:
+    """A steep curve: the slope of a state needs the tangent of that very state, not of the step before."""
+    job = tmp_path / "thin.toml"
+    job.write_text(THIN.replace("\\\n", ""), encoding="utf-8")
+    found = fem.estimate(fem.read_job(job), wanted=())
+    assert found.idle
+    assert found.idle.current_peak > found.idle.current_rms

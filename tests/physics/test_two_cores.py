@@ -120,7 +120,7 @@ def solved():
         if not found:
             field, _ = solve_characteristics(design, blocks, sheet, lambda _: None)
         windings = winding_states(design, field, with_slice=False)
-        found[wiring] = design, windings, coupled(circuit_of(design, field, windings), field)[1]
+        found[wiring] = design, windings, coupled(circuit_of(design, field, windings), field)
     return found
 
 

@@ -132,12 +132,12 @@ class Reduced:
                 core = self._core(F, trial)
                 left = self._residual(F, trial, core)
                 # W is convex along the step: it falls at least until its slope changes its sign.
-                if (after := float(left @ step)) > -0.5 * gain:
+                if (after := float(left @ step)) >= -0.5 * gain:
                     break
                 share *= max(0.1, gain / (gain - after))
             place = trial
             if gain <= _TOLERANCE * self._scale(F, place, core):
-                return self._state(F, place, core, tangent)
+                return self._state(F, place, core, self._tangent(core))
         what, tried = "field of the primary in three dimensions", f"{_MOST_STEPS} Newton steps"
         raise NotConverged(what, residual=gain, tolerance=_TOLERANCE, tried=tried)
 

@@ -1,5 +1,6 @@
 """From open circuit to short circuit: volts at the lead ends against current, power, and where the volts go."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, hypot, inf, log
 
@@ -107,13 +108,15 @@ def inner_impedance(circuit: Circuit) -> complex:
     return resistance + 1j * (circuit.angular_frequency * inductance)
 
 
-def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
+def load_line(circuit: Circuit, *, at: Callable[[float], Circuit] | None = None, points: int = 41) -> LoadLine:
     """Trace the lead ends from open circuit to short circuit.
 
     Parameters
     ----------
     circuit
         Its own load plays no part.
+    at
+        From a load [ohm] to the circuit as it is with that load; `circuit` itself where not given.
     points
         Loads, the two ends included [-], at least 3.
 
@@ -131,13 +134,17 @@ def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
     if points < 3:
         msg = f"points must be at least 3, got {points}"
         raise ValueError(msg)
+
+    def state(resistance: float) -> Loaded:
+        return loaded(circuit if at is None else at(resistance), resistance)
+
     scale = abs(inner_impedance(circuit))
     share = np.linspace(0.0, 1.0, points)[1:]
     resistances = [_OPEN * scale, *(scale * (1 - share) / share)]
-    states = [loaded(circuit, float(r)) for r in resistances]
+    states = [state(float(r)) for r in resistances]
 
     def lost(log_resistance: float) -> float:
-        return -loaded(circuit, exp(log_resistance)).load_power
+        return -state(exp(log_resistance)).load_power
 
     # Power is flat at its top: its load is found to the square root of the arithmetic, the power itself far better.
     best = minimize_scalar(lost, bounds=(log(scale) - 5, log(scale) + 5), method="bounded", options={"xatol": 1e-7})
@@ -153,7 +160,7 @@ def load_line(circuit: Circuit, *, points: int = 41) -> LoadLine:
         efficiency=np.array([0.0, *(s.efficiency for s in states[1:])]),
         open_voltage=states[0].load_voltage_rms,
         short_current=states[-1].secondary_current_rms,
-        strongest=loaded(circuit, exp(float(best.x))),
+        strongest=state(exp(float(best.x))),
     )
 
 

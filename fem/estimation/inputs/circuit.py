@@ -274,8 +274,19 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
     )
 
 
-def coupled(circuit: Circuit, found: Characteristics, load_resistance: float = 0.0) -> tuple[Idle, Circuit]:
-    """Return the idle state, and the circuit whose secondary links no more of the primary's flux than the field says.
+def idle_state(circuit: Circuit, found: Characteristics) -> Idle:
+    """Return the state with nothing connected, of a circuit whose secondary links all of the primary's flux.
+
+    Its secondary voltage is that of the flux which the field says a secondary links.
+    """
+    first = idle(circuit)
+    # nothing hangs on the secondary: only its own voltage changes
+    share = coupling(circuit, found, first.flux_per_turn)
+    return replace(first, secondary_voltage_rms=share * first.secondary_voltage_rms)
+
+
+def coupled(circuit: Circuit, found: Characteristics, load_resistance: float = 0.0) -> Circuit:
+    """Return the circuit whose secondary links no more of the primary's flux than the field says.
 
     Parameters
     ----------
@@ -291,14 +302,11 @@ def coupled(circuit: Circuit, found: Characteristics, load_resistance: float = 0
     The share is that of the r.m.s. voltages over a period of the state's own flux: near saturation, idle, it dips at
     the peaks; loaded, the core carries less flux and the share is higher.
     """
-    first = idle(circuit)
-    share = coupling(circuit, found, first.flux_per_turn)
-    # nothing hangs on the secondary: only its own voltage changes
-    at_idle = replace(first, secondary_voltage_rms=share * first.secondary_voltage_rms)
+    share = 1.0
     for _ in range(_COUPLING_PASSES):
         peak = by_phasors(circuit.with_coupling(share), load_resistance).peak_flux_per_turn
         share = coupling(circuit, found, peak * _SINE)
-    return at_idle, circuit.with_coupling(share)
+    return circuit.with_coupling(share)
 
 
 _COUPLING_PASSES = 2

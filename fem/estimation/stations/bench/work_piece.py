@@ -184,7 +184,7 @@ def _machines(case: Case) -> tuple[Circuit, Circuit, str]:
                 lead_resistance=max(alone.lead_resistance + joint, 0.0),
             ),
             case.found,
-        )[1]
+        )
         for share, joint in ((-MAINS, above), (MAINS, below))
     )
     return weak, strong, "; ".join([f"mains +-{MAINS:.0%}", *joints])

@@ -41,7 +41,7 @@ class LoadLineState:
 
 def load_line(case: Case) -> LoadLineState:
     """Return the lead ends from open circuit to short circuit, and where the volts go at the load (else shorted)."""
-    found = trace(case.circuit)
+    found = trace(case.circuit, at=case.circuit_with)
     budget = attempt(lambda: _budget(case))
     return LoadLineState(
         current_rms=tuple(map(float, found.current)),
