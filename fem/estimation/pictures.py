@@ -87,5 +87,5 @@ def pictures(case: Case) -> Pictures:
         ac_slice=case.windings.ac_slice,
         work_piece=run or None,
         fed=case.fed if run else None,
-        parts=case.network.names if run else (),
+        parts=case.network.parts if run else (),
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 import fem
 
 
-def main(*, on_time: float = 1.5, off_time: float = 60.0, picture: Path | None = None) -> tuple[float, float]:
+def main(*, on_time: float = 1.8, off_time: float = 60.0, picture: Path | None = None) -> tuple[float, float]:
     """Let the shop's transformer braze one blade after the other.
 
     Parameters
@@ -29,7 +29,8 @@ def main(*, on_time: float = 1.5, off_time: float = 60.0, picture: Path | None =
     ValueError
         If either is not known.
     """
-    design = fem.example_design().vary("duty.on_time", on_time).vary("duty.off_time", off_time)
+    design = fem.example_design().vary("work_piece.switch_off", on_time)
+    design = design.vary("duty.on_time", on_time).vary("duty.off_time", off_time)
     kept = fem.Kept()
 
     def asked(resistance: float | None = None) -> tuple[float, float]:

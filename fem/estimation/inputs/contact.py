@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
 from fem.design.work_piece import ContactState, Jaws, WorkPieceDescription
+from fem.digits import brief
 from fem.materials.contact import contact_metal, typical_resistance
 from fem.materials.work_metals import work_metal
 from fem.work.bodies import Constriction, Joint, SpotMetal
@@ -66,7 +67,8 @@ def scatter_of(described: WorkPieceDescription) -> Scatter:
         return closed if lap else nothing
     if lap and (low, high) == (typical * CLOSED_ANEW.low, typical * CLOSED_ANEW.high):
         told = "contacts and lap as measured, closed anew"
-    return Scatter(low=low / typical, high=high / typical, told=f"{told}: {low * 1e6:.2g} to {high * 1e6:.2g} uohm")
+    told = f"{told}: {brief(low * 1e6, 2)} to {brief(high * 1e6, 2)} uohm"
+    return Scatter(low=low / typical, high=high / typical, told=told)
 
 
 def jaw_contact(jaws: Jaws, metal: str, section: RoundSection | StripSection, *, times: float = 1.0) -> Joint:

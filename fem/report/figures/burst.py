@@ -45,9 +45,12 @@ def both_sides(estimate: Estimate) -> Figure:
 
     machine = degrees.twinx()
     _draw(degrees, time, run.hottest_temperature[:count] - ZERO_CELSIUS, "work, hottest place", ORANGE)
-    hottest = np.argsort(-fed.temperatures[-1], kind="stable")[:PARTS]
-    for place, style in zip(hottest.tolist(), STYLES, strict=False):
-        _draw(machine, time, fed.temperatures[:, place] - ZERO_CELSIUS, pictures.parts[place], GREEN, style)
+    # Several lumps may be one part: its hottest is drawn.
+    hottest: dict[str, int] = {}
+    for place in np.argsort(-fed.temperatures[-1], kind="stable").tolist():
+        hottest.setdefault(pictures.parts[place], place)
+    for (part, place), style in zip(list(hottest.items())[:PARTS], STYLES, strict=False):
+        _draw(machine, time, fed.temperatures[:, place] - ZERO_CELSIUS, part, GREEN, style)
     _finish(degrees, machine, "work [degC]", "machine [degC]", GREEN)
     degrees.set_xlim(0.0, float(time[-1]))
     degrees.set_xlabel("time [s]")
