@@ -113,7 +113,7 @@ SLOW = [name if name in FAST else pytest.param(name, marks=pytest.mark.slow) for
 def test_the_span_stands_for_newton_s_method_on_the_grid(name: str) -> None:
     """At the planar curve's points between those it was solved at: 1.5 % of the own end part and 1e-4 of the flux.
 
-    The other winding's to as much. The slope serves cubics between the points: 4 % of the whole one.
+    The other winding's to as much. The slope serves cubics between the points: 2 % of the whole one.
     """
     end, whole, slab = of(name)
     curve = planar(name)
@@ -122,7 +122,7 @@ def test_the_span_stands_for_newton_s_method_on_the_grid(name: str) -> None:
         high, low = (newton(problem, float(curve.ampere_turns[k]))[0] for problem in (whole, slab))
         exact = high.flux - low.flux
         assert end.flux[k] == pytest.approx(exact, abs=0.015 * exact[0] + 1e-4 * high.flux[0])
-        assert end.slope[k] == pytest.approx(high.slope - low.slope, abs=0.04 * high.slope[0])
+        assert end.slope[k] == pytest.approx(high.slope - low.slope, abs=0.02 * high.slope[0])
 
 
 @pytest.mark.parametrize("name", SLOW)
@@ -172,7 +172,7 @@ def magnetising(ampere_turns: Floats, flux: Floats) -> PchipInterpolator:
 
 
 @pytest.mark.parametrize("name", SLOW)
-def test_the_whole_flux_rises_and_its_slope_is_the_slope(name: str) -> None:
+def test_the_whole_flux_rises(name: str) -> None:
     """Planar and end part together, cubics between their points: monotone."""
     end, _, _ = of(name)
     curve, depth = planar(name), CASES[name][0].iron_depth

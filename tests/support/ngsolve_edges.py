@@ -10,7 +10,7 @@ Import this module only after `needed("ngsolve")`.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from netgen.occ import Axes, Box, Glue, OCCGeometry, Pnt, Solid, WorkPlane, X, Y
+from netgen.occ import Box, Glue, OCCGeometry, Pnt, Solid
 from ngsolve import (
     CF,
     BilinearForm,
@@ -34,6 +34,7 @@ from ngsolve import (
 from fem.constants import MU0
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame, Framed
+from tests.support.open_mesh import encircled
 
 MM = 1e-3
 """Geometry and mesh are in mm: the mesher's tolerances are absolute."""
@@ -69,22 +70,6 @@ def _quarter(frame: Frame, blocks: Sequence[Block]) -> bool:
     return frame.mirror_symmetric and not any(block.leg_axis for block in blocks)
 
 
-def _encircled(frame: Frame, block: Block, offset: float) -> Solid:
-    """Return what a turn encircles that lies `offset` [m] outside the innermost, over its height."""
-    width, depth = frame.surrounded(block)
-    centre, radius = frame.turn_centre(block) / MM, (block.corner_radius + offset) / MM
-    half_x, half_z = (
-        (v / 2 + c + offset) / MM for v, c in ((width, block.leg_clearance), (depth, block.end_clearance))
-    )
-    left, right = block.leg_axis / MM - half_x, block.leg_axis / MM + half_x
-    back, front = centre - half_z, centre + half_z
-    plane = WorkPlane(Axes((0, block.bottom / MM, 0), n=-Y, h=X))
-    plane.MoveTo(left, back + radius).ArcTo(left + radius, back, (0, -1)).LineTo(right - radius, back)
-    plane.ArcTo(right, back + radius, (1, 0)).LineTo(right, front - radius)
-    plane.ArcTo(right - radius, front, (0, 1)).LineTo(left + radius, front)
-    return plane.ArcTo(left, front - radius, (-1, 0)).Close().Face().Extrude(-block.height / MM)
-
-
 def edge_mesh(
     core: Framed, blocks: Sequence[Block], *, size: float, corner: float, margin: float, joint: float = MM
 ) -> Mesh:
@@ -116,7 +101,7 @@ def edge_mesh(
     parts = [box(left, right, -yoke, 0), box(left, right, height, height + yoke)]
     parts += [box(x0, x1, 0, height - gap) for x0, x1 in legs]
     parts += [box(x0, x1, height - gap, height) for x0, x1 in legs if gap]
-    parts += [_encircled(frame, block, offset) for block in blocks for offset in (0.0, block.build)]
+    parts += [encircled(frame, block, offset) for block in blocks for offset in (0.0, block.build)]
     # a leg left of the mirror plane leaves nothing
     shape = Glue([air, *(part * air for part in parts if part.bounding_box[1].x > low[0])])
     for solid in shape.solids:

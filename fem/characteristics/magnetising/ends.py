@@ -39,7 +39,7 @@ the winding's inductance by 0.2 %."""
 OPEN_AIR = 2.0
 """Air round the core over window height, beyond which cells go on for ever."""
 MOST_UNKNOWNS = 30_000
-"""Of the grid, which is factored nine times: some 4 s. A larger one is laid coarser."""
+"""Of the grid, which is factored eight times: some 4 s. A larger one is laid coarser."""
 FINELY_PARTED = 0.35
 """Mean distance of neighbouring coils, over window or leg width, from which down a winding in coils may be taken as
 one: 18 sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
