@@ -134,7 +134,7 @@ def lay(winding: Wound, width: float, length: float = math.inf) -> Layers:
     counts = _counts(winding, width, length)
     height, build = max(counts) * along, len(counts) * across
     if winding.against is Against.LOOSE:
-        height, build = max(height, length if math.isfinite(length) else 0.0), max(build, width)
+        height, build = max(height, length if length < math.inf else 0.0), max(build, width)
     given = build if winding.build is None else winding.build
     return Layers(
         counts=counts,

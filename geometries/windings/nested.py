@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil, sqrt
+from math import ceil
+
+from geometries.shapes.dual import root
 
 TOLERANCE = 1e-9
 """Lengths closer than this [m] are the same: 40 mm holds ten conductors of 4 mm whatever the rounding."""
@@ -92,7 +94,7 @@ def _along(count: int, diameter: float, room: float) -> Iterator[_Layout]:
             if each > 1 and pitch < diameter - TOLERANCE:
                 continue
             # Two rows on they lie level again, and must not touch there either.
-            spacing = max(sqrt(max(diameter**2 - (pitch / 2) ** 2, 0.0)), diameter / 2)
+            spacing = max(root(max(diameter**2 - (pitch / 2) ** 2, 0.0)), diameter / 2)
             yield _rows(count, each, fewer), pitch, spacing, True
 
 
@@ -106,7 +108,7 @@ def _across(count: int, diameter: float, room: float) -> Iterator[_Layout]:
             each = ceil((count + fewer * (number // 2)) / number)
             if each - fewer < 1 and number > 1:
                 continue
-            nearest = 2 * sqrt(max(diameter**2 - spacing**2, 0.0)) if number > 1 else 0.0
+            nearest = 2 * root(max(diameter**2 - spacing**2, 0.0)) if number > 1 else 0.0
             pitch = nearest if each == 1 else max(nearest, diameter)
             yield tuple(each - fewer * (k % 2) for k in range(number)), pitch, spacing, False
 
