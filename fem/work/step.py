@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from math import inf, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.linalg.lapack import dgtsv
 
 from fem.arrays import Floats
 from fem.digits import brief
 from fem.errors import NotConverged
-from fem.work.volumes import State, System
+from fem.work.bordered import Matrix
+from fem.work.state import State
+from fem.work.volumes import System
 
 Line = Callable[[float, float], tuple[float, float]]
 """Current [A] and its slope [A/ohm] at a resistance [ohm] and a time [s]."""
@@ -65,7 +65,7 @@ class _Stage:
     current: float
     rate: Floats
     state: State
-    matrix: _Matrix
+    matrix: Matrix
 
 
 def off(resistance: float, time: float) -> tuple[float, float]:
@@ -219,7 +219,7 @@ def _solve(
     for attempt in range(_NEWTON_STEPS):
         state = system.evaluate(y, current, grown)
         drawn, slope = line(state.resistance, time)
-        matrix = _Matrix(state, weight, system.spot_faces)
+        matrix = Matrix(state, weight, system.spot_faces)
         right[:, 0] = known + weight * state.rate - y
         right[:, 1] = weight * np.concatenate([state.rate_by_current, state.spots.to[:, 3]])
         try:
@@ -243,44 +243,6 @@ def _solve(
         if settled and moved < 0.01 * tolerance and abs(change) <= 1e-6 * abs(current):
             return _Stage(unknowns=y, current=current, rate=(y - known) / weight, state=state, matrix=matrix)
     return None
-
-
-class _Matrix:
-    """1 - weight times the derivatives of the rates: tridiagonal in the nodes, a row and a column for each spot."""
-
-    def __init__(self, state: State, weight: float, faces: NDArray[np.int64]) -> None:
-        lower, diagonal, upper = -weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper
-        self.faces, spots = faces, state.spots
-        if faces.size:
-            self.own = 1 / (1 - weight * spots.to[:, 2])
-            self.from_left, self.from_right = weight * spots.to[:, 0] * self.own, weight * spots.to[:, 1] * self.own
-            self.to_left, self.to_right = weight * spots.of_left, weight * spots.of_right
-            diagonal[faces] -= self.to_left * self.from_left
-            upper[faces] -= self.to_left * self.from_right
-            lower[faces] -= self.to_right * self.from_left
-            diagonal[faces + 1] -= self.to_right * self.from_right
-        self.bands = lower, diagonal, upper
-
-    def solve(self, right: Floats) -> Floats:
-        """Return the solution, (n, k), of as many right-hand sides."""
-        nodes = self.bands[1].size
-        if not self.faces.size:
-            return _tridiagonal(self.bands, right)
-        outer, own = right[:nodes].copy(order="F"), self.own[:, None] * right[nodes:]
-        outer[self.faces] += self.to_left[:, None] * own
-        outer[self.faces + 1] += self.to_right[:, None] * own
-        outer = _tridiagonal(self.bands, outer)
-        own += self.from_left[:, None] * outer[self.faces] + self.from_right[:, None] * outer[self.faces + 1]
-        return np.concatenate([outer, own])
-
-
-def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
-    """Solve with a tridiagonal matrix given below, on and above its diagonal."""
-    *_, solution, fault = dgtsv(*bands, right)
-    if fault:
-        msg = f"row {fault} of {bands[1].size} of the work piece's matrix is singular"
-        raise ArithmeticError(msg)
-    return np.asarray(solution)
 
 
 def _initial_current(system: System, line: Line, y: Floats, time: float, grown: Floats) -> tuple[float, State]:

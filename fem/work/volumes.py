@@ -1,97 +1,19 @@
 """The work piece as finite volumes: rates of enthalpy and of energy, their derivatives, the resistance."""
 
-from dataclasses import dataclass
-from math import inf, isfinite, nan, pi, sqrt
+from math import inf, isfinite, nan, pi
 
 import numpy as np
 
 from fem.arrays import Floats
-from fem.constants import MU0
+from fem.work.alternating import ac_resistance
+from fem.work.bordered import with_spots
 from fem.work.chain import WorkPiece
-from fem.work.contacts import AtFaces, Contacts
-from fem.work.properties import FACTOR_POINTS, FACTOR_STEP, Columns, melting_enthalpies, stretches
-from fem.work.skin import effective_permeability
+from fem.work.contacts import Contacts
+from fem.work.properties import Columns, melting_enthalpies, stretches
+from fem.work.state import State
 
 SPOT_KELVIN = 2.5e-5
 """Weight of a spot's superheat among errors [K/K^2]: a kelvin of the hottest place of a contact counts a tenth."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class SpotSlopes:
-    """Derivatives of and to the superheats of s spots.
-
-    Parameters
-    ----------
-    of_left, of_right
-        (s,) rate of the node on either side to the superheat.
-    to
-        (s, 4) the superheat's rate to the unknowns on either side, to itself and to the current.
-    of_resistance
-        (s,) resistance to the superheat [ohm/K^2].
-    """
-
-    of_left: Floats
-    of_right: Floats
-    to: Floats
-    of_resistance: Floats
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class State:
-    """Everything that follows from the unknowns at one instant.
-
-    Unknowns, (n,): the left jaw's temperature [K], the enthalpy of each cell [J/m^3], the right jaw's temperature: the
-    nodes; then the superheat of each of s spots [K^2].
-
-    Parameters
-    ----------
-    rate
-        (n,) time derivative of the unknowns.
-    lower, diagonal, upper
-        Derivative of the nodes' rates to the nodes at a fixed current, tridiagonal.
-    spots
-        Derivatives of and to the superheats.
-    at
-        What the contacts are.
-    rate_by_current
-        (n,) of the rates to the current.
-    resistance, resistance_by_current
-        Between the lead ends [ohm], [ohm/A].
-    ohms
-        (cells,) of the bars' [ohm].
-    resistance_by_unknown
-        (n,) of the resistance to the unknowns.
-    current
-        R.m.s. [A].
-    temperature
-        (n,) [K].
-    radiated, convected
-        (cells,) flux from the cells' surface [W/m^2].
-    thermal
-        (nodes,) from the middle of each cell to its faces [K/W].
-    flow, into_left, into_right
-        (faces,) heat through each face from left to right, and the part of its contact's heat that goes either way [W].
-    """
-
-    rate: Floats
-    lower: Floats
-    diagonal: Floats
-    upper: Floats
-    rate_by_current: Floats
-    resistance: float
-    resistance_by_current: float
-    ohms: Floats
-    resistance_by_unknown: Floats
-    current: float
-    temperature: Floats
-    radiated: Floats
-    convected: Floats
-    thermal: Floats
-    spots: SpotSlopes
-    at: AtFaces
-    flow: Floats
-    into_left: Floats
-    into_right: Floats
 
 
 class System:
@@ -130,7 +52,7 @@ class System:
 
     def __init__(self, piece: WorkPiece, frequency: float) -> None:
         self.piece = piece
-        self.angular_frequency = 2 * pi * frequency
+        self.frequency = frequency
         counts = [bar.cells for bar in piece.bars]
         ends = np.cumsum(counts)
         self.slices = [slice(int(end - count), int(end)) for end, count in zip(ends, counts, strict=True)]
@@ -219,7 +141,9 @@ class System:
         for stretch in self.stretches:
             found[:, stretch.part], by_enthalpy[:, stretch.part] = stretch.lookup.at(self.cells(y)[stretch.part])
         now, slope = Columns._make(found), Columns._make(by_enthalpy)
-        ohms, ohms_slope, ohms_by_current = self._ohms(now, slope, current)
+        ohms, ohms_slope, ohms_by_current = ac_resistance(
+            self.stretches, self.per_ohm_metre, now, slope, current, self.frequency
+        )
         square = current * current
 
         temperature, rise = y[:nodes].copy(), np.ones(nodes)
@@ -259,30 +183,15 @@ class System:
         lower, upper = per[1:] * by_left, -per[:-1] * by_right
         resistance_by_unknown = np.zeros(nodes)
         resistance_by_unknown[1:-1] = ohms_slope
-        f = self.spot_faces
-        # What temperatures on either side and superheat make of the heat that goes either way, (s, 3) each.
-        led = bend[f, None] * at.spots.conducts
-        scale = np.ones((f.size, 4))
-        scale[:, 0], scale[:, 1] = rise[f], rise[f + 1]
-        one, other = ((square * at.spots.left - led) * scale[:, :3], (square * at.spots.right + led) * scale[:, :3])
-        ohms_by = (at.spots.left + at.spots.right) * scale[:, :3]
-        diagonal[f] += one[:, 0]
-        upper[f] += per[f] * one[:, 1]
-        lower[f] += per[f + 1] * other[:, 0]
-        diagonal[f + 1] += other[:, 1]
-        resistance_by_unknown[f] += ohms_by[:, 0]
-        resistance_by_unknown[f + 1] += ohms_by[:, 1]
+        diagonal *= per
+        bands = lower, diagonal, upper, resistance_by_unknown
+        spots = with_spots(at.spots, self.spot_faces, square, per, rise, bend, bands)
         return State(
             rate=np.concatenate([per * power, at.spots.rate]),
             lower=lower,
-            diagonal=per * diagonal,
+            diagonal=diagonal,
             upper=upper,
-            spots=SpotSlopes(
-                of_left=per[f] * one[:, 2],
-                of_right=per[f + 1] * other[:, 2],
-                to=at.spots.rate_by * scale,
-                of_resistance=ohms_by[:, 2],
-            ),
+            spots=spots,
             rate_by_current=per * by_current,
             resistance=float(ohms.sum() + at.left.sum() + at.right.sum()),
             ohms=ohms,
@@ -327,38 +236,3 @@ class System:
         found = np.full(self.width.size + 1, nan)
         found[self.spot_faces] = state.at.spots.hottest
         return found[self.contact_faces]
-
-    def _ohms(self, now: Columns, slope: Columns, current: float) -> tuple[Floats, Floats, Floats]:
-        """Return each cell's a.c. resistance [ohm] and its slopes to its enthalpy and to the current, (cells,) each.
-
-        R = rho w/S F(a/delta), delta = sqrt(2 rho/(omega mu0 mu)), F of `fem.work.skin` by table; in steel mu follows
-        the peak field at the surface, sqrt(2) i/p.
-        """
-        ohms, ohms_slope = now.resistivity * self.per_ohm_metre, slope.resistivity * self.per_ohm_metre
-        by_current = np.zeros_like(ohms)
-        if self.angular_frequency == 0:
-            return ohms, ohms_slope, by_current
-        for stretch in self.stretches:
-            bar, part, table = stretch.bar, stretch.part, stretch.factor
-            rho, rho_slope = now.resistivity[part], slope.resistivity[part]
-            relative_slope = rho_slope / rho
-            mu: Floats | float = 1.0
-            by_field: Floats | float = 0.0
-            if bar.material.half_polarisation_field > 0:
-                # The excess over 1 goes with the polarisation, whose share alone differs from cell to cell.
-                field = sqrt(2) * current / bar.section.perimeter
-                per_tesla, bend_per_tesla = effective_permeability(field, 1.0, bar.material.half_polarisation_field)
-                polarisation = np.maximum(now.polarisation[part], 0.0)
-                mu = 1 + (per_tesla - 1) * polarisation
-                relative_slope = relative_slope - (per_tesla - 1) * slope.polarisation[part] / mu
-                by_field = bend_per_tesla * polarisation / mu
-            ratio = bar.section.half_depth * np.sqrt(0.5 * self.angular_frequency * MU0 * mu / rho)
-            at = np.minimum((ratio / FACTOR_STEP).astype(np.int64), FACTOR_POINTS - 2)
-            start, bend = table.take(at, axis=1)
-            factor = start + bend * (ratio - FACTOR_STEP * at)
-            # The ratio goes with the root of permeability over resistivity.
-            half_bend = 0.5 * ohms[part] * bend * ratio
-            by_current[part] = half_bend * by_field * (sqrt(2) / bar.section.perimeter)
-            ohms_slope[part] = ohms_slope[part] * factor - half_bend * relative_slope
-            ohms[part] *= factor
-        return ohms, ohms_slope, by_current

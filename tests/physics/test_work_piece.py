@@ -17,7 +17,8 @@ from fem.work.chain import WorkPiece, between_carbons, clamped
 from fem.work.line import LoadLine
 from fem.work.run import Ending, HeatingRun, milestones, time_to
 from fem.work.sections import RoundSection, StripSection
-from fem.work.volumes import State, System
+from fem.work.state import State
+from fem.work.volumes import System
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]
