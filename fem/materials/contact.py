@@ -1,13 +1,13 @@
-"""Electric contacts of metals: constriction and typical resistance, heat at the spot, the force that parts them."""
+"""Electric contacts of metals: constriction and typical resistance, heat at the spot."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from math import log, nan, pi, sqrt
+from math import nan, pi, sqrt
 
 from fem.arrays import not_negative, positive
-from fem.constants import MU0, REFERENCE_TEMPERATURE, ZERO_CELSIUS
+from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
 from fem.materials.work_metals import work_metal
 from geometries.described.tables import table_rows
 
@@ -180,34 +180,3 @@ def spot_voltage(temperature: float, body_temperature: float) -> float:
     positive(body_temperature=body_temperature)
     not_negative(rise=temperature - body_temperature)
     return 2 * sqrt(LORENZ * (temperature**2 - body_temperature**2))
-
-
-def blow_off_force(current_peak: float, *, apparent_radius: float, spot_radius: float) -> float:
-    """Return the force with which current through one constriction pushes the bodies apart.
-
-    Parameters
-    ----------
-    current_peak
-        [A].
-    apparent_radius, spot_radius
-        Of the bodies and of the true contact spot [m], the first the larger.
-
-    Returns
-    -------
-    float
-        [N]; both halves of the constriction together.
-
-    Raises
-    ------
-    ValueError
-        If a radius is not above 0 or the spot is the larger.
-
-    Notes
-    -----
-    F = mu0 i^2/(4 pi) ln(A/a): R. Holm, Electric Contacts, 4th ed. 1967, from memory.
-    """
-    positive(apparent_radius=apparent_radius, spot_radius=spot_radius)
-    if spot_radius > apparent_radius:
-        msg = f"spot_radius {spot_radius:g} m is above apparent_radius {apparent_radius:g} m"
-        raise ValueError(msg)
-    return MU0 / (4 * pi) * current_peak**2 * log(apparent_radius / spot_radius)

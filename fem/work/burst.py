@@ -7,12 +7,11 @@ from math import inf
 import numpy as np
 
 from fem.arrays import not_negative, positive
-from fem.circuit.equivalent import Circuit
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.errors import NotConverged, OutOfRange
 from fem.work.chain import WorkPiece
-from fem.work.line import LoadLine, Source, load_line
+from fem.work.line import Source
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
 from fem.work.step import Instant, march, off
 from fem.work.volumes import System
@@ -22,11 +21,6 @@ TOLERANCE = 0.05
 
 _SETTLED = 0.05
 _FOREVER = 1e7
-
-
-def work_piece_line(piece: WorkPiece, circuit: Circuit) -> LoadLine:
-    """Tabulate the circuit's current over every resistance that the piece can have, to be used for several runs."""
-    return load_line(circuit, System(piece, circuit.frequency).highest_resistance())
 
 
 def heat(

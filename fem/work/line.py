@@ -9,8 +9,6 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from fem.arrays import Floats, not_negative, positive, rising
-from fem.circuit.equivalent import Circuit
-from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
 
 
@@ -82,30 +80,3 @@ class LoadLine:
         inverse_square = ((a * x + b) * x + c) * x + d
         current = 1 / sqrt(inverse_square)
         return current, -0.5 * current**3 * ((3 * a * x + 2 * b) * x + c)
-
-
-def load_line(circuit: Circuit, highest_resistance: float, *, points: int = 40) -> LoadLine:
-    """Tabulate a circuit's secondary current from a short circuit to a highest resistance.
-
-    Parameters
-    ----------
-    circuit
-        Whose lead ends the piece joins.
-    highest_resistance
-        [ohm], > 0.
-    points
-        [-], at least 8.
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-    """
-    positive(highest_resistance=highest_resistance)
-    if points < 8:
-        msg = f"points must be at least 8, got {points}"
-        raise ValueError(msg)
-    # Quadratic spacing: dense near the short circuit, where the resistance of the work most often is.
-    resistance = highest_resistance * np.linspace(0.0, 1.0, points) ** 2
-    current = np.array([loaded(circuit, float(value)).secondary_current_rms for value in resistance])
-    return LoadLine(resistance=resistance, current=current)

@@ -18,8 +18,10 @@ from fem.work.run import HeatingRun
 from fem.work.sections import RoundSection
 from fem.work.spot import Spot
 from fem.work.volumes import System
-from tests.physics.test_work_piece import BARE, Plain, steady_current, thevenin
+from tests.physics.test_work_piece import BARE
 from tests.support.contact_field import ContactField
+from tests.support.lines import steady_current, thevenin
+from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]
 COLD, RADIUS, SPOT, BAR = 300.0, 2e-3, 0.15e-3, 12e-3

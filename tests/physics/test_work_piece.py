@@ -14,11 +14,11 @@ from fem.materials.work_metals import emissivity, steel_heat_capacity, work_meta
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
 from fem.work.burst import heat, settle
 from fem.work.chain import WorkPiece, between_carbons, clamped
-from fem.work.line import LoadLine
 from fem.work.run import Ending, HeatingRun, milestones, time_to
 from fem.work.sections import RoundSection, StripSection
 from fem.work.state import State
 from fem.work.volumes import System
+from tests.support.lines import steady_current, thevenin
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]
@@ -35,10 +35,6 @@ LOOSE = Jaw(temperature=COLD, contact=Joint(conductance=1e-12))
 ROD = RoundSection(diameter=6e-3)
 LENGTH = 0.08
 CURRENT = 150.0
-
-
-def steady_current(amperes: float) -> LoadLine:
-    return LoadLine(resistance=[0.0, 1.0, 10.0, 100.0], current=[amperes] * 4)
 
 
 def bar(**changes: object) -> Bar:
@@ -70,12 +66,6 @@ def copper_between_carbons() -> WorkPiece:
     return between_carbons(
         tab, carbon, Joint(resistance=1e-4, conductance=40.0), holder, Surroundings(temperature=COLD)
     )
-
-
-def thevenin(emf: float, resistance: float, reactance: float) -> LoadLine:
-    """Return the line of an e.m.f. behind an impedance, where 1/I^2 is a quadratic that the spline holds exactly."""
-    load = np.linspace(0.0, 0.05, 12)
-    return LoadLine(resistance=load, current=emf / np.hypot(resistance + load, reactance))
 
 
 SPACE = (1.7 / 60) ** 2

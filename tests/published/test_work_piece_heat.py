@@ -16,7 +16,6 @@ from fem.heat.convection import (
 from fem.materials import air
 from fem.materials.contact import (
     LORENZ,
-    blow_off_force,
     constriction_resistance,
     contact_metal,
     spot_temperature,
@@ -27,16 +26,12 @@ from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Properties, Surroundings
 from fem.work.burst import heat, settle
 from fem.work.chain import clamped
-from fem.work.line import LoadLine
 from fem.work.run import milestones, time_to
 from fem.work.sections import RoundSection
+from tests.support.lines import steady_current
 
 CELSIUS = 273.15
 Floats = NDArray[np.float64]
-
-
-def amperes(current: float) -> LoadLine:
-    return LoadLine(resistance=[0.0, 1.0, 10.0, 100.0], current=[current] * 4)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,7 +75,7 @@ def adiabatic_time(
         Jaw(temperature=300.0, contact=Joint(conductance=1e-12)),
         Surroundings(temperature=300.0, film=None),
     )
-    run = heat(piece, amperes(current), duration=duration, start_temperature=start + CELSIUS, frequency=0.0)
+    run = heat(piece, steady_current(current), duration=duration, start_temperature=start + CELSIUS, frequency=0.0)
     return time_to(run, end + CELSIUS)
 
 
@@ -130,7 +125,7 @@ def melts(metal: str, surface: str, diameter: float, current: float) -> bool:
         material=work_metal(metal), section=section, length=0.2 + 400 * diameter, emissivity=emissivity(metal, surface)
     )
     piece = clamped(wire, Jaw(temperature=293.15), Surroundings(temperature=293.15))
-    found = settle(piece, amperes(current), start_temperature=293.15, frequency=0.0, tolerance=1.0)
+    found = settle(piece, steady_current(current), start_temperature=293.15, frequency=0.0, tolerance=1.0)
     assert (found.temperature is None) == (milestones(found.run).melted_through is not None)
     return found.temperature is None
 
@@ -205,8 +200,6 @@ def test_contact_resistance_and_force() -> None:
     # R. Holm, Electric Contacts, from memory: (rho/2) sqrt(pi H / F); copper on copper, 0.55 GPa, 100 N.
     found = constriction_resistance(1.72e-8, 1.72e-8, hardness=5.5e8, force=100.0)
     assert found == pytest.approx(1.72e-8 / 2 * sqrt(pi * 5.5e8 / 100.0), rel=1e-12)
-    # P. G. Slade, IEEE Holm Conference 2014: 4.45e-7 i^2, 2.0 N at 2121 A peak: a ratio of radii of 86.
-    assert blow_off_force(2121.0, apparent_radius=86e-4, spot_radius=1e-4) == pytest.approx(2.0, abs=0.05)
 
 
 def test_quadrature_of_the_closed_form() -> None:

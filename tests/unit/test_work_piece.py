@@ -11,7 +11,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
 from fem.heat.convection import Correlation, cylinder_nusselt, free_film
-from fem.materials.contact import blow_off_force, constriction_resistance, spot_temperature
+from fem.materials.contact import constriction_resistance, spot_temperature
 from fem.materials.work_metals import (
     UnknownSurface,
     UnknownWorkMetal,
@@ -22,11 +22,12 @@ from fem.materials.work_metals import (
     work_metal_names,
 )
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat, settle, work_piece_line
+from fem.work.burst import heat, settle
 from fem.work.chain import WorkPiece, between_carbons, clamped
-from fem.work.line import LoadLine, load_line
+from fem.work.line import LoadLine
 from fem.work.run import milestones
 from fem.work.sections import RoundSection, StripSection
+from tests.support.lines import load_line, work_piece_line
 
 AIR = Surroundings(temperature=293.15)
 ROD = RoundSection(diameter=8e-3)
@@ -149,14 +150,11 @@ def test_parts_refuse() -> None:
         (lambda: LoadLine(resistance=[0.0, 1.0], current=[1.0, 1.0]), "at least 4"),
         (lambda: LoadLine(resistance=[0.0, 1.0, 1.0, 2.0], current=[1.0] * 4), "must rise"),
         (lambda: LoadLine(resistance=[0.0, 1.0, 2.0, 3.0], current=[1.0, 1.0, 0.0, 1.0]), "above 0"),
-        (lambda: load_line(circuit(), 0.0), "highest_resistance"),
-        (lambda: load_line(circuit(), 1.0, points=3), "points"),
         (lambda: free_film(300.0, 293.0, 0.0), "diameter"),
         (lambda: cylinder_nusselt(-1.0, 0.7, Correlation.MORGAN), "got -1"),
         (lambda: cylinder_nusselt(1e13, 0.7, Correlation.CHURCHILL_CHU), r"got 1e\+13"),
         (lambda: constriction_resistance(1e-8, 1e-8, hardness=0.0, force=1.0), "hardness"),
         (lambda: spot_temperature(-0.1, 300.0), "voltage"),
-        (lambda: blow_off_force(1.0, apparent_radius=1e-3, spot_radius=2e-3), "spot_radius"),
     ):
         with pytest.raises(ValueError, match=message):
             make()
