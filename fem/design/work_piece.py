@@ -129,6 +129,35 @@ class WorkJoint(Description):
     conductance: Annotated[ThermalConductance, Between(1e-3, 1e6, "W/K")] | None = None
 
 
+class Surface(Enum):
+    """State of the work's surface, for its emissivity."""
+
+    BRIGHT = "bright"
+    OXIDISED = "oxidised"
+
+
+class SecondPath(Description):
+    """What else leads from jaw to jaw: the rest of a closed blade or frame, the other half of a ring.
+
+    Parameters
+    ----------
+    length
+        From jaw to jaw [m].
+    metal, section, surface
+        Those of the work where not given.
+    """
+
+    length: Annotated[Length, Between(0.2e-3, 50.0, "m")]
+    metal: str | None = None
+    section: WorkSection | None = None
+    surface: Surface | None = None
+
+    @field_validator("metal")
+    @classmethod
+    def _known(cls, value: str | None) -> str | None:
+        return None if value is None else _metal(value)
+
+
 class Carbons(Description):
     """Two equal carbon or graphite electrodes that carry the current into the work and heat it.
 
@@ -157,13 +186,6 @@ class Carbons(Description):
         return value
 
 
-class Surface(Enum):
-    """State of the work's surface, for its emissivity."""
-
-    BRIGHT = "bright"
-    OXIDISED = "oxidised"
-
-
 class WorkPieceDescription(Description):
     """What the current is to heat, between the lead ends.
 
@@ -185,7 +207,7 @@ class WorkPieceDescription(Description):
         To be reached [K].
     ambient
         Of air and walls [K].
-    jaws, joint, carbons
+    jaws, joint, second_path, carbons
         See each.
     """
 
@@ -199,6 +221,7 @@ class WorkPieceDescription(Description):
     ambient: BodyTemperature = ROOM
     jaws: Jaws = Jaws()
     joint: WorkJoint | None = None
+    second_path: SecondPath | None = None
     carbons: Carbons | None = None
 
     @field_validator("metal")
@@ -211,6 +234,15 @@ class WorkPieceDescription(Description):
         if self.joint is not None and self.carbons is not None:
             text = "joint and carbons: give one of the two; a joint lies in the middle of clamped work"
             raise refused(text)
-        if self.surface.value not in surface_names(self.metal):
-            raise refused(not_known(self.surface.value, surface_names(self.metal), f"surface of {self.metal}"))
+        if self.second_path is not None and self.carbons is not None:
+            text = "second_path and carbons: give one of the two; a second path lies between clamping jaws"
+            raise refused(text)
+        _check_surface("surface", self.metal, self.surface)
+        if (path := self.second_path) is not None:
+            _check_surface("second_path.surface", path.metal or self.metal, path.surface or self.surface)
         return self
+
+
+def _check_surface(key: str, metal: str, surface: Surface) -> None:
+    if surface.value not in surface_names(metal):
+        raise refused(not_known(surface.value, surface_names(metal), f"{key} of {metal}"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from typing import Protocol
 
@@ -169,6 +169,17 @@ class Joint:
         if not (self.conductance > 0 or (self.conductance == 0 and self.constriction is not None)):
             msg = f"conductance must be above 0, got {self.conductance!r}"
             raise ValueError(msg)
+
+    def part(self, share: float) -> Joint:
+        """Return the part of it that has a share of its faces and of its spots, above 0 [-]."""
+        way = self.constriction
+        return replace(
+            self,
+            resistance=self.resistance / share,
+            conductance=self.conductance * share,
+            constriction=None if way is None else replace(way, resistance=way.resistance / share),
+            drop_from=self.drop_from * share,
+        )
 
     @property
     def highest_resistance(self) -> float:

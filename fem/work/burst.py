@@ -12,9 +12,9 @@ from fem.digits import brief
 from fem.errors import NotConverged, OutOfRange
 from fem.work.chain import WorkPiece
 from fem.work.line import Source
+from fem.work.paths import Paths
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
 from fem.work.step import Instant, march, off
-from fem.work.volumes import System
 
 TOLERANCE = 0.05
 """Estimated error of one time step [K]; whole runs then stay within 0.5 K of ten times finer ones (see the tests)."""
@@ -76,7 +76,7 @@ def heat(
     """
     positive(duration=duration, tolerance=tolerance)
     not_negative(frequency=frequency)
-    system = System(piece, frequency)
+    system = Paths(piece, frequency)
     on = duration if switch_off is None else min(switch_off, duration)
     positive(switch_off=on)
     start = system.start(start_temperature)
@@ -123,7 +123,7 @@ def settle(
     Settled means t max |dT/dt| < 0.05 K: at its present rate no place would change by that in as long again.
     """
     positive(tolerance=tolerance)
-    system = System(piece, frequency)
+    system = Paths(piece, frequency)
     start = system.start(start_temperature)
     instants: list[Instant] = []
     for instant in march(system, line.at, start, duration=_FOREVER, tolerance=tolerance):
@@ -145,7 +145,7 @@ def settle(
 
 
 def _until_melted(
-    system: System, instants: Iterable[Instant], follow: Callable[[Instant], None] | None = None
+    system: Paths, instants: Iterable[Instant], follow: Callable[[Instant], None] | None = None
 ) -> list[Instant]:
     taken: list[Instant] = []
     for instant in instants:
@@ -158,21 +158,43 @@ def _until_melted(
     return taken
 
 
-def _check_range(system: System, instant: Instant) -> None:
+def _check_range(paths: Paths, instant: Instant) -> None:
     """Refuse to go on beyond a material's table: only what does not melt first gets there."""
-    for bar, part in zip(system.piece.bars, system.slices, strict=True):
-        if system.cells(instant.unknowns)[part].max() > bar.material.enthalpy[-1]:
-            kind = "work" if bar.is_work else "carbon"
-            end = bar.material.temperature[-1] - ZERO_CELSIUS
-            msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
-            raise OutOfRange(msg)
+    for system, own in zip(paths.systems, paths.parts, strict=True):
+        for bar, part in zip(system.piece.bars, system.slices, strict=True):
+            if system.cells(instant.unknowns[own])[part].max() > bar.material.enthalpy[-1]:
+                kind = "work" if bar.is_work else "carbon"
+                end = bar.material.temperature[-1] - ZERO_CELSIUS
+                msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
+                raise OutOfRange(msg)
 
 
-def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
+def _run(paths: Paths, instants: list[Instant], ending: Ending) -> HeatingRun:
+    """Return the first path with what lies between the lead ends, the second by itself beside it."""
+    told = [_path(paths, place, instants, ending) for place in range(len(paths.systems))]
+    if len(told) == 1:
+        return told[0]
+    first, second = told
     current = np.array([i.current for i in instants])
-    resistance = np.array([i.state.resistance for i in instants])
-    temperature = np.array([i.state.temperature[1:-1] for i in instants])
-    sides = np.array([system.contact_temperature(i.state) for i in instants])
+    return replace(
+        first,
+        current_rms=current,
+        voltage_rms=current * np.array([i.state.impedance for i in instants]),
+        resistance=np.array([i.state.resistance for i in instants]),
+        melt_progress=np.maximum(first.melt_progress, second.melt_progress),
+        energy=first.energy + second.energy,
+        beside=second,
+    )
+
+
+def _path(paths: Paths, place: int, instants: list[Instant], ending: Ending) -> HeatingRun:
+    """Return one path as if it were alone between the lead ends."""
+    system, own = paths.systems[place], paths.parts[place]
+    states = [i.state.paths[place] for i in instants]
+    current = np.array([float(i.currents[place]) for i in instants])
+    resistance = np.array([state.resistance for state in states])
+    temperature = np.array([state.temperature[1:-1] for state in states])
+    sides = np.array([system.contact_temperature(state) for state in states])
     # A contact counts where work touches it, on that side only.
     bars = [bar.is_work for bar in system.piece.bars]
     touching = np.array([[False, *bars], [*bars, False]]).T
@@ -180,24 +202,25 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
         [np.where(system.is_work, temperature, -np.inf), np.where(touching, sides, -np.inf).max(axis=2)], axis=1
     )
     places = np.r_[system.position, system.contact_position]
-    electric, radiated, convected, through_sides, left, right = instants[-1].energies
-    gained = system.cells(instants[-1].unknowns - instants[0].unknowns)
+    electric, radiated, convected, through_sides, left, right = instants[-1].energies[place].tolist()
+    gained = system.cells((instants[-1].unknowns - instants[0].unknowns)[own])
     arrays = {
         "time": np.array([i.time for i in instants]),
         "current_rms": current,
+        "own_current_rms": current,
         "voltage_rms": current * resistance,
         "resistance": resistance,
         "hottest_temperature": hot.max(axis=1),
         "hottest_position": places[hot.argmax(axis=1)],
-        "melt_progress": np.array([system.melt_progress(i.unknowns) for i in instants]),
+        "melt_progress": np.array([system.melt_progress(i.unknowns[own]) for i in instants]),
         "position": system.position,
         "temperature": temperature,
         "contact_position": system.contact_position,
         "contact_temperature": sides.max(axis=2),
-        "contact_resistance": np.array([(i.state.at.left + i.state.at.right)[system.contact_faces] for i in instants]),
-        "spot_temperature": np.array([system.spot_temperature(i.state) for i in instants]),
-        "bar_resistance": np.array([[i.state.ohms[part].sum() for part in system.slices] for i in instants]),
-        "jaw_temperature": np.array([i.state.temperature[[0, -1]] for i in instants]),
+        "contact_resistance": np.array([(state.at.left + state.at.right)[system.contact_faces] for state in states]),
+        "spot_temperature": np.array([system.spot_temperature(state) for state in states]),
+        "bar_resistance": np.array([[state.ohms[part].sum() for part in system.slices] for state in states]),
+        "jaw_temperature": np.array([state.temperature[[0, -1]] for state in states]),
     }
     for array in (*arrays.values(), system.is_work):
         array.setflags(write=False)
@@ -205,12 +228,12 @@ def _run(system: System, instants: list[Instant], ending: Ending) -> HeatingRun:
         **arrays,
         is_work=system.is_work,
         energy=EnergyBalance(
-            electric=float(electric),
+            electric=electric,
             stored=float(system.volume @ gained),
-            radiated=float(radiated),
-            convected=float(convected),
-            through_sides=float(through_sides),
-            into_jaws=float(left + right),
+            radiated=radiated,
+            convected=convected,
+            through_sides=through_sides,
+            into_jaws=left + right,
         ),
         ending=ending,
     )

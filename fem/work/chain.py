@@ -2,7 +2,33 @@
 
 from dataclasses import dataclass, replace
 
+from fem.arrays import not_negative
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
+
+PERFECT = Joint()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Beside:
+    """Hold a second path between the same jaws, such as the rest of a closed blade or the other half of a ring.
+
+    Parameters
+    ----------
+    bar
+        All of it.
+    contact
+        Of either of its ends and the jaw.
+    loop_inductance
+        Of the loop that both paths close [H].
+    """
+
+    bar: Bar
+    contact: Joint = PERFECT
+    loop_inductance: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse a negative inductance."""
+        not_negative(loop_inductance=self.loop_inductance)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -19,6 +45,8 @@ class WorkPiece:
         Between one bar and the next, one fewer than bars.
     surroundings
         Of all bars.
+    beside
+        A second path from jaw to jaw, or None.
     """
 
     left: Jaw
@@ -26,6 +54,7 @@ class WorkPiece:
     bars: tuple[Bar, ...]
     joints: tuple[Joint, ...] = ()
     surroundings: Surroundings
+    beside: Beside | None = None
 
     def __post_init__(self) -> None:
         """Refuse a chain without work or with a joint too many or too few."""

@@ -15,7 +15,7 @@ from fem.heat.network import Network
 from fem.heat.phases import Phase
 from fem.work.chain import WorkPiece
 from fem.work.line import LoadLine
-from fem.work.volumes import System
+from fem.work.paths import Paths
 
 _POINTS = 40
 _HOTTEST = 4.0
@@ -128,7 +128,7 @@ def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float)
     cold = circuit_at(circuit, network, np.full(len(network.nodes), min(now, network.ambient)), now)
     ratio = circuit.secondary_turns / circuit.primary_turns
     own = cold.secondary_resistance + cold.lead_resistance + cold.primary_resistance * ratio**2
-    highest = System(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
+    highest = Paths(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
     ohms = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
     return Feed(circuit=cold, states=[loaded(cold, float(value)) for value in ohms])
 

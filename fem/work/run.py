@@ -1,6 +1,8 @@
 """What a run of the work piece gives: histories, profiles, milestones, the energy's whereabouts."""
 
-from dataclasses import dataclass
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
 from enum import Enum
 
 import numpy as np
@@ -46,6 +48,11 @@ class EnergyBalance:
     through_sides: float
     into_jaws: float
 
+    def __add__(self, other: EnergyBalance) -> EnergyBalance:
+        """Return what both paths took."""
+        names = [part.name for part in fields(self)]
+        return EnergyBalance(**{name: getattr(self, name) + getattr(other, name) for name in names})
+
     @property
     def imbalance(self) -> float:
         """What is not accounted for [J]: to be held against `largest`."""
@@ -66,11 +73,13 @@ class HeatingRun:
     ----------
     time, current_rms, voltage_rms, resistance
         (m,) [s], the moment of switching off twice; [A], [V] across all between the lead ends, [ohm].
+    own_current_rms
+        (m,) through the bars told here: less than all where there is a second path [A].
     hottest_temperature, hottest_position
         (m,) in the work, its contacts and joints included [K], [m] from the left jaw.
     melt_progress
-        (m,) where melting is furthest: 0 at its beginning, 1 wholly liquid; straight in enthalpy, so negative before
-        [-].
+        (m,) where melting is furthest in either path: 0 at its beginning, 1 wholly liquid; straight in enthalpy, so
+        negative before [-].
     position
         (n,) middles of the cells [m].
     is_work
@@ -88,13 +97,16 @@ class HeatingRun:
     jaw_temperature
         (m, 2) left, right [K].
     energy
-        Where the electric energy went.
+        Where the electric energy went, of all paths.
     ending
         Why the run ended.
+    beside
+        The second path by itself, all its own; or None.
     """
 
     time: Floats
     current_rms: Floats
+    own_current_rms: Floats
     voltage_rms: Floats
     resistance: Floats
     hottest_temperature: Floats
@@ -111,6 +123,7 @@ class HeatingRun:
     jaw_temperature: Floats
     energy: EnergyBalance
     ending: Ending
+    beside: HeatingRun | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,11 +1,12 @@
 """Sections of bars: what current and heat see of them."""
 
 from dataclasses import dataclass
-from math import pi
+from math import exp, pi
 
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, positive
+from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
 from fem.work.skin import round_ac_factor, strip_ac_factor
 
 
@@ -39,6 +40,11 @@ class RoundSection:
     def half_depth(self) -> float:
         """Depth from the surface to the middle, to compare with the skin depth [m]."""
         return self.diameter / 2
+
+    @property
+    def mean_distance(self) -> float:
+        """Geometric mean distance from itself [m]: of a disc its radius times exp(-1/4)."""
+        return self.diameter / 2 * exp(-0.25)
 
     def ac_factor(self, ratio: ArrayLike) -> Floats:
         """Return the a.c. over d.c. resistance [-] at half depth over skin depth [-]."""
@@ -79,6 +85,12 @@ class StripSection:
     def half_depth(self) -> float:
         """Depth from the surface to the middle, to compare with the skin depth [m]."""
         return self.thickness / 2
+
+    @property
+    def mean_distance(self) -> float:
+        """Geometric mean distance from itself [m]."""
+        own = Rectangle(width=self.width, height=self.thickness)
+        return float(gmd_rectangles(own, own))
 
     def ac_factor(self, ratio: ArrayLike) -> Floats:
         """Return the a.c. over d.c. resistance [-] at half depth over skin depth [-]."""

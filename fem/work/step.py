@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf, sqrt
 
@@ -11,12 +11,8 @@ import numpy as np
 from fem.arrays import Floats
 from fem.digits import brief
 from fem.errors import NotConverged
-from fem.work.bordered import Matrix
-from fem.work.state import State
-from fem.work.volumes import System
-
-Line = Callable[[float, float], tuple[float, float]]
-"""Current [A] and its slope [A/ohm] at a resistance [ohm] and a time [s]."""
+from fem.work.coupled import Coupled
+from fem.work.paths import Joined, Line, Paths
 
 _GAMMA = 2 - sqrt(2)
 _D = _GAMMA / 2
@@ -37,35 +33,38 @@ class Instant:
     time
         From the start [s].
     unknowns, rate
-        (n,) as `State`.
+        (n,) as `Joined`.
     current
-        R.m.s. [A].
+        From the lead ends, r.m.s. [A].
+    currents
+        (paths,) r.m.s. [A].
     grown
         (s,) the most that each spot has grown so far [-].
     state
-        At these unknowns and this current.
+        At these unknowns and currents.
     energies
-        (6,) integrals of `System.powers` since the start [J].
+        (paths, 6) integrals of `System.powers` since the start [J].
     """
 
     time: float
     unknowns: Floats
     rate: Floats
     current: float
+    currents: Floats
     grown: Floats
-    state: State
+    state: Joined
     energies: Floats
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Stage:
-    """A solved stage: unknowns, current, their rate, the last matrix."""
+    """A solved stage: unknowns, currents, their rate, the last matrix."""
 
     unknowns: Floats
-    current: float
+    currents: Floats
     rate: Floats
-    state: State
-    matrix: Matrix
+    state: Joined
+    matrix: Coupled
 
 
 def off(resistance: float, time: float) -> tuple[float, float]:
@@ -75,7 +74,7 @@ def off(resistance: float, time: float) -> tuple[float, float]:
 
 
 def march(
-    system: System,
+    system: Paths,
     line: Line,
     start: Floats,
     *,
@@ -113,8 +112,9 @@ def march(
 
     Notes
     -----
-    dy/dt = f(y, i) beside the algebraic i = I(R(y, i)), the load line at the piece's resistance, by the trapezoidal
-    rule and the two-step backward difference after it, gamma = 2 - sqrt(2), d = gamma/2, w = sqrt(2)/4:
+    dy/dt = f(y, i) beside the algebraic i = I(R(y, i)), the load line at the piece's resistance (of two paths both
+    currents, `Paths.drawn`), by the trapezoidal rule and the two-step backward difference after it,
+    gamma = 2 - sqrt(2), d = gamma/2, w = sqrt(2)/4:
 
         y_g = y_n + d h (f_n + f_g),     y_(n+1) = y_n + h (w f_n + w f_g + d f_(n+1)).
 
@@ -138,11 +138,24 @@ def march(
     """
     y, time = start, first_time
     end = first_time + duration
-    grown = np.ones(system.spot_faces.size) if grown is None else grown
-    current, state = _initial_current(system, line, y, time, grown)
-    energies = np.zeros(6)
+    grown = np.ones(system.spot_count) if grown is None else grown
+    currents, state = _initial_currents(system, line, y, time, grown)
     rate, powers = state.rate, system.powers(state)
-    yield Instant(time=time, unknowns=y, rate=rate, current=current, grown=grown, state=state, energies=energies)
+    energies = np.zeros_like(powers)
+
+    def instant(grown: Floats) -> Instant:
+        return Instant(
+            time=time,
+            unknowns=y,
+            rate=rate,
+            current=system.whole(currents, state),
+            currents=currents,
+            grown=grown,
+            state=state,
+            energies=energies,
+        )
+
+    yield instant(grown)
     fastest = float(np.abs(rate * system.kelvin).max())
     h = 0.5 / fastest if fastest > 0 else duration
     for _ in range(_MOST_STEPS):
@@ -153,7 +166,7 @@ def march(
         last = time + h >= end * (1 - 1e-14)
         if last:
             h = end - time
-        taken = _step(system, line, time, y, rate, current, grown, h, tolerance)
+        taken = _step(system, line, time, y, rate, currents, grown, h, tolerance)
         if taken is None:
             h *= 0.25
             if h < _SMALLEST * max(time, 1e-3):
@@ -165,97 +178,91 @@ def march(
             continue
         before, powers = powers, system.powers(third.state)
         energies = energies + h * (_W * before + _W * system.powers(second.state) + _D * powers)
-        y, rate, current, state = third.unknowns, third.rate, third.current, third.state
-        grown = np.maximum(grown, state.at.spots.growth)
+        y, rate, currents, state = third.unknowns, third.rate, third.currents, third.state
+        grown = np.maximum(grown, state.growth)
         time = end if last else time + h
-        yield Instant(time=time, unknowns=y, rate=rate, current=current, grown=grown, state=state, energies=energies)
+        yield instant(grown)
         h *= min(3.0, 0.9 * (tolerance / max(error, 1e-30)) ** (1 / 3))
     what = f"temperatures of the work piece {brief(time, 4)} s after switching on"
     raise NotConverged(what, residual=h, tolerance=_SMALLEST, tried=f"{_MOST_STEPS} steps or a step of {h:.3g} s")
 
 
 def _step(
-    system: System,
+    system: Paths,
     line: Line,
     time: float,
     y: Floats,
     rate: Floats,
-    current: float,
+    currents: Floats,
     grown: Floats,
     h: float,
     tolerance: float,
 ) -> tuple[_Stage, _Stage, float] | None:
     """Return both stages and the error estimate [K]; None where Newton's method fails."""
     middle, known, guess = time + _GAMMA * h, y + _D * h * rate, y + _GAMMA * h * rate
-    second = _solve(system, line, middle, known, _D * h, guess, current, grown, tolerance)
+    second = _solve(system, line, middle, known, _D * h, guess, currents, grown, tolerance)
     if second is None:
         return None
     known = y + _W * h * (rate + second.rate)
     guess = known + _D * h * second.rate
-    third = _solve(system, line, time + h, known, _D * h, guess, second.current, grown, tolerance)
+    third = _solve(system, line, time + h, known, _D * h, guess, second.currents, grown, tolerance)
     if third is None:
         return None
     a, b, c = _ERROR_WEIGHTS
     raw = h * (a * rate + b * second.rate + c * third.rate)
     # Through the matrix once more: otherwise the quick small cells, long settled, would dictate the step.
-    error = third.matrix.solve(raw[:, None])[:, 0]
+    error, _ = third.matrix.solve(raw, np.zeros(currents.size), np.zeros((currents.size, currents.size)))
     return second, third, float(np.abs(error * system.kelvin).max())
 
 
 def _solve(
-    system: System,
+    system: Paths,
     line: Line,
     time: float,
     known: Floats,
     weight: float,
     guess: Floats,
-    current: float,
+    currents: Floats,
     grown: Floats,
     tolerance: float,
 ) -> _Stage | None:
     """Solve y = known + weight rate(y, i) together with i = line(resistance(y, i)); None after too many steps."""
     y = guess
-    right = np.empty((y.size, 2), order="F")
     for attempt in range(_NEWTON_STEPS):
-        state = system.evaluate(y, current, grown)
-        drawn, slope = line(state.resistance, time)
-        matrix = Matrix(state, weight, system.spot_faces)
-        right[:, 0] = known + weight * state.rate - y
-        right[:, 1] = weight * np.concatenate([state.rate_by_current, state.spots.to[:, 3]])
+        state = system.evaluate(y, currents, grown)
+        drawn, slopes = system.drawn(state, line, time)
+        matrix = Coupled(state.paths, weight, system.faces, system.parts)
         try:
-            solved = matrix.solve(right)
+            # Every node feels the current and every node moves it: eliminated last.
+            step, change = matrix.solve(known + weight * state.rate - y, drawn - currents, slopes)
         except ArithmeticError:
             return None
-        # Every node feels the current and every node moves it: eliminate it last.
-        by_unknown = slope * np.concatenate([state.resistance_by_unknown, state.spots.of_resistance])
-        change = (drawn - current + float(by_unknown @ solved[:, 0])) / (
-            1 - slope * state.resistance_by_current - float(by_unknown @ solved[:, 1])
-        )
-        step = solved[:, 0] + solved[:, 1] * change
         y = y + step
-        current += change
+        currents = currents + change
         moved = float(np.abs(step * system.kelvin).max())
-        if not moved < 1e6 or current < 0:
+        if not moved < 1e6 or (currents < 0).any():
             return None
         # Energies are those of the state before this correction: a guess, and a spot that has only just met its new
         # neighbours, would leave a part of them unaccounted for.
-        settled = attempt > (1 if system.spot_faces.size else 0)
-        if settled and moved < 0.01 * tolerance and abs(change) <= 1e-6 * abs(current):
-            return _Stage(unknowns=y, current=current, rate=(y - known) / weight, state=state, matrix=matrix)
+        settled = attempt > (1 if system.spot_count else 0)
+        if settled and moved < 0.01 * tolerance and (np.abs(change) <= 1e-6 * np.abs(currents)).all():
+            return _Stage(unknowns=y, currents=currents, rate=(y - known) / weight, state=state, matrix=matrix)
     return None
 
 
-def _initial_current(system: System, line: Line, y: Floats, time: float, grown: Floats) -> tuple[float, State]:
-    """Return the current at given unknowns, and the state there."""
+def _initial_currents(system: Paths, line: Line, y: Floats, time: float, grown: Floats) -> tuple[Floats, Joined]:
+    """Return the currents at given unknowns, and the state there."""
     # A drop that carbon keeps is a large resistance to a small current, which is a state too: begin from a large one.
-    first = line(0.0, time)[0] if system.contacts.drops else 0.0
-    current = line(system.evaluate(y, first, grown).resistance, time)[0]
+    first = np.full(len(system.parts), line(0.0, time)[0] if system.drops else 0.0)
+    currents, _ = system.drawn(system.evaluate(y, first, grown), line, time)
     for _ in range(50):
-        state = system.evaluate(y, current, grown)
-        drawn, slope = line(state.resistance, time)
-        change = (drawn - current) / (1 - slope * state.resistance_by_current)
-        if abs(change) <= 1e-10 * abs(current):
-            return current, state
-        current += change
+        state = system.evaluate(y, currents, grown)
+        drawn, slopes = system.drawn(state, line, time)
+        bends = np.array([one.resistance_by_current for one in state.paths])
+        change = np.linalg.solve(np.eye(currents.size) - slopes * bends, drawn - currents)
+        if np.all(np.abs(change) <= 1e-10 * np.abs(currents)):
+            return currents, state
+        currents = currents + change
     what = "current at the start"
-    raise NotConverged(what, residual=abs(change / current), tolerance=1e-10, tried="50 Newton steps")
+    worst = float(np.abs(change / currents).max())
+    raise NotConverged(what, residual=worst, tolerance=1e-10, tried="50 Newton steps")

@@ -149,9 +149,13 @@ def _work_piece(design: Design, found: dict[str, Any]) -> Iterator[str]:
     if work is None:
         return
     product = work["hot_resistance_ohm"] * work["hot_current_rms_A"]
-    yield from _unlike("voltage of the work piece", work["hot_voltage_rms_V"], product, 1e-6)
     description = design.work_piece
     assert description is not None
+    if (beside := work["second_path"]) is None:
+        yield from _unlike("voltage of the work piece", work["hot_voltage_rms_V"], product, 1e-6)
+    else:  # with the loop's reactance on top
+        yield from _more("volts in phase above all volts", product, work["hot_voltage_rms_V"], 1e-6)
+        yield from _more("current of the second path", beside["hot_current_rms_A"], work["hot_current_rms_A"], 1e-6)
     # steps are sized by the temperature's error, a part of a kelvin: much of what hardly warms
     rise = work["hottest_temperature_K"] - min(description.ambient, description.jaws.temperature)
     section = across(description.section)

@@ -132,12 +132,16 @@ def _work_piece(draw: Draw, amperes: float, *, edge: bool) -> Table:
         if draw.chance(0.5):
             work["jaws"] |= {"heat_capacity": f"{draw.ratio(1, 1000):.3g} J/K"}
             work["jaws"] |= {"sink_conductance": f"{draw.ratio(0.1, 20):.3g} W/K"}
+    if draw.chance(0.3):
+        work["second_path"] = {"length": draw.length(draw.ratio(0.25e-3, 49) if edge else draw.ratio(10e-3, 5))}
+        if draw.chance(0.3):
+            work["second_path"]["section"] = _section(draw, amperes, edge=edge)
     between = draw.weighted({"nothing": 4.0, "joint": 3.0, "carbons": 2.0})
     if between == "joint":
         work["joint"] = {"resistance": draw.resistance(draw.ratio(3e-6, 1e-3))}
         if draw.chance(0.4):
             work["joint"]["conductance"] = f"{draw.ratio(0.01, 100):.3g} W/K"
-    elif between == "carbons":
+    elif between == "carbons" and "second_path" not in work:
         work["carbons"] = {
             "grade": draw.of(CARBONS),
             "section": {"round": draw.length(draw.ratio(3e-3, 30e-3))},

@@ -129,6 +129,21 @@ BAD = [
         'breaker = "BS 1362 16 A"',
         "mains.breaker: rating must lie above 0 and up to 13 A for 'BS 1362', got 16.0",
     ),
+    (
+        "[work_piece.joint]",
+        '[work_piece.second_path]\nlength = "51 m"\n[work_piece.joint]',
+        "work_piece.second_path.length: 51 m is outside 200 um to 50 m",
+    ),
+    (
+        "[work_piece.joint]",
+        '[work_piece.second_path]\nlength = "1 m"\nmetal = "tungsten"\n[work_piece.joint]',
+        'work_piece: unknown second_path.surface of tungsten "oxidised"; known: bright',
+    ),
+    (
+        '[work_piece.joint]                  # the lap with its foil of solder, in the middle\nresistance = "0.03 mohm"',
+        '[work_piece.second_path]\nlength = "1 m"\n[work_piece.carbons]\nsection = { round = "9 mm" }\nlength = "20 mm"',
+        "work_piece: second_path and carbons: give one of the two; a second path lies between clamping jaws",
+    ),
     ('title = "Bandsaw blade brazing supply"', "title = 5", "title: expected a text in quotes; got 5"),
     ('temperature = "40 degC"', 'temperature = "40 C"', "temperature: 40 C is a charge; write 40 degC"),
     ("turns = 3\n", "turns =\n", "line 55: not TOML: invalid value"),

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
-from fem.design.work_piece import WorkPieceDescription, WorkSection
+import numpy as np
+
+from fem.circuit.leads.ring import ring_inductance
+from fem.constants import REFERENCE_TEMPERATURE
+from fem.design.work_piece import SecondPath, WorkPieceDescription, WorkSection
 from fem.estimation.inputs.contact import HOLDER, TIP, carbon_contact, jaw_contact
 from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.chain import WorkPiece, between_carbons, clamped
+from fem.work.chain import Beside, WorkPiece, between_carbons, clamped
 from fem.work.sections import RoundSection, StripSection
 from geometries.windings.wire import read_bare
 
@@ -52,11 +57,39 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
         tip = carbon_contact(given.contact_resistance, area, drop=TIP.typical, times=contacts)
         holder = carbon_contact(held.contact_resistance, area, drop=HOLDER.typical, times=contacts)
         return between_carbons(work, carbon, tip, jaws(holder), around)
-    clamp = jaws(jaw_contact(held, described.metal, work.section, times=contacts))
-    if (lap := described.joint) is None:
-        return clamped(work, clamp, around)
-    conductance = inf if lap.conductance is None else lap.conductance
-    return clamped(work, clamp, around, brazed=Joint(resistance=contacts * lap.resistance, conductance=conductance))
+    contact, lap, brazed = jaw_contact(held, described.metal, work.section, times=contacts), described.joint, None
+    if lap is not None:
+        conductance = inf if lap.conductance is None else lap.conductance
+        brazed = Joint(resistance=contacts * lap.resistance, conductance=conductance)
+    if described.second_path is None:
+        return clamped(work, jaws(contact), around, brazed=brazed)
+    beside, share = _beside(described, described.second_path, work, contacts)
+    return replace(clamped(work, jaws(contact.part(1 - share)), around, brazed=brazed), beside=beside)
+
+
+def _beside(described: WorkPieceDescription, path: SecondPath, work: Bar, contacts: float) -> tuple[Beside, float]:
+    """Return the second path, and its share of either jaw's face [-].
+
+    Both paths meet under the jaw, in one contact: each is given the part of it that goes with what it conducts cold.
+    """
+    metal = path.metal or described.metal
+    bar = Bar(
+        material=work_metal(metal),
+        section=across(path.section or described.section),
+        length=path.length,
+        emissivity=emissivity(metal, (path.surface or described.surface).value),
+    )
+    lap = 0.0 if described.joint is None else described.joint.resistance
+    first, second = (1 / ohms for ohms in (_cold_ohms(work) + lap, _cold_ohms(bar)))
+    share = second / (first + second)
+    contact = jaw_contact(described.jaws, metal, bar.section, times=contacts).part(share)
+    loop = ring_inductance(work.length + bar.length, bar.section.mean_distance)
+    return Beside(bar=bar, contact=contact, loop_inductance=loop), share
+
+
+def _cold_ohms(bar: Bar) -> float:
+    resistivity = np.interp(REFERENCE_TEMPERATURE, bar.material.temperature, bar.material.resistivity)
+    return float(resistivity) * bar.length / bar.section.area
 
 
 def across(section: WorkSection) -> RoundSection | StripSection:

@@ -33,8 +33,12 @@ def work_over_time(estimate: Estimate) -> Figure:
     figure, axes = new_figure(estimate.title, subtitle, equal=False)
     right = axes.twinx()
     lines = axes.plot(run.time, run.hottest_temperature - ZERO_CELSIUS, color=ORANGE, label="hottest place of the work")
+    if (path := run.beside) is not None:
+        kelvin = path.hottest_temperature - ZERO_CELSIUS
+        lines += axes.plot(run.time, kelvin, color=GREEN, label="hottest place of the second path")
     lines += right.plot(run.time, run.current_rms, color=BLUE, linestyle="--", label="current, r.m.s.")
-    _axis(axes, "temperature [degC]", ORANGE, float(run.hottest_temperature.max()) - ZERO_CELSIUS)
+    hottest = max(float(one.hottest_temperature.max()) for one in (run, run.beside or run))
+    _axis(axes, "temperature [degC]", ORANGE, hottest - ZERO_CELSIUS)
     _axis(right, "current [A]", BLUE, float(run.current_rms.max()))
     axes.set_xlim(0.0, float(run.time[-1]))
     axes.set_xlabel("time [s]")

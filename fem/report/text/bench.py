@@ -26,7 +26,8 @@ def work_piece(estimate: Estimate) -> list[Line]:
     state = estimate.work_piece
     if isinstance(state, Unknown):
         return []
-    found, through = lines_of(estimate, "work_piece", state), state.time_to_melting_through
+    names = untold(state, *(() if state.second_path else ("second_path",)))
+    found, through = lines_of(estimate, "work_piece", state, names), state.time_to_melting_through
     if isinstance(through, Unknown):
         return found
     said = f"melted through after {duration(through)}: value of that moment"

@@ -42,7 +42,7 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
             continue
         text = percent(value) if show is Show.SHARE else shown(value, unit)
-        lines.append(Line(label=label, value=text, note=band_of(estimate, key, unit)))
+        lines.append(Line(label=label, value=text, note=band_of(estimate, key, unit, show)))
     return lines
 
 
@@ -56,9 +56,12 @@ def missing(what: Unknown, label: str) -> Line:
     return Line(label=label, value="not known" if what.gap else "none", note=what.reason)
 
 
-def band_of(estimate: Estimate, key: str, unit: str) -> str:
+def band_of(estimate: Estimate, key: str, unit: str, show: Show | None = None) -> str:
     """Say between which values a result may well lie and why; nothing where none is known, unless it should be."""
     band = estimate.bands.get(key)
     if isinstance(band, Unknown):
         return f"band not known: {band.reason}"
-    return "" if band is None else f"{shown(band.low, unit)} to {shown(band.high, unit)}: {band.why}"
+    if band is None:
+        return ""
+    low, high = (percent(end) if show is Show.SHARE else shown(end, unit) for end in (band.low, band.high))
+    return f"{low} to {high}: {band.why}"

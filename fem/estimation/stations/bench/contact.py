@@ -47,6 +47,7 @@ class PowerInBurst:
     carbons: float = of("W", "in the carbons' bodies")
     tips: float = of("W", "in the faces between carbons and work")
     joint: float = of("W", "in the lap")
+    second_path: float = of("W", "in the second path")
     jaws: float = of("W", "in the contacts of the jaws or holders")
     total: float = of("W", "all together")
 
@@ -60,8 +61,9 @@ def contact_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: flo
     if np.isnan(spots).any():
         return Unknown("the jaws are said to have no contact resistance")
     worse = int(spots.max(axis=0).argmax())
-    resistance = run.contact_resistance[on][:, [0, -1]][:, worse]
     current = run.current_rms[on]
+    # of two paths each has its part of the contact, with the voltage that all of it has
+    resistance = run.contact_resistance[on][:, [0, -1]][:, worse] * run.own_current_rms[on] / current
     # a spot is as hot as its voltage has it only after some milliseconds
     settled = min(int(np.searchsorted(run.time[on], 10 * SETTLING)), on.size - 1)
     metals = [contact_metal(name) for name in (given.jaws.material, given.metal)]
@@ -83,8 +85,12 @@ def contact_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: flo
 def power_in_burst(run: HeatingRun) -> PowerInBurst:
     """Return the power by place at the last moment with current on."""
     end = int(np.flatnonzero(run.current_rms > 0)[-1])
-    square = float(run.current_rms[end]) ** 2
+    square = float(run.own_current_rms[end]) ** 2
     bars, contacts = square * run.bar_resistance[end], square * run.contact_resistance[end]
+    beside, jaws = 0.0, float(contacts[0] + contacts[-1])
+    if (path := run.beside) is not None:
+        beside = float(path.current_rms[end] ** 2 * path.bar_resistance[end].sum())
+        jaws += float(path.current_rms[end] ** 2 * path.contact_resistance[end].sum())
     carbons = bars.size == 3
     inner = float(contacts[1:-1].sum())
     return PowerInBurst(
@@ -92,8 +98,9 @@ def power_in_burst(run: HeatingRun) -> PowerInBurst:
         carbons=float(bars[0] + bars[2]) if carbons else 0.0,
         tips=inner if carbons else 0.0,
         joint=0.0 if carbons else inner,
-        jaws=float(contacts[0] + contacts[-1]),
-        total=float(bars.sum() + contacts.sum()),
+        second_path=beside,
+        jaws=jaws,
+        total=float(bars.sum() + inner + beside + jaws),
     )
 
 

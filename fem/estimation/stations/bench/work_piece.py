@@ -9,6 +9,7 @@ from itertools import product
 import numpy as np
 
 from fem.circuit.equivalent import Circuit
+from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
 from fem.estimation.inputs.circuit import circuit_of, coupled
@@ -39,6 +40,17 @@ BAND_TOLERANCE = 0.5
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class SecondPathInBurst:
+    """What flows beside the work, from jaw to jaw."""
+
+    cold_share: float = of("-", "its current over that of the lead ends, at the start", show=Show.SHARE)
+    hot_share: float = of("-", "the same at the end of the burst", show=Show.SHARE)
+    hot_current_rms: float = of("A", "its current at the end of the burst, r.m.s.")
+    hottest_temperature: float = of("K", "its hottest place at the end of the burst")
+    heat: float = of("J", "heat made in it and in its part of the jaws' contacts")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class WorkPieceState:
     """The work in a burst: the current follows its hot resistance."""
 
@@ -64,6 +76,7 @@ class WorkPieceState:
     settled_current_rms: float | Unknown = of("A", "current by then, r.m.s.")
     contact: ContactInBurst | Unknown = of("", "contact of work and jaw")
     power: PowerInBurst = of("", "power at the end of the burst")
+    second_path: SecondPathInBurst | Unknown = of("", "second path")
     energy: float = of("J", "electric energy of the burst")
     energy_stored_share: float | Unknown = of(
         "-", "share of it still in the work at the end of the run", show=Show.SHARE
@@ -105,9 +118,24 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
         settled_current_rms=settled if isinstance(settled, Unknown) else settled.current_rms,
         contact=contact_in_burst(given, run),
         power=power_in_burst(run),
+        second_path=_second_path(run, end),
         energy=energy.electric,
         energy_stored_share=_stored_share(run),
         energy_imbalance=energy.imbalance,
+    )
+
+
+def _second_path(run: HeatingRun, end: int) -> SecondPathInBurst | Unknown:
+    """Return what flows beside the work, up to a moment of the run."""
+    if (path := run.beside) is None:
+        return Unknown("no work_piece.second_path is given")
+    made = path.current_rms**2 * path.resistance
+    return SecondPathInBurst(
+        cold_share=float(path.current_rms[0] / run.current_rms[0]),
+        hot_share=float(path.current_rms[end] / run.current_rms[end]),
+        hot_current_rms=float(path.current_rms[end]),
+        hottest_temperature=float(path.hottest_temperature[end]),
+        heat=float(np.trapezoid(made[: end + 1], run.time[: end + 1])),
     )
 
 
@@ -137,7 +165,7 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     on = given.switch_off or given.duration
     reached = None if isinstance(found.time_to_target, Unknown) else found.time_to_target
     hottest, currents, times = [found.hottest_temperature], [found.hot_current_rms], [reached]
-    contacts_found = [found.contact]
+    contacts_found, beside = [found.contact], [found.second_path]
     weak, strong, machine_why = _machines(case)
     scatter = scatter_of(given)
     ways = (scatter.low, scatter.high) if scatter.told else (1.0,)
@@ -155,6 +183,7 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
         currents.append(float(np.interp(on, run.time, run.current_rms)))
         times.append(milestones(run, given.target_temperature).target)
         contacts_found.append(contact_in_burst(given, run, until=on))
+        beside.append(_second_path(run, max(int(np.searchsorted(run.time, on, side="right")) - 1, 0)))
     why = "; ".join(filter(None, (machine_why, scatter.told)))
     bands: dict[str, Band | Unknown] = {
         "hottest_temperature": Band(low=min(hottest), high=max(hottest), why=why),
@@ -164,6 +193,10 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     for name in BANDED if len(at_contact) == len(contacts_found) else ():
         values = [getattr(one, name) for one in at_contact]
         bands[f"contact.{name}"] = Band(low=min(values), high=max(values), why=why)
+    paths = [one for one in beside if not isinstance(one, Unknown)]
+    for name in ("hot_share", "hot_current_rms", "hottest_temperature", "heat") if paths else ():
+        values = [getattr(one, name) for one in paths]
+        bands[f"second_path.{name}"] = Band(low=min(values), high=max(values), why=why)
     known = [time for time in times if time is not None]
     if len(known) == len(times):
         bands["time_to_target"] = Band(low=min(known), high=max(known), why=why)
@@ -199,6 +232,10 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
         yield Caution(about="work", text=text)
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
         text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
+        yield Caution(about="work", text=text)
+    if not isinstance(path := found.second_path, Unknown):
+        where = f"{brief(path.hot_current_rms, 2)} A flow the other way round, and warm it to"
+        text = f"{where} {path.hottest_temperature - ZERO_CELSIUS:.0f} degC: the whole loop is live, hot and a magnet."
         yield Caution(about="work", text=text)
     if not isinstance(found.contact, Unknown):
         yield from contact_cautions(found.contact)
