@@ -140,8 +140,10 @@ BAD = [
         'work_piece: unknown second_path.surface of tungsten "oxidised"; known: bright',
     ),
     (
-        '[work_piece.joint]                  # the lap with its foil of solder, in the middle\nresistance = "0.03 mohm"',
-        '[work_piece.second_path]\nlength = "1 m"\n[work_piece.carbons]\nsection = { round = "9 mm" }\nlength = "20 mm"',
+        "[work_piece.joint]                  # the lap with its foil of solder, in the middle\n"
+        'resistance = "0.03 mohm"',
+        '[work_piece.second_path]\nlength = "1 m"\n'
+        '[work_piece.carbons]\nsection = { round = "9 mm" }\nlength = "20 mm"',
         "work_piece: second_path and carbons: give one of the two; a second path lies between clamping jaws",
     ),
     ('title = "Bandsaw blade brazing supply"', "title = 5", "title: expected a text in quotes; got 5"),
