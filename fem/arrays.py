@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from math import isfinite
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,8 +14,16 @@ from geometries.shapes.arrays import Integers as Integers
 
 Complexes = NDArray[np.complex128]
 
+Number = Any
+"""One number of a design, or those of a block of designs, (...,)."""
+
 Real = TypeVar("Real", float, Floats)
 """One number, or those of a block of designs, one entry each: what such a function gives is of the same kind."""
+
+
+def of_each(values: Any) -> Any:
+    """Return what there is for one design as a plain number, for a block (...,) as it stands."""
+    return values if values.ndim else values.item()
 
 
 def positive(**values: ArrayLike) -> None:
@@ -36,19 +44,23 @@ def not_negative(**values: ArrayLike) -> None:
 
 def finite(**values: ArrayLike) -> None:
     """Refuse what is not finite, as `positive`."""
-    _refuse(values, lambda one: True, "be finite")
+    _refuse(values, np.isfinite, "be finite")
 
 
-def _refuse(values: Mapping[str, ArrayLike], fits: Callable[[float], bool], must: str) -> None:
+def _refuse(values: Mapping[str, ArrayLike], fits: Callable[[Any], Any], must: str) -> None:
     for name, value in values.items():
-        for one in _each(value):
-            if not (isfinite(one) and fits(one)):
-                msg = f"{name} must {must}, got {one!r}"
-                raise ValueError(msg)
-
-
-def _each(value: ArrayLike) -> Iterable[float]:
-    return (value,) if isinstance(value, int | float) else np.asarray(value, dtype=np.float64).ravel().tolist()
+        if isinstance(value, int | float):
+            if isfinite(value) and fits(value):
+                continue
+            wrong: float = value
+        else:
+            array = np.asarray(value, dtype=np.float64)
+            fit = np.isfinite(array) & fits(array)
+            if fit.all():
+                continue
+            wrong = float(array.flat[int(np.argmin(fit))])
+        msg = f"{name} must {must}, got {wrong!r}"
+        raise ValueError(msg)
 
 
 def rising(name: str, values: ArrayLike, least: int = 2) -> Floats:

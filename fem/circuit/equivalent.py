@@ -28,7 +28,7 @@ magnetising branch, the core-loss conductance and, through the turns ratio, the 
 from dataclasses import dataclass, replace
 from math import pi, sqrt
 
-from fem.arrays import not_negative, positive
+from fem.arrays import Number, not_negative, positive
 from fem.circuit.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
 
 
@@ -69,8 +69,8 @@ class Circuit:
     Notes
     -----
     A block of designs on one core and arrangement shares the curves, which know no turns; its numbers are arrays (...,)
-    with an entry for each design, and the properties and all functions that say (...,) take them. What iterates takes
-    one design, and says what stands in the way of more.
+    with an entry for each design, and the properties and all functions that say (...,) take them, `idle` and `loaded`
+    among them. Other functions take one design.
     """
 
     voltage_rms: float
@@ -132,11 +132,11 @@ class Circuit:
         permeance = leakage.unsaturated_permeance if isinstance(leakage, LeakageCurve) else leakage
         return self.secondary_turns**2 * permeance + self.lead_inductance
 
-    def with_voltage(self, voltage_rms: float) -> "Circuit":
+    def with_voltage(self, voltage_rms: Number) -> "Circuit":
         """Return the same circuit on another mains voltage, (...,) [V]."""
         return replace(self, voltage_rms=voltage_rms)
 
-    def with_coupling(self, coupling: float) -> "Circuit":
+    def with_coupling(self, coupling: Number) -> "Circuit":
         """Return the same circuit with a secondary that links only a share of the primary's flux.
 
         Parameters
@@ -151,7 +151,7 @@ class Circuit:
         turns count that much less, and the leakage inductance they carry stays what it was.
         """
         leakage = self.leakage_permeance
-        scaled: float | LeakageCurve
+        scaled: Number | LeakageCurve
         if isinstance(leakage, LeakageCurve):
             scaled = LeakageCurve(
                 ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=leakage.flux_per_turn / coupling

@@ -42,7 +42,18 @@ def excitation_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats:
 
 
 def excitation_fundamental_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats:
-    """Return the r.m.s. fundamental of the ampere-turns under a sinusoidal flux, (...,) [A].
+    """Return the r.m.s. fundamental of the ampere-turns under a sinusoidal flux, (...,) [A]; see `fundamental_slope`.
+
+    Parameters
+    ----------
+    peak_flux
+        (...,) peak flux per turn [Wb].
+    """
+    return fundamental_slope(curve, peak_flux)[0]
+
+
+def fundamental_slope(curve: FluxCurve, peak_flux: ArrayLike) -> tuple[Floats, Floats]:
+    """Return the r.m.s. fundamental of the ampere-turns under a sinusoidal flux and its slope, (...,) [A], [A/Wb].
 
     Parameters
     ----------
@@ -52,7 +63,7 @@ def excitation_fundamental_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats
     Notes
     -----
     The describing function: F_1 = sqrt(2) 2/pi int_0^(pi/2) F(phi sin x) sin x dx; in phase with the flux, a quarter
-    period behind the induced voltage.
+    period behind the induced voltage. Its slope has F' sin^2 x in place of F sin x.
     """
-    wave = curve.ampere_turns_at(np.multiply.outer(np.asarray(peak_flux, dtype=np.float64), _SINE))
-    return np.asarray(sqrt(2) * np.mean(wave * _SINE, axis=-1))
+    wave, rise = curve.excitation(np.multiply.outer(np.asarray(peak_flux, dtype=np.float64), _SINE))
+    return np.asarray(sqrt(2) * np.mean(wave * _SINE, axis=-1)), np.asarray(sqrt(2) * np.mean(rise * _SINE**2, axis=-1))

@@ -13,6 +13,7 @@ from fem.characteristics.characterise import Characteristics, Fields, Progress, 
 from fem.characteristics.resistance.slice import ac_slice
 from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import Knee
+from fem.circuit.steady.half_period import first_half
 from fem.circuit.steady.idle import Idle
 from fem.circuit.steady.load import Loaded, loaded
 from fem.circuit.steady.short_circuit import short_circuit
@@ -176,7 +177,7 @@ class Case:
     @once
     def idle_circuit(self) -> Circuit:
         """The same, coupled as idle."""
-        return self._alone.with_coupling(coupling(self._alone, self.found, self.at_idle.flux_per_turn))
+        return self._alone.with_coupling(coupling(self.found, first_half(self.at_idle.flux_per_turn)))
 
     @once
     def knee(self) -> Knee:

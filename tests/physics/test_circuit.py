@@ -10,7 +10,7 @@ from scipy.optimize import root
 
 from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import knee_point
-from fem.circuit.steady.idle import HARMONIC_ORDERS, idle, idle_sweep
+from fem.circuit.steady.idle import HARMONIC_ORDERS, idle
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.load_line import inner_impedance
 from fem.circuit.steady.short_circuit import short_circuit, short_test
@@ -167,16 +167,6 @@ def test_idle_against_an_integrator(margin: float, source_inductance: float) -> 
     # Integrator tolerance 1e-6 in flux, times the slope d ln(current) / d ln(flux) of about 20: 1e-4 with room.
     assert state.current_rms == pytest.approx(float(np.sqrt(np.trapezoid(current**2) / 4000)), rel=5e-4)
     assert state.current_peak == pytest.approx(float(np.abs(current).max()), rel=1e-3)
-
-
-def test_idle_sweep_equals_single_solutions() -> None:
-    c = circuit()
-    voltages = [300.0, 230.0, 100.0]
-    swept = idle_sweep(c, voltages)
-    single = [idle(c.with_voltage(v)) for v in voltages]
-    for a, b in zip(swept, single, strict=True):
-        assert a.current_rms == pytest.approx(b.current_rms, rel=1e-7)
-    assert swept[0].current_rms > swept[1].current_rms > swept[2].current_rms
 
 
 # --- loaded and shorted ----------------------------------------------------------------------------------------------

@@ -1,24 +1,29 @@
 """A block of designs along a leading axis equals its members one by one."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
 from fem.arrays import not_negative, positive
+from fem.circuit.block import taken
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
 from fem.circuit.instruments import temperature_by_resistance
 from fem.circuit.leads.go_and_return import bar_pair_inductance, round_loop_inductance
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.circuit.losses import SeparatedLoss
+from fem.circuit.steady.idle import idle
+from fem.circuit.steady.load import loaded
 from fem.circuit.steady.load_line import inner_impedance
 from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
 from fem.circuit.time.first_peaks import asymmetric_peak
 from fem.circuit.time.stepping import at_rest, integrate, nominal_conductance
 from fem.constants import ROOM
 from fem.materials.metals import metal
-from tests.support.circuits import circuit
+from tests.support.circuits import circuit, saturating_curve, sheet_curve
+from tests.support.seeds import FRESH
 
 LENGTH, WIDTH, THICKNESS, SPACING = (
     np.array([[1.0, 2.0, 3.5], [0.4, 0.7, 9.0]]),
@@ -127,6 +132,47 @@ def test_designs_are_stepped_side_by_side(connection: Connection) -> None:
         for name in ("flux", "primary", "secondary"):
             wave = getattr(alone, name)[:, 0]
             assert getattr(runs, name)[:, k] == pytest.approx(wave, abs=1e-8 * max(np.abs(wave).max(), 1e-30)), name
+
+
+def drawn_circuits(seed: int, count: int) -> tuple[Circuit, list[Circuit], np.ndarray]:
+    """Return designs from far below the knee to far above it, as a block and one by one, and a load for each.
+
+    A third of them repeat another one's primary.
+    """
+    rng = np.random.default_rng(seed)
+    numbers = {
+        "voltage_rms": rng.uniform(80.0, 420.0, count),
+        "source_resistance": rng.uniform(0.0, 2.0, count),
+        "source_inductance": rng.choice([0.0, 8e-4], count),
+        "primary_resistance": rng.uniform(0.2, 3.0, count),
+        "secondary_resistance": rng.uniform(1e-4, 1e-3, count),
+        "lead_resistance": rng.uniform(0.0, 1e-3, count),
+        "lead_inductance": rng.uniform(0.0, 1e-6, count),
+    }
+    for name in ("voltage_rms", "source_resistance", "source_inductance", "primary_resistance"):
+        numbers[name][::3] = numbers[name][0]
+    members = [circuit(**{name: float(values[k]) for name, values in numbers.items()}) for k in range(count)]
+    return circuit(**numbers), members, rng.choice([0.0, 1e-3, 0.3], count)
+
+
+@pytest.mark.parametrize("magnetising", [saturating_curve(), sheet_curve()])
+@pytest.mark.parametrize("seed", [5, FRESH])
+def test_states_of_a_block_are_those_of_its_members(magnetising: MagnetisingCurve, seed: int) -> None:
+    """Shallow and deep saturation, phasors and waves, in any order and split: to 1e-12 of each number."""
+    block, members, loads = drawn_circuits(seed, 24)
+    block, members = replace(block, magnetising=magnetising), [replace(m, magnetising=magnetising) for m in members]
+    idles, loadeds = idle(block), loaded(block, loads)
+    order = np.random.default_rng(1).permutation(24)
+    parts = [order[:5], order[5:]]
+    split = np.concatenate([idle(taken(block, part)).current_rms for part in parts])
+    np.testing.assert_allclose(split, idles.current_rms[order], rtol=1e-12)
+    for k, member in enumerate(members):
+        for found, alone in ((idles, idle(member)), (loadeds, loaded(member, float(loads[k])))):
+            for item in fields(alone):
+                if item.name != "harmonic_orders":
+                    one, other = getattr(alone, item.name), getattr(found, item.name)[k]
+                    scale = np.abs(one).max()
+                    np.testing.assert_allclose(other, one, rtol=1e-12, atol=1e-12 * scale, err_msg=item.name)
 
 
 def test_loops_on_both_sides_of_half_a_step_are_refused() -> None:

@@ -5,10 +5,11 @@ that acts along the last axis takes leading ones.
 """
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Complexes, Floats, Integers, of_each
 
 
 @cache
@@ -38,9 +39,28 @@ def integral(points: int) -> Floats:
     return matrix
 
 
-def rms(half: Floats) -> float:
-    """Return the root of the mean square of samples (n,)."""
-    return float(np.sqrt(np.mean(half**2)))
+@cache
+def orders(points: int) -> Integers:
+    """Return the orders that n samples fix, (n/2,)."""
+    return np.arange(1, points, 2)
+
+
+def modes(half: Floats) -> Complexes:
+    """Return the complex amplitudes of the orders 1, 3 ... n - 1, (..., n/2), of samples (..., n)."""
+    return np.asarray(np.fft.rfft(both_halves(half))[..., 1::2])
+
+
+def samples(amplitudes: Complexes) -> Floats:
+    """Return the samples (..., n) of what `modes` makes of them, (..., n/2)."""
+    points = 2 * amplitudes.shape[-1]
+    spectrum = np.zeros((*amplitudes.shape[:-1], points + 1), dtype=np.complex128)
+    spectrum[..., 1::2] = amplitudes
+    return first_half(np.fft.irfft(spectrum, 2 * points))
+
+
+def rms(half: Floats) -> Any:
+    """Return the root of the mean square, (...,), of samples (..., n)."""
+    return of_each(np.sqrt(np.mean(half**2, axis=-1)))
 
 
 def both_halves(half: Floats) -> Floats:
@@ -53,15 +73,16 @@ def first_half(period: Floats) -> Floats:
     return period[..., : period.shape[-1] // 2]
 
 
-def vertex(half: Floats) -> float:
-    """Return the largest size of samples (n,), by a parabola through the largest."""
-    size = np.abs(half)
-    at = int(np.argmax(size))
-    sign = np.sign(half[at]) or 1.0
-    before = sign * (half[at - 1] if at else -half[-1])
-    after = sign * (half[at + 1] if at + 1 < half.size else -half[0])
-    bend = before - 2 * size[at] + after
-    return float(size[at] - (after - before) ** 2 / (8 * bend)) if bend < 0 else float(size[at])
+def vertex(half: Floats) -> Any:
+    """Return the largest size, (...,), of samples (..., n), by a parabola through the largest."""
+    at = np.abs(half).argmax(axis=-1)[..., None]
+    around = np.concatenate([-half[..., -1:], half, -half[..., :1]], axis=-1)
+    before, middle, after = np.moveaxis(np.take_along_axis(around, at + np.arange(3), axis=-1), -1, 0)
+    sign = np.where(middle < 0, -1.0, 1.0)
+    before, size, after = sign * before, np.abs(middle), sign * after
+    bend = before - 2 * size + after
+    bent = bend < 0
+    return of_each(size - np.where(bent, (after - before) ** 2 / np.where(bent, 8 * bend, 1.0), 0.0))
 
 
 def fundamental(half: Floats) -> complex:

@@ -1,16 +1,15 @@
 """The loaded state, from a resistance across the lead ends to a dead short; by phasors where they serve."""
 
-from dataclasses import dataclass
-from math import hypot, sqrt
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
 
-from fem.arrays import not_negative
+from fem.arrays import Complexes, Floats, not_negative, of_each
+from fem.circuit.block import at, columns, spread, taken
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
-from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, peak_flux_of
+from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, fundamental_slope, peak_flux_of
 from fem.circuit.steady.distorted import distorted
 from fem.circuit.steady.half_period import derivative, fundamental, rms, vertex
 
@@ -19,6 +18,21 @@ PHASOR_BOUND = 0.01
 real power twice that, as it goes with the square: a tenth of the 10 % by which mains voltage itself may be off (IEC
 60038)."""
 
+_EMF_STEPS = 100
+_EMF_TOLERANCE = 1e-12
+_NUMBERS = (
+    "voltage_rms",
+    "frequency",
+    "source_resistance",
+    "source_inductance",
+    "primary_turns",
+    "secondary_turns",
+    "primary_resistance",
+    "secondary_resistance",
+    "lead_resistance",
+    "lead_inductance",
+    "leakage_permeance",
+)
 _POINTS = (64, 128, 256)
 _BALANCE = 1e-3
 """Share of the input power that losses and load may leave unaccounted for; more asks for more points. Saturated
@@ -84,44 +98,92 @@ class Loaded:
     secondary_phasor: complex
 
 
-def _at_emf(circuit: Circuit, emf: float, load_resistance: float) -> tuple[complex, complex]:
-    """Return the fundamental primary and secondary currents at an induced primary voltage, (...,) r.m.s. [A]."""
-    turns, ratio = circuit.primary_turns, circuit.secondary_turns / circuit.primary_turns
+def _at_emf(circuit: Circuit, emf: Any, load_resistance: Any) -> tuple[Complexes, Complexes, Complexes]:
+    """Return the fundamental primary and secondary currents at an induced primary voltage, (m,) r.m.s. [A].
+
+    And the primary's slope against it, the core loss going on straight [S].
+    """
+    turns: Any = circuit.primary_turns
+    ratio: Any = circuit.secondary_turns / turns
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
-    magnetising = excitation_fundamental_rms(circuit.magnetising, peak_flux)
-    reactive: Any = (magnetising if magnetising.ndim else float(magnetising)) / turns
-    active = circuit.core_loss.conductance(peak_flux, circuit.frequency) * emf / turns**2
+    reactive, rise = fundamental_slope(circuit.magnetising, peak_flux)
+    conductance = circuit.core_loss.conductance(peak_flux, circuit.frequency) / turns**2
     resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
     reactance = circuit.angular_frequency * circuit.leakage_inductance_secondary
-    secondary = emf * ratio / (resistance + 1j * reactance)
-    return secondary * ratio + (active - 1j * reactive), secondary
+    admittance = ratio / (resistance + 1j * reactance)
+    primary = emf * (admittance * ratio + conductance) - 1j * (reactive / turns)
+    slope = admittance * ratio + conductance - 1j * peak_flux_of(rise / turns**2, circuit.frequency)
+    return primary, emf * admittance, slope
+
+
+def _emf(circuit: Circuit, load_resistance: Floats, near: Floats | None = None) -> Any:
+    """Return the r.m.s. induced primary voltages (m,) [V] at which |E + Z I_1(E)| is the mains'; see `loaded`."""
+    volts = circuit.voltage_rms + np.zeros_like(load_resistance)
+    series: Any = circuit.loop_resistance + 1j * (circuit.angular_frequency * circuit.source_inductance)
+    # A loop of resistances and inductances on both sides cannot raise the induced voltage above the mains.
+    low, high, going = np.zeros_like(volts), volts.copy(), np.arange(volts.size)
+    emf = 0.9 * volts if near is None else near.copy()
+    for _ in range(_EMF_STEPS):
+        here = circuit if going.size == volts.size else taken(circuit, going)
+        primary, _, slope = _at_emf(here, emf[going], load_resistance[going])
+        own = series if np.ndim(series) == 0 else series[going]
+        mains = emf[going] + own * primary
+        size = np.abs(mains)
+        excess = size - volts[going]
+        high[going], low[going] = (
+            np.where(excess > 0, emf[going], high[going]),
+            np.where(excess > 0, low[going], emf[going]),
+        )
+        step = excess * size / np.maximum((mains.conj() * (1 + own * slope)).real, 1e-3 * size)
+        new = emf[going] - step
+        outside = (new < low[going]) | (new > high[going])
+        emf[going] = np.where(outside, 0.5 * (low[going] + high[going]), new)
+        going = going[outside | (np.abs(step) > _EMF_TOLERANCE * volts[going])]
+        if not going.size:
+            break
+    return emf
+
+
+def phasor_flux(circuit: Circuit, load_resistance: float, near: Any = None) -> Any:
+    """Return the peak flux per turn by phasors, (...,) [Wb]; near one such flux, that is where the search begins."""
+    beside = (load_resistance,) if near is None else (load_resistance, near)
+    each, (load, *start), places = columns(_straight(circuit), _NUMBERS, *beside)
+    begin = start[0] * each.primary_turns / peak_flux_of(1.0, each.frequency) if start else None
+    found = peak_flux_of(_emf(each, load, begin) / each.primary_turns, each.frequency)
+    return found.item() if places is None else found[places]
+
+
+def _straight(circuit: Circuit) -> Circuit:
+    """Return a circuit with a number for its leakage: that of an unsaturated curve."""
+    leakage = circuit.leakage_permeance
+    if not isinstance(leakage, LeakageCurve):
+        return circuit
+    return replace(circuit, leakage_permeance=leakage.unsaturated_permeance)
 
 
 def by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
     """Solve the steady state by phasors, whatever they leave out; of a leakage curve with its unsaturated permeance."""
-    series = complex(circuit.loop_resistance, circuit.angular_frequency * circuit.source_inductance)
+    each, (load,), places = columns(_straight(circuit), _NUMBERS, load_resistance)
+    return spread(_by_phasors(each, load), places)
 
-    def excess(emf: float) -> float:
-        drop = series * _at_emf(circuit, emf, load_resistance)[0]
-        return hypot(emf + drop.real, drop.imag) - circuit.voltage_rms
 
-    # A loop of resistances and inductances on both sides cannot raise the induced voltage above the mains.
-    volts = circuit.voltage_rms
-    emf = float(brentq(excess, 1e-9 * volts, volts, xtol=1e-13 * volts))
-    current, secondary = _at_emf(circuit, emf, load_resistance)
+def _by_phasors(circuit: Circuit, load_resistance: Floats) -> Loaded:
+    """Return the states of m designs by phasors, fields (m,)."""
+    emf = _emf(circuit, load_resistance)
+    current, secondary, _ = _at_emf(circuit, emf, load_resistance)
     turns = circuit.primary_turns
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
-    magnetising = float(excitation_rms(circuit.magnetising, peak_flux)) / turns
-    harmonics = magnetising**2 - (float(excitation_fundamental_rms(circuit.magnetising, peak_flux)) / turns) ** 2
-    outside = complex(circuit.lead_resistance + load_resistance, circuit.angular_frequency * circuit.lead_inductance)
+    magnetising: Any = excitation_rms(circuit.magnetising, peak_flux) / turns
+    harmonics = magnetising**2 - (excitation_fundamental_rms(circuit.magnetising, peak_flux) / turns) ** 2
+    inductive = 1j * (circuit.angular_frequency * circuit.lead_inductance)
     return _loaded(
         circuit,
         load_resistance,
-        primary_rms=sqrt(abs(current) ** 2 + max(harmonics, 0.0)),
-        secondary_rms=abs(secondary),
+        primary_rms=np.sqrt(np.abs(current) ** 2 + np.maximum(harmonics, 0.0)),
+        secondary_rms=np.abs(secondary),
         magnetising_current_rms=magnetising,
-        secondary_terminal_voltage_rms=abs(outside * secondary),
-        terminal_voltage_rms=abs(emf + circuit.primary_resistance * current),
+        secondary_terminal_voltage_rms=np.abs((circuit.lead_resistance + load_resistance + inductive) * secondary),
+        terminal_voltage_rms=np.abs(emf + circuit.primary_resistance * current),
         primary_emf_rms=emf,
         peak_flux_per_turn=peak_flux,
         core_loss=circuit.core_loss.conductance(peak_flux, circuit.frequency) * (emf / turns) ** 2,
@@ -168,13 +230,13 @@ def _on_points(circuit: Circuit, load_resistance: float, points: int) -> Loaded:
 
 def _loaded(
     circuit: Circuit,
-    load_resistance: float,
+    load_resistance: Any,
     *,
-    primary_rms: float,
-    secondary_rms: float,
-    terminal_voltage_rms: float,
-    core_loss: float,
-    input_power: float | None = None,
+    primary_rms: Any,
+    secondary_rms: Any,
+    terminal_voltage_rms: Any,
+    core_loss: Any,
+    input_power: Any = None,
     **others: Any,
 ) -> Loaded:
     """Return the state with all powers that follow from the currents; input power where it is not known otherwise."""
@@ -200,19 +262,19 @@ def _loaded(
         input_power=input_power,
         input_apparent_power=apparent,
         power_factor=input_power / apparent,
-        efficiency=load_power / input_power if input_power > 0 else 0.0,
+        efficiency=of_each(load_power / np.where(input_power > 0, input_power, np.inf)),
         **losses,
         **others,
     )
 
 
 def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
-    """Solve the steady state on the mains with a resistance across the lead ends.
+    """Solve the steady state on the mains with a resistance across the lead ends, of one design or of a block.
 
     Parameters
     ----------
     load_resistance
-        [ohm]; 0 is a short circuit; left out, the circuit's own.
+        (...,) [ohm]; 0 is a short circuit; left out, the circuit's own.
 
     Raises
     ------
@@ -231,11 +293,9 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
 
     F_1 is the fundamental of the ampere-turns at a sinusoidal flux: the magnetising branch lies on the primary's side
     of the whole leakage, so the primary's flux is the one its own induced voltage needs. The last line rises with E and
-    is solved by Brent's method. What that leaves out: `fem.circuit.time.phasor_check`. With a leakage curve, or where
-    the harmonics of a saturated core add more than `PHASOR_BOUND` to the primary current, the waves of `distorted`.
-
-    The currents at a given E broadcast; what stands in the way of a block of designs is the search for E, for which
-    `scipy.optimize.elementwise.find_root` would do with other last digits, and that some of them take waves.
+    is solved by Newton's method, kept between bounds that close in on the one root, each design for itself. What that
+    leaves out: `fem.circuit.time.phasor_check`. With a leakage curve, or where the harmonics of a saturated core add
+    more than `PHASOR_BOUND` to the primary current, the waves of `distorted`, design by design.
     """
     load = circuit.load_resistance if load_resistance is None else load_resistance
     if load is None:
@@ -244,6 +304,11 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
     not_negative(load_resistance=load)
     if isinstance(circuit.leakage_permeance, LeakageCurve):
         return _by_waves(circuit, load)
-    state = by_phasors(circuit, load)
-    distortion = state.primary_current_rms / abs(state.primary_phasor) - 1
-    return state if distortion <= PHASOR_BOUND else _by_waves(circuit, load)
+    each, (loads,), places = columns(circuit, _NUMBERS, load)
+    found = _by_phasors(each, loads)
+    distortion = found.primary_current_rms / np.abs(found.primary_phasor) - 1
+    for k in np.flatnonzero(~(distortion <= PHASOR_BOUND)).tolist():
+        waves = _by_waves(at(each, k), float(loads[k]))
+        for item in fields(found):
+            getattr(found, item.name)[k] = getattr(waves, item.name)
+    return spread(found, places)

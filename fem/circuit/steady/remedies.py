@@ -131,7 +131,7 @@ def turns_for_peak_flux(
 
 def carries_mains(circuit: Circuit, state: Idle) -> bool:
     """Return whether flux, not resistance, decides an idle state; see `LEAST_INDUCED`."""
-    return rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms
+    return bool(rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms)
 
 
 def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], parallel: int, known: Idle | None) -> Remedy:

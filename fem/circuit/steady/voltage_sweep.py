@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq
@@ -9,7 +10,7 @@ from scipy.optimize import brentq
 from fem.arrays import Floats, positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.half_period import first_half
-from fem.circuit.steady.idle import Idle, idle, idle_sweep
+from fem.circuit.steady.idle import Idle, idle
 from fem.errors import NotConverged
 
 _DOUBLINGS = 60
@@ -39,7 +40,7 @@ class IdleCurve:
 
 
 def idle_curve(circuit: Circuit, voltages: Iterable[float]) -> IdleCurve:
-    """Solve the no-load state at rising voltages, in their order.
+    """Solve the no-load state at several voltages, in their order.
 
     Parameters
     ----------
@@ -53,19 +54,15 @@ def idle_curve(circuit: Circuit, voltages: Iterable[float]) -> IdleCurve:
     NotConverged, ValueError
         As `idle`.
     """
-    states = idle_sweep(circuit, voltages)
-
-    def column(name: str) -> Floats:
-        return np.array([getattr(state, name) for state in states], dtype=np.float64)
-
+    states: Any = idle(circuit.with_voltage(np.array([*voltages])))
     return IdleCurve(
-        voltage_rms=column("terminal_voltage_rms"),
-        current_rms=column("current_rms"),
-        current_peak=column("current_peak"),
-        apparent_power=column("apparent_power"),
-        real_power=column("real_power"),
-        volts_per_turn=column("secondary_voltage_rms") / circuit.secondary_turns,
-        peak_flux_per_turn=column("peak_flux_per_turn"),
+        voltage_rms=states.terminal_voltage_rms,
+        current_rms=states.current_rms,
+        current_peak=states.current_peak,
+        apparent_power=states.apparent_power,
+        real_power=states.real_power,
+        volts_per_turn=states.secondary_voltage_rms / circuit.secondary_turns,
+        peak_flux_per_turn=states.peak_flux_per_turn,
     )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import pi
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Floats
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY
@@ -22,8 +23,9 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import Knee, knee_point
 from fem.circuit.leads.go_and_return import round_loop_inductance
 from fem.circuit.losses import SeparatedLoss
-from fem.circuit.steady.idle import Idle, idle, secondary_voltage
-from fem.circuit.steady.load import by_phasors
+from fem.circuit.steady.half_period import derivative, first_half, rms
+from fem.circuit.steady.idle import Idle, idle
+from fem.circuit.steady.load import phasor_flux
 from fem.design.transformer import Design
 from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.lays import own_fields
@@ -281,7 +283,7 @@ def idle_state(circuit: Circuit, found: Characteristics) -> Idle:
     """
     first = idle(circuit)
     # nothing hangs on the secondary: only its own voltage changes
-    share = coupling(circuit, found, first.flux_per_turn)
+    share = coupling(found, first_half(first.flux_per_turn))
     return replace(first, secondary_voltage_rms=share * first.secondary_voltage_rms)
 
 
@@ -302,23 +304,25 @@ def coupled(circuit: Circuit, found: Characteristics, load_resistance: float = 0
     The share is that of the r.m.s. voltages over a period of the state's own flux: near saturation, idle, it dips at
     the peaks; loaded, the core carries less flux and the share is higher.
     """
-    share = 1.0
+    share, peak = 1.0, None
     for _ in range(_COUPLING_PASSES):
-        peak = by_phasors(circuit.with_coupling(share), load_resistance).peak_flux_per_turn
-        share = coupling(circuit, found, peak * _SINE)
+        peak = phasor_flux(circuit.with_coupling(share), load_resistance, peak)
+        share = coupling(found, np.multiply.outer(peak, _SINE))
     return circuit.with_coupling(share)
 
 
 _COUPLING_PASSES = 2
 """The flux hangs on the coupling by a few per mille at most."""
-_SINE = np.sin(2 * np.pi * np.arange(256) / 256)
+_SINE = np.sin(np.pi * np.arange(128) / 128)
 
 
-def coupling(circuit: Circuit, found: Characteristics, flux_per_turn: NDArray[np.float64]) -> float:
-    """Return the r.m.s. voltage of a secondary's turn over a primary's, for the latter's flux over a period [-]."""
-    return secondary_rms(circuit, found.magnetising.other_flux(flux_per_turn)) / secondary_rms(circuit, flux_per_turn)
+def coupling(found: Characteristics, half: Floats) -> Any:
+    """Return the r.m.s. voltage of a secondary's turn over a primary's, (...,) [-].
 
-
-def secondary_rms(circuit: Circuit, flux_per_turn: NDArray[np.float64]) -> float:
-    """Return the r.m.s. of `secondary_voltage` [V]."""
-    return float(np.sqrt(np.mean(secondary_voltage(circuit, flux_per_turn) ** 2)))
+    Parameters
+    ----------
+    half
+        (..., n) the latter's flux over half a period [Wb]: a sum of the odd orders that so many samples fix.
+    """
+    rate = derivative(half.shape[-1]).T
+    return rms(found.magnetising.other_flux(half) @ rate) / rms(half @ rate)

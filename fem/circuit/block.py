@@ -1,0 +1,79 @@
+"""A block of designs on one core: their distinct circuits as columns, and results back to every design."""
+
+from collections.abc import Sequence
+from dataclasses import fields, replace
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fem.arrays import Floats, Integers
+from fem.circuit.equivalent import Circuit
+
+Result = TypeVar("Result")
+
+
+def columns(
+    circuit: Circuit, names: Sequence[str], *beside: ArrayLike
+) -> tuple[Circuit, tuple[Floats, ...], Integers | None]:
+    """Return the distinct designs of a block as far as some of its numbers go, a lone design as a block of one.
+
+    Parameters
+    ----------
+    circuit
+        Of one design, or of a block whose numbers are arrays (n,).
+    names
+        Of its numbers that play a part; those of the others are the first design's.
+    beside
+        More numbers that play one, () or (n,).
+
+    Returns
+    -------
+    circuit, beside
+        With (m,) for each number that plays a part, m <= n.
+    places
+        Which of the m each design is, (n,); None for a lone design.
+    """
+    given = [np.asarray(getattr(circuit, name), dtype=np.float64) for name in names]
+    given += [np.asarray(number, dtype=np.float64) for number in beside]
+    shape = np.broadcast_shapes(*(number.shape for number in given))
+    rows = np.empty((*(shape or (1,)), len(given)))
+    for place, number in enumerate(given):
+        rows[..., place] = number
+    places = None
+    if shape:
+        # By their bytes: what differs in the last digit is another design, and no sorting by each number in turn.
+        _, first, places = np.unique(
+            rows.view(np.dtype((np.void, rows.itemsize * len(given))))[:, 0], return_index=True, return_inverse=True
+        )
+        rows = rows[first]
+    found = list(np.ascontiguousarray(rows.T))
+    return at(circuit, 0, **dict(zip(names, found, strict=False))), tuple(found[len(names) :]), places
+
+
+def at(circuit: Circuit, place: int, **numbers: Any) -> Circuit:
+    """Return one design of a block, or one with other numbers."""
+    single = {}
+    for item in fields(circuit):
+        value = getattr(circuit, item.name)
+        if isinstance(value, np.ndarray):
+            single[item.name] = float(value[place])
+    return replace(circuit, **{**single, **numbers})
+
+
+def taken(circuit: Circuit, places: Integers) -> Circuit:
+    """Return some designs of a block."""
+    given = [(item.name, getattr(circuit, item.name)) for item in fields(circuit)]
+    some: dict[str, Any] = {name: value[places] for name, value in given if isinstance(value, np.ndarray)}
+    return replace(circuit, **some)
+
+
+def spread(found: Result, places: Integers | None) -> Result:
+    """Return the results of distinct designs, fields (m, ...), for every design of the block, or the lone one's."""
+    told = {}
+    for item in fields(found):  # type: ignore[arg-type]
+        value = getattr(found, item.name)
+        if isinstance(value, np.ndarray):
+            one = value[0 if places is None else places]
+            told[item.name] = one if np.ndim(one) else one.item()
+    return replace(found, **told)  # type: ignore[type-var]
