@@ -9,6 +9,7 @@ from typing import Protocol
 
 from fem.arrays import Floats, not_negative, positive
 from fem.heat.convection import free_film
+from fem.materials.contact import LORENZ
 from fem.work.sections import RoundSection, StripSection
 
 
@@ -90,16 +91,19 @@ class SpotMetal:
         (n,) [K], not falling, and its resistivity over that of the cold metal [-].
     softening, melting
         Where its hardness begins to fall, where nothing is left of it [K].
+    lorenz
+        Conductivity for heat times resistivity over temperature [V^2/K^2], as steady as Wiedemann and Franz have it.
     """
 
     temperature: Floats
     resistivity_ratio: Floats
     softening: float
     melting: float
+    lorenz: float = LORENZ
 
     def __post_init__(self) -> None:
         """Refuse a metal that melts before it softens."""
-        positive(softening=self.softening)
+        positive(softening=self.softening, lorenz=self.lorenz)
         if not self.melting > self.softening:
             msg = f"melting must be above softening, {self.softening:g} K, got {self.melting!r}"
             raise ValueError(msg)
@@ -117,16 +121,20 @@ class Constriction:
         Of it in the near metal [-].
     near, far
         The jaw's metal and the work's; in a joint the one that the current meets first, and the next.
+    insulates
+        What the film in it is in the way of heat [K/W]; 0 where it is thin.
     """
 
     resistance: float
     share: float
     near: SpotMetal
     far: SpotMetal
+    insulates: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a resistance not above 0 and a share outside 0 to 1."""
         positive(resistance=self.resistance)
+        not_negative(insulates=self.insulates)
         if not 0 <= self.share <= 1:
             msg = f"share must lie from 0 to 1, got {self.share!r}"
             raise ValueError(msg)
@@ -134,7 +142,7 @@ class Constriction:
     @property
     def turned(self) -> Constriction:
         """The same met from its other side."""
-        return Constriction(resistance=self.resistance, share=1 - self.share, near=self.far, far=self.near)
+        return replace(self, share=1 - self.share, near=self.far, far=self.near)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

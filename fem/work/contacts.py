@@ -77,15 +77,9 @@ class Contacts:
 
     Notes
     -----
-    Of a metal constriction Rc with a film Rf in its middle, x its share on a side,
-
-        q_left = i^2 (Rc/2 + x_right Rf),   q_right = i^2 (Rc/2 + x_left Rf),
-        G = L (T_left + T_right)/(2 Rc) + G_faces:
-
-    its own heat splits evenly, also between unlike metals, the film's goes where the constriction resists less; the
-    faces conduct beside. R. Holm, Electric Contacts, 4th ed. 1967. `Spot` says how Rc and Rf change. The laws take the
-    temperatures in the middle of the cells on either side. A contact of carbon drops U0 i/(i + i0), half its heat on
-    either side: the law of metals does not hold in it.
+    `Spot` says what a constriction of metals with a film in it resists, where its heat goes and what it conducts; the
+    faces conduct beside. Its laws take the temperatures in the middle of the cells on either side. A contact of carbon
+    drops U0 i/(i + i0), half its heat on either side: the law of metals does not hold in it.
     """
 
     def __init__(self, joints: Sequence[Joint], faces: Sequence[int], count: int) -> None:
@@ -121,21 +115,20 @@ class Contacts:
             one, other, w = float(temperature[face]), float(temperature[face + 1]), float(superheat[k])
             law, slopes = spot.with_slopes(one, other, w, float(grown[k]))
             narrow, film = law.constriction.real, law.film.real
-            x_one, x_other = spot.shares
-            left[face], right[face] = 0.5 * narrow + x_other * film, 0.5 * narrow + x_one * film
-            led = 0.5 * LORENZ * (one + other) / narrow
+            left[face], right[face] = law.to_left.real, narrow + film - law.to_left.real
+            led = 0.5 * LORENZ * (one + other) / law.thermal.real
             whole = led + self.beside[k]
             thermal[face] = 1 / whole
             square = (narrow + 2 * film) * narrow
             rate[k] = (heating * square - w) / SETTLING
             rate_by[k, 3] = 2 * current * square / (LORENZ * SETTLING)
             growth[k], hottest[k] = law.growth.real, law.hottest
-            for d, (narrow_by, film_by) in enumerate(slopes):
-                by_left[k, d] = 0.5 * narrow_by + x_other * film_by
-                by_right[k, d] = 0.5 * narrow_by + x_one * film_by
+            for d, by in enumerate(slopes):
+                by_left[k, d] = by.to_left.real
+                by_right[k, d] = (by.constriction + by.film - by.to_left).real
                 warmer = 1 / (one + other) if d < 2 else 0.0
-                conducts[k, d] = led * (warmer - narrow_by / narrow) / whole**2
-                drive = 2 * heating * ((narrow + film) * narrow_by + narrow * film_by)
+                conducts[k, d] = led * (warmer - (by.thermal / law.thermal).real) / whole**2
+                drive = 2 * heating * ((narrow + film) * by.constriction + narrow * by.film).real
                 rate_by[k, d] = (drive - (d == 2)) / SETTLING
         spots = AtSpots(
             rate=rate,

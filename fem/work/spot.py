@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fem.materials.contact import LORENZ
 from fem.work.bodies import Constriction, SpotMetal
 
 SETTLING = 1e-3
@@ -27,6 +28,10 @@ class Law(NamedTuple):
     ----------
     constriction, film
         [ohm].
+    to_left
+        Resistance whose heat goes to the left [ohm].
+    thermal
+        Resistance of a constriction that would conduct as much heat [ohm].
     growth
         Radius of the spot over that of the cold one [-].
     hottest
@@ -35,6 +40,8 @@ class Law(NamedTuple):
 
     constriction: complex
     film: complex
+    to_left: complex
+    thermal: complex
     growth: complex
     hottest: float
 
@@ -42,6 +49,7 @@ class Law(NamedTuple):
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Side:
     share: float
+    leads: float
     softening: float
     melting: float
     lowest: float
@@ -79,14 +87,18 @@ class Spot:
     Current and heat take the same way through a metal constriction, so that at the potential fraction v between bodies
     at T1 and T2 (Kohlrausch; k rho = L T, Wiedemann and Franz)
 
-        T^2 = T1^2 + (T2^2 - T1^2) v + v (1 - v) U^2/L.
+        T^2 = T1^2 + (T2^2 - T1^2) v + v (1 - v) U^2/L,
 
-    A thin film in it, at v = x1, the first metal's share of the resistance, raises T^2 there to that of
+    and L (Ts^2 - T^2)/(2 R) - i^2 R/2 comes out of a film at Ts through a side of resistance R. A metal that conducts
+    heat better than L says, by l, is as B = R/l to heat; a film that is Theta to heat as Bf = L Ts Theta. So
 
-        w = (U^2 + 2 U Uf)/L,
+        Ts1^2 = T1^2 + B1/S (T2^2 - T1^2 + i^2/L P1),   S = B1 + B2 + Bf,   P1 = (R1 + Rf) (B2 + Bf) + (R2 + Rf) B2
 
-    U across the constriction, Uf across the film; either side keeps its bulge (x U)^2 v (1 - v)/L. w [K^2] is what the
-    march carries: dw/dt = (w of the present current - w)/`SETTLING`. A quasi-steady w would jump where the resistance
+    where side 1 meets a film of resistance Rf; i^2/2 (R1 + P1/S) of the heat goes to side 1, and L (T1 + T2)/(2 S)
+    conducts. Of like metals without a film that is an even split and L T/R, whatever their shares.
+
+    The march carries w = (U^2 + 2 U Uf)/L [K^2], U across the constriction, Uf across the film:
+    dw/dt = (w of the present current - w)/`SETTLING`. A quasi-steady w would jump where the resistance
     of steel rises faster than a softening spot grows, which real contacts do within milliseconds. What of w is the
     film's follows from the growth before the step. With alternating current w is that of the r.m.s. value; spots so
     small that they follow each half wave are hotter at its crest.
@@ -94,46 +106,55 @@ class Spot:
     Resistance: equipotentials are isotherms, so each side is its cold value times rho at the mean temperature over v,
     the harmonic one (exact where rho goes with T). Softening: the indentation hardness falls straight from that of the
     cold metal at the softening temperature to nothing at melting, each metal at its own hottest place; F = H pi a^2
-    widens the spot by the root, never to shrink again. The constriction falls as 1/a, the film as 1/a^2. So the
+    widens the spot by the root, never to shrink again. The constriction falls as 1/a, Rf and Theta as 1/a^2. So the
     voltage stays below that of melting. R. Holm, Electric Contacts, 4th ed. 1967; the fall of hardness is an
     assumption that meets both temperatures.
     """
 
     def __init__(self, constriction: Constriction, film: float) -> None:
-        self.cold, self.cold_film = constriction.resistance, film
+        self.cold, self.cold_film, self.insulates = constriction.resistance, film, constriction.insulates
         share = constriction.share
         self.sides = (_side(constriction.near, share), _side(constriction.far, 1 - share))
-
-    @property
-    def shares(self) -> tuple[float, float]:
-        """Each side's share of the constriction [-]."""
-        return self.sides[0].share, self.sides[1].share
 
     def law(self, t1: complex, t2: complex, w: complex, grown: float) -> Law:
         """Return what follows from the bodies' temperatures [K], the superheat [K^2] and the growth so far [-]."""
         one, other = self.sides
+        x1, x2 = one.share, other.share
+        b1, b2 = x1 / one.leads, x2 / other.leads
         u1, u2 = t1 * t1, t2 * t2
-        spot = u1 + one.share * (u2 - u1 + other.share * w)
+        near = far = u1 + x1 * (u2 - u1 + x2 * w)
+        way: complex = 0.0
         rise: complex = 1.0
-        for _ in range(2 if self.cold_film else 1):
-            # what of w is the constriction's own: first as if it were cold, then as hot as that says
-            own = w / (1 + 2 * self.cold_film / (self.cold * grown * rise))
-            bulges = own * one.share**2, own * other.share**2
-            rise = one.share * one.resistivity(_mean(u1, spot, bulges[0]))
-            rise += other.share * other.resistivity(_mean(u2, spot, bulges[1]))
-        hot_one, hot_other = _highest(u1, spot, bulges[0]), _highest(u2, spot, bulges[1])
+        for _ in range(3 if self.cold_film else 1):
+            # the film over the constriction: first as if that were cold, then as hot as that says
+            narrow = self.cold * grown * rise
+            film = self.cold_film / narrow
+            own = w / (1 + 2 * film)
+            if self.insulates:
+                way = 0.5 * LORENZ * self.insulates * (near**0.5 + far**0.5) / narrow
+            whole = b1 + b2 + way
+            near = u1 + b1 / whole * (u2 - u1 + own * _into(x1, x2, b2, film, way))
+            far = u2 + b2 / whole * (u1 - u2 + own * _into(x2, x1, b1, film, way))
+            bulges = own * x1 * b1, own * x2 * b2
+            rise = x1 * one.resistivity(_mean(u1, near, bulges[0])) + x2 * other.resistivity(_mean(u2, far, bulges[1]))
+        hot_one, hot_other = _highest(u1, near, bulges[0]), _highest(u2, far, bulges[1])
         growth = max(one.growth(hot_one), other.growth(hot_other), key=_real)
         if growth.real < grown:
             growth = grown
+        way, narrow = way * narrow / (self.cold * rise * growth), self.cold * rise / growth
+        film = self.cold_film / (growth * growth)
+        whole = b1 + b2 + way
         return Law(
-            constriction=self.cold * rise / growth,
-            film=self.cold_film / (growth * growth),
+            constriction=narrow,
+            film=film,
+            to_left=0.5 * narrow * (x1 + _into(x1, x2, b2, film / narrow, way) / whole),
+            thermal=narrow * whole,
             growth=growth,
             hottest=max(hot_one.real, hot_other.real),
         )
 
-    def with_slopes(self, t1: float, t2: float, w: float, grown: float) -> tuple[Law, list[tuple[float, float]]]:
-        """Return the law, and the slopes of constriction and film to t1, t2 and w, by complex steps: exact."""
+    def with_slopes(self, t1: float, t2: float, w: float, grown: float) -> tuple[Law, list[Law]]:
+        """Return the law, and its slopes to t1, t2 and w, by complex steps: exact."""
         slopes = []
         for complex_t1, complex_t2, complex_w in (
             (complex(t1, _TINY), t2, w),
@@ -141,9 +162,13 @@ class Spot:
             (t1, t2, complex(w, _TINY)),
         ):
             found = self.law(complex_t1, complex_t2, complex_w, grown)
-            slopes.append((found.constriction.imag / _TINY, found.film.imag / _TINY))
-        law = Law(found.constriction.real, found.film.real, found.growth.real, found.hottest)
-        return law, slopes
+            slopes.append(Law(*(value.imag / _TINY for value in found)))
+        return Law(*(value.real for value in found)), slopes
+
+
+def _into(x1: float, x2: float, b2: float, film: complex, way: complex) -> complex:
+    """Return P1 of `Spot`, all over the constriction."""
+    return (x1 + film) * (b2 + way) + (x2 + film) * b2
 
 
 def _real(value: complex) -> float:
@@ -171,6 +196,7 @@ def _side(metal: SpotMetal, share: float) -> _Side:
     ratio = np.interp(even, metal.temperature, metal.resistivity_ratio)
     return _Side(
         share=share,
+        leads=metal.lorenz / LORENZ,
         softening=metal.softening,
         melting=metal.melting,
         lowest=float(even[0]),

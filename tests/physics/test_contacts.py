@@ -1,6 +1,7 @@
 """Contacts of metals in the march: against a field that resolves the spot, Kohlrausch's relation, energy, limits."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from math import pi, sqrt
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from fem.design.work_piece import WorkPieceDescription
+from fem.estimation.inputs.contact import spot_metal
 from fem.estimation.inputs.work import work_of
 from fem.materials.contact import LORENZ, contact_metal, spot_temperature
 from fem.materials.work_metals import work_metal
@@ -24,11 +26,11 @@ from tests.support.lines import steady_current, thevenin
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]
-COLD, RADIUS, SPOT, BAR = 300.0, 2e-3, 0.15e-3, 12e-3
-JAW_K, BAR_K, FILM_K, AMPERES = 390.0, 40.0, 20.0, 250.0
+COLD, RADIUS, SPOT, BAR, JAW = 300.0, 2e-3, 0.15e-3, 12e-3, 1e-3
+BAR_K = 40.0
 LAW = np.arange(200.0, 4000.0, 10.0)
 FIRM = SpotMetal(temperature=LAW, resistivity_ratio=LAW / COLD, softening=5000.0, melting=9000.0)
-"""As in the field: resistivity goes with temperature, and nothing softens."""
+"""A spot whose resistivity goes with temperature, and that never softens."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +42,15 @@ class Lorenz(Plain):
         return LORENZ * self.temperature / self.conductivity
 
 
+def firm(name: str) -> SpotMetal:
+    """Return what a metal does that neither softens nor melts, its resistance told at COLD."""
+    if not name:
+        return FIRM
+    found = spot_metal(name)
+    ratio = found.resistivity_ratio / np.interp(COLD, found.temperature, found.resistivity_ratio)
+    return replace(found, resistivity_ratio=ratio, softening=5000.0, melting=9000.0)
+
+
 def pressed(contact: Joint) -> WorkPiece:
     bar = Bar(
         material=Lorenz(conductivity=BAR_K), section=RoundSection(diameter=2 * RADIUS), length=BAR, emissivity=0.0
@@ -49,55 +60,92 @@ def pressed(contact: Joint) -> WorkPiece:
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Resolved:
+    """A contact to be resolved: metals by name, 0 for ones that keep to Wiedemann and Franz; film over the clean cold
+    spot [-], its thickness [m] and conductivity [W/(m K)]; pressed faces [W/(m2 K)]; current [A]."""
+
+    metals: tuple[str, str] = ("copper", "carbon steel")
+    film: float = 0.0
+    layer: float = 1e-6
+    film_k: float = 20.0
+    faces: float = 1e4
+    amperes: float = 250.0
+
+
+CLEAN = Resolved()
+OXIDISED = Resolved(film=7.0, layer=1e-7, film_k=5.0, amperes=100.0)
+SCALED = Resolved(film=9.0, layer=1e-5, film_k=2.5, amperes=80.0)
+
+
 @pytest.mark.parametrize(
-    ("film", "faces", "off", "spot_off"),
-    [(0.0, 1e4, 0.05, 0.02), (0.0, 1e3, 0.05, 0.03), (8e-12, 1e4, 0.10, 0.13)],
-    ids=["clean", "clean, hollow faces", "film"],
+    ("case", "off", "spot_off"),
+    [
+        pytest.param(CLEAN, 0.05, 0.05, id="clean"),
+        pytest.param(OXIDISED, 0.05, 0.07, id="oxidised"),
+        pytest.param(SCALED, 0.05, 0.05, id="scaled"),
+        *(
+            pytest.param(case, off, spot_off, id=name, marks=pytest.mark.slow)
+            for name, case, off, spot_off in (
+                ("clean, hollow faces", replace(CLEAN, faces=1e3), 0.05, 0.05),
+                ("Wiedemann and Franz", replace(CLEAN, metals=("", "")), 0.06, 0.05),
+                ("little film, thick", Resolved(metals=("", ""), film=0.4, layer=4e-6), 0.05, 0.05),
+                ("stainless", replace(CLEAN, metals=("copper", "stainless steel"), amperes=100.0), 0.13, 0.1),
+            )
+        ),
+    ],
 )
-def test_transient_of_a_resolved_contact(film: float, faces: float, off: float, spot_off: float) -> None:
-    # Spot, layer and both bodies in 2-D, implicit in time, against one dimension and a lumped contact that knows the
-    # cold resistance alone, as if measured. Rises are compared from one radius away, where the field is straight.
-    # With a film the lump takes its heat to the jaw as if the film conducted without end.
-    spot_area = pi * SPOT**2
-    field = ContactField(
-        radius=RADIUS,
-        spot=SPOT,
-        jaw=1e-3,
-        bar=BAR,
-        jaw_k=JAW_K,
-        bar_k=BAR_K,
-        film=film,
-        film_k=FILM_K,
-        faces=faces,
-        capacity=4e6,
-        lorenz=LORENZ,
+def test_transient_of_a_resolved_contact(case: Resolved, off: float, spot_off: float) -> None:
+    # Spot, film and both bodies in 2-D with the metals' own tables, implicit in time, against bars in one dimension and
+    # a contact that knows the clean spot's cold resistance and what the film adds, as if measured. Means over the
+    # section are compared, which is what one dimension is about. Of a spot the hottest place; of one whose film rules
+    # the mean of its hotter face, as films spread their heat evenly and the middle gets a fifth hotter. Single spots
+    # lag for some 30 ms. From 0.1 s on all is within 5 %, but between copper and stainless steel: where faces conduct
+    # as well as the bars, they take more from around the spot than from the bar on the mean.
+    metals = [
+        work_metal(name) if name else Lorenz(conductivity=k)
+        for name, k in zip(case.metals, (390.0, BAR_K), strict=True)
+    ]
+    near, far = metals
+    rho = [float(np.interp(COLD, m.temperature, m.resistivity)) for m in metals]
+    area, spot_area = pi * RADIUS**2, pi * SPOT**2
+    resolved = partial(
+        ContactField, radius=RADIUS, spot=SPOT, jaw=JAW, bar=BAR, near=near, far=far, layer=case.layer, faces=case.faces
     )
-    area = pi * RADIUS**2
-    cold = field.run(1e-3, COLD, 1e-3, 1)["resistance"][0]
-    measured = cold - LORENZ * COLD / area * (BAR / BAR_K + 1e-3 / JAW_K) - film / spot_area
-    found = field.run(AMPERES, COLD, 1.0, 100)
-    narrow = Constriction(resistance=measured, share=BAR_K / (JAW_K + BAR_K), near=FIRM, far=FIRM)
-    contact = Joint(resistance=film / spot_area, conductance=faces * (area - spot_area), constriction=narrow)
-    run = heat(pressed(contact), steady_current(AMPERES), duration=1.0, start_temperature=COLD, frequency=0.0)
-    for step in (30, 100):
-        moment = found["time"][step]
-        assert np.interp(moment, run.time, run.resistance) == pytest.approx(found["resistance"][step], rel=0.03)
-        spot = float(np.interp(moment, run.time, run.spot_temperature[:, 0]))
-        assert spot - COLD == pytest.approx(found["hottest"][step] - COLD, rel=spot_off)
-        for place in (RADIUS, 2 * RADIUS, 3 * RADIUS):
-            expected = np.interp(place, found["z"], found["profile"][step]) - COLD
-            along = [np.interp(moment, run.time, column) for column in run.temperature.T]
-            assert np.interp(place, run.position, along) - COLD == pytest.approx(expected, rel=off)
-
-
-def metal(name: str) -> SpotMetal:
-    found, touching = work_metal(name), contact_metal(name)
-    return SpotMetal(
-        temperature=found.temperature,
-        resistivity_ratio=found.resistivity / float(found.resistivity_at(293.15)),
-        softening=touching.softening,
-        melting=touching.melting,
+    bars = (rho[0] * JAW + rho[1] * BAR) / area
+    clean = (
+        resolved(film=0.0, film_k=0.0).cold_resistance(COLD) - bars - bool(case.film) * rho[1] * case.layer / spot_area
     )
+    field = resolved(film=case.film * clean * spot_area, film_k=case.film_k)
+    found = field.run(case.amperes, COLD, np.r_[0.0, np.geomspace(1e-3, 1.0, 40)])
+    film = field.cold_resistance(COLD) - bars - clean if case.film else 0.0
+    narrow = Constriction(
+        resistance=clean,
+        share=rho[0] / sum(rho),
+        near=firm(case.metals[0]),
+        far=firm(case.metals[1]),
+        insulates=bool(case.film) * case.layer / (case.film_k * spot_area),
+    )
+    contact = Joint(resistance=film, conductance=case.faces * (area - spot_area), constriction=narrow)
+    jaw, bar = (
+        Bar(material=m, section=RoundSection(diameter=2 * RADIUS), length=length, emissivity=0.0)
+        for m, length in ((near, JAW), (far, BAR))
+    )
+    piece = WorkPiece(
+        left=Jaw(temperature=COLD), right=Jaw(temperature=COLD), bars=(jaw, bar), joints=(contact,), surroundings=BARE
+    )
+    run = heat(piece, steady_current(case.amperes), duration=1.0, start_temperature=COLD, frequency=0.0)
+    for moment in (0.1, 0.3, 1.0):
+        mean, faces = ([np.interp(moment, found["time"], c) for c in found[name].T] for name in ("mean", "spot"))
+        along = [np.interp(moment, run.time, column) for column in run.temperature.T]
+        for place in (-JAW / 2, RADIUS / 4, RADIUS, 2 * RADIUS, 3 * RADIUS):
+            expected = np.interp(place + (case.layer if place > 0 else 0.0), field.z, mean) - COLD
+            assert np.interp(place + JAW, run.position, along) - COLD == pytest.approx(expected, rel=off, abs=0.1)
+        expected = np.interp(moment, found["time"], found["resistance"])
+        assert np.interp(moment, run.time, run.resistance) == pytest.approx(expected, rel=0.02)
+        hottest = max(faces) if case.film > 1 else np.interp(moment, found["time"], found["hottest"])
+        spot = float(np.interp(moment, run.time, run.spot_temperature[:, 1]))
+        assert spot - COLD == pytest.approx(hottest - COLD, rel=spot_off)
 
 
 @pytest.mark.parametrize(("t1", "t2", "share"), [(300.0, 300.0, 0.5), (300.0, 300.0, 0.1), (350.0, 700.0, 0.3)])
@@ -119,20 +167,27 @@ def test_hot_resistance_is_that_of_isotherms() -> None:
         assert law.constriction.real == pytest.approx(1e-4 * apart / (COLD * np.arcsin(apart / top)), rel=0.015)
 
 
-def test_heat_of_a_metal_contact_splits_evenly_and_that_of_its_film_by_resistance() -> None:
-    # Q1 = U^2/(2R) + L (T2^2 - T1^2)/(2R), its mirror on the other side, the film's heat shared the other way.
-    narrow = Constriction(resistance=2e-4, share=0.2, near=metal("copper"), far=metal("carbon steel"))
+@pytest.mark.parametrize("insulates", [0.0, 1e-3, 50.0, 1e9])
+def test_heat_of_a_contact_divides_as_in_three_resistances(insulates: float) -> None:
+    # Q1 = U^2/(2R) + L (T2^2 - T1^2)/(2R), its mirror on the other side; what a film makes in its middle meets the way
+    # out through either half of it and either side, 2R/(2 L T) of heat each, here solved as a network.
+    one, other = FIRM, replace(FIRM, lorenz=1.3 * LORENZ)
+    narrow = Constriction(resistance=2e-4, share=0.2, near=one, far=other, insulates=insulates)
     system = System(pressed(Joint(resistance=1e-4, conductance=0.0, constriction=narrow)), 0.0)
-    y = system.start(COLD)
-    state = system.evaluate(y, 100.0, np.ones(1))
-    constriction = state.at.left[0] + state.at.right[0] - 1e-4
-    assert state.at.left[0] == pytest.approx(0.5 * constriction + 0.8e-4, rel=1e-9)
-    assert state.at.right[0] == pytest.approx(0.5 * constriction + 0.2e-4, rel=1e-9)
-    assert 1 / state.at.thermal[0] == pytest.approx(LORENZ * (COLD + COLD) / (2 * constriction), rel=1e-9)
+    # so little current that all stays at one temperature
+    state = system.evaluate(system.start(COLD), 1e-3, np.ones(1))
+    half, sides = insulates / 2, [0.2 * 2e-4 / (LORENZ * COLD), 0.8 * 2e-4 / (1.3 * LORENZ * COLD)]
+    whole = sum(sides) + insulates
+    into = 0.2e-4 + 1e-4 * (sides[1] + half) / whole + (0.2e-4 * (sides[1] + insulates) + 0.8e-4 * sides[1]) / whole
+    assert state.at.left[0] == pytest.approx(into, rel=1e-6)
+    assert state.at.left[0] + state.at.right[0] == pytest.approx(3e-4, rel=1e-9)
+    assert state.at.thermal[0] == pytest.approx(whole, rel=1e-6)
 
 
 def test_derivatives_with_spots_are_those_of_the_rates() -> None:
-    narrow = Constriction(resistance=3e-4, share=0.1, near=metal("copper"), far=metal("carbon steel"))
+    narrow = Constriction(
+        resistance=3e-4, share=0.1, near=spot_metal("copper"), far=spot_metal("carbon steel"), insulates=30.0
+    )
     system = System(pressed(Joint(resistance=1e-4, conductance=0.3, constriction=narrow)), 0.0)
     y, grown, amperes = system.start(COLD), np.ones(1), 400.0
     y[0], y[-1] = 330.0, 1.2e6
@@ -175,13 +230,9 @@ def test_energy_closes_and_no_voltage_passes_melting(ohms: float) -> None:
     assert abs(run.energy.imbalance) < 1e-6 * run.energy.largest
     settled = run.time > 0.1
     volts = (run.current_rms[:, None] * run.contact_resistance)[settled][:, [0, -1]]
-    # steel melts last: what its melting voltage, 0.6 V, is computed from
-    assert volts.max() < spot_voltage_of("carbon steel")
+    # steel melts last; its melting voltage as measured, R. Holm, from memory
+    assert volts.max() < contact_metal("carbon steel").melting_voltage
     assert run.spot_temperature[settled].max() < work_metal("carbon steel").liquidus
-
-
-def spot_voltage_of(name: str) -> float:
-    return 2 * sqrt(LORENZ * (work_metal(name).liquidus ** 2 - 298.15**2))
 
 
 def test_worse_contacts_make_hotter_work_near_the_jaws() -> None:
@@ -196,7 +247,7 @@ def test_worse_contacts_make_hotter_work_near_the_jaws() -> None:
 
 def test_no_resistance_is_the_perfect_joint_and_so_is_a_small_one_with_faces_that_conduct() -> None:
     perfect = burst(blade(contact_resistance=0.0))
-    narrow = Constriction(resistance=1e-12, share=0.1, near=metal("copper"), far=metal("carbon steel"))
+    narrow = Constriction(resistance=1e-12, share=0.1, near=spot_metal("copper"), far=spot_metal("carbon steel"))
     piece = work_of(blade(contact_resistance=0.0))
     joint = Joint(conductance=1e4, constriction=narrow)
     piece = replace(piece, left=replace(piece.left, contact=joint), right=replace(piece.right, contact=joint))

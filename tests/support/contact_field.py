@@ -1,7 +1,7 @@
 """A contact of two metals resolved in two dimensions: spot, film and pressed faces as a layer between round bodies."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,29 +9,31 @@ from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementQuad1, LinearForm, MeshQuad, condense
 from skfem.helpers import dot, grad
 
+from fem.work.bodies import Properties
+
 Floats = NDArray[np.float64]
-LAYER = 4e-6
-"""Thickness of the layer between the bodies [m]."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class ContactField:
-    """A jaw below and a bar above that touch in one round spot: k rho = lorenz T in both metals.
+    """A jaw below and a bar above that touch in one round spot, their far ends held cold, their sides insulated.
 
-    Lengths [m]; conductivities of heat [W/(m K)], level; film [ohm m2], 0 for none; faces [W/(m2 K)].
+    Lengths [m]; near, far: metals of jaw and bar, whatever they conduct; film [ohm m2], 0 for none; film_k its
+    conductivity for heat [W/(m K)], layer its thickness [m]; faces [W/(m2 K)]; fine divides every element.
     """
 
     radius: float
     spot: float
     jaw: float
     bar: float
-    jaw_k: float
-    bar_k: float
+    near: Properties
+    far: Properties
     film: float
     film_k: float
+    layer: float
     faces: float
-    capacity: float
-    lorenz: float
+    fine: int = 1
+    basis: Basis = field(init=False)
 
     def __post_init__(self) -> None:
         near = self.spot * np.geomspace(0.02, 1.0, 14)
@@ -39,38 +41,59 @@ class ContactField:
         r = np.r_[r[r <= 1.9 * self.spot], np.geomspace(2 * self.spot, self.radius, 16)]
         up = np.r_[np.geomspace(self.spot / 40, self.bar / 12, 34), self.bar * np.linspace(1, 12, 24)[1:] / 12]
         down = np.geomspace(self.spot / 40, self.jaw, 26)
-        z = np.r_[-down[::-1], 0.0, LAYER / 2, LAYER, LAYER + up]
+        z = np.r_[-down[::-1], 0.0, self.layer / 2, self.layer, self.layer + up]
+        r, z = (np.interp(np.arange(0, p.size - 1 + 1e-9, 1 / self.fine), np.arange(p.size), p) for p in (r, z))
         mesh = MeshQuad.init_tensor(r, z)
-        self.__dict__["basis"] = Basis(mesh, ElementQuad1(), intorder=4)
+        basis = Basis(mesh, ElementQuad1(), intorder=4)
         middle = mesh.p[:, mesh.t].mean(axis=1)
-        self.__dict__["in_layer"] = (middle[1] > 0) & (middle[1] < LAYER)
-        self.__dict__["in_spot"] = middle[0] < self.spot
-        self.__dict__["in_jaw"] = middle[1] < 0
-        self.__dict__["low"] = self.basis.get_dofs(lambda x: x[1] < z[0] + 1e-12).all()
-        self.__dict__["high"] = self.basis.get_dofs(lambda x: x[1] > z[-1] - 1e-12).all()
-        self.__dict__["weight"] = self._assembled(lambda u, v, w: 2 * np.pi * w.x[0] * u * v, self.capacity)
+        x, height = basis.doflocs
+        level = np.searchsorted(z, height - 1e-12)
+        ring = np.interp(x, r, np.r_[0.0, np.diff(r)]), np.interp(x, r, np.r_[np.diff(r), 0.0])
+        # hat functions times r over a ring
+        weight = ring[0] * (3 * x - ring[0]) / 6 + ring[1] * (3 * x + ring[1]) / 6
+        self.__dict__.update(
+            basis=basis,
+            z=z,
+            in_layer=(middle[1] > 0) & (middle[1] < self.layer),
+            in_spot=middle[0] < self.spot,
+            in_jaw=middle[1] < 0,
+            low=basis.get_dofs(lambda x: x[1] < z[0] + 1e-12).all(),
+            high=basis.get_dofs(lambda x: x[1] > z[-1] - 1e-12).all(),
+            level=level,
+            ring=weight,
+            metal=((height <= 1e-12) | (height >= self.layer - 1e-12)) & (np.abs(height) < 3 * self.spot),
+            faced=[(x <= self.spot + 1e-12) & (np.abs(height - face) < 1e-12) for face in (0.0, self.layer)],
+        )
 
-    def _assembled(self, form: Callable[..., Floats], coefficient: Floats | float):
+    def _stiff(self, coefficient: Floats):
+        return self._assembled(lambda u, v, w: 2 * np.pi * w.x[0] * dot(grad(u), grad(v)), coefficient)
+
+    def _assembled(self, form: Callable[..., Floats], coefficient: Floats):
         @BilinearForm
         def whole(u, v, w):
-            return (coefficient[:, None] if np.ndim(coefficient) else coefficient) * form(u, v, w)
+            return coefficient[:, None] * form(u, v, w)
 
         return whole.assemble(self.basis)
 
-    def _laws(self, t: Floats) -> tuple[Floats, Floats]:
-        """Return conductivity for current and for heat by element."""
+    def _laws(self, t: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return conductivity for current and for heat, and heat capacity, by element."""
         mean = t[self.basis.element_dofs].mean(axis=0)
-        k = np.where(self.in_jaw, self.jaw_k, self.bar_k)
-        sigma = k / (self.lorenz * mean)
+        found = []
+        for metal in (self.near, self.far):
+            capacity = np.diff(metal.enthalpy) / np.maximum(np.diff(metal.temperature), 1e-3)
+            at = np.clip(np.searchsorted(metal.temperature, mean) - 1, 0, capacity.size - 1)
+            rho = np.interp(mean, metal.temperature, metal.resistivity)
+            found.append((1 / rho, np.interp(mean, metal.temperature, metal.thermal_conductivity), capacity[at]))
+        sigma, k, capacity = np.where(self.in_jaw, *np.array(found))
         if self.film:
-            sigma = np.where(self.in_layer, LAYER / self.film, sigma)
+            sigma = np.where(self.in_layer, self.layer / self.film, sigma)
             k = np.where(self.in_layer, self.film_k, k)
         outside = self.in_layer & ~self.in_spot
-        return np.where(outside, 1e-6, sigma), np.where(outside, self.faces * LAYER, k)
+        return np.where(outside, 1e-6, sigma), np.where(outside, self.faces * self.layer, k), capacity
 
     def _potential(self, sigma: Floats, current: float) -> tuple[Floats, float]:
         """Return the potential with a current, and the resistance between the ends."""
-        stiff = self._assembled(lambda u, v, w: 2 * np.pi * w.x[0] * dot(grad(u), grad(v)), sigma)
+        stiff = self._stiff(sigma)
         phi = np.zeros(self.basis.N)
         phi[self.high] = 1.0
         a, b, x, free = condense(stiff, np.zeros_like(phi), x=phi, D=np.r_[self.low, self.high])
@@ -78,32 +101,42 @@ class ContactField:
         resistance = 1 / float(x @ (stiff @ x))
         return x * current * resistance, resistance
 
-    def run(self, current: float, cold: float, duration: float, steps: int) -> dict[str, Floats]:
-        """March by the backward difference; return times, resistance, the bar's axis profile, hottest in the spot."""
-        t = np.full(self.basis.N, cold)
-        x, z = self.basis.doflocs
-        axis = np.flatnonzero((x > self.radius - 1e-12) & (z >= LAYER))
-        axis = axis[np.argsort(z[axis])]
-        near = (z > -3 * self.spot) & (z < 3 * self.spot) & (x < 1.5 * self.spot)
-        dt = duration / steps
-        out: dict[str, list] = {"time": [], "resistance": [], "profile": [], "hottest": []}
-        for step in range(steps + 1):
-            sigma, k = self._laws(t)
+    def cold_resistance(self, temperature: float) -> float:
+        """Return the resistance between the ends with everything at one temperature [K]."""
+        return self._potential(self._laws(np.full(self.basis.N, temperature))[0], 1.0)[1]
+
+    def run(self, current: float, cold: float, times: Floats) -> dict[str, Floats]:
+        """March by the two-step backward difference from one time to the next, from 0 on, laws extrapolated.
+
+        Returns times, resistance, temperatures at z as means over the section, and of the spot: the hottest of its
+        metal and the mean over either of its two faces.
+        """
+        t = before = np.full(self.basis.N, cold)
+        out: dict[str, list] = {"resistance": [self.cold_resistance(cold)], "mean": [], "hottest": [], "spot": []}
+        section = np.bincount(self.level, self.ring)
+        steps = np.diff(times)
+        for step in range(times.size):
+            out["mean"].append(np.bincount(self.level, self.ring * t) / section)
+            out["hottest"].append(t[self.metal].max())
+            out["spot"].append([np.average(t[at], weights=self.ring[at]) for at in self.faced])
+            if step == steps.size:
+                break
+            ratio = steps[step] / steps[step - 1] if step else 0.0
+            sigma, k, capacity = self._laws(t + ratio * (t - before))
             phi, resistance = self._potential(sigma, current)
-            out["time"].append(step * dt)
             out["resistance"].append(resistance)
-            out["profile"].append(t[axis])
-            out["hottest"].append(t[near].max())
-            field = self.basis.interpolate(phi)
+            joule = self.basis.interpolate(phi)
 
             @LinearForm
             def heat(v, w, sigma=sigma):
                 return 2 * np.pi * w.x[0] * sigma[:, None] * dot(grad(w.phi), grad(w.phi)) * v
 
-            stiff = self._assembled(lambda u, v, w: 2 * np.pi * w.x[0] * dot(grad(u), grad(v)), k)
-            right = heat.assemble(self.basis, phi=field) + self.weight @ t / dt
+            mass = self._assembled(lambda u, v, w: 2 * np.pi * w.x[0] * u * v, capacity / steps[step])
+            known = mass @ ((1 + ratio) * t - ratio**2 / (1 + ratio) * before)
+            stiff = self._stiff(k) + (1 + 2 * ratio) / (1 + ratio) * mass
             held = np.full(self.basis.N, cold)
-            a, b, solved, free = condense(stiff + self.weight / dt, right, x=held, D=np.r_[self.low, self.high])
+            right = heat.assemble(self.basis, phi=joule) + known
+            a, b, solved, free = condense(stiff, right, x=held, D=np.r_[self.low, self.high])
             solved[free] = splu(a.tocsc()).solve(b)
-            t = solved
-        return {name: np.array(values) for name, values in out.items()} | {"z": z[axis] - LAYER}
+            t, before = solved, t
+        return {name: np.array(values) for name, values in out.items()} | {"time": times, "z": self.z}

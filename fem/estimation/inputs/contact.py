@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import pi
 
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
@@ -15,6 +16,7 @@ from fem.work.sections import RoundSection, StripSection
 
 CLOSED_ANEW = assumed("contact closed anew")
 _FORCE, _GRIP, _FACES = assumed("force of a jaw"), assumed("grip of a jaw"), assumed("heat through pressed faces")
+_SCALE = assumed("heat through scale")
 TIP, HOLDER = assumed("drop at a carbon"), assumed("drop at a carbon's holder")
 _HALF_DROP = assumed("current density of a carbon's drop").typical
 
@@ -81,11 +83,14 @@ def jaw_contact(jaws: Jaws, metal: str, section: RoundSection | StripSection, *,
     faces = _FACES.typical * area
     worse = 1.0 if jaws.contact is ContactState.CLEAN else assumed(f"{jaws.contact.value} contact").typical
     cold = [float(work_metal(name).resistivity_at(REFERENCE_TEMPERATURE)) for name in (jaws.material, metal)]
+    clean = times * typical / worse
+    spots = pi * (sum(cold) / (4 * clean)) ** 2
     narrow = Constriction(
-        resistance=times * typical / worse,
+        resistance=clean,
         share=cold[0] / sum(cold),
         near=spot_metal(jaws.material),
         far=spot_metal(metal),
+        insulates=1 / (_SCALE.typical * spots) if jaws.contact is ContactState.SCALED else 0.0,
     )
     return Joint(resistance=times * typical * (1 - 1 / worse), conductance=faces, constriction=narrow)
 
@@ -103,10 +108,15 @@ def carbon_contact(given: float | None, area: float, *, drop: float, times: floa
 def spot_metal(name: str) -> SpotMetal:
     """Return what a work-piece metal does in a spot."""
     found, touching = work_metal(name), contact_metal(name)
-    cold = float(found.resistivity_at(REFERENCE_TEMPERATURE))
+    t = found.temperature
+    # what it conducts from cold until it softens, of which alone a contact can hold much
+    lorenz = (found.thermal_conductivity * found.resistivity / t)[
+        (t >= REFERENCE_TEMPERATURE) & (t < touching.softening)
+    ]
     return SpotMetal(
-        temperature=found.temperature,
-        resistivity_ratio=found.resistivity / cold,
+        temperature=t,
+        resistivity_ratio=found.resistivity / float(found.resistivity_at(REFERENCE_TEMPERATURE)),
         softening=touching.softening,
         melting=touching.melting,
+        lorenz=float(lorenz.mean()),
     )
