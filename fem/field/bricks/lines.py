@@ -90,7 +90,9 @@ def graded(
         size = np.min([LARGEST * width + away, *(edge.size + GROWTH * np.abs(at - edge.at) for edge in edges)], axis=0)
         density = 1 / size
         count = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2 * (at[1] - at[0]))))
+        # One cell of air from a thick yoke to where it goes on for ever put 7 % on a saturated end part.
+        least = 2 if start == breaks[0] < near[0] or stop == breaks[-1] > near[1] else 1
         # Rounding up from 0.3 only saves a quarter of the unknowns.
-        number = max(1, int(np.ceil(resolution * count[-1] - 0.3)))
+        number = max(least, int(np.ceil(resolution * count[-1] - 0.3)))
         lines.append(np.interp(np.arange(1, number + 1) / number * count[-1], count, at))
     return np.concatenate(lines)
