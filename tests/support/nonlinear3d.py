@@ -21,6 +21,7 @@ from fem.materials.mixture import Reluctivity
 from geometries.assembly.mesh import mesh_section
 from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
+from geometries.cores.shunt import Shunt, bar_regions
 from geometries.cores.stacked import Joint, StackedCore
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
@@ -52,10 +53,16 @@ def blocks_of_entry(entry: dict[str, Any]) -> tuple[Block, ...]:
         Block(
             winding=b["winding"],
             round_both=b.get("round_both", False),
+            leg_axis=b.get("leg_axis", 0.0) * MM,
             **{key: b[key] * MM for key in ("leg_clearance", "end_clearance", "build", "bottom", "height")},
         )
         for b in entry["blocks"]
     )
+
+
+def shunt_of(entry: dict[str, Any]) -> Shunt | None:
+    """Return its shunts, which are of the core's own sheet."""
+    return Shunt(**{key: size * MM for key, size in entry["shunt"].items()}) if "shunt" in entry else None
 
 
 def curve_of(entry: dict[str, Any], tables: dict[str, Any]) -> BHCurve:
@@ -80,13 +87,14 @@ def laws_of(entry: dict[str, Any], frame: Frame, curve: BHCurve) -> dict[str, La
         "iron": iron,
         "joint": iron.beside(fill, shares.get(Part.JOINT, 1.0)),
         "gap": iron.beside(AIR, shares.get(Part.GAP, 1.0)),
+        "shunt": iron,
     }
 
 
 def planar_flux(entry: dict[str, Any], frame: Frame, blocks: tuple[Block, ...], curve: BHCurve, F: float) -> float:
     """Return the package's planar flux per turn of the energised winding times the depth of the iron [Wb]."""
     law_of, *_ = saturating_iron(curve, entry["stacking_factor"], Joint(entry["joint"]))
-    section = section_of(frame, blocks)
+    section = section_of(frame, blocks, shunt=shunt_of(entry))
     half = section.half() if entry["type"] == "shell" else section
     model = build_model(mesh_section(half), law_of)
     return float(both(solve_model(model, {blocks[0].winding: F}), blocks[0].winding)[1]) * frame.iron_depth
@@ -98,7 +106,9 @@ def fields_of(entry: dict[str, Any], tables: dict[str, Any], fineness: float = 1
     blocks = blocks_of_entry(entry)
     size = entry["size"] / fineness
     sizes = Sizes(iron=size, corner=size / 2, joint=min(size / 2, entry["joint_size"] / fineness), air=0.3)
-    opened = open_mesh(frame, blocks, sizes=sizes, thinnest=THINNEST)
+    shunt = shunt_of(entry)
+    bars = bar_regions(frame, blocks, shunt) if shunt else ()
+    opened = open_mesh(frame, blocks, sizes=sizes, bars=bars, thinnest=THINNEST)
     laws = laws_of(entry, frame, curve_of(entry, tables))
     fields = [OpenField(opened, lambda p: turns_field(frame, blocks, p), laws, order=order) for order in (2, 3)]
     return opened, fields

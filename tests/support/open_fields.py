@@ -260,6 +260,23 @@ class OpenField:
         msg = f"no field found at {ampere_turns} A"
         raise ArithmeticError(msg)
 
+    def permeances(self, *ampere_turns: float) -> Floats:
+        """Return flux per turn by ampere-turns, windings by windings [H], where iron keeps its secant permeability.
+
+        That of the state at `u`, the last one solved, whose ampere-turns are given; the state itself satisfies them.
+        """
+        *_, tangents = self._state(np.array(ampere_turns), self.u)
+        K = self._tangent([(mu, mu, e) for mu, _, e in tangents])
+        driven, products = self.driven.copy(), self.products.copy()
+        for (_, part), t, (mu, *_) in zip(self.laws, self.t, tangents, strict=True):
+            flux = PER_MM * mu[..., None] * t
+            driven += np.array([part.test(one, self.size) for one in flux])
+            products += np.einsum("ieqx,jeqx,eq->ij", t, flux, part.scale, optimize=True)
+        self.system.stale = True
+        u = np.array([self.system.solve(K, np.where(self.free, one, 0.0), tolerance=1e-6) for one in driven])
+        self.system.stale = True
+        return np.asarray((products - driven @ u.T) * self.opened.copies * AREA)
+
     def _point(self, F: Floats, fluxes: Floats, energy: float, largest: float) -> Point:
         whole = self.opened.copies * AREA
         carried = tuple(float(v) * whole for v in fluxes)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame
 from geometries.shapes.legs import Part
+from geometries.shapes.section import Region
 
 Floats = NDArray[np.float64]
 MM = 1e-3
@@ -34,7 +35,7 @@ class OpenMesh:
     Parameters
     ----------
     mesh
-        Materials iron, joint, gap, air, shell; boundary "outer" at infinity, "mirror" on mirror planes.
+        Materials iron, joint, gap, shunt, air, shell; boundary "outer" at infinity, "mirror" on mirror planes.
     copies
         How many mirror images make up the whole.
     centre, inner, outer
@@ -106,7 +107,14 @@ def encircled(frame: Frame, block: Block, offset: float) -> Solid:
 
 
 def open_mesh(
-    frame: Frame, blocks: Sequence[Block], *, sizes: Sizes, thinnest: float = 0.3, ball: float = 1.1, shell: float = 2.0
+    frame: Frame,
+    blocks: Sequence[Block],
+    *,
+    sizes: Sizes,
+    bars: Sequence[Region] = (),
+    thinnest: float = 0.3,
+    ball: float = 1.1,
+    shell: float = 2.0,
 ) -> OpenMesh:
     """Mesh what mirror planes leave of the iron, the windings and the air round them by curved tetrahedra.
 
@@ -116,6 +124,8 @@ def open_mesh(
         What is built.
     sizes
         Largest elements.
+    bars
+        Of shunts, as deep as the stack.
     thinnest
         Height that lower joints and gaps are stretched to [mm].
     ball
@@ -149,7 +159,7 @@ def open_mesh(
         sphere.faces.name = name
     boxes = frame.boxes(thinnest * MM)
     ball_part = shells[0] * half
-    parts = [Box(Pnt(b.x0 / MM, b.y0 / MM, behind), Pnt(b.x1 / MM, b.y1 / MM, depth)) for b in boxes]
+    parts = [Box(Pnt(b.x0 / MM, b.y0 / MM, behind), Pnt(b.x1 / MM, b.y1 / MM, depth)) for b in (*boxes, *bars)]
     windings = [encircled(frame, block, offset) for block in blocks for offset in (0.0, block.build)]
     kept = [part * half for part in (*parts, *windings) if part.bounding_box[1].x > low[0] + NEAR]
     shape = Glue([ball_part, (shells[1] - shells[0]) * half, *kept])
@@ -165,21 +175,22 @@ def open_mesh(
         at_window = min(abs(c.x - v) for v in x_faces) < NEAR and behind - NEAR < c.z < depth + NEAR
         if (on_face and within_x and within_y) or (at_window and min(abs(c.y), abs(c.y - height)) < NEAR):
             line.maxh = sizes.corner
-        for b in layers:
+        for b in (*layers, *bars):
             rim = min(abs(c.x - b.x0 / MM), abs(c.x - b.x1 / MM)) < NEAR or on_face
             if rim and b.x0 / MM - NEAR < c.x < b.x1 / MM + NEAR and b.y0 / MM - NEAR < c.y < b.y1 / MM + NEAR:
                 line.maxh = sizes.joint
     ngmesh = OCCGeometry(shape).GenerateMesh(maxh=inner / 2, grading=0.4)
-    names = ["air", "iron", "joint", "gap", "shell"]
+    names = ["air", "iron", "joint", "gap", "shunt", "shell"]
     points = np.array([p.p for p in ngmesh.Points()])
     elements = ngmesh.Elements3D()
     middles = points[np.array([[v.nr - 1 for v in e.vertices] for e in elements])].mean(axis=1)
     kind = np.zeros(len(middles), dtype=int)
     in_stack = (middles[:, 2] > behind) & (middles[:, 2] < depth)
-    for b in boxes:
+    filled = [*((b, NAMES.get(b.part, "iron")) for b in boxes), *((bar, "shunt") for bar in bars)]
+    for b, name in filled:
         inside = (middles[:, 0] > b.x0 / MM) & (middles[:, 0] < b.x1 / MM) & in_stack
         inside &= (middles[:, 1] > b.y0 / MM) & (middles[:, 1] < b.y1 / MM)
-        kind[inside] = names.index(NAMES.get(b.part, "iron"))
+        kind[inside] = names.index(name)
     # Solids of the shell are those that reach beyond the ball.
     reach_out = np.array(
         [np.linalg.norm(points[[v.nr - 1 for v in e.vertices]] - centre, axis=1).max() for e in elements]
