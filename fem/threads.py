@@ -5,6 +5,7 @@ Sums that are shared among threads are added up in another order. Sections as sm
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -12,14 +13,15 @@ from functools import cache
 from threading import Lock
 from typing import Any
 
-from threadpoolctl import ThreadpoolController
-
 
 @cache
-def _libraries() -> ThreadpoolController:
-    """Return the linear algebra of numpy, scipy and cvxopt; looking for it takes a millisecond."""
-    import cvxopt.cholmod  # noqa: F401
-    import scipy.linalg  # noqa: F401
+def _libraries(fields: bool) -> Any:
+    """Return the linear algebra of numpy and cvxopt, of scipy too for fields; looking for it takes a millisecond."""
+    import cvxopt.lapack  # noqa: F401
+    from threadpoolctl import ThreadpoolController
+
+    if fields:
+        import scipy.linalg  # noqa: F401
 
     return ThreadpoolController().select(user_api="blas")
 
@@ -36,22 +38,37 @@ class _Holder:
     def __init__(self) -> None:
         self._lock = Lock()
         self._inside = 0
-        self._limits: Any = None
+        self._limits: list[Any] = []
+        self._fields = False
 
     def enter(self) -> None:
         with self._lock:
             if self._inside == 0:
-                self._limits = _apart(lambda: _libraries().limit(limits=1))
+                self._fields = "scipy.linalg" in sys.modules
+                self._hold()
             self._inside += 1
 
     def leave(self) -> None:
         with self._lock:
             self._inside -= 1
-            if self._inside == 0:
-                _apart(self._limits.restore_original_limits)
+            while self._inside == 0 and self._limits:
+                _apart(self._limits.pop().restore_original_limits)
+
+    def hold_fields(self) -> None:
+        with self._lock:
+            if self._inside and not self._fields:
+                self._fields = True
+                self._hold()
+
+    def _hold(self) -> None:
+        self._limits.append(_apart(lambda: _libraries(self._fields).limit(limits=1)))
 
 
 _HOLDER = _Holder()
+
+
+hold_fields = _HOLDER.hold_fields
+"""Take scipy's linear algebra in, if linear algebra is held: before the first field, as kept fields need none of it."""
 
 
 @contextmanager

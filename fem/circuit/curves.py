@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.arrays import Floats, Real, rising
+from fem.cubics import Cubics, monotone_slopes
 from fem.errors import NotConverged
 
 _SHARED_STEPS = 60
@@ -57,10 +57,10 @@ class FluxCurve:
         if excitation[0] != 0.0 or flux[0] != 0.0:
             msg = f"the curve must start at the origin, not at ({excitation[0]:g} A, {flux[0]:g} Wb)"
             raise ValueError(msg)
-        slopes = np.asarray(PchipInterpolator(flux, excitation).derivative()(flux), dtype=np.float64)
+        slopes = monotone_slopes(flux, excitation)
         chords = np.diff(excitation) / np.diff(flux)
         slopes[0], slopes[-1] = chords[0], chords[-1]
-        cubics = np.asarray(CubicHermiteSpline(flux, excitation, slopes).c, dtype=np.float64)
+        cubics = Cubics.hermite(flux, excitation, slopes).c
         straight = np.array([[0.0], [0.0], [chords[-1]], [excitation[-1]]])
         object.__setattr__(self, "ampere_turns", excitation)
         object.__setattr__(self, "flux_per_turn", flux)
@@ -241,7 +241,7 @@ class CoreLossCurve:
         object.__setattr__(self, "loss", loss)
         # Asked for one flux at a time, where plain floats are many times quicker than arrays.
         object.__setattr__(self, "_knots", flux.tolist())
-        object.__setattr__(self, "_cubics", PchipInterpolator(flux, loss / flux**2).c.T.tolist())
+        object.__setattr__(self, "_cubics", Cubics.monotone(flux, loss / flux**2).c.T.tolist())
 
     def conductance(self, peak_flux: Real, frequency: Real) -> Real:
         """Return G, the conductance per turn squared at a peak flux, (...,) [S].

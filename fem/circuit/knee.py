@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from fem.arrays import positive
 from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.excitation import excitation_rms, peak_flux_of
+from fem.roots import root
 
 _VOLTAGE_STEP = 1.10
 _CURRENT_STEP = 1.50
@@ -77,7 +77,7 @@ def knee_point(curve: MagnetisingCurve, frequency: float) -> Knee:
     if first == 0:
         reason = "the magnetising current already rises by more than 50 % at the curve's first point"
         return Knee(volts_per_turn=None, peak_flux_per_turn=None, ampere_turns_rms=None, reason=reason)
-    peak_flux = float(brentq(lambda x: ratio(x) - _CURRENT_STEP, scan[first - 1], scan[first], rtol=1e-12))
+    peak_flux = root(lambda x: ratio(x) - _CURRENT_STEP, scan[first - 1], scan[first], rtol=1e-12)
     return Knee(
         volts_per_turn=peak_flux / peak_flux_of(1.0, frequency),
         peak_flux_per_turn=peak_flux,

@@ -42,13 +42,14 @@ def estimate(
     Example: rewound estimate my.toml --figures drawings
     """
     from fem.examples import example as job_file
-    from fem.report.files.json import to_json
-    from fem.report.text.estimate import WIDTH, report
 
     design = read(job, quiet)
     file = json_place(json_file)
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
+    from fem.report.files.json import to_json
+    from fem.report.text.estimate import WIDTH, report
+
     found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found))),

@@ -11,12 +11,16 @@ T. A. Davis, Direct Methods for Sparse Linear Systems, SIAM 2006, chapters 4 and
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from cvxopt import base, cholmod, matrix, spmatrix
-from scipy.sparse import csc_matrix
 
 from fem.arrays import Floats, Integers
+from fem.threads import hold_fields
+
+if TYPE_CHECKING:
+    from scipy.sparse import csc_matrix
 
 RESIDUAL = 1e-8
 """Largest residual of `solve_in_order` relative to its right-hand side: rounding leaves some 1e-11."""
@@ -48,6 +52,7 @@ class Cholesky:
     """
 
     def __init__(self, *, rows: Integers, columns: Integers, size: int, in_order: bool = False) -> None:
+        hold_fields()
         self.entries = int(rows.size)
         self.size = size
         self._matrix = spmatrix(1.0, matrix(rows), matrix(columns), (size, size), "d")

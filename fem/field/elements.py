@@ -20,14 +20,15 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from skfem import ElementTriP2
-from skfem.quadrature import get_quadrature
 
 from fem.arrays import Floats, Integers
 
-_ELEMENT = ElementTriP2()
+_SIDES: Final = ((0, 1), (1, 2), (0, 2))
+"""Corners at the ends of the sides whose middles are the last three nodes."""
+_CORNERS: Final[Floats] = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
+"""Gradients of the barycentric coordinates (3, 2)."""
 
-QUADRATURE: Final[tuple[Floats, Floats]] = get_quadrature(_ELEMENT, 2)
+QUADRATURE: Final[tuple[Floats, Floats]] = (np.array([[1, 4, 1], [1, 1, 4]]) / 6, np.full(3, 1 / 6))
 """Points (2, 3) and weights (3,): exact for the square of a linear field, so for linear iron."""
 
 POINTS: Final[int] = QUADRATURE[1].size
@@ -35,18 +36,25 @@ POINTS: Final[int] = QUADRATURE[1].size
 LOWER: Final[tuple[Integers, Integers]] = np.tril_indices(6)
 """Row and column of the 21 distinct entries of a symmetric 6 x 6 element matrix."""
 
-NODES: Final[Floats] = np.array(_ELEMENT.doflocs, dtype=np.float64)
+NODES: Final[Floats] = np.array([[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
 """Reference coordinates of the six nodes (6, 2): three corners, then the midpoints scikit-fem numbers with them."""
 
 
 def shape_values(points: Floats) -> Floats:
     """Evaluate the six shape functions at reference points (2, n); returns (6, n)."""
-    return np.array([_ELEMENT.lbasis(points, i)[0] * np.ones(points.shape[1]) for i in range(6)])
+    at = _barycentric(points)
+    return np.array([*(one * (2 * one - 1) for one in at), *(4 * at[i] * at[j] for i, j in _SIDES)])
 
 
 def shape_gradients(points: Floats) -> Floats:
     """Evaluate the six reference gradients at reference points (2, n); returns (6, 2, n)."""
-    return np.array([np.broadcast_to(_ELEMENT.lbasis(points, i)[1], points.shape) for i in range(6)])
+    at, by = _barycentric(points)[:, None], _CORNERS[:, :, None]
+    corners, sides = (4 * at - 1) * by, [4 * (at[i] * by[j] + at[j] * by[i]) for i, j in _SIDES]
+    return np.array([*corners, *sides])
+
+
+def _barycentric(points: Floats) -> Floats:
+    return np.array([1 - points[0] - points[1], points[0], points[1]])
 
 
 GRADIENTS: Final[Floats] = shape_gradients(QUADRATURE[0])
@@ -72,9 +80,11 @@ SHAPE_INTEGRALS: Final[Floats] = shape_values(QUADRATURE[0]) @ QUADRATURE[1]
 
 
 def _mass_matrix() -> Floats:
-    points, weights = get_quadrature(_ELEMENT, 4)  # exact for the product of two quadratics
-    shapes = shape_values(points)
-    return np.asarray((shapes * weights) @ shapes.T)
+    # Gauss's three points either way, the triangle as a square with one side drawn together: exact to degree 4.
+    at, weight = np.polynomial.legendre.leggauss(3)
+    u, v = (part.ravel() for part in np.meshgrid((1 + at) / 2, (1 + at) / 2, indexing="ij"))
+    shapes = shape_values(np.array([u, v * (1 - u)]))
+    return np.asarray((shapes * (np.outer(weight, weight).ravel() / 4 * (1 - u))) @ shapes.T)
 
 
 MASS: Final[Floats] = _mass_matrix()

@@ -6,7 +6,6 @@ from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from fem.arrays import Floats
 from fem.errors import TooHot
@@ -16,6 +15,7 @@ from fem.heat.network import Network, Node, current_densities
 from fem.heat.phases import Phase
 from fem.heat.tangent import Step
 from fem.materials.insulation import Insulation
+from fem.roots import root
 
 LONGEST = 48 * 3600.0
 """Time [s] after which a machine is taken as settled: two days against hours of its slowest time constant."""
@@ -104,7 +104,7 @@ def _crossing(step: Step, marks: Floats, seen: Floats, node: int, level: float) 
     def excess(time: float) -> float:
         return float(step.at(time)[node]) - level
 
-    return float(brentq(excess, marks[k - 1], marks[k], xtol=1e-9 * max(step.duration, 1e-9)))
+    return root(excess, marks[k - 1], marks[k], xtol=1e-9 * max(step.duration, 1e-9))
 
 
 def _first_times(

@@ -5,7 +5,6 @@ from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from fem.arrays import Floats, positive
 from fem.errors import TooHot
@@ -15,6 +14,7 @@ from fem.heat.march import TOLERANCE, steps
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Phase
 from fem.heat.tangent import Step
+from fem.roots import root
 
 _FAR = 2 * CEILING
 """Stands for the excess over a limit [K] of what does not settle within the data."""
@@ -138,7 +138,7 @@ def allowed_duty(
 
     if on_time is not None and excess(seldom := on_time / (on_time + LONGEST)) > 0:
         return found_at(0.0, found[seldom][1])
-    share = float(brentq(excess, 0.0, 1.0, xtol=1e-9, rtol=0.5 * resolution))
+    share = root(excess, 0.0, 1.0, xtol=1e-9, rtol=0.5 * resolution)
     beside = min(share * (1 + resolution), 1.0)
     excess(beside)
     limiting = found[beside][1]
@@ -204,7 +204,7 @@ def cool_down_time(
             def excess(time: float, step: Step = step) -> float:
                 return float(step.at(time).max()) - target
 
-            return step.start + float(brentq(excess, marks[k - 1], marks[k], xtol=1e-6))
+            return step.start + root(excess, marks[k - 1], marks[k], xtol=1e-6)
     return inf
 
 

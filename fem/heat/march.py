@@ -6,13 +6,13 @@ from math import isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 
 from fem.arrays import Floats, positive
 from fem.errors import TooHot
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Phase
 from fem.heat.tangent import Step, Tangent, tangent
+from fem.roots import root
 
 TOLERANCE = 0.02
 """Error allowed per step [K]."""
@@ -92,7 +92,7 @@ def _up_to_the_ceiling(here: Tangent, step: Step) -> Step:
     def excess(time: float) -> float:
         return float(step.at(time).max()) - CEILING
 
-    return here.step(float(brentq(excess, 0.0, step.duration)), step.phase, step.start)[0]
+    return here.step(root(excess, 0.0, step.duration), step.phase, step.start)[0]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

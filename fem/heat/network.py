@@ -6,10 +6,10 @@ from functools import lru_cache
 from math import inf
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fem.arrays import Floats, not_negative, positive
 from fem.constants import REFERENCE_TEMPERATURE, ROOM
+from fem.cubics import Cubics
 from fem.heat.phases import Carries, Phase
 from fem.heat.surface import Surface, heat_flow
 from fem.materials.insulation import Insulation
@@ -18,7 +18,7 @@ CEILING = 900.0
 """Temperature [K] above which nothing is computed: insulation is gone and resistance no straight line any more."""
 
 _CELL = 2.0
-_RISES = _CELL * np.arange(-50, 336)
+_RISES = _CELL * np.arange(-50.0, 336.0)
 """Where cooling is tabulated, over ambient [K]: 0 is a point, so that nothing flows there."""
 
 
@@ -170,7 +170,7 @@ class Network:
                 heat = heat + surface.area * _per_area(
                     replace(surface, area=1.0, coat=float(surface.coat)), self.ambient
                 )
-            curves.append(PchipInterpolator(_RISES, heat).c)
+            curves.append(Cubics.monotone(_RISES, heat).c)
         copper = [
             [n.resistance * (n.carries is Carries.PRIMARY) for n in self.nodes],
             [n.resistance * (n.carries is Carries.SECONDARY) for n in self.nodes],

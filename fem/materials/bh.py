@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from fem.arrays import Floats
 from fem.constants import MU0
+from fem.cubics import Cubics, monotone_slopes
 from fem.digits import brief
 from fem.materials.user_table import check_rows, read_rows
 
@@ -52,7 +52,7 @@ class BHCurve:
     B: Floats
     saturation_polarisation: float | None
     source: str
-    _spline: CubicHermiteSpline = field(init=False, repr=False)
+    _spline: Cubics = field(init=False, repr=False)
     _approach: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -64,7 +64,7 @@ class BHCurve:
         for values in (H, B):
             values.flags.writeable = False
         approach = _approach_field(H, B - MU0 * H, self.saturation_polarisation)
-        spline = CubicHermiteSpline(H, B - MU0 * H, _slopes(H, B - MU0 * H, self.saturation_polarisation, approach))
+        spline = Cubics.hermite(H, B - MU0 * H, _slopes(H, B - MU0 * H, self.saturation_polarisation, approach))
         for attribute, value in (("H", H), ("B", B), ("_spline", spline), ("_approach", approach)):
             object.__setattr__(self, attribute, value)
 
@@ -136,8 +136,8 @@ class BHCurve:
         end = self.H[-1]
         beyond = h > end
         inside = np.minimum(h, end)
-        polarisation = np.asarray(self._spline(inside), dtype=np.float64)
-        slope = np.asarray(self._spline(inside, 1), dtype=np.float64)
+        polarisation = self._spline(inside)
+        slope = self._spline(inside, 1)
         if not np.any(beyond):
             return polarisation, slope
         J_s = self.saturation_polarisation
@@ -217,7 +217,7 @@ def _approach_field(H: Floats, J: Floats, J_s: float | None) -> float:
 
 def _slopes(H: Floats, J: Floats, J_s: float | None, approach: float) -> Floats:
     """Return dJ/dH at the rows [H/m], none steep enough to make the cubic overshoot."""
-    slopes = np.asarray(PchipInterpolator(H, J).derivative()(H), dtype=np.float64)
+    slopes = monotone_slopes(H, J)
     near, far = J[1] / H[1], J[2] / H[2]
     odd_cubic = (near * H[2] ** 2 - far * H[1] ** 2) / (H[2] ** 2 - H[1] ** 2)
     slopes[0] = np.clip(odd_cubic, 0.5 * near, 3 * near)

@@ -1,8 +1,9 @@
 """The matrix of the march: tridiagonal in the nodes, a row and a column more for the spot of each contact of metals."""
 
 import numpy as np
+from cvxopt import matrix
+from cvxopt.lapack import gtsv
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dgtsv
 
 from fem.arrays import Floats
 from fem.work.contacts import AtSpots
@@ -86,9 +87,7 @@ class Matrix:
 
 
 def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
-    """Solve with a tridiagonal matrix given below, on and above its diagonal."""
-    *_, solution, fault = dgtsv(*bands, right)
-    if fault:
-        msg = f"row {fault} of {bands[1].size} of the work piece's matrix is singular"
-        raise ArithmeticError(msg)
-    return np.asarray(solution)
+    """Solve with a tridiagonal matrix given below, on and above its diagonal; ArithmeticError if it is singular."""
+    solution = matrix(right)
+    gtsv(*map(matrix, bands), solution)
+    return np.array(solution)

@@ -5,11 +5,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
+from fem.cubics import Cubics
 from fem.heat.coupled import circuit_at
 from fem.heat.network import Network
 from fem.heat.phases import Phase
@@ -66,7 +66,7 @@ class Feed:
     circuit: Circuit
     states: Sequence[Loaded]
     line: LoadLine = field(init=False)
-    _others: CubicSpline = field(init=False, repr=False)
+    _others: Cubics = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Prepare the tables."""
@@ -77,7 +77,7 @@ class Feed:
             for s in self.states
         ]
         object.__setattr__(self, "line", line)
-        object.__setattr__(self, "_others", CubicSpline(np.sqrt(ohms), others))
+        object.__setattr__(self, "_others", Cubics.smooth(np.sqrt(ohms), np.array(others)))
 
     def rise(self, warm: Circuit) -> float:
         """Return what a warm machine has more of resistance than the coldest, seen from the lead ends [ohm]."""

@@ -6,9 +6,9 @@ from math import sqrt
 from typing import Protocol
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from fem.arrays import Floats, not_negative, positive, rising
+from fem.cubics import Cubics
 from fem.errors import OutOfRange
 
 
@@ -59,7 +59,7 @@ class LoadLine:
         object.__setattr__(self, "resistance", resistance)
         object.__setattr__(self, "current", current)
         object.__setattr__(self, "_nodes", resistance.tolist())
-        object.__setattr__(self, "_cubics", CubicSpline(resistance, current**-2.0).c.T.tolist())
+        object.__setattr__(self, "_cubics", Cubics.smooth(resistance, current**-2.0).c.T.tolist())
 
     def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
         """Return the current [A] and its slope [A/ohm] at a resistance [ohm], the same at every time.

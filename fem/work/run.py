@@ -7,11 +7,11 @@ from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
 from fem.arrays import Floats
+from fem.cubics import Cubics
 from fem.materials.work_metals import colour_temperature
+from fem.roots import root
 
 VISIBLE_RED, DULL_RED = colour_temperature("red just visible"), colour_temperature("dull red")
 """What an eye can judge a burst by, in subdued light [K]."""
@@ -196,8 +196,8 @@ def _crossing(time: Floats, value: Floats, level: float) -> float | None:
     if at == 0:
         return float(time[0])
     near = slice(max(at - 3, 0), at + 3)
-    curve = PchipInterpolator(time[near], value[near])
+    curve = Cubics.monotone(time[near], value[near])
     # The cubic may miss its own point by a rounding, and with it the change of sign.
     if curve(time[at]) <= level:
         return float(time[at])
-    return float(brentq(lambda t: float(curve(t)) - level, time[at - 1], time[at], xtol=1e-12 * time[at]))
+    return root(lambda t: float(curve(t)) - level, time[at - 1], time[at], xtol=1e-12 * time[at])

@@ -4,9 +4,9 @@ from math import pi
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ive
 
 from fem.arrays import Floats
+from fem.bessel import round_quotient
 from fem.constants import MU0
 
 STEP_LOSS_RATIO = 16 / (3 * pi)
@@ -40,7 +40,7 @@ def round_ac_factor(ratio: ArrayLike) -> Floats:
     """
     x = np.asarray(ratio, dtype=np.float64)
     z = (1 + 1j) * np.maximum(x, 1e-3)
-    return np.asarray(np.where(x < 1e-3, 1.0, (0.5 * z * ive(0, z) / ive(1, z)).real))
+    return np.asarray(np.where(x < 1e-3, 1.0, 0.5 * round_quotient(z).real))
 
 
 def strip_ac_factor(ratio: ArrayLike) -> Floats:

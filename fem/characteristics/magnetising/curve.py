@@ -16,11 +16,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicHermiteSpline
 
 from fem.arrays import Floats
 from fem.characteristics.magnetising.ends import EndPart
 from fem.characteristics.magnetising.planar import PlanarCurve
+from fem.cubics import Cubics
 from fem.errors import OutOfRange
 from fem.materials.mixture import Reluctivity
 
@@ -137,8 +137,8 @@ def magnetising_curve(
     """
     F = planar.ampere_turns
     dense = _dense(F)
-    along = CubicHermiteSpline(np.log(F), planar.flux, planar.log_slope)(np.log(dense))
-    ends = CubicHermiteSpline(np.log(F), end.flux, end.slope * F[:, None])(np.log(dense))
+    along = Cubics.hermite(np.log(F), planar.flux, planar.log_slope)(np.log(dense))
+    ends = Cubics.hermite(np.log(F), end.flux, end.slope * F[:, None])(np.log(dense))
     own_end, other_end = ends.T
     flux = along * depth + own_end
 

@@ -24,11 +24,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fem.arrays import Floats
 from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
 from fem.characteristics.magnetising.points import choose_points, refine
+from fem.cubics import Cubics
 from fem.field.static.model import FieldModel
 from fem.field.static.newton import FieldSolution
 from fem.field.static.quantities import cut_fluxes_per_m, flux_density, flux_linkage_per_m, quadrature_areas
@@ -126,7 +126,7 @@ def planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
     F = np.array([n.F for n in nodes])
     coarse = np.array([n.flux for n in nodes])
     refined = refine(model, winding, nodes)
-    ratio = PchipInterpolator(np.log(refined.F), refined.ratio)
+    ratio = Cubics.monotone(np.log(refined.F), refined.ratio)
     slope = ratio(np.log(F)) * np.array([n.log_slope for n in nodes]) + ratio(np.log(F), 1) * coarse
     through = [cut_fluxes_per_m(model.coarse, n.solution) for n in nodes]
     losses = [_core_loss(model, n.solution, energised) for n in nodes]

@@ -19,7 +19,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
 
 from fem.arrays import Floats
 from fem.errors import NotConverged
@@ -78,11 +77,13 @@ class Reduced:
     """
 
     def __init__(self, problem: Saturating) -> None:
+        from scipy.sparse import tril
+
         self.problem = problem
         self._weights = problem.weights.ravel()
         self._turns = np.repeat(problem.turns, problem.weights.shape[1], axis=0)
         lower = problem.lower(problem.air)
-        self._matrix = lower + sparse.tril(lower, -1).T
+        self._matrix = lower + tril(lower, -1).T
         self._set(np.empty((problem.size, 0)), np.empty((problem.size, 0)), np.empty((3, self._weights.size, 0)))
 
     def _set(self, fields: Floats, air_fields: Floats, slopes: Floats) -> None:

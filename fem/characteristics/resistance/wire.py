@@ -9,8 +9,8 @@ from __future__ import annotations
 from math import pi
 
 import numpy as np
-from scipy.special import jv
 
+from fem.bessel import round_quotient
 from fem.constants import MU0
 from fem.field.harmonic.problem import skin_depth
 
@@ -35,8 +35,8 @@ def round_wire_ratio(radius: float, conductivity: float, frequency: float) -> fl
     Re[k a J0(k a) / (2 J1(k a))], k = (1 - j)/skin depth. E. B. Rosa and F. W. Grover, Bull. Bureau of Standards 8
     (1911), table XXII; NBS Circular 74, table 18.
     """
-    z = (1 - 1j) * radius / skin_depth(conductivity, frequency)
-    return (z * _bessel(0, z) / (2 * _bessel(1, z))).real
+    z = (1 + 1j) * radius / skin_depth(conductivity, frequency)
+    return 0.5 * complex(round_quotient(z)).real
 
 
 def round_wire_field_loss(radius: float, conductivity: float, frequency: float) -> float:
@@ -59,16 +59,10 @@ def round_wire_field_loss(radius: float, conductivity: float, frequency: float) 
     omega pi a/mu0 Re[j c J1 (c k J1')*]. It is the field term of J. A. Ferreira, IEEE Trans. Power Electron. 9
     (1994) 127, and tends to pi sigma omega^2 a^4/4 in wires thin against the skin depth.
     """
-    k = (1 - 1j) / skin_depth(conductivity, frequency)
-    z, omega = k * radius, 2 * pi * frequency
-    c = 2 / (k * _bessel(0, z))
-    slope = c * k * (_bessel(0, z) - _bessel(1, z) / z)
-    return omega * pi * radius / MU0 * (1j * c * _bessel(1, z) * slope.conjugate()).real
-
-
-def _bessel(order: int, z: complex) -> complex:
-    """Return the Bessel function J of an order at a complex argument."""
-    return complex(jv(order, np.array(z)))
+    # q = k a J0/J1: c J1 = 2 a/q and c k J1' = 2 (1 - 1/q).
+    q = complex(round_quotient((1 + 1j) * radius / skin_depth(conductivity, frequency)))
+    slope = 2 * (1 - 1 / q)
+    return 2 * pi * frequency * pi * radius / MU0 * (1j * 2 * radius / q * slope.conjugate()).real
 
 
 def strip_field_loss(thickness: float, face: float, conductivity: float, frequency: float) -> float:

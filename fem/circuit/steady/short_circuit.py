@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass, replace
 
-from scipy.optimize import brentq
-
 from fem.arrays import positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
 from fem.quantity import of
+from fem.roots import root
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,7 +68,7 @@ def short_test(circuit: Circuit, primary_current: float) -> ShortTest:
     high = 1e-3 * circuit.voltage_rms
     while excess(high) < 0:
         high *= 2
-    volts = float(brentq(excess, 1e-9 * high, high, xtol=1e-12 * high))
+    volts = root(excess, 1e-9 * high, high, xtol=1e-12 * high)
     state = loaded(bench.with_voltage(volts), 0.0)
     return ShortTest(
         primary_voltage_rms=state.terminal_voltage_rms,

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
 
 from fem.arrays import Floats, positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.half_period import first_half
 from fem.circuit.steady.idle import Idle, idle
 from fem.errors import NotConverged
+from fem.roots import root
 
 _DOUBLINGS = 60
 
@@ -135,7 +135,7 @@ def voltage_for_idle_current(circuit: Circuit, current_rms: float, known: Idle |
             high *= 1.25
             high_excess = excess(high)
         else:
-            return float(brentq(excess, low, high, rtol=1e-10)) if high > low else high
+            return root(excess, low, high, rtol=1e-10) if high > low else high
     what = f"voltage for a no-load current of {current_rms:g} A"
     raise NotConverged(
         what, residual=max(low_excess, -high_excess), tolerance=0.0, tried=f"voltages from {low:g} V to {high:g} V"

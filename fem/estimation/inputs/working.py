@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Connection, Rectifier
 from fem.circuit.time.periodic import Periodic, periodic
+from fem.cubics import Cubics
 from fem.design.load import Load, RectifierKind
 from fem.heat.coupled import Flow
 from fem.heat.phases import Phase, phase_loaded
@@ -117,7 +117,7 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
         values = np.stack([drawn.primary_current**2, drawn.secondary_current**2, drawn.core_loss])
         rows.append(np.trapezoid(values, run.time) / run.time[-1])
     squares, core = np.array(rows)[:, :2], np.array(rows)[:, 2]
-    curve, losses = CubicSpline(rises, 1 / squares), CubicSpline(rises, core)
+    curve, losses = Cubics.smooth(rises, 1 / squares), Cubics.smooth(rises, core)
 
     def flow(circuit: Circuit) -> Phase:
         rise = feed.rise(circuit)

@@ -14,11 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from fem.arrays import Floats, Integers
 from fem.constants import MU0
@@ -31,6 +30,9 @@ from fem.field.cholesky import Cholesky
 from fem.materials.inverse import Permeability
 from geometries.shapes.blocks import Block, winding_names
 from geometries.shapes.frame import Frame
+
+if TYPE_CHECKING:
+    from scipy import sparse
 
 POINTS = 2
 """Gauss's points along each edge of a cell."""
@@ -152,7 +154,9 @@ class Saturating:
 
     def lower(self, values: Floats) -> sparse.csc_matrix:
         """Return a lower triangle of these values (entries,)."""
-        return sparse.csc_matrix((values, self.indices, self.pointers), shape=(self.size, self.size))
+        from scipy.sparse import csc_matrix
+
+        return csc_matrix((values, self.indices, self.pointers), shape=(self.size, self.size))
 
     def cholesky(self) -> Cholesky:
         """Return the analysed pattern, for factoring."""

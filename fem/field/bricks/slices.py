@@ -11,12 +11,13 @@ axis, where psi goes as s. A discrete psi, quadratic along each line of the grid
 ampere-turns and so the permeance a lower bound, as the 3-D scalar potential makes it an upper one.
 """
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
 
 import numpy as np
-from scipy import sparse
 
 from fem.arrays import Floats
 from fem.constants import MU0
@@ -106,11 +107,13 @@ def _slice_field(
     place = first.reshape(-1, 1, 2) + np.stack(np.meshgrid(*[np.arange(3)] * 2, indexing="ij"), axis=-1).reshape(-1, 2)
     dofs = number[place[..., 0] * shape[1] + place[..., 1]]
 
+    from scipy.sparse import csc_matrix
+
     row, column = np.tril_indices(9)
     one, other = dofs[:, row], dofs[:, column]
     both = (one >= 0) & (other >= 0)
     places = (np.maximum(one, other)[both], np.minimum(one, other)[both])
-    system = sparse.csc_matrix((local[:, row, column][both], places), shape=(len(members), len(members)))
+    system = csc_matrix((local[:, row, column][both], places), shape=(len(members), len(members)))
     free = dofs >= 0
     loads: Floats = np.stack(
         [

@@ -1,17 +1,21 @@
 """The unknowns of a brick grid and the stiffness of its cells: V and K of `solve`."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from fem.arrays import Floats, Integers
 from fem.constants import MU0
 from fem.field.bricks.grid import TensorGrid
 from fem.field.bricks.ordering import dissection
 from fem.field.bricks.reference import NODES, stiffness_tensors
+
+if TYPE_CHECKING:
+    from scipy import sparse
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -108,12 +112,14 @@ def cell_stiffness(space: BrickSpace, chosen: NDArray[np.bool_]) -> Floats:
 
 def lower_triangle(space: BrickSpace, dofs: Integers, values: Floats) -> sparse.csc_matrix:
     """Add up cells' lower triangles (n, 210), of cells with these unknowns (n, 20), to a lower triangle."""
+    from scipy.sparse import csc_matrix
+
     one, other = dofs[:, LOWER[0]], dofs[:, LOWER[1]]
     both = (one >= 0) & (other >= 0)
     # Two nodes of one unknown meet twice off the cell's diagonal.
     twice = both & (one == other) & (LOWER[0] != LOWER[1])
     places = (np.maximum(one, other)[both], np.minimum(one, other)[both])
-    return sparse.csc_matrix(((values * (1 + twice))[both], places), shape=(space.size, space.size))
+    return csc_matrix(((values * (1 + twice))[both], places), shape=(space.size, space.size))
 
 
 def symmetric(lower: sparse.csc_matrix, vectors: Floats) -> Floats:

@@ -30,10 +30,9 @@ A. Konrad, IEEE Trans. Magn. 18 (1982) 284: integrodifferential form with given 
 from __future__ import annotations
 
 from math import ceil, pi, sqrt
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csc_array, hstack
-from scipy.sparse.linalg import splu
 
 from fem.arrays import Complexes, Floats, Integers, positive
 from fem.errors import NotConverged
@@ -41,6 +40,9 @@ from fem.field.elements import LOWER, MASS_LOWER, POINTS, SHAPE_INTEGRALS, STIFF
 from fem.field.harmonic.problem import HarmonicProblem, HarmonicResponse, skin_depth
 from fem.field.static.problem import winding_source
 from fem.field.static.space import Space
+
+if TYPE_CHECKING:
+    from scipy.sparse import csc_array
 
 RESIDUAL = 1e-12
 """Largest residual of the linear system relative to its terms: rounding leaves some 1e-16."""
@@ -97,6 +99,8 @@ class _System:
     """S + j omega M, factored."""
 
     def __init__(self, problem: HarmonicProblem, frequency: float) -> None:
+        from scipy.sparse.linalg import splu
+
         self._space = problem.space
         self._matrix = _matrix(problem, 2 * pi * frequency)
         self._sizes = abs(self._matrix)
@@ -126,6 +130,8 @@ class _System:
 
 def _sources(problem: HarmonicProblem) -> tuple[csc_array, Floats]:
     """Return the vectors c of solid and s of stranded conductors (size, n), and the solid ones' G (solid,) [S m]."""
+    from scipy.sparse import csc_array, hstack
+
     space, geometry = problem.space, problem.geometry
     columns, conductances = [], []
     for conductor in problem.solid.values():
@@ -150,6 +156,8 @@ def _stranded_resistances(problem: HarmonicProblem) -> Floats:
 
 def _matrix(problem: HarmonicProblem, omega: float) -> csc_array:
     """Return S + j omega M at the free nodes."""
+    from scipy.sparse import csc_array
+
     space, geometry = problem.space, problem.geometry
     mapped = np.tile(geometry.metric * (problem.reluctivity * geometry.determinant), (POINTS, 1))
     weight = np.zeros(space.elements)

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from skfem import ElementTriP2, MeshTri
-from skfem.assembly.dofs import Dofs
 
 from fem.arrays import Floats, Integers
 from fem.field.cholesky import Cholesky
@@ -106,6 +104,9 @@ def build_space(points: Floats, triangles: Integers, fixed: Where | None = None)
     ValueError
         If no edge is fixed: A would be defined up to a constant only.
     """
+    from skfem import ElementTriP2, MeshTri
+    from skfem.assembly.dofs import Dofs
+
     mesh = MeshTri(points, triangles)
     dofs = Dofs(mesh, ElementTriP2())
     element_dofs = dofs.element_dofs.astype(np.int64)

@@ -12,7 +12,6 @@ import hashlib
 from dataclasses import dataclass
 
 import numpy as np
-from skfem import MeshTri
 
 from fem.arrays import Floats, Integers
 from fem.field.static.space import Prolongation, Space, Where, build_geometry, build_space, prolongation
@@ -54,6 +53,8 @@ def build_topology(points: Floats, triangles: Integers, fixed: Where | None = No
     fixed
         Which boundary edges have A = 0 (see `build_space`); all of them if None.
     """
+    from skfem import MeshTri
+
     once = MeshTri(points, triangles)
     twice = once.refined()
     coarse, fine = build_space(once.p, once.t, fixed), build_space(twice.p, twice.t, fixed)

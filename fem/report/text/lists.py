@@ -11,7 +11,6 @@ from rich.text import Text
 from fem.assumptions import Assumption, assumptions
 from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
 from fem.digits import brief, digits
-from fem.estimation.stations.in_order import STATIONS
 from fem.materials.metals import metal, metal_names
 from fem.materials.steel import steel, steel_names
 from fem.materials.work_metals import surface_names, work_metal, work_metal_names
@@ -124,6 +123,8 @@ def work_pieces() -> RenderableType:
 
 def results() -> Table:
     """List every result: its key in the JSON and in a sweep's rows, unit and label; `*` stands for names of places."""
+    from fem.estimation.stations.in_order import STATIONS
+
     table = _table("result", "unit", "what it is")
     for station in STATIONS:
         for one in declared(station.result):
