@@ -11,8 +11,10 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from fem.design.mains import Mains
+from fem.design.ring import ring_faults, with_ring
 from fem.design.tables import JobError, read_tables
 from fem.design.transformer import Design
+from fem.design.work_piece import WorkPieceDescription
 from fem.materials.bh import read_bh_table
 from geometries.cores.kinds import read_core
 from geometries.cores.shunt import Shunt
@@ -93,7 +95,12 @@ def misfits(data: dict[str, Any]) -> list[Fault]:
     if core is None or windings is None:
         return []
     shunt = _part(Shunt.model_validate, data["shunt"]) if "shunt" in data else None
-    return list(fit(core, windings, place(core, windings), shunt=shunt).faults)
+    work = _part(WorkPieceDescription.model_validate, data["work_piece"]) if "work_piece" in data else None
+    windings = with_ring(windings, work)
+    if "secondary" not in windings.model_fields_set:
+        return []
+    blocks = place(core, windings)
+    return list(ring_faults(core, work, blocks, fit(core, windings, blocks, shunt=shunt).faults))
 
 
 def table_faults(data: dict[str, Any]) -> list[Fault]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Self, TypeVar
 
-from pydantic import AfterValidator, ValidationError
+from pydantic import AfterValidator, ValidationError, model_validator
 from pydantic_core import InitErrorDetails
 
 from fem.constants import REFERENCE_TEMPERATURE
@@ -77,6 +77,13 @@ class Design(Description):
     pulses: Pulses | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = REFERENCE_TEMPERATURE
+
+    @model_validator(mode="after")
+    def _has_a_secondary(self) -> Self:
+        ring = None if self.work_piece is None else self.work_piece.ring
+        if "secondary" not in self.windings.model_fields_set and ring is None:
+            raise _refused_at({("windings", "secondary"): "missing"}, None)
+        return self
 
     @property
     def fitted_shunt(self) -> Shunt | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import Enum
+from math import pi
 from typing import Annotated, Any, Self
 
 from pydantic import ValidationInfo, field_validator, model_validator
@@ -20,6 +21,7 @@ from geometries.described.quantities import (
     Temperature,
     ThermalConductance,
 )
+from geometries.windings.turns import Coordinate
 from geometries.windings.wire import read_bare, size_given
 
 CARBONS = ("carbon", "graphite")
@@ -158,6 +160,37 @@ class SecondPath(Description):
         return None if value is None else _metal(value)
 
 
+class Ring(Description):
+    """A closed ring, collar, tyre or blade loop threaded round the core's leg: one turn, its own secondary.
+
+    Parameters
+    ----------
+    length
+        Round its middle line [m]; give one of the two.
+    diameter
+        Of its middle line [m].
+    place
+        Its middle in the window, from the leg's face and above the lower yoke (a pair [m]); next to the leg or outside
+        the primary, as the arrangement has it, where not given.
+    """
+
+    length: Annotated[Length, Between(30e-3, 20.0, "m")] | None = None
+    diameter: Annotated[Length, Between(10e-3, 6.0, "m")] | None = None
+    place: tuple[Coordinate, Coordinate] | None = None
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.length is None) == (self.diameter is None):
+            text = f"give exactly one of length and diameter; {'both' if self.length else 'none'} given"
+            raise refused(text)
+        return self
+
+    @property
+    def circumference(self) -> float:
+        """Of its middle line [m]."""
+        return self.length or pi * (self.diameter or 0.0)
+
+
 class Carbons(Description):
     """Two equal carbon or graphite electrodes that carry the current into the work and heat it.
 
@@ -197,6 +230,8 @@ class WorkPieceDescription(Description):
         Across the current.
     length
         Between the jaws, or between the carbons [m].
+    ring
+        In place of length and jaws: round the core's leg.
     surface
         Bright or oxidised.
     duration
@@ -213,7 +248,8 @@ class WorkPieceDescription(Description):
 
     metal: str
     section: WorkSection
-    length: Annotated[Length, Between(0.2e-3, 2.0, "m")]
+    length: Annotated[Length, Between(0.2e-3, 2.0, "m")] | None = None
+    ring: Ring | None = None
     surface: Surface = Surface.OXIDISED
     duration: Annotated[Duration, Between(0.01, 3600.0, "s")]
     switch_off: Annotated[Duration, Between(0.001, 3600.0, "s")] | None = None
@@ -237,10 +273,22 @@ class WorkPieceDescription(Description):
         if self.second_path is not None and self.carbons is not None:
             text = "second_path and carbons: give one of the two; a second path lies between clamping jaws"
             raise refused(text)
+        if (self.length is None) == (self.ring is None):
+            text = f"give exactly one of length and ring; {'both' if self.ring else 'none'} given"
+            raise refused(text)
+        beside = [key for key in ("jaws", "second_path", "carbons") if key in self.model_fields_set]
+        if self.ring is not None and beside:
+            text = f"a ring round the leg is its own circuit; leave out {' and '.join(beside)}"
+            raise refused(text)
         _check_surface("surface", self.metal, self.surface)
         if (path := self.second_path) is not None:
             _check_surface("second_path.surface", path.metal or self.metal, path.surface or self.surface)
         return self
+
+    @property
+    def path(self) -> float:
+        """Length of the current's way through it [m]."""
+        return self.ring.circumference if self.ring else (self.length or 0.0)
 
 
 def _check_surface(key: str, metal: str, surface: Surface) -> None:

@@ -12,6 +12,7 @@ from fem.characteristics.characterise import Progress
 from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.excitation import excitation_rms
 from fem.circuit.knee import knee_point
+from fem.design.ring import in_use, ring_faults
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
@@ -108,14 +109,15 @@ def card(
     NotConverged
         If a field does not converge.
     """
+    design = in_use(design)
     core, mains = design.core, design.mains
     if design.windings.primary.extra is not None:
         msg = "windings.primary.extra: with extra turns the field depends on all turns; make the card without them"
         raise NotTurnFree(msg)
     blocks = place(core, design.windings)
     fitted = fit(core, design.windings, blocks, shunt=design.shunt)
-    if not fitted.fits:
-        raise DoesNotFit(fitted.faults)
+    if faults := ring_faults(core, design.work_piece, blocks, fitted.faults):
+        raise DoesNotFit(faults)
     sheet = sheet_of(core, design.fitted_shunt)
     found, _ = characteristics(design, blocks, sheet, progress or (lambda _: None))
     curve = MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)

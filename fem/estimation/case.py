@@ -21,8 +21,10 @@ from fem.circuit.time.connection import OPEN, SHORTED, Connection
 from fem.circuit.time.periodic import Periodic
 from fem.circuit.time.switch_on import SwitchOn, switch_on
 from fem.constants import ROOM
+from fem.design.ring import ring_faults
 from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
+from fem.design.work_piece import Ring
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
 from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, coupling, idle_state, knee_of, winding_states
@@ -102,8 +104,8 @@ class Case:
             If they do not go in.
         """
         fitted = fit(self.design.core, self.design.windings, self.blocks, shunt=self.design.shunt)
-        if not fitted.fits:
-            raise DoesNotFit(fitted.faults)
+        if faults := ring_faults(self.design.core, self.design.work_piece, self.blocks, fitted.faults):
+            raise DoesNotFit(faults)
         return fitted
 
     @once
@@ -224,6 +226,11 @@ class Case:
         return run
 
     @property
+    def ring(self) -> Ring | None:
+        """The ring that is the secondary, if one is."""
+        return None if self.design.work_piece is None else self.design.work_piece.ring
+
+    @property
     def room(self) -> float:
         """Temperature of air and walls [K]."""
         return ROOM if self.design.duty is None else self.design.duty.ambient
@@ -286,7 +293,11 @@ class Case:
         if self.design.load is not None:
             return working_of(self.design.load)
         run = self.burst
-        return None if run is None else Working(resistance=float(run.resistance[last_loaded(run)]))
+        if run is None:
+            return None
+        # a ring's cold resistance is in the circuit
+        own = 0.0 if self.ring is None else self.windings.secondary.resistance
+        return Working(resistance=max(float(run.resistance[last_loaded(run)]) - own, 0.0))
 
     @property
     def burst_time(self) -> float | None:

@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 
 from fem.characteristics.characterise import Progress
+from fem.design.ring import in_use
 from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.fields.source import Solved, Source
@@ -57,7 +58,7 @@ def estimate(
         If a B-H table is not usable.
     """
     tell = progress or (lambda _: None)
-    case = Case(design=design, wanted=wanted, source=characteristics, tell=tell)
+    case = Case(design=in_use(design), wanted=wanted, source=characteristics, tell=tell)
     found: dict[str, Any] = {}
     for station in STATIONS:
         if station.part is None:

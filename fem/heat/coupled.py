@@ -195,10 +195,11 @@ def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now:
         return sum(ohms(n, hot[n.name]) for n in nodes) / cold if cold > 0 else 1.0
 
     by_name = {n.name: n for n in network.nodes}
-    outside = [n for n in network.nodes if n.carries is Carries.SECONDARY and n.name != "secondary"]
+    wound = [n for n in network.nodes if n.name == "secondary"]
+    outside = [n for n in network.nodes if n.carries is Carries.SECONDARY and n not in wound]
     return replace(
         circuit,
         primary_resistance=circuit.primary_resistance * ratio(by_name["primary"]),
-        secondary_resistance=circuit.secondary_resistance * ratio(by_name["secondary"]),
+        secondary_resistance=circuit.secondary_resistance * ratio(*wound),
         lead_resistance=circuit.lead_resistance * ratio(*outside),
     )

@@ -70,7 +70,7 @@ def box_surfaces(width: float, height: float, depth: float, *, emissivity: float
 def machine_network(
     *,
     primary: WindingHeat,
-    secondary: WindingHeat,
+    secondary: WindingHeat | None,
     core_mass: float,
     core_surfaces: tuple[Surface, ...],
     leads: Sequence[LeadHeat] = (),
@@ -85,7 +85,7 @@ def machine_network(
     Parameters
     ----------
     primary, secondary
-        The windings.
+        The windings; no secondary where a ring is that, whose heat is the work's.
     core_mass
         [kg].
     core_surfaces
@@ -117,16 +117,17 @@ def machine_network(
     -----
     C = m c for each lump, G = h A between faces; along the leads see `cable`.
     """
-    nodes = [
-        _winding("primary", Carries.PRIMARY, primary),
-        _winding("secondary", Carries.SECONDARY, secondary),
-        Node(name="core", capacity=core_mass * IRON_HEAT, core_loss_share=1.0, surfaces=core_surfaces),
-    ]
+    windings = {"primary": primary} | ({} if secondary is None else {"secondary": secondary})
+    carried = (Carries.PRIMARY, Carries.SECONDARY)
+    nodes = [_winding(name, carries, part) for carries, (name, part) in zip(carried, windings.items(), strict=False)]
+    nodes.append(Node(name="core", capacity=core_mass * IRON_HEAT, core_loss_share=1.0, surfaces=core_surfaces))
     links = [
         Link(first=name, second="core", conductance=winding_to_core * part.core_area)
-        for name, part in (("primary", primary), ("secondary", secondary))
+        for name, part in windings.items()
         if part.core_area > 0
     ]
+    if secondary is None:
+        return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient)
     if facing_area > 0:
         links.append(Link(first="primary", second="secondary", conductance=winding_to_winding * facing_area))
     found = cable(leads, joints, secondary.metal.thermal_conductivity * secondary.conductor_area)

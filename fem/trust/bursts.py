@@ -37,8 +37,9 @@ def heats_fast(
     windings, leads = design.windings, design.leads
     parts = [
         ("primary", windings.primary.material, primary / areas[0]),
-        ("secondary", windings.secondary.material, secondary / areas[1]),
     ]
+    if design.work_piece is None or design.work_piece.ring is None:
+        parts.append(("secondary", windings.secondary.material, secondary / areas[1]))
     if leads is not None and leads.length > 0:
         parts.append(("leads", leads.material, secondary / leads.conductor.area))
     times = []

@@ -47,6 +47,8 @@ class WorkPiece:
         Of all bars.
     beside
         A second path from jaw to jaw, or None.
+    is_secondary
+        Whether it is a ring round the leg: what a circuit has as its secondary's resistance is then its own, cold.
     """
 
     left: Jaw
@@ -55,6 +57,7 @@ class WorkPiece:
     joints: tuple[Joint, ...] = ()
     surroundings: Surroundings
     beside: Beside | None = None
+    is_secondary: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a chain without work or with a joint too many or too few."""

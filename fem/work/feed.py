@@ -1,7 +1,7 @@
 """What a machine draws against the resistance in its secondary's loop, tabulated: cold, and as warm as it may get."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -53,6 +53,8 @@ class Feed:
         As cold as it ever is.
     states
         At rising resistances between the lead ends, at least 8.
+    left_out
+        What warm circuits count as the secondary's and this one does not, as it is the work's [ohm].
 
     Notes
     -----
@@ -65,6 +67,7 @@ class Feed:
 
     circuit: Circuit
     states: Sequence[Loaded]
+    left_out: float = 0.0
     line: LoadLine = field(init=False)
     _others: Cubics = field(init=False, repr=False)
 
@@ -83,6 +86,7 @@ class Feed:
         """Return what a warm machine has more of resistance than the coldest, seen from the lead ends [ohm]."""
         cold, ratio = self.circuit, self.circuit.secondary_turns / self.circuit.primary_turns
         secondary = warm.secondary_resistance + warm.lead_resistance - cold.secondary_resistance - cold.lead_resistance
+        secondary -= self.left_out
         return max(secondary + (warm.primary_resistance - cold.primary_resistance) * ratio**2, 0.0)
 
     def drawn(self, resistance: ArrayLike) -> Drawn:
@@ -126,11 +130,13 @@ def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float)
         [K].
     """
     cold = circuit_at(circuit, network, np.full(len(network.nodes), min(now, network.ambient)), now)
+    left_out = cold.secondary_resistance if piece.is_secondary else 0.0
+    cold = replace(cold, secondary_resistance=cold.secondary_resistance - left_out)
     ratio = circuit.secondary_turns / circuit.primary_turns
     own = cold.secondary_resistance + cold.lead_resistance + cold.primary_resistance * ratio**2
     highest = Paths(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
     ohms = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
-    return Feed(circuit=cold, states=[loaded(cold, float(value)) for value in ohms])
+    return Feed(circuit=cold, left_out=left_out, states=[loaded(cold, float(value)) for value in ohms])
 
 
 def stretches(time: Floats, drawn: Drawn) -> tuple[Phase, ...]:

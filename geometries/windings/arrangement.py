@@ -6,7 +6,7 @@ from dataclasses import replace
 from enum import Enum
 from typing import Annotated, Literal, Self
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from geometries.described.faults import Description
 from geometries.described.quantities import Between, Length, WholeNumber
@@ -63,7 +63,7 @@ class Windings(Description):
     end_clearance
         From the leg's end face to the innermost turn, outside the window [m]; as `leg_clearance` where not given.
     primary, secondary
-        The windings.
+        The windings. Only what has another secondary, a ring round the leg, does without one that is given.
     """
 
     arrangement: Arrangement
@@ -76,7 +76,7 @@ class Windings(Description):
     yoke_clearance: Clearance
     end_clearance: Clearance | None = None
     primary: Winding
-    secondary: Winding
+    secondary: Winding = Field(default_factory=lambda: Winding(turns=1, conductor=Conductor(round=1e-3)))
 
     @model_validator(mode="after")
     def _check(self) -> Self:

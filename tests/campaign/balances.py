@@ -160,7 +160,7 @@ def _work_piece(design: Design, found: dict[str, Any]) -> Iterator[str]:
     rise = work["hottest_temperature_K"] - min(description.ambient, description.jaws.temperature)
     section = across(description.section)
     # 4e6 J/(m3 K), as metals have it: where jaws or air warm the work, that heat passes the electric energy
-    passed = 4e6 * section.area * description.length * max(rise, 1.0)
+    passed = 4e6 * section.area * description.path * max(rise, 1.0)
     most = (1e-3 + 0.5 / max(rise, 1.0)) * max(work["energy_J"], passed, 0.1)
     if abs(work["energy_imbalance_J"]) > most:
         yield f"work_piece.energy_imbalance_J {work['energy_imbalance_J']:.3g} of {work['energy_J']:.3g}"

@@ -140,6 +140,21 @@ BAD = [
         'work_piece: unknown second_path.surface of tungsten "oxidised"; known: bright',
     ),
     (
+        "[work_piece.joint]",
+        '[work_piece.ring]\nlength = "2 m"\ndiameter = "1 m"\n[work_piece.joint]',
+        "work_piece.ring: give exactly one of length and diameter; both given",
+    ),
+    (
+        'length = "40 mm"                    # between the jaws\n',
+        'ring = { length = "2 m" }\n',
+        "work_piece: a ring round the leg is its own circuit; leave out jaws",
+    ),
+    (
+        'length = "40 mm"                    # between the jaws\n',
+        "",
+        "work_piece: give exactly one of length and ring; none given",
+    ),
+    (
         "[work_piece.joint]                  # the lap with its foil of solder, in the middle\n"
         'resistance = "0.03 mohm"',
         '[work_piece.second_path]\nlength = "1 m"\n'

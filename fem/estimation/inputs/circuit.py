@@ -29,6 +29,7 @@ from fem.circuit.steady.load import phasor_flux
 from fem.design.transformer import Design
 from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.lays import own_fields
+from fem.estimation.inputs.ring import loop_beyond, ring_of
 from fem.estimation.inputs.supply import supply_of
 from fem.materials.metals import metal
 from fem.quantity import of
@@ -118,10 +119,16 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool, 
         _state(design, winding, blocks_of(found.blocks, ratio.winding), ratio.resistance_ratio)
         for winding, ratio in zip(pair, (ac.primary, ac.secondary), strict=True)
     )
+    screened = ac.permeance_ratio
+    if (ring := ring_of(design)) is not None:
+        ohms, area, mass = ring
+        secondary = replace(secondary, resistance=ohms, ac_ratio=1.0, conductor_area=area, mass=mass)
+        # its currents screen as those of its own metal, if that is one of windings; steel and the like do not
+        screened = screened if design.work_piece and design.work_piece.metal == pair[1].material else 1.0
     return Windings(
         primary=primary,
         secondary=secondary,
-        permeance_ratio=ac.permeance_ratio,
+        permeance_ratio=screened,
         own_field=own_fields(design, found.blocks),
         ac_slice=ac.slice,
     )
@@ -268,7 +275,7 @@ def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Ci
         primary_resistance=windings.primary.resistance * windings.primary.ac_ratio,
         secondary_resistance=windings.secondary.resistance * windings.secondary.ac_ratio,
         lead_resistance=leads.resistance,
-        lead_inductance=leads.inductance,
+        lead_inductance=leads.inductance + loop_beyond(design, found.blocks),
         leakage_permeance=leakage_of(leak, windings),
         magnetising=magnetising_curve(found),
         core_loss=core_loss_curve(found, design.mains.frequency),

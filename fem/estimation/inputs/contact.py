@@ -56,7 +56,8 @@ def spread_of(jaws: Jaws, metal: str) -> tuple[float, float, float, str]:
 def scatter_of(described: WorkPieceDescription) -> Scatter:
     """Return how far the contacts of the work may lie from those computed with."""
     carbons = described.carbons
-    low, typical, high, told = spread_of(described.jaws, described.jaws.material if carbons else described.metal)
+    held = described.jaws if described.ring is None else Jaws(contact_resistance=0.0)
+    low, typical, high, told = spread_of(held, described.jaws.material if carbons else described.metal)
     lap = 0.0 if described.joint is None else described.joint.resistance
     if carbons is not None:
         if carbons.contact_resistance is None:

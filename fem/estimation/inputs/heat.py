@@ -11,6 +11,7 @@ from fem.constants import REFERENCE_TEMPERATURE
 from fem.design.transformer import Design
 from fem.estimation.inputs.circuit import lead_impedance
 from fem.estimation.inputs.joints import End, JointGroup, joints_of
+from fem.estimation.inputs.ring import ring_of
 from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.network import Network
@@ -101,7 +102,7 @@ def heat_network(
         )
     return machine_network(
         primary=_winding(case, primary, blocks_of(blocks, "primary")),
-        secondary=_winding(case, secondary, blocks_of(blocks, "secondary")),
+        secondary=None if ring_of(design) else _winding(case, secondary, blocks_of(blocks, "secondary")),
         core_mass=core.iron_mass(case.sheet.density),
         core_surfaces=_core_surfaces(core),
         leads=sections,

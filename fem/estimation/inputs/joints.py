@@ -80,9 +80,11 @@ def joints_of(design: Design) -> JointsTaken:
     Needed are a bolted lug on either end of the winding, unless the leads go on as its own single cable, and what the
     lead ends are fixed to: bolted lugs on the two jaws of a work piece, whose contacts with the work belong to it;
     clamps on a load; else one bolt that joins them to each other. Without leads the winding's ends are the lead ends,
-    and where nothing is connected to them they have no joint.
+    and where nothing is connected to them they have no joint; nor has a ring round the leg.
     """
     leads = design.leads
+    if design.work_piece is not None and design.work_piece.ring is not None:
+        return JointsTaken(groups=(), told=True)
     if leads is not None and leads.joints_told:
         return JointsTaken(groups=_told(leads), told=True)
     groups = []

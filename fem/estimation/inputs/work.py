@@ -17,6 +17,9 @@ from fem.work.chain import Beside, WorkPiece, between_carbons, clamped
 from fem.work.sections import RoundSection, StripSection
 from geometries.windings.wire import read_bare
 
+_CUT = 1e-30
+"""Heat that passes where nothing does [W/K]."""
+
 
 def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPiece:
     """Return the bodies between the lead ends.
@@ -31,10 +34,13 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
     work = Bar(
         material=work_metal(described.metal),
         section=across(described.section),
-        length=described.length,
+        length=described.path,
         emissivity=emissivity(described.metal, described.surface.value),
     )
-    held = described.jaws
+    held, lap, brazed = described.jaws, described.joint, None
+    if lap is not None:
+        conductance = inf if lap.conductance is None else lap.conductance
+        brazed = Joint(resistance=contacts * lap.resistance, conductance=conductance)
 
     def jaws(contact: Joint) -> Jaw:
         return Jaw(
@@ -57,10 +63,11 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
         tip = carbon_contact(given.contact_resistance, area, drop=TIP.typical, times=contacts)
         holder = carbon_contact(held.contact_resistance, area, drop=HOLDER.typical, times=contacts)
         return between_carbons(work, carbon, tip, jaws(holder), around)
-    contact, lap, brazed = jaw_contact(held, described.metal, work.section, times=contacts), described.joint, None
-    if lap is not None:
-        conductance = inf if lap.conductance is None else lap.conductance
-        brazed = Joint(resistance=contacts * lap.resistance, conductance=conductance)
+    if described.ring is not None:
+        # cut open opposite the lap, where nothing flows either way
+        cut = Jaw(temperature=described.ambient, contact=Joint(conductance=_CUT))
+        return replace(clamped(work, cut, around, brazed=brazed), is_secondary=True)
+    contact = jaw_contact(held, described.metal, work.section, times=contacts)
     if described.second_path is None:
         return clamped(work, jaws(contact), around, brazed=brazed)
     beside, share = _beside(described, described.second_path, work, contacts)

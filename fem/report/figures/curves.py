@@ -55,7 +55,9 @@ def work_along_length(estimate: Estimate) -> Figure:
     if run is None:
         msg = "the estimate has no work piece"
         raise ValueError(msg)
-    figure, axes = new_figure(estimate.title, "Work piece: temperature between the jaws during the burst", equal=False)
+    ring = estimate.work_piece and isinstance(estimate.work_piece.hottest_position, Unknown)
+    where, origin = ("round the ring", "a place of the ring") if ring else ("between the jaws", "the left jaw")
+    figure, axes = new_figure(estimate.title, f"Work piece: temperature {where} during the burst", equal=False)
     off = float(run.time[np.flatnonzero(run.current_rms > 0)[-1]])
     moments = off * np.array([0.1, 0.25, 0.5, 1.0])
     place = 1e3 * run.position
@@ -64,7 +66,7 @@ def work_along_length(estimate: Estimate) -> Figure:
         axes.plot(place, profile, color=shade, label=f"after {shown(float(moment), 's')}")
     axes.set_xlim(0.0, float(place[-1] + place[0]))
     axes.set_ylim(0.0, 1.4 * float(run.temperature.max() - ZERO_CELSIUS))
-    axes.set_xlabel("distance from the left jaw [mm]")
+    axes.set_xlabel(f"distance from {origin} [mm]")
     axes.set_ylabel("temperature [degC]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
     axes.legend(loc="upper center", ncols=2)

@@ -9,6 +9,7 @@ from fem.circuit.instruments import SteadyReading, TransientReading
 from fem.digits import brief
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, WorkBurst
+from fem.estimation.stations.bench.contact import NO_JAWS
 from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.bench.joints import JointHeatState
 from fem.estimation.stations.bench.meters import BurstReadings
@@ -28,6 +29,12 @@ def work_piece(estimate: Estimate) -> list[Line]:
         return []
     names = untold(state, *(() if state.second_path else ("second_path",)))
     found, through = lines_of(estimate, "work_piece", state, names), state.time_to_melting_through
+    if isinstance(state.contact, Unknown) and state.contact.reason == NO_JAWS:
+        found = [
+            replace(line, label=line.label.replace("between the lead ends", "round the ring"))
+            for line in found
+            if line.note != NO_JAWS
+        ]
     if isinstance(through, Unknown):
         return found
     said = f"melted through after {duration(through)}: value of that moment"

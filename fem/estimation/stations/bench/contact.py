@@ -20,6 +20,7 @@ from fem.work.spot import SETTLING
 
 BANDED = ("cold_resistance", "hot_resistance", "highest_voltage_rms", "hottest_spot", "heat")
 """Which of a contact's results have bands."""
+NO_JAWS = "a ring round the leg has neither jaws nor contacts"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -54,6 +55,8 @@ class PowerInBurst:
 
 def contact_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: float = inf) -> ContactInBurst | Unknown:
     """Return the worse of the jaws' contacts with the work, up to a time [s]."""
+    if given.ring is not None:
+        return Unknown(NO_JAWS)
     if given.carbons is not None:
         return Unknown("carbons: no contact of metals")
     on = np.flatnonzero((run.current_rms > 0) & (run.time <= until))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
@@ -63,9 +63,10 @@ def _burst(case: Case) -> BurstReadings | Unknown:
     if run is None or fed is None:
         return Unknown("no [work_piece] is described")
     drawn, last = fed.drawn, fed.time.size - 1
-    hot = circuit_at(case.circuit, case.network, fed.temperatures[last], case.design.temperature)
+    cold = case.circuit if case.ring is None else replace(case.circuit, secondary_resistance=0.0)
+    hot = circuit_at(cold, case.network, fed.temperatures[last], case.design.temperature)
     return BurstReadings(
-        primary_first=_wave(case.circuit, float(run.resistance[0])),
+        primary_first=_wave(cold, float(run.resistance[0])),
         primary_last=_wave(hot, float(run.resistance[last])),
         primary_highest_rms=_highest(fed.time, drawn.primary_current),
         secondary_highest_rms=_highest(fed.time, drawn.secondary_current),

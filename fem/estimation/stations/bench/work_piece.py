@@ -15,11 +15,13 @@ from fem.estimation.case import Case, last_loaded
 from fem.estimation.inputs.circuit import circuit_of, coupled
 from fem.estimation.inputs.contact import scatter_of
 from fem.estimation.inputs.joints import joints_doubt
+from fem.estimation.inputs.ring import WIDE_LOOP, loop_beyond
 from fem.estimation.inputs.work import work_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.bench.contact import (
     BANDED,
+    NO_JAWS,
     ContactInBurst,
     PowerInBurst,
     contact_cautions,
@@ -60,9 +62,9 @@ class WorkPieceState:
     hot_resistance: float = of("ohm", "resistance between the lead ends at the end of the burst")
     hot_voltage_rms: float = of("V", "voltage between the lead ends at the end of the burst, r.m.s.")
     hottest_temperature: float = of("K", "hottest place of the work at the end of the burst")
-    hottest_position: float = of("m", "its distance from the left jaw")
-    jaw_temperature: float = of("K", "hotter jaw at the end of the burst")
-    coldest_jaw_temperature: float = of("K", "colder jaw at the end of the burst")
+    hottest_position: float | Unknown = of("m", "its distance from the left jaw")
+    jaw_temperature: float | Unknown = of("K", "hotter jaw at the end of the burst")
+    coldest_jaw_temperature: float | Unknown = of("K", "colder jaw at the end of the burst")
     hottest_at_the_end: float = of("K", "hottest place of the work at the end of the run, cooling included")
     time_to_target: float | Unknown = of("s", "time to the wanted temperature")
     time_to_visible_red: float | Unknown = of("s", "time to just visible red, 525 degC")
@@ -94,6 +96,9 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
     no_target = Unknown("no work_piece.target_temperature is given")
     end, energy, settled = last_loaded(run), run.energy, attempt(lambda: case.settled)
 
+    def from_jaws(value: float) -> float | Unknown:
+        return float(value) if given.ring is None else Unknown(NO_JAWS)
+
     def moment(time: float | None) -> float | Unknown:
         return not_reached if time is None else time
 
@@ -104,14 +109,14 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
         hot_resistance=float(run.resistance[end]),
         hot_voltage_rms=float(run.voltage_rms[end]),
         hottest_temperature=float(run.hottest_temperature[end]),
-        hottest_position=float(run.hottest_position[end]),
-        jaw_temperature=float(run.jaw_temperature[end].max()),
+        hottest_position=from_jaws(run.hottest_position[end]),
+        jaw_temperature=from_jaws(run.jaw_temperature[end].max()),
         time_to_target=no_target if given.target_temperature is None else moment(reached.target),
         time_to_visible_red=moment(reached.visible_red),
         time_to_dull_red=moment(reached.dull_red),
         time_to_melting=moment(reached.melting_begins),
         time_to_melting_through=moment(reached.melted_through),
-        coldest_jaw_temperature=float(run.jaw_temperature[end].min()),
+        coldest_jaw_temperature=from_jaws(run.jaw_temperature[end].min()),
         hottest_at_the_end=float(run.hottest_temperature[-1]),
         settles_at=settled if isinstance(settled, Unknown) else _settles_at(settled),
         settles_after=settled if isinstance(settled, Unknown) else settled.time,
@@ -210,17 +215,20 @@ def _machines(case: Case) -> tuple[Circuit, Circuit, str]:
     below, above, joints = joints_doubt(case.design)
     # what of the primary's flux the secondary links hangs on the mains: before that
     alone = circuit_of(case.design, case.found, case.windings)
+    loop = loop_beyond(case.design, case.found.blocks)
     weak, strong = (
         coupled(
             replace(
                 alone.with_voltage((1 + share) * alone.voltage_rms),
                 lead_resistance=max(alone.lead_resistance + joint, 0.0),
+                lead_inductance=alone.lead_inductance + (wide - WIDE_LOOP.typical) * loop,
             ),
             case.found,
         )
-        for share, joint in ((-MAINS, above), (MAINS, below))
+        for share, joint, wide in ((-MAINS, above, WIDE_LOOP.high), (MAINS, below, WIDE_LOOP.low))
     )
-    return weak, strong, "; ".join([f"mains +-{MAINS:.0%}", *joints])
+    wide_too = [f"loop of the ring {WIDE_LOOP.low:g} to {WIDE_LOOP.high:g} times that of circles"] if loop else []
+    return weak, strong, "; ".join([f"mains +-{MAINS:.0%}", *joints, *wide_too])
 
 
 def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
@@ -232,6 +240,12 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
         yield Caution(about="work", text=text)
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
         text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
+        yield Caution(about="work", text=text)
+    if given.ring is not None:
+        text = (
+            "The whole ring is live and hot while the primary is on the mains, and no switch opens it: a fraction of a "
+            "volt, yet a gap in it draws sparks, and what closes it again burns. Joined lead ends are told of it cold."
+        )
         yield Caution(about="work", text=text)
     if not isinstance(path := found.second_path, Unknown):
         where = f"{brief(path.hot_current_rms, 2)} A flow the other way round, and warm it to"

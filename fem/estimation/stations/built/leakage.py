@@ -10,7 +10,7 @@ import numpy as np
 from fem.characteristics.leakage.recipe import no_recipe_reason
 from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.inputs.circuit import lead_impedance, leakage_band, leakage_permeance
+from fem.estimation.inputs.circuit import leakage_band, leakage_permeance
 from fem.estimation.inputs.lays import TOLD_APART, other_lays
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
@@ -40,7 +40,6 @@ def leakage(case: Case) -> Leakage:
     """Return the leakage by part, per turn squared and as inductance and reactance."""
     leak, circuit = case.found.leakage, case.circuit
     omega, squared = circuit.angular_frequency, case.design.windings.secondary.turns**2
-    leads = lead_impedance(case.design)
     whole = leakage_permeance(leak, case.windings)
     ends = leak.end_turn_permeance + case.windings.own_field[1]
     window = whole - ends
@@ -53,12 +52,12 @@ def leakage(case: Case) -> Leakage:
         end_turn_permeance=ends,
         recipe_permeance=recipe,
         shorted_permeance=_shorted_permeance(case),
-        lead_loop_inductance=leads.inductance,
+        lead_loop_inductance=circuit.lead_inductance,
         inductance_primary=circuit.leakage_inductance_secondary * circuit.primary_turns**2 / squared,
         inductance_secondary=circuit.leakage_inductance_secondary,
         window_reactance_secondary=omega * squared * window,
         end_turn_reactance_secondary=omega * squared * ends,
-        lead_reactance=omega * leads.inductance,
+        lead_reactance=omega * circuit.lead_inductance,
         reactance_secondary=omega * circuit.leakage_inductance_secondary,
         coupling=case.idle_circuit.secondary_turns / case.design.windings.secondary.turns,
     )
