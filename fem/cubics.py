@@ -77,7 +77,7 @@ class Cubics:
 
 
 def monotone_slopes(x: Floats, y: Floats) -> Floats:
-    """Return slopes (n,) at points (n,), n >= 2, with which a cubic is monotone where they are.
+    """Return slopes (n,) at points (n,), n >= 2, with which a cubic is monotone where they are (by their real parts).
 
     Notes
     -----
@@ -89,16 +89,16 @@ def monotone_slopes(x: Floats, y: Floats) -> Floats:
     chord = np.diff(y) / h
     if chord.size == 1:
         return np.repeat(chord, 2)
-    slopes = np.zeros(len(x))
+    slopes = np.zeros(len(x), dtype=chord.dtype)
     alike = np.flatnonzero(chord[:-1] * chord[1:] > 0)
     before, after = chord[alike], chord[alike + 1]
     one, two = 2 * h[alike + 1] + h[alike], h[alike + 1] + 2 * h[alike]
     slopes[alike + 1] = 1 / ((one / before + two / after) / (one + two))
     for end, first, second in ((0, 0, 1), (-1, -1, -2)):
         slope = ((2 * h[first] + h[second]) * chord[first] - h[first] * chord[second]) / (h[first] + h[second])
-        if np.sign(slope) != np.sign(chord[first]):
+        if np.sign(slope.real) != np.sign(chord[first].real):
             slope = 0.0
-        elif np.sign(chord[first]) != np.sign(chord[second]) and abs(slope) > 3 * abs(chord[first]):
+        elif np.sign(chord[first].real) != np.sign(chord[second].real) and abs(slope) > 3 * abs(chord[first]):
             slope = 3 * chord[first]
         slopes[end] = slope
     return slopes

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import inf, sqrt
+from math import inf
 from pathlib import Path
 
 import numpy as np
@@ -52,8 +52,8 @@ class BHCurve:
     B: Floats
     saturation_polarisation: float | None
     source: str
-    _spline: Cubics = field(init=False, repr=False)
-    _approach: float = field(init=False, repr=False)
+    spline: Cubics = field(init=False, repr=False)
+    approach: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         H, B = (np.array(values, dtype=np.float64) for values in (self.H, self.B))
@@ -63,10 +63,16 @@ class BHCurve:
         check_rows(self.name, range(1, H.size + 1), H, B, self.saturation_polarisation)
         for values in (H, B):
             values.flags.writeable = False
-        approach = _approach_field(H, B - MU0 * H, self.saturation_polarisation)
-        spline = Cubics.hermite(H, B - MU0 * H, _slopes(H, B - MU0 * H, self.saturation_polarisation, approach))
-        for attribute, value in (("H", H), ("B", B), ("_spline", spline), ("_approach", approach)):
-            object.__setattr__(self, attribute, value)
+        object.__setattr__(self, "H", H)
+        object.__setattr__(self, "B", B)
+        self.interpolate()
+
+    def interpolate(self) -> None:
+        """Lay the curve through the rows. With an imaginary step in B (`varied`) cases are told by the real parts."""
+        J, J_s = self.B - MU0 * self.H, self.saturation_polarisation
+        approach = _approach_field(self.H, J, J_s)
+        object.__setattr__(self, "spline", Cubics.hermite(self.H, J, _slopes(self.H, J, J_s, approach)))
+        object.__setattr__(self, "approach", approach)
 
     @property
     def valid_to(self) -> float:
@@ -82,7 +88,7 @@ class BHCurve:
             If H lies beyond the last row of a curve without saturation polarisation.
         """
         H = np.asarray(H, dtype=np.float64)
-        return np.asarray(np.copysign(self._evaluate(np.abs(H))[0], H))
+        return np.asarray(np.copysign(self.polarisation_and_slope(np.abs(H))[0], H))
 
     def flux_density(self, H: ArrayLike) -> Floats:
         """Return the flux density [T] at field strength H [A/m], any shape; raises as `polarisation`."""
@@ -91,7 +97,7 @@ class BHCurve:
 
     def differential_permeability(self, H: ArrayLike) -> Floats:
         """Return dB/dH [H/m] at field strength H [A/m], any shape; raises as `polarisation`."""
-        return MU0 + self._evaluate(np.abs(np.asarray(H, dtype=np.float64)))[1]
+        return MU0 + self.polarisation_and_slope(np.abs(np.asarray(H, dtype=np.float64)))[1]
 
     def field_strength(self, B: ArrayLike, iron_fraction: float = 1.0) -> Floats:
         """Return the field strength at which iron and the air beside it carry an average flux density.
@@ -131,13 +137,13 @@ class BHCurve:
             high = np.minimum(high, self.H[-1])
         return np.asarray(np.copysign(self._solve(b, iron_fraction, low, high), B))
 
-    def _evaluate(self, h: Floats) -> tuple[Floats, Floats]:
+    def polarisation_and_slope(self, h: Floats) -> tuple[Floats, Floats]:
         """Return polarisation [T] and its slope dJ/dH [H/m] at h >= 0 [A/m]."""
         end = self.H[-1]
         beyond = h > end
         inside = np.minimum(h, end)
-        polarisation = self._spline(inside)
-        slope = self._spline(inside, 1)
+        polarisation = self.spline(inside)
+        slope = self.spline(inside, 1)
         if not np.any(beyond):
             return polarisation, slope
         J_s = self.saturation_polarisation
@@ -148,17 +154,17 @@ class BHCurve:
             )
             raise ValueError(msg)
         remaining = J_s - (self.B[-1] - MU0 * end)
-        q = self._approach / (self._approach + np.maximum(h - end, 0.0))
+        q = self.approach / (self.approach + np.maximum(h - end, 0.0))
         return (
             np.where(beyond, J_s - remaining * q**2, polarisation),
-            np.where(beyond, 2 * remaining / self._approach * q**3, slope),
+            np.where(beyond, 2 * remaining / self.approach * q**3, slope),
         )
 
     def _solve(self, b: Floats, iron_fraction: float, low: Floats, high: Floats) -> Floats:
         """Solve iron_fraction J(h) + MU0 h = b by Newton steps kept inside a shrinking bracket [A/m]."""
         h = 0.5 * (low + high)
         for _ in range(200):
-            polarisation, slope = self._evaluate(h)
+            polarisation, slope = self.polarisation_and_slope(h)
             residual = iron_fraction * polarisation + MU0 * h - b
             low = np.where(residual <= 0, h, low)
             high = np.where(residual >= 0, h, high)
@@ -211,8 +217,9 @@ def _approach_field(H: Floats, J: Floats, J_s: float | None) -> float:
     """Return H + c of the law of approach at the last row [A/m]; 1 where there is nothing left to approach."""
     if J_s is None or J_s - J[-1] <= 1e-9 * J_s:
         return 1.0
-    ratio = sqrt((J_s - J[-2]) / (J_s - J[-1]))
-    return float((H[-1] - H[-2]) * ratio / (ratio - 1))
+    ratio = ((J_s - J[-2]) / (J_s - J[-1])) ** 0.5
+    found: float = (H[-1] - H[-2]) * ratio / (ratio - 1)
+    return found
 
 
 def _slopes(H: Floats, J: Floats, J_s: float | None, approach: float) -> Floats:

@@ -108,7 +108,7 @@ class Reluctivity:
         slope[known] = 1 / (iron_fraction * mu + (1 - iron_fraction) * MU0)
         return cls(
             step=STEP,
-            coefficients=_cubics(H, slope * STEP),
+            coefficients=cubics(H, slope * STEP),
             iron_fraction=iron_fraction,
             valid_to=b_end if ends else inf,
         )
@@ -188,15 +188,18 @@ class Reluctivity:
         return i, u - i, tuple(row.take(i) for row in self.coefficients)
 
 
-def _cubics(H: Floats, slope: Floats) -> Floats:
-    """Return the coefficients of the cubics through H [A/m] with slopes in A/m per interval, shape (4, n + 1)."""
+def cubics(H: Floats, slope: Floats) -> Floats:
+    """Return the coefficients of the cubics through H [A/m] with slopes in A/m per interval, shape (4, n + 1).
+
+    Both may be complex: cases are told apart by their real parts.
+    """
     chord = np.diff(H)
     # No slope above two chords: inside the limit of Fritsch and Carlson (SIAM J. Numer. Anal. 17 (1980) 238) with room
     # to spare, so that dH/db stays above zero also where a coarse table has a corner.
-    shared = np.minimum(slope, 2 * np.minimum(np.append(chord, np.inf), np.insert(chord, 0, np.inf)))
+    shared = np.minimum(slope, 2 * np.minimum(np.append(chord, chord[-1]), np.insert(chord, 0, chord[0])))
     left, right = shared[:-1].copy(), shared[1:]
     left[0] = (3 * chord[0] - right[0]) / 2  # the slope that leaves no quadratic term
-    a = np.zeros((4, H.size))
+    a = np.zeros((4, H.size), dtype=H.dtype)
     a[0], a[1, :-1], a[1, -1] = H, left, shared[-1]
     a[2, :-1] = 3 * chord - 2 * left - right
     a[3, :-1] = left + right - 2 * chord

@@ -30,13 +30,22 @@ def joint_ampere_turns(grid: Grid, solution: FieldSolution) -> float:
     way back the mean counts. The rest of the loop's ampere-turns is the iron's (Ampere's law), so that the share lies
     between nothing and the whole however far the field fringes.
     """
-    by_leg: dict[float, float] = defaultdict(float)
+    drop = 0.0
+    for k, share in crossings(grid):
+        region = grid.regions[k]
+        field = mean_field_along_y(solution, np.flatnonzero(grid.region == k))
+        drop += share * abs(field) * (region.y1 - region.y0)
+    return drop
+
+
+def crossings(grid: Grid) -> list[tuple[int, float]]:
+    """Return the numbers of the regions that are joints or gaps, and the share of the flux's ways that each lies on."""
+    by_leg: dict[float, list[int]] = defaultdict(list)
     for k, region in enumerate(grid.regions):
         if region.role is Role.JOINT or _is_gap(region):
-            field = mean_field_along_y(solution, np.flatnonzero(grid.region == k))
-            by_leg[0.0 if region.x0 <= 0 < region.x1 else region.x0] += abs(field) * (region.y1 - region.y0)
-    back = [drop for leg, drop in by_leg.items() if leg != 0.0]
-    return by_leg[0.0] + (float(np.mean(back)) if back else 0.0)
+            by_leg[0.0 if region.x0 <= 0 < region.x1 else region.x0].append(k)
+    back = len(by_leg) - (0.0 in by_leg)
+    return [(k, 1.0 if leg == 0.0 else 1 / back) for leg, numbers in by_leg.items() for k in numbers]
 
 
 def _is_gap(region: Region) -> bool:

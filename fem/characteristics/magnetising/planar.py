@@ -27,7 +27,7 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
-from fem.characteristics.magnetising.points import choose_points, refine
+from fem.characteristics.magnetising.points import Node, Refined, choose_points, refine
 from fem.cubics import Cubics
 from fem.field.static.model import FieldModel
 from fem.field.static.newton import FieldSolution
@@ -106,7 +106,27 @@ class Energised:
     density: float
 
 
-def planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class SolvedCurve:
+    """The fields behind a planar curve.
+
+    Parameters
+    ----------
+    model, energised
+        The section with its iron; which winding, in which sheet.
+    nodes
+        On the coarse mesh, rising.
+    refined
+        Some of them on the finer one.
+    """
+
+    model: FieldModel
+    energised: Energised
+    nodes: list[Node]
+    refined: Refined
+
+
+def solve_curve(model: FieldModel, energised: Energised) -> SolvedCurve:
     """Solve the field from deep saturation down to the linear foot.
 
     Parameters
@@ -123,16 +143,26 @@ def planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
     """
     winding = energised.winding
     nodes = choose_points(model, winding, FIRST_H * energised.window_height, LAST_H * energised.window_height)
+    return SolvedCurve(model=model, energised=energised, nodes=nodes, refined=refine(model, winding, nodes))
+
+
+def planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
+    """Solve a planar curve; see `solve_curve`."""
+    return read_curve(solve_curve(model, energised))
+
+
+def read_curve(solved: SolvedCurve) -> PlanarCurve:
+    """Return what the fields of a curve say."""
+    model, energised, nodes, refined = solved.model, solved.energised, solved.nodes, solved.refined
     F = np.array([n.F for n in nodes])
     coarse = np.array([n.flux for n in nodes])
-    refined = refine(model, winding, nodes)
     ratio = Cubics.monotone(np.log(refined.F), refined.ratio)
     slope = ratio(np.log(F)) * np.array([n.log_slope for n in nodes]) + ratio(np.log(F), 1) * coarse
     through = [cut_fluxes_per_m(model.coarse, n.solution) for n in nodes]
     losses = [_core_loss(model, n.solution, energised) for n in nodes]
     hysteresis, eddy = np.transpose(losses)
     return PlanarCurve(
-        winding=winding,
+        winding=energised.winding,
         ampere_turns=F,
         flux=ratio(np.log(F)) * coarse,
         log_slope=slope,

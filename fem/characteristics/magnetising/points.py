@@ -18,7 +18,7 @@ from fem.arrays import Floats
 from fem.field.static.error import relative_error, remaining_share
 from fem.field.static.model import FieldModel, SolvedField, extrapolated
 from fem.field.static.newton import FieldSolution, solve
-from fem.field.static.quantities import both, flux_linkage_per_m, incremental_linkages_per_m
+from fem.field.static.quantities import both, flux_linkage_per_m, response_to
 
 FIRST_POINTS = 14
 """Points of the curve to begin with; more go where a cubic between two of them is not good enough."""
@@ -43,12 +43,15 @@ class Node:
         Ampere-turns [A].
     flux, log_slope
         Flux per turn and metre, and its derivative with respect to ln F [Wb/m].
+    response
+        What a further ampere-turn adds to the field (size,) [Wb/(m A)].
     """
 
     solution: FieldSolution
     F: float
     flux: float
     log_slope: float
+    response: Floats
 
 
 def choose_points(model: FieldModel, winding: str, first: float, last: float) -> list[Node]:
@@ -73,8 +76,9 @@ def choose_points(model: FieldModel, winding: str, first: float, last: float) ->
 
     def node(solution: FieldSolution) -> Node:
         F = solution.ampere_turns[winding]
-        slope = incremental_linkages_per_m(solution, winding)[winding]
-        return Node(solution, F, flux_linkage_per_m(solution, winding), F * slope)
+        response = response_to(solution, winding)
+        slope = problem.copies * float(problem.sources[winding] @ response)
+        return Node(solution, F, flux_linkage_per_m(solution, winding), F * slope, response)
 
     falling: list[Node] = []
     sizes = np.geomspace(last, first, FIRST_POINTS)
@@ -128,11 +132,17 @@ class Refined:
         Flux over the coarse mesh's (n,) [-].
     error
         Largest estimated relative error that is left [-].
+    numbers
+        Which of the curve's points they are, rising.
+    fields
+        On both meshes.
     """
 
     F: Floats
     ratio: Floats
     error: float
+    numbers: tuple[int, ...]
+    fields: tuple[SolvedField, ...]
 
 
 def refine(model: FieldModel, winding: str, nodes: list[Node]) -> Refined:
@@ -143,7 +153,8 @@ def refine(model: FieldModel, winding: str, nodes: list[Node]) -> Refined:
     is how it is carried over for the start: points lie too far apart to extrapolate.
     """
     last = len(nodes) - 1
-    chosen = [nodes[k] for k in sorted({*range(0, last, REFINE_EVERY), last}, reverse=True)]
+    numbers = sorted({*range(0, last, REFINE_EVERY), last})
+    chosen = [nodes[k] for k in reversed(numbers)]
     solved: list[SolvedField] = []
     share: Floats | float = 0.0
     for n in chosen:
@@ -157,4 +168,6 @@ def refine(model: FieldModel, winding: str, nodes: list[Node]) -> Refined:
         np.array([n.F for n in chosen[::-1]]),
         np.array([f / c for c, f in pairs]),
         max(float(relative_error(c, f, remaining_share(s))) for (c, f), s in zip(pairs, rising, strict=True)),
+        tuple(numbers),
+        tuple(rising),
     )

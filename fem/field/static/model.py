@@ -14,8 +14,8 @@ import numpy as np
 from fem.arrays import Floats, Integers
 from fem.field.static.newton import FieldSolution, solve
 from fem.field.static.problem import Law, Problem, winding_source
-from fem.field.static.space import Prolongation, Space, Where, build_geometry, values_at
-from fem.field.static.topology import build_topology, kept_topology
+from fem.field.static.space import Space, Where, build_geometry, values_at
+from fem.field.static.topology import Topology, build_topology, kept_topology
 from geometries.assembly.mesh import SectionMesh
 from geometries.shapes.section import Region, Role
 
@@ -55,14 +55,18 @@ class FieldModel:
         The coarse mesh.
     coarse, fine
         Both meshes with what is solved on them.
-    refine
-        From a field on the coarse mesh to the same one on the fine mesh.
+    shape
+        What they share with all meshes of these triangles.
     """
 
     mesh: SectionMesh
     coarse: Grid
     fine: Grid
-    refine: Prolongation
+    shape: Topology
+
+    def refine(self, A: Floats) -> Floats:
+        """Return a field of the coarse mesh on the fine one."""
+        return self.shape.refine(A)
 
     @property
     def unknowns(self) -> int:
@@ -110,7 +114,7 @@ def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None)
         mesh=mesh,
         coarse=_grid(mesh, shape.coarse, points, mesh.region, law_of),
         fine=_grid(mesh, shape.fine, shape.fine_points(points), np.tile(mesh.region, 4), law_of),
-        refine=shape.refine,
+        shape=shape,
     )
 
 

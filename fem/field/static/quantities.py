@@ -35,13 +35,24 @@ def incremental_linkages_per_m(solution: FieldSolution, winding: str) -> dict[st
     One factorisation of the tangent at the solution and one back-solve; the matrix so found, one column for each
     winding, is symmetric.
     """
+    problem, free = solution.problem, solution.problem.space.free
+    response = response_to(solution, winding)[free]
+    # In a half section the source vector is that of one side, and so is the load: one factor of copies, not two.
+    return {name: problem.copies * float(source[free] @ response) for name, source in problem.sources.items()}
+
+
+def response_to(solution: FieldSolution, winding: str) -> Floats:
+    """Return K^-1 s, what a further ampere-turn of a winding adds to A (size,) [Wb/(m A)]; the tangent stays factored.
+
+    By K's symmetry it is also the derivative of the winding's flux linkage by the residual.
+    """
     problem = solution.problem
     free = problem.space.free
     _, c, b2 = problem.reference_gradient(solution.A)
     problem.space.factor.factor(problem.tangent(c, *problem.reluctivity(b2)))
-    response = problem.space.factor.solve(problem.sources[winding][free])
-    # In a half section the source vector is that of one side, and so is the load: one factor of copies, not two.
-    return {name: problem.copies * float(source[free] @ response) for name, source in problem.sources.items()}
+    response = np.zeros(problem.space.size)
+    response[free] = problem.space.factor.solve(problem.sources[winding][free])
+    return response
 
 
 def cut_fluxes_per_m(grid: Grid, solution: FieldSolution) -> dict[str, float]:

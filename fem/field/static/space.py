@@ -176,8 +176,8 @@ def mean_over(space: Space, geometry: Geometry, elements: Integers) -> Floats:
     return space.node_sum(SHAPE_INTEGRALS[:, None] * weight / total)
 
 
-def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> list[Floats]:
-    """Return for each point (x, y) [m] the vector (size,) whose product with A is A there.
+def located(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> tuple[Integers, Floats]:
+    """Return for each point (x, y) [m] an element that holds it (n,), and its reference coordinates there (2, n).
 
     Only elements whose bounding box holds the point are looked into.
 
@@ -189,7 +189,7 @@ def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, fl
     corners = geometry.points[:, space.triangles]  # (2, 3, m)
     low, high = corners.min(axis=1), corners.max(axis=1)
     rim = 1e-9 * float(np.ptp(geometry.points))
-    found = []
+    elements, coordinates = [], []
     for x, y in points:
         inside = (low[0] <= x + rim) & (high[0] >= x - rim) & (low[1] <= y + rim) & (high[1] >= y - rim)
         near = np.flatnonzero(inside)
@@ -199,10 +199,18 @@ def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, fl
             msg = f"the point ({x:g}, {y:g}) m lies outside the mesh"
             raise ValueError(msg)
         k = int(depth.argmax())
-        vector = np.zeros(space.size)
-        vector[space.element_dofs[:, near[k]]] = shape_values(reference[:, k : k + 1])[:, 0]
-        found.append(vector)
-    return found
+        elements.append(int(near[k]))
+        coordinates.append(reference[:, k])
+    return np.array(elements, dtype=np.int64), np.array(coordinates).reshape(-1, 2).T
+
+
+def values_at(space: Space, geometry: Geometry, points: Sequence[tuple[float, float]]) -> list[Floats]:
+    """Return for each point (x, y) [m] the vector (size,) whose product with A is A there; raises as `located`."""
+    elements, reference = located(space, geometry, points)
+    found = np.zeros((len(points), space.size))
+    for vector, element, weights in zip(found, elements, shape_values(reference).T, strict=True):
+        vector[space.element_dofs[:, element]] = weights
+    return list(found)
 
 
 def prolongation(coarse: Space, coarse_geometry: Geometry, fine: Space, fine_geometry: Geometry) -> Prolongation:

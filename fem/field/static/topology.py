@@ -38,9 +38,12 @@ class Topology:
     ends: Integers
 
     def fine_points(self, points: Floats) -> Floats:
-        """Return the vertices of the refinement (2, n + edges) from those of the mesh (2, n) [m]."""
+        """Return the vertices of the refinement (2, n + edges) from those of the mesh (2, n) [m].
+
+        It is linear, so it takes motions of vertices as well (2, n, ...).
+        """
         middles: Floats = points[:, self.ends].mean(axis=1)
-        return np.hstack((points, middles))
+        return np.concatenate((points, middles), axis=1)
 
 
 def build_topology(points: Floats, triangles: Integers, fixed: Where | None = None) -> Topology:
