@@ -253,14 +253,17 @@ def _with_extra(frame: Frame, windings: Windings, blocks: list[Block]) -> tuple[
     primary = [replace(b, share=b.share * windings.primary.turns / net) for b in blocks if b.winding == "primary"]
     secondary = [block for block in blocks if block.winding == "secondary"]
     alongside = [block for block in blocks if abs(block.leg_axis) < TOLERANCE]
-    if windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH:
+    if extra.places is not None:
+        block = _round_places(windings, "primary", extra.conductor, extra.places)
+    elif windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH:
         block = _filling(frame, windings, "primary", extra, _room(frame, windings))
         block = _outwards(block, max(b.leg_clearance + b.build for b in alongside) - windings.leg_clearance)
         block = _outwards(block, windings.spacing)
     else:
         bottom = max(b.top for b in alongside) + windings.spacing
-        laid = lay(extra, _room(frame, windings))
-        block = _innermost(windings, "primary", extra, laid, bottom if extra.bottom is None else extra.bottom)
+        bottom = bottom if extra.bottom is None else extra.bottom
+        laid = lay(extra, _room(frame, windings), frame.window_height - windings.yoke_clearance - bottom)
+        block = _innermost(windings, "primary", extra, laid, bottom)
     return (*primary, replace(block, coil="extra", share=extra.signed_turns / net), *secondary)
 
 
@@ -276,7 +279,7 @@ def _filling(frame: Frame, windings: Windings, name: str, winding: Winding | Ext
 
 def _innermost(windings: Windings, name: str, winding: Winding | ExtraTurns, laid: Layers, bottom: float) -> Block:
     """Return the block of what is laid next to the leg, or where its conductors' places are given."""
-    if isinstance(winding, Winding) and winding.places is not None:
+    if winding.places is not None:
         return _round_places(windings, name, winding.conductor, winding.places)
     return Block(
         winding=name,

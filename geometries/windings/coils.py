@@ -85,6 +85,8 @@ def coil_of(winding: Winding, block: Block) -> Coil:
             height=extra.height,
             build=extra.build,
             key=f"{block.winding}.extra",
+            lay=extra.lay,
+            against=extra.against,
         )
     turns = round(block.share * winding.net_turns)
     return Coil(

@@ -109,7 +109,8 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block], *, shunt: Shu
     for coil in coils:
         block = coil.block
         key = f"windings.{coil.key}"
-        told = getattr(windings, block.winding).places is not None and block.coil != "extra"
+        wound = getattr(windings, block.winding)
+        told = (wound.extra if block.coil == "extra" else wound).places is not None
         too_full = _too_near(coil) if told else _too_full(coil)
         found += [Fault(key, text) for text in _outside(frame, windings, coil) + too_full]
         room = _side_room(frame, block)

@@ -16,6 +16,7 @@ from geometries.windings.conductors import Conductor
 from geometries.windings.lays import Against, Lay, layers_told
 
 Coordinate = Annotated[Length, Between(0.0, 0.5, "m")]
+Places = tuple[tuple[Coordinate, Coordinate], ...]
 Extent = Annotated[Length, Between(0.1e-3, 0.5, "m")]
 
 
@@ -61,6 +62,9 @@ class ExtraTurns(Description):
         Length along the leg and thickness across the legs [m]; what is not given follows from the conductor.
     bottom
         Lower edge above the lower yoke [m]; above the other windings, or outside concentric ones, where not given.
+    lay, against, places
+        As of a `Winding`. Where not given they touch each other in as many layers as the window holds, or outside of
+        what fills the window's height are spread over that height.
     """
 
     turns: Turns
@@ -69,16 +73,14 @@ class ExtraTurns(Description):
     height: Extent | None = None
     build: Extent | None = None
     bottom: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
+    lay: Lay | None = None
+    against: Against | None = None
+    places: Places | None = None
 
-    @property
-    def lay(self) -> None:
-        """How they lie is not asked."""
-        return
-
-    @property
-    def against(self) -> None:
-        """Nor whether they are pushed to the leg."""
-        return
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        _check_lay(self, str(self.turns))
+        return self
 
     @property
     def signed_turns(self) -> int:
@@ -139,7 +141,7 @@ class Winding(Description):
     bottom: Annotated[Length, Between(0.0, 0.5, "m")] | None = None
     lay: Lay | None = None
     against: Against | None = None
-    places: tuple[tuple[Coordinate, Coordinate], ...] | None = None
+    places: Places | None = None
     mean_turn: Annotated[Length, Between(10e-3, 5.0, "m")] | None = None
     resistance: Annotated[Resistance, Between(1e-6, 1e5, "ohm")] | None = None
     resistance_temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = REFERENCE_TEMPERATURE
@@ -152,25 +154,8 @@ class Winding(Description):
             against = self.turns - self.net_turns
             msg = f"{self.turns} turns and {against} opposing ones leave {self.net_turns}; at least 1 is needed"
             raise ValueError(msg)
-        layers = layers_told(self.lay)
-        if layers and sum(layers) != self.conductors:
-            msg = f'lay "{self.lay}" is of {sum(layers)} conductors; there are {self._counted}'
-            raise ValueError(msg)
-        if self.places is not None:
-            self._check_places(len(self.places))
+        _check_lay(self, self._counted)
         return self
-
-    def _check_places(self, count: int) -> None:
-        beside = ("lay", "against", "height", "build", "bottom")
-        if said := [key for key in beside if getattr(self, key) is not None]:
-            msg = f"places say where each conductor lies; leave out {' and '.join(said)}"
-        elif self.conductors > MOST_SINGLE:
-            msg = f"places: at most {MOST_SINGLE} conductors are placed one by one; there are {self._counted}"
-        elif count != self.conductors:
-            msg = f"places of {count} conductors; there are {self._counted}"
-        else:
-            return
-        raise ValueError(msg)
 
     @property
     def _counted(self) -> str:
@@ -191,3 +176,23 @@ class Winding(Description):
     def copper_area(self) -> float:
         """Nominal conductor area of all turns in one window, without the extra ones [m2]."""
         return self.conductors * self.conductor.area
+
+
+def _check_lay(wound: Winding | ExtraTurns, counted: str) -> None:
+    """Refuse layers or places of another number of conductors, and places beside what they already say."""
+    layers, count = layers_told(wound.lay), wound.conductors
+    if layers and sum(layers) != count:
+        msg = f'lay "{wound.lay}" is of {sum(layers)} conductors; there are {counted}'
+        raise ValueError(msg)
+    if wound.places is None:
+        return
+    beside = ("lay", "against", "height", "build", "bottom")
+    if said := [key for key in beside if getattr(wound, key) is not None]:
+        msg = f"places say where each conductor lies; leave out {' and '.join(said)}"
+    elif count > MOST_SINGLE:
+        msg = f"places: at most {MOST_SINGLE} conductors are placed one by one; there are {counted}"
+    elif len(wound.places) != count:
+        msg = f"places of {len(wound.places)} conductors; there are {counted}"
+    else:
+        return
+    raise ValueError(msg)

@@ -171,3 +171,33 @@ def test_own_field_is_told_for_blocks_alone_and_falls_with_their_conductors() ->
     assert 0 < primary < 0.005 * 284e-9
     fewer = DESIGN.vary("windings.primary.turns", 115)
     assert sum(own_fields(fewer, place(fewer.core, fewer.windings))) == pytest.approx(2 * primary, rel=0.15)
+
+
+def test_extra_turns_take_lays_and_places_too() -> None:
+    extra = {"turns": 3, "conductor": {"round": "2 mm", "insulated": "2.5 mm"}}
+    taken = told(wires_in_hand=1, lay="2 + 1").vary("windings.primary.extra", extra)
+    found = {}
+    for lay in (None, "2 + 1", "along"):
+        design = taken if lay is None else taken.vary("windings.primary.extra.lay", lay)
+        block = next(b for b in place(design.core, design.windings) if b.coil == "extra")
+        found[lay] = np.unique(np.round([1e3 * p.x for p in block.places], 6), return_counts=True)[1].tolist()
+    assert found == {None: [1, 1, 1], "2 + 1": [2, 1], "along": [3]}
+    assert "3 extra turns, 1 + 1 + 1 from the leg outwards, 3 conductors placed one by one; nobody told" in lay_text(
+        taken.windings, place(taken.core, taken.windings), "primary"
+    )
+    low, high = other_lays(taken.core, taken.windings, None)
+    assert low < 1 <= high  # only the extra turns were not told
+    where = [["6 mm", "72 mm"], ["12 mm", "72 mm"], ["18 mm", "72 mm"]]
+    placed = taken.vary("windings.primary.extra.places", where)
+    blocks = place(placed.core, placed.windings)
+    assert "6.0 | 72.0, 12.0 | 72.0, 18.0 | 72.0" in places_text(blocks, "primary")
+    assert [b.coil for b in single_blocks(blocks) if b.winding == "primary"][1:] == [
+        f"extra conductor {k}" for k in (1, 2, 3)
+    ]
+    near = taken.vary("windings.primary.extra.places", [["6 mm", "72 mm"], ["8 mm", "72 mm"], ["18 mm", "72 mm"]])
+    faults = fit(near.core, near.windings, place(near.core, near.windings)).faults
+    assert [f.key for f in faults if "too near" in f.message] == ["windings.primary.extra"]
+    with pytest.raises(ValidationError, match="is of 4 conductors; there are 3"):
+        taken.vary("windings.primary.extra.lay", "2 + 2")
+    with pytest.raises(ValidationError, match="leave out height"):
+        placed.vary("windings.primary.extra.height", "5 mm")

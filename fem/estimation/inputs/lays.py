@@ -15,10 +15,10 @@ from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import MOST_SINGLE, Block, coil_parts, single_blocks
 from geometries.windings.arrangement import Arrangement, Legs, Windings, place
-from geometries.windings.coils import coils_of
+from geometries.windings.coils import Coil, coils_of
 from geometries.windings.fit import fit
 from geometries.windings.lays import ACROSS, ALONG, Against, lay
-from geometries.windings.turns import Winding
+from geometries.windings.turns import ExtraTurns, Winding
 
 TOLD_APART = 0.005
 """Difference between lays [-] from which it is worth words."""
@@ -51,21 +51,30 @@ def lay_text(windings: Windings, blocks: Sequence[Block], name: str) -> str:
     coils = [
         (coil, parts)
         for coil, (block, parts) in zip(coils_of(windings, blocks), coil_parts(blocks), strict=True)
-        if block.winding == name and block.coil != "extra"
+        if block.winding == name
     ]
-    coil, parts = coils[0]
     text = f"{winding.turns} turn{'s' if winding.turns > 1 else ''}"
     text += f" x {winding.wires_in_hand} in hand" if winding.wires_in_hand > 1 else ""
-    if winding.places is not None:
-        return f"{text}, in the places given"
+    text += _lying(winding, [(coil, parts) for coil, parts in coils if coil.block.coil != "extra"])
+    extra = winding.extra
+    if extra is None:
+        return text
+    text += f"; {extra.turns} extra turn{'s' if extra.turns > 1 else ''}"
+    return text + _lying(extra, [(coil, parts) for coil, parts in coils if coil.block.coil == "extra"])
+
+
+def _lying(wound: Winding | ExtraTurns, coils: Sequence[tuple[Coil, tuple[Block, ...]]]) -> str:
+    if wound.places is not None:
+        return ", in the places given"
+    coil, parts = coils[0]
     laid = lay(replace(coil, height=coil.block.height), coil.block.build)
     counts = " + ".join(map(str, laid.counts)) if laid.layers < 5 else f"{laid.layers} layers of {laid.per_layer}"
-    text += f", {counts} from the leg outwards" + (" in a coil" if len(coils) > 1 else "")
+    text = f", {counts} from the leg outwards" + (" in a coil" if len(coils) > 1 else "")
     if parts == (coil.block,):
         return f"{text}, an even block"
     single = sum(len(found) for _, found in coils)
     text += f", {single} conductor{'s' if single > 1 else ''} placed one by one"
-    return text + ("; nobody told the lay, this is taken" if winding.lay is None and single > 1 else "")
+    return text + ("; nobody told the lay, this is taken" if wound.lay is None and single > 1 else "")
 
 
 def places_text(blocks: Sequence[Block], name: str) -> str:
@@ -106,13 +115,13 @@ def other_lays(core: AnyCore, windings: Windings, shunt: Shunt | None) -> tuple[
 def _others(windings: Windings, blocks: Sequence[Block]) -> Iterator[Windings]:
     """Yield the windings with each lay of one of them that was not told: layers, and touching where it was spread."""
     spread = windings.arrangement is Arrangement.CONCENTRIC or windings.legs is Legs.EACH
-    for name in ("primary", "secondary"):
-        winding: Winding = getattr(windings, name)
-        count = winding.conductors
-        if not 1 < count <= MOST_SINGLE or winding.places is not None:
+    for name in ("primary", "secondary", "extra"):
+        winding: Winding | ExtraTurns | None = windings.primary.extra if name == "extra" else getattr(windings, name)
+        if winding is None or not 1 < winding.conductors <= MOST_SINGLE or winding.places is not None:
             continue
+        count = winding.conductors
         lays: list[str | None] = [winding.lay]
-        if winding.lay is None and windings.arrangement is Arrangement.INTERLEAVED:
+        if winding.lay is None and windings.arrangement is Arrangement.INTERLEAVED and name != "extra":
             lays += [ALONG, ACROSS]
         elif winding.lay is None:
             lays += [ACROSS] + [text for per_layer in range(1, count + 1) for text in _even(count, per_layer)]
@@ -121,8 +130,10 @@ def _others(windings: Windings, blocks: Sequence[Block]) -> Iterator[Windings]:
             if spread and winding.against is None and winding.height is None:
                 ways |= {Against.LEG}
             for against in ways:
-                changed = winding.model_copy(update={"lay": told, "against": against})
-                yield windings.model_copy(update={name: changed})
+                changed = {name: winding.model_copy(update={"lay": told, "against": against})}
+                if name == "extra":
+                    changed = {"primary": windings.primary.model_copy(update=changed)}
+                yield windings.model_copy(update=changed)
 
 
 def _even(count: int, per_layer: int) -> set[str]:
