@@ -1,13 +1,17 @@
 """How few turns are laid: layers, order, places, what is refused, and one placement for all that asks."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from pydantic import ValidationError
 
 import fem
+from fem.assumptions import assumed
+from fem.characteristics.leakage.whole import solve_end_region
 from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.parts import parts_of
-from fem.estimation.inputs.lays import lay_text, other_lays, own_fields, places_text
+from fem.estimation.inputs.lays import lay_text, other_lays, own_fields, places_text, strands_doubt
 from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import MOST_SINGLE, Place, coil_parts, rectangles, single_blocks
 from geometries.shapes.section import Role
@@ -201,3 +205,24 @@ def test_extra_turns_take_lays_and_places_too() -> None:
         taken.vary("windings.primary.extra.lay", "2 + 2")
     with pytest.raises(ValidationError, match="leave out height"):
         placed.vary("windings.primary.extra.height", "5 mm")
+
+
+def test_looser_strands_leak_less_and_closer_ones_more() -> None:
+    """Of one turn, against a field with the circle of the loosest and of the closest strands; four have a quarter."""
+    one = told(turns=1, wires_in_hand=1)
+    fill = assumed("strands in a cable")
+    blocks = place(one.core, one.windings)
+    found = []
+    for share in (fill.low, fill.high):
+        size = blocks[-1].places[0].width * (fill.typical / share) ** 0.5
+        wound = replace(blocks[-1], places=tuple(replace(p, width=size, height=size) for p in blocks[-1].places))
+        found.append(solve_end_region(one.core.frame.closed, single_blocks((*blocks[:-1], wound))).permeance)
+    below, above = strands_doubt(one, blocks)
+    assert below + above == pytest.approx(found[1] - found[0], rel=0.1)
+    assert 0.005 < above / found[1] < 0.015
+    four = told(turns=4, wires_in_hand=1)
+    assert sum(strands_doubt(four, place(four.core, four.windings))) == pytest.approx(
+        (below + above) / 4, rel=0.15
+    )  # longer turns
+    solid = told(turns=1, wires_in_hand=1, conductor={"round": "8 mm"})
+    assert strands_doubt(solid, place(solid.core, solid.windings)) == (0.0, 0.0)

@@ -28,7 +28,7 @@ from fem.circuit.steady.idle import Idle, idle
 from fem.circuit.steady.load import phasor_flux
 from fem.design.transformer import Design
 from fem.estimation.inputs.joints import joints_of
-from fem.estimation.inputs.lays import own_fields
+from fem.estimation.inputs.lays import own_fields, strands_doubt
 from fem.estimation.inputs.ring import loop_beyond, ring_of
 from fem.estimation.inputs.supply import supply_of
 from fem.materials.metals import metal
@@ -54,7 +54,7 @@ class Windings:
     """Both windings, and what their currents do to the leakage in the window (share of it that is left) [-].
 
     `own_field` is what the single turns of even blocks add to the leakage per turn squared in the window and at the
-    ends [H].
+    ends [H], `strands` by how much the fill of cables' circles may lower and raise it [H].
     `ac_slice` is the time-harmonic field behind them, where one was needed and not only its ratios were kept.
     """
 
@@ -62,6 +62,7 @@ class Windings:
     secondary: Wound
     permeance_ratio: float
     own_field: tuple[float, float] = (0.0, 0.0)
+    strands: tuple[float, float] = (0.0, 0.0)
     ac_slice: AcSlice | None = None
 
     @property
@@ -130,6 +131,7 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool, 
         secondary=secondary,
         permeance_ratio=screened,
         own_field=own_fields(design, found.blocks),
+        strands=strands_doubt(design, found.blocks),
         ac_slice=ac.slice,
     )
 
@@ -246,14 +248,17 @@ def leakage_permeance(leak: Leakage, windings: Windings) -> float:
 def leakage_band(leak: Leakage, windings: Windings, lays: tuple[float, float] = (1.0, 1.0)) -> tuple[float, float]:
     """Return between which factors the leakage that the circuit has may well lie [-].
 
-    Lays that nobody ruled out (`other_lays`) widen it on either side.
+    Lays that nobody ruled out (`other_lays`) widen it on either side, and so does how close strands lie.
 
     Currents in thick conductors take the same share of the end turns' leakage as of the window's, or none: that is not
     solved for. With shunts they are left out of the whole leakage, so it is the whole that may be so much lower.
     """
-    unscreened = 1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / leakage_permeance(leak, windings)
+    whole = leakage_permeance(leak, windings)
+    below, above = (part / whole for part in windings.strands)
+    unscreened = 1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / whole
     change = (windings.permeance_ratio - 1) * unscreened
-    return lays[0] * (1 - leak.band + min(change, 0.0)), lays[1] * (1 + leak.band + max(change, 0.0))
+    half = leak.band
+    return lays[0] * (1 - half - below + min(change, 0.0)), lays[1] * (1 + half + above + max(change, 0.0))
 
 
 def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from math import ceil
+from math import ceil, log, pi, sqrt
 
+from fem.assumptions import assumed
 from fem.characteristics.leakage.own_field import own_field
 from fem.characteristics.leakage.permeance import shunt_bar
 from fem.characteristics.leakage.recipe import end_recipe, no_recipe_reason, window_per_m_linear
+from fem.constants import MU0
 from fem.design.transformer import Design
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
@@ -43,6 +45,28 @@ def own_fields(design: Design, blocks: Sequence[Block]) -> tuple[float, float]:
         )
         window, ends = window + inside, ends + outside
     return window, ends
+
+
+def strands_doubt(design: Design, blocks: Sequence[Block]) -> tuple[float, float]:
+    """Return by how much the leakage may be lower and higher [H] for how close strands lie in cables' circles.
+
+    A circle of another diameter has mu0 / (2 pi) ln(d / d') more self-inductance per metre and conductor, its share of
+    the ampere-turns squared: of one turn some 1 %, of n conductors the nth part.
+    """
+    fill, frame = assumed("strands in a cable"), design.core.frame
+    below, above = 0.0, 0.0
+    for coil in coils_of(design.windings, blocks):
+        conductor, block = coil.conductor, coil.block
+        if conductor.cable is None:
+            continue
+        stacks = 1 if block.round_both else frame.stacks
+        per_turn = MU0 / (2 * pi) * coil.length(design.core) / coil.turns * stacks * block.share**2 / coil.conductors
+        most = conductor.insulated_width
+        loose, taken, close = (
+            min(conductor.bare_width * sqrt(fill.typical / f), most) for f in (fill.low, fill.typical, fill.high)
+        )
+        below, above = below + per_turn * log(loose / taken), above + per_turn * log(taken / close)
+    return below, above
 
 
 def lay_text(windings: Windings, blocks: Sequence[Block], name: str) -> str:

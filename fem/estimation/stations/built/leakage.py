@@ -16,6 +16,9 @@ from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.doubts import RECIPE, RECIPE_COILS
 
+STRANDS_APART = 0.002
+"""What the fill of cables' circles moves the leakage by [-], from which it is worth words."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Leakage:
@@ -80,6 +83,9 @@ def _bands(case: Case, found: Leakage) -> dict[str, Band | Unknown]:
     why = (
         f"3-D end region against reference fields +-{100 * leak.model_band:g} %, discretisation; linear iron{screened}"
     )
+    below, above = (part / found.permeance for part in case.windings.strands)
+    if above + below > STRANDS_APART:
+        why += f"; strands closer or looser in their cable -{100 * below:.1f} to +{100 * above:.1f} %"
     if lays[1] - lays[0] > TOLD_APART:
         why += f"; nobody told how the turns lie: others that fit give {brief(lays[0])} to {brief(lays[1])} of it"
     bands: dict[str, Band | Unknown] = {
