@@ -264,6 +264,7 @@ class OpenField:
         """Return flux per turn by ampere-turns, windings by windings [H], where iron keeps its secant permeability.
 
         That of the state at `u`, the last one solved, whose ampere-turns are given; the state itself satisfies them.
+        Potentials per ampere-turn are left in `responses`, to begin a like state with.
         """
         *_, tangents = self._state(np.array(ampere_turns), self.u)
         K = self._tangent([(mu, mu, e) for mu, _, e in tangents])
@@ -273,9 +274,10 @@ class OpenField:
             driven += np.array([part.test(one, self.size) for one in flux])
             products += np.einsum("ieqx,jeqx,eq->ij", t, flux, part.scale, optimize=True)
         self.system.stale = True
-        u = np.array([self.system.solve(K, np.where(self.free, one, 0.0), tolerance=1e-6) for one in driven])
+        each = [self.system.solve(K, np.where(self.free, one, 0.0), tolerance=1e-6) for one in driven]
         self.system.stale = True
-        return np.asarray((products - driven @ u.T) * self.opened.copies * AREA)
+        self.responses = np.array(each)
+        return np.asarray((products - driven @ self.responses.T) * self.opened.copies * AREA)
 
     def _point(self, F: Floats, fluxes: Floats, energy: float, largest: float) -> Point:
         whole = self.opened.copies * AREA
