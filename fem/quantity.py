@@ -97,6 +97,18 @@ class Band:
     why: str
 
 
+def finite(values: Any, otherwise: Unknown) -> Any:
+    """Return what is finite of a number, or of those of a block (n,); what is not, is not known."""
+    known = np.isfinite(values)
+    if np.ndim(known) == 0:
+        return float(values) if known else otherwise
+    if known.all():
+        return values
+    column = np.asarray(values, dtype=object)
+    column[~known] = otherwise
+    return column
+
+
 def plain(value: Any) -> Any:
     """Return results as plain nested dictionaries and lists, units in the keys, null for what is not known."""
     if isinstance(value, Unknown):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self
 
+import numpy as np
 from pydantic import AfterValidator, ValidationInfo, field_validator, model_validator
 
 from fem.materials.insulation import insulations
@@ -107,6 +108,11 @@ class Leads(Description):
     def joints_told(self) -> bool:
         """Whether anything is told of the joints, be it that there are none."""
         return self.joint_resistance is not None or self.joints is not None
+
+    @property
+    def has_cable(self) -> bool:
+        """Whether there is any length of it; the designs of a block are alike in this."""
+        return bool(np.any(self.length))
 
     @property
     def conductor(self) -> Conductor:

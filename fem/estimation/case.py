@@ -72,6 +72,9 @@ class Case:
         Where the fields' curves and numbers come from.
     tell
         Told in words what is under way.
+    members
+        How many designs it is: of several, a block, numbers of the design that vary are arrays with an entry for each,
+        and so is all that follows from them.
 
     Raises
     ------
@@ -83,11 +86,16 @@ class Case:
     wanted: Set[Part] = EVERYTHING
     source: Source = _SOLVED
     tell: Progress = _unheard
+    members: int = 1
     _flows: dict[float, Flow] = field(default_factory=dict, init=False)
 
     def part(self, which: Part, compute: Callable[[], Value]) -> Value | Unknown:
         """Return a costly part of a section; nothing where it is not asked for, a gap where it fails."""
-        return attempt(compute) if which in self.wanted else NOT_ASKED
+        return self.attempt(compute) if which in self.wanted else NOT_ASKED
+
+    def attempt(self, compute: Callable[[], Value]) -> Value | Unknown:
+        """Return what is computed; where that fails a gap, but of a block the failure: whose it is, is not known."""
+        return attempt(compute) if self.members == 1 else compute()
 
     @once
     def blocks(self) -> tuple[Block, ...]:

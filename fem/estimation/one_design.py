@@ -59,14 +59,7 @@ def estimate(
     """
     tell = progress or (lambda _: None)
     case = Case(design=in_use(design), wanted=wanted, source=characteristics, tell=tell)
-    found: dict[str, Any] = {}
-    for station in STATIONS:
-        if station.part is None:
-            found[station.key] = station.compute(case)
-        else:
-            if station.part in wanted:
-                tell(station.part.value)
-            found[station.key] = case.part(station.part, partial(station.compute, case))
+    found = sections(case)
     bands = dict(_bands(case, found)) if Part.BANDS in wanted else {}
     estimated = Estimate(
         title=design.title,
@@ -78,6 +71,25 @@ def estimate(
     )
     tell("done")
     return estimated
+
+
+def sections(case: Case) -> dict[str, Any]:
+    """Return what every station finds by its key, of one design or of a block.
+
+    Raises
+    ------
+    DoesNotFit, OutOfRange, NotConverged, ValueError
+        As `estimate`; of a block also where a single section of one of them fails.
+    """
+    found: dict[str, Any] = {}
+    for station in STATIONS:
+        if station.part is None:
+            found[station.key] = station.compute(case)
+        else:
+            if station.part in case.wanted:
+                case.tell(station.part.value)
+            found[station.key] = case.part(station.part, partial(station.compute, case))
+    return found
 
 
 def _bands(case: Case, found: dict[str, Any]) -> Iterator[tuple[str, Band | Unknown]]:

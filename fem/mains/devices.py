@@ -4,11 +4,12 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 from math import inf, isfinite, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers, Number
 from geometries.described.tables import table_rows
 
 AT_I2T = 0.01
@@ -186,9 +187,7 @@ def opening_times(device: Device, current: ArrayLike) -> tuple[Floats, Floats]:
     if not fit.all():
         msg = f"current must not be negative, got {float(amperes.flat[int(np.argmin(fit))])!r}"
         raise ValueError(msg)
-    points, multiple = points_of(device), np.round(amperes / device.rating, 9)
-    above = np.searchsorted(points.holds[:, 0], multiple, side="left")
-    below = np.searchsorted(points.opens[:, 0], multiple, side="right")
+    points, (above, below) = points_of(device), _steps(device, amperes)
     earliest, latest = np.append(points.holds[:, 1], 0.0)[above], np.append(inf, points.opens[:, 1])[below]
     if isfinite(points.most_i2t):
         square = np.maximum(amperes, device.rating) ** 2
@@ -197,31 +196,43 @@ def opening_times(device: Device, current: ArrayLike) -> tuple[Floats, Floats]:
     return earliest, latest
 
 
-def deciding_points(device: Device, current: float) -> str:
-    """Say which points of the standard the times at a current rest on.
+def _steps(device: Device, current: Floats) -> tuple[Integers, Integers]:
+    """Return how many points to hold lie below a current, and how many to open up to it, (...,)."""
+    points, multiple = points_of(device), np.round(current / device.rating, 9)
+    above = np.searchsorted(points.holds[:, 0], multiple, side="left")
+    return np.asarray(above), np.asarray(np.searchsorted(points.opens[:, 0], multiple, side="right"))
 
-    Raises
-    ------
-    ValueError
-        If the current is negative or not finite.
-    """
-    earliest, latest = (float(t) for t in opening_times(device, current))
-    points, multiple = points_of(device), _rounded(current / device.rating)
+
+def deciding_points(device: Device, current: Number) -> Any:
+    """Say which points of the standard the times at a current, (...,) [A], rest on, (...,)."""
+    above, below = _steps(device, np.asarray(current, dtype=np.float64))
+    if not above.ndim:
+        return _said(device, int(above), int(below))
+    kinds, places = np.unique(np.stack([above, below]), axis=1, return_inverse=True)
+    texts = [_said(device, *kind) for kind in kinds.T.tolist()]
+    return np.array(texts, dtype=object)[places.ravel()]
+
+
+@cache
+def _said(device: Device, above: int, below: int) -> str:
+    """Say the points of one of the steps that `_steps` tells."""
+    points = points_of(device)
     holds, opens = points.holds, points.opens
-    said = []
-    if multiple <= holds[-1, 0]:
-        at = next(m for m, _ in holds if m >= multiple)
-        said.append(f"holds {_seconds(earliest)} at {at:.4g} times")
+    said, stays = [], False
+    if above < len(holds):
+        at, time = holds[above]
+        stays = not isfinite(time)
+        said.append(f"holds {_seconds(time)} at {at:.4g} times")
     elif points.least_i2t:
         said.append(f"I2t not below {points.least_i2t:g} A2s")
     else:
         said.append(f"no least time above {holds[-1, 0]:.4g} times")
-    if isfinite(points.most_i2t) and multiple >= opens[-1, 0]:
+    if isfinite(points.most_i2t) and below == len(opens):
         said.append(f"I2t not above {points.most_i2t:g} A2s")
-    elif multiple >= opens[0, 0]:
-        at = next(m for m, _ in opens[::-1] if m <= multiple)
-        said.append(f"opens within {_seconds(latest)} at {at:.4g} times")
-    elif isfinite(earliest):
+    elif below:
+        at, time = opens[below - 1]
+        said.append(f"opens within {_seconds(time)} at {at:.4g} times")
+    elif not stays:
         said.append(f"need not open below {opens[0, 0]:.4g} times")
     return f"{device.type.standard}: {', '.join(said)}"
 

@@ -5,6 +5,8 @@ from enum import Enum
 from functools import cache
 from math import inf, pi, sqrt
 
+import numpy as np
+
 from fem.arrays import not_negative, positive
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
@@ -30,9 +32,9 @@ class SupplyImpedance:
     Parameters
     ----------
     resistance
-        [ohm], >= 0.
+        (...,) [ohm], >= 0.
     inductance
-        [H], >= 0.
+        (...,) [H], >= 0.
 
     Raises
     ------
@@ -54,8 +56,8 @@ class SupplyImpedance:
         )
 
     def at(self, frequency: float) -> complex:
-        """Return the complex impedance [ohm] at a frequency [Hz]."""
-        return complex(self.resistance, 2 * pi * frequency * self.inductance)
+        """Return the complex impedance, (...,) [ohm], at a frequency [Hz]."""
+        return self.resistance + 1j * (2 * pi * frequency * self.inductance)
 
 
 @cache
@@ -145,7 +147,7 @@ def impedance_from_dip(
 
 
 def prospective_current(voltage: float, impedance: SupplyImpedance, frequency: float) -> float:
-    """Return the r.m.s. current [A] of a dead short at the socket, U0/|Z|: voltage [V] over the loop's impedance.
+    """Return the r.m.s. current, (...,) [A], of a dead short at the socket, U0/|Z|: voltage over the loop's impedance.
 
     Raises
     ------
@@ -153,7 +155,7 @@ def prospective_current(voltage: float, impedance: SupplyImpedance, frequency: f
         If the impedance is nothing.
     """
     size = abs(impedance.at(frequency))
-    if size == 0:
+    if not np.all(size):
         msg = f"the loop's impedance must be above 0, got {size!r} ohm"
         raise ValueError(msg)
     return voltage / size

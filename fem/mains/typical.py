@@ -1,10 +1,11 @@
 """When an overcurrent device opens by common practice: no standard says so, and none is kept by it."""
 
 from collections.abc import Sequence
-from math import exp, expm1, inf, isfinite, log, sqrt
+from math import exp, expm1, inf, isfinite, sqrt
 
 import numpy as np
 
+from fem.arrays import Floats, Number, of_each
 from fem.assumptions import assumed
 from fem.heat.phases import Phase
 from fem.mains.devices import AT_I2T, Device, Type, points_of
@@ -22,9 +23,19 @@ AT_ONCE = assumed("time of a magnetic trip").typical
 """How long that takes [s]."""
 
 
-def typical_time(device: Device, current: float) -> float | None:
-    """Return when a device opens if a current [A] stays, as `typical_burst`."""
-    return typical_burst(device, [Phase(duration=inf, primary_current=current)])
+def typical_time(device: Device, current: Number) -> Number | None:
+    """Return when a device opens if a current, (...,) [A], stays, as `typical_burst`."""
+    return None if device.type is Type.BS_1362 else of_each(_after(device, current))
+
+
+def _after(device: Device, current: Number, warm: float = 0.0) -> Floats:
+    """Return how long a current, (...,) [A], takes to open a device that is warm: [A^2], of a fuse the share gone."""
+    if device.type is Type.GG:
+        return (1 - warm) * _middle(device, current)
+    square, trips = np.square(current), (LASTING * device.rating) ** 2
+    hot = square > trips
+    ratio = np.where(hot, square - warm, 1.0) / np.where(hot, square - trips, 1.0)
+    return np.where(current >= _magnetic(device), AT_ONCE, np.where(hot, WARMING * np.log(ratio), inf))
 
 
 def typical_burst(device: Device, phases: Sequence[Phase]) -> float | None:
@@ -53,21 +64,16 @@ def typical_burst(device: Device, phases: Sequence[Phase]) -> float | None:
     """
     if device.type is Type.BS_1362:
         return None
-    fuse, trips = device.type is Type.GG, (LASTING * device.rating) ** 2
+    fuse = device.type is Type.GG
     clock = warm = 0.0
     for place, phase in enumerate(phases, start=1):
         current, lasts = phase.primary_current, inf if place == len(phases) else phase.duration
         square = current**2
-        if fuse:
-            after = (1 - warm) * _middle(device, current)
-        elif current >= _magnetic(device):
-            after = AT_ONCE
-        else:
-            after = WARMING * log((square - warm) / (square - trips)) if square > trips else inf
+        after = float(_after(device, current, warm))
         if after <= lasts and isfinite(after):
             return clock + after
         if fuse:
-            warm += phase.duration / _middle(device, current)
+            warm += phase.duration / float(_middle(device, current))
         else:
             warm = square + (warm - square) * exp(-phase.duration / WARMING)
         clock += phase.duration
@@ -82,15 +88,14 @@ def _magnetic(breaker: Device) -> float:
     return breaker.rating * sqrt(points.holds[-1, 0] * points.opens[-1, 0])
 
 
-def _middle(fuse: Device, current: float) -> float:
+def _middle(fuse: Device, current: Number) -> Floats:
     points = points_of(fuse)
     holds, opens = points.holds[1:], points.opens
     currents, times = fuse.rating * np.sqrt(holds[:, 0] * opens[:, 0]), np.sqrt(holds[:, 1] * opens[:, 1])
-    if current < currents[0]:
-        return inf
-    if current > currents[-1]:
-        return AT_I2T * float(currents[-1] / current) ** 2
-    return exp(float(np.interp(log(current), np.log(currents), np.log(times))))
+    size = np.maximum(current, currents[0])
+    along = np.exp(np.interp(np.log(size), np.log(currents), np.log(times)))
+    found = np.where(size > currents[-1], AT_I2T * (currents[-1] / size) ** 2, along)
+    return np.where(np.less(current, currents[0]), inf, found)
 
 
 def typical_duty(device: Device, phases: Sequence[Phase]) -> Behaviour | None:

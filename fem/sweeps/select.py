@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from fem.sweeps.axes import LONGEST_ITEM
+from fem.sweeps.rows.cells import keys_of
 from fem.sweeps.rows.store import Row, Status
 from geometries.described.faults import shown, unknown, unusable
 from geometries.described.quantities import NUMBER
@@ -101,7 +102,7 @@ def check_keys(rows: Iterable[Row], keys: Iterable[str]) -> None:
     SelectionError
         Naming the nearest keys there are.
     """
-    known = {key for row in rows for key in row.results}
+    known = keys_of(row.results for row in rows)
     for key in keys:
         if known and key not in known:
             raise SelectionError(unknown(key[:LONGEST_ITEM], known, "result"))

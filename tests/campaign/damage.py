@@ -16,9 +16,9 @@ from fem.estimation.fields import kept as cache
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.flat import flat
 from fem.sweeps.rows.keeping import Keeping
 from fem.sweeps.rows.store import StoreError
-from fem.sweeps.workers.task import flat
 
 EXAMPLE = files("fem.examples") / "bandsaw_brazing.toml"
 POINTS = 24

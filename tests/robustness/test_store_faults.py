@@ -74,7 +74,7 @@ def test_what_is_whole_of_a_damaged_file_goes_on_in_a_new_one(tmp_path: Path) ->
     file = tmp_path / "rows.sqlite"
     rows = filled(file)
     content = bytearray(file.read_bytes())
-    for page in (5, 6):
+    for page in (11, 12):
         content[4096 * page : 4096 * (page + 1)] = bytes(4096)
     file.write_bytes(content)
     with pytest.raises(DamagedStore, match="is damaged"):

@@ -20,8 +20,8 @@ from fem.estimation.fields import files as cache_files
 from fem.estimation.fields import kept as cache
 from fem.estimation.fields.kept import Kept, characteristics_key, default_folder, prune, slice_key
 from fem.estimation.one_design import estimate
+from fem.sweeps.rows.flat import flat
 from fem.sweeps.workers import task
-from fem.sweeps.workers.task import flat
 from geometries.windings.arrangement import place
 
 ROOT = Path(__file__).parents[2]

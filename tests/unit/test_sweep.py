@@ -19,12 +19,13 @@ from fem.estimation.one_design import estimate
 from fem.sweeps import points as engine
 from fem.sweeps.axes import Axis, AxisError, job_at, points, read_axis
 from fem.sweeps.points import sweep, varied
+from fem.sweeps.rows.flat import flat
 from fem.sweeps.rows.store import Row, Status, Store, StoreError
 from fem.sweeps.select import Goal, SelectionError, check_keys, front, kept, ordered, read_condition, read_front
 from fem.sweeps.workers import task as task_module
 from fem.sweeps.workers.dispatch import Ended, WorkersGone
 from fem.sweeps.workers.pool import Pool
-from fem.sweeps.workers.task import Task, flat, point_key, run_task
+from fem.sweeps.workers.task import Task, point_key, run_task
 from tests.support.stand_in import rows
 
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
@@ -226,7 +227,7 @@ def test_flat_results_are_finite(job: dict[str, object]) -> None:
 def test_tasks_hold_every_point_once_and_solve_fields_ahead(sizes: list[int]) -> None:
     """The first chunk of a group comes before the second of any of its neighbours: two workers solve two fields."""
     groups = [[(100 * g + k, f"{g}", {}, {}) for k in range(size)] for g, size in enumerate(sizes)]
-    chunks = list(engine._chunks(groups))
+    chunks = list(engine._chunks(groups, engine.CHUNK))
     assert sorted(e[0] for c in chunks for e in c) == [e[0] for g in groups for e in g]
     seen: set[str] = set()
     for chunk in chunks:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Number, of_each
 from fem.characteristics.magnetising.ends import EndPart
 from fem.characteristics.magnetising.planar import PlanarCurve
 from fem.cubics import Cubics
@@ -65,8 +65,8 @@ class Magnetising:
     discretisation_error: float
     valid_to: float
 
-    def by_place(self, flux_per_turn: float) -> dict[str, float]:
-        """Return the iron's flux density by place [T] at a flux per turn [Wb].
+    def by_place(self, flux_per_turn: Number) -> dict[str, Number]:
+        """Return the iron's flux density by place, (...,) [T], at a flux per turn (...,) [Wb].
 
         Raises
         ------
@@ -75,13 +75,13 @@ class Magnetising:
         """
         self.check(flux_per_turn)
         return {
-            name: float(_interpolated(flux_per_turn, self.flux_per_turn, b))
+            name: of_each(_interpolated(flux_per_turn, self.flux_per_turn, b))
             for name, b in self.flux_density_by_place.items()
         }
 
-    def joint_share_at(self, flux_per_turn: float) -> float:
-        """Return what joints and gaps take of the ampere-turns [-] at a flux per turn [Wb]; the rest is the iron's."""
-        return float(np.interp(flux_per_turn, self.flux_per_turn, self.joint_share))
+    def joint_share_at(self, flux_per_turn: Number) -> Number:
+        """Return what joints and gaps take of the ampere-turns, (...,) [-], at a flux per turn (...,) [Wb]."""
+        return of_each(np.asarray(np.interp(flux_per_turn, self.flux_per_turn, self.joint_share)))
 
     def flux_at(self, place: str, flux_density: float) -> float:
         """Return the flux per turn [Wb] at which the iron at a place carries a flux density [T]."""
@@ -97,15 +97,15 @@ class Magnetising:
         size = _interpolated(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
         return np.asarray(np.copysign(size, flux_per_turn))
 
-    def check(self, flux_per_turn: float) -> None:
-        """Refuse a flux per turn [Wb] for which the iron's data do not reach.
+    def check(self, flux_per_turn: Number) -> None:
+        """Refuse a flux per turn, (...,) [Wb], for which the iron's data do not reach.
 
         Raises
         ------
         OutOfRange
             If it lies above `valid_to`.
         """
-        if flux_per_turn > self.valid_to:
+        if np.any(flux_per_turn > self.valid_to):
             place = max(self.flux_density_by_place, key=lambda k: float(self.flux_density_by_place[k][-1]))
             end = float(np.interp(self.valid_to, self.flux_per_turn, self.flux_density_by_place[place]))
             msg = (

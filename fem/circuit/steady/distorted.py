@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Number
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.half_period import derivative, integral, vertex
@@ -20,7 +20,7 @@ _PASSES = 20
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Distorted:
-    """Half a period from the rising zero of the mains e.m.f., (n,) each; the other half is the same upside down.
+    """Half a period from the rising zero of the mains e.m.f., (..., n) each; the other half is the same upside down.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ class Distorted:
     flux: Floats
     primary: Floats
     secondary: Floats
-    conductance: float
+    conductance: Number
 
 
 class _Equations:
@@ -123,8 +123,7 @@ def distorted(circuit: Circuit, load_resistance: float, *, points: int = POINTS)
 
     Newton with the exact tangent and halved steps; where that fails, the voltage comes up in 8 and in 32 steps. G is
     that of the solution's peak flux by repetition. No phasor serves here: whether the flux or the current of saturated
-    iron is nearer to a sine depends on the resistances around it. A block of designs would need a leakage curve for
-    each, and each takes its own steps.
+    iron is nearer to a sine depends on the resistances around it.
     """
     given = circuit.leakage_permeance
     curve = given if isinstance(given, LeakageCurve) else _straight(given)

@@ -85,7 +85,7 @@ def vertex(half: Floats) -> Any:
     return of_each(size - np.where(bent, (after - before) ** 2 / np.where(bent, 8 * bend, 1.0), 0.0))
 
 
-def fundamental(half: Floats) -> complex:
-    """Return the r.m.s. phasor of the fundamental of samples (n,); a sine from the first on is real and positive."""
-    angle = np.pi * np.arange(half.size) / half.size
-    return complex(np.sqrt(2) * 1j * np.mean(half * np.exp(-1j * angle)))
+def fundamental(half: Floats) -> Any:
+    """Return the r.m.s. phasor of the fundamental, (...,), of samples (..., n); a sine is real and positive."""
+    angle = np.pi * np.arange(half.shape[-1]) / half.shape[-1]
+    return of_each(np.sqrt(2) * 1j * np.mean(half * np.exp(-1j * angle), axis=-1))

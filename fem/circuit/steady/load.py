@@ -1,17 +1,18 @@
 """The loaded state, from a resistance across the lead ends to a dead short; by phasors where they serve."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
-from fem.arrays import Complexes, Floats, not_negative, of_each
-from fem.circuit.block import at, columns, spread, taken
+from fem.arrays import Complexes, Floats, not_negative
+from fem.circuit.block import columns, spread, taken
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, fundamental_slope, peak_flux_of
-from fem.circuit.steady.distorted import distorted
-from fem.circuit.steady.half_period import derivative, fundamental, rms, vertex
+from fem.circuit.steady.loaded_state import Loaded as Loaded
+from fem.circuit.steady.loaded_state import state_of
+from fem.circuit.steady.waves import by_curve, by_waves
 
 PHASOR_BOUND = 0.01
 """What phasors may leave out of r.m.s. currents before waves take over, and before a report has to say so [-], and of
@@ -33,69 +34,6 @@ _NUMBERS = (
     "lead_inductance",
     "leakage_permeance",
 )
-_POINTS = (64, 128, 256)
-_BALANCE = 1e-3
-"""Share of the input power that losses and load may leave unaccounted for; more asks for more points. Saturated
-branches take no energy over a period, but samples of a spiky current say so only roughly."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Loaded:
-    """The steady state with a resistance across the lead ends, 0 for a short circuit.
-
-    Powers and voltages on the input side are at the primary terminals. By phasors, voltages are
-    fundamental and the primary current carries the harmonics of the magnetising current; by waves, all are r.m.s. with
-    every harmonic, except `primary_emf_rms`.
-
-    Parameters
-    ----------
-    load_resistance
-        [ohm].
-    secondary_current_rms, primary_current_rms, magnetising_current_rms
-        Magnetising current seen from the primary, without the loss component [A].
-    load_voltage_rms, secondary_terminal_voltage_rms
-        Across the load; at the winding's ends, before the leads [V].
-    terminal_voltage_rms
-        At the primary terminals [V].
-    primary_emf_rms
-        Induced in the primary [V].
-    peak_flux_per_turn
-        At the primary [Wb].
-    load_power, output_power
-        Into the load; at the winding's ends, the leads' heat included [W].
-    primary_copper_loss, secondary_copper_loss, lead_loss, core_loss, source_loss
-        [W].
-    input_power, input_apparent_power
-        At the primary terminals [W], [VA].
-    power_factor, efficiency
-        At the terminals; load power / input power [-].
-    primary_phasor, secondary_phasor
-        Fundamental currents, r.m.s., the e.m.f. of the core's flux being the phase reference; negative imaginary parts
-        lag [A].
-    """
-
-    load_resistance: float
-    secondary_current_rms: float
-    primary_current_rms: float
-    magnetising_current_rms: float
-    load_voltage_rms: float
-    secondary_terminal_voltage_rms: float
-    terminal_voltage_rms: float
-    primary_emf_rms: float
-    peak_flux_per_turn: float
-    load_power: float
-    output_power: float
-    primary_copper_loss: float
-    secondary_copper_loss: float
-    lead_loss: float
-    core_loss: float
-    source_loss: float
-    input_power: float
-    input_apparent_power: float
-    power_factor: float
-    efficiency: float
-    primary_phasor: complex
-    secondary_phasor: complex
 
 
 def _at_emf(circuit: Circuit, emf: Any, load_resistance: Any) -> tuple[Complexes, Complexes, Complexes]:
@@ -176,7 +114,7 @@ def _by_phasors(circuit: Circuit, load_resistance: Floats) -> Loaded:
     magnetising: Any = excitation_rms(circuit.magnetising, peak_flux) / turns
     harmonics = magnetising**2 - (excitation_fundamental_rms(circuit.magnetising, peak_flux) / turns) ** 2
     inductive = 1j * (circuit.angular_frequency * circuit.lead_inductance)
-    return _loaded(
+    return state_of(
         circuit,
         load_resistance,
         primary_rms=np.sqrt(np.abs(current) ** 2 + np.maximum(harmonics, 0.0)),
@@ -189,82 +127,6 @@ def _by_phasors(circuit: Circuit, load_resistance: Floats) -> Loaded:
         core_loss=circuit.core_loss.conductance(peak_flux, circuit.frequency) * (emf / turns) ** 2,
         primary_phasor=current,
         secondary_phasor=secondary,
-    )
-
-
-def _by_waves(circuit: Circuit, load_resistance: float) -> Loaded:
-    """Return the state on as many points as it takes to account for the power."""
-    for points in _POINTS:
-        state = _on_points(circuit, load_resistance, points)
-        losses = state.primary_copper_loss + state.secondary_copper_loss + state.lead_loss + state.core_loss
-        if abs(losses + state.load_power - state.input_power) <= _BALANCE * state.input_power:
-            break
-    return state
-
-
-def _on_points(circuit: Circuit, load_resistance: float, points: int) -> Loaded:
-    found = distorted(circuit, load_resistance, points=points)
-    rate = circuit.angular_frequency * derivative(found.flux.size)
-    induced = rate @ found.flux
-    emf = circuit.primary_turns * fundamental(induced)
-    terminal = circuit.primary_turns * induced + circuit.primary_resistance * found.primary
-    outside = (circuit.lead_resistance + load_resistance) * found.secondary
-    outside = outside + circuit.lead_inductance * (rate @ found.secondary)
-    lagging = emf.conjugate() / abs(emf)
-    return _loaded(
-        circuit,
-        load_resistance,
-        primary_rms=rms(found.primary),
-        secondary_rms=rms(found.secondary),
-        magnetising_current_rms=rms(circuit.magnetising.ampere_turns_at(found.flux)) / circuit.primary_turns,
-        secondary_terminal_voltage_rms=rms(outside),
-        terminal_voltage_rms=rms(terminal),
-        input_power=float(np.mean(terminal * found.primary)),
-        primary_emf_rms=abs(emf),
-        peak_flux_per_turn=vertex(found.flux),
-        core_loss=found.conductance * float(np.mean(induced**2)),
-        primary_phasor=fundamental(found.primary) * lagging,
-        secondary_phasor=fundamental(found.secondary) * lagging,
-    )
-
-
-def _loaded(
-    circuit: Circuit,
-    load_resistance: Any,
-    *,
-    primary_rms: Any,
-    secondary_rms: Any,
-    terminal_voltage_rms: Any,
-    core_loss: Any,
-    input_power: Any = None,
-    **others: Any,
-) -> Loaded:
-    """Return the state with all powers that follow from the currents; input power where it is not known otherwise."""
-    losses = {
-        "primary_copper_loss": circuit.primary_resistance * primary_rms**2,
-        "secondary_copper_loss": circuit.secondary_resistance * secondary_rms**2,
-        "lead_loss": circuit.lead_resistance * secondary_rms**2,
-        "core_loss": core_loss,
-    }
-    load_power = load_resistance * secondary_rms**2
-    if input_power is None:
-        input_power = sum(losses.values()) + load_power
-    apparent = terminal_voltage_rms * primary_rms
-    return Loaded(
-        load_resistance=load_resistance,
-        secondary_current_rms=secondary_rms,
-        primary_current_rms=primary_rms,
-        load_voltage_rms=load_resistance * secondary_rms,
-        terminal_voltage_rms=terminal_voltage_rms,
-        load_power=load_power,
-        output_power=load_power + losses["lead_loss"],
-        source_loss=circuit.source_resistance * primary_rms**2,
-        input_power=input_power,
-        input_apparent_power=apparent,
-        power_factor=input_power / apparent,
-        efficiency=of_each(load_power / np.where(input_power > 0, input_power, np.inf)),
-        **losses,
-        **others,
     )
 
 
@@ -281,7 +143,7 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
     ValueError
         If neither gives a load, or it is negative or not finite.
     NotConverged
-        As `distorted`.
+        As `by_waves`.
 
     Notes
     -----
@@ -295,7 +157,7 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
     of the whole leakage, so the primary's flux is the one its own induced voltage needs. The last line rises with E and
     is solved by Newton's method, kept between bounds that close in on the one root, each design for itself. What that
     leaves out: `fem.circuit.time.phasor_check`. With a leakage curve, or where the harmonics of a saturated core add
-    more than `PHASOR_BOUND` to the primary current, the waves of `distorted`, design by design.
+    more than `PHASOR_BOUND` to the primary current, by waves.
     """
     load = circuit.load_resistance if load_resistance is None else load_resistance
     if load is None:
@@ -303,12 +165,13 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
         raise ValueError(msg)
     not_negative(load_resistance=load)
     if isinstance(circuit.leakage_permeance, LeakageCurve):
-        return _by_waves(circuit, load)
+        return by_curve(circuit, load)
     each, (loads,), places = columns(circuit, _NUMBERS, load)
     found = _by_phasors(each, loads)
     distortion = found.primary_current_rms / np.abs(found.primary_phasor) - 1
-    for k in np.flatnonzero(~(distortion <= PHASOR_BOUND)).tolist():
-        waves = _by_waves(at(each, k), float(loads[k]))
+    saturated = np.flatnonzero(~(distortion <= PHASOR_BOUND))
+    if saturated.size:
+        waves = by_waves(taken(each, saturated), loads[saturated])
         for item in fields(found):
-            getattr(found, item.name)[k] = getattr(waves, item.name)
+            getattr(found, item.name)[saturated] = getattr(waves, item.name)
     return spread(found, places)

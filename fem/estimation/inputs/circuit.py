@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, of_each
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY
@@ -176,7 +176,7 @@ def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio
 def lead_impedance(design: Design) -> LeadImpedance:
     """Return the impedance of leads and joints; without leads there are at most the joints of the winding's ends."""
     leads, joints = design.leads, joints_of(design).resistance.typical
-    if leads is None or leads.length == 0:
+    if leads is None or not leads.has_cable:
         return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
     cable = leads.conductor
     ohms = resistance(
@@ -194,7 +194,7 @@ def lead_impedance(design: Design) -> LeadImpedance:
     return LeadImpedance(
         cable_resistance=ratio * ohms,
         joint_resistance=joints,
-        inductance=float(round_loop_inductance(leads.length, circle, leads.spacing)),
+        inductance=of_each(np.asarray(round_loop_inductance(leads.length, circle, leads.spacing))),
         ac_ratio=ratio,
     )
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+import numpy as np
+
 from fem.assumptions import assumed
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.design.leads import Leads
@@ -88,7 +90,7 @@ def joints_of(design: Design) -> JointsTaken:
     if leads is not None and leads.joints_told:
         return JointsTaken(groups=_told(leads), told=True)
     groups = []
-    has_cable = leads is not None and leads.length > 0
+    has_cable = leads is not None and leads.has_cable
     if has_cable and not one_cable(design):
         groups.append(_group("bolted", 2, End.WINDING, "the winding's ends to the leads"))
     ends = "the lead ends" if has_cable else "the winding's ends"
@@ -123,13 +125,14 @@ def _told(leads: Leads) -> tuple[JointGroup, ...]:
     found, known = [], leads.joint_resistance
     counts = {} if leads.joints is None else dict(leads.joints)
     bolted = counts.pop("bolted", 0)
-    at_winding = min(bolted, 2) if leads.length > 0 else 0
+    at_winding = min(bolted, 2) if leads.has_cable else 0
     found = [
         _group("bolted", at_winding, End.WINDING),
         _group("bolted", bolted - at_winding, End.WORK),
         *(_group(kind, count, End.WORK) for kind, count in counts.items()),
     ]
-    if known:
+    if np.any(known):
+        assert known is not None
         band = JointBand(low=known, typical=known, high=known)
         found.append(JointGroup(kind="", count=0, end=End.WORK, between="", resistance=band))
     return tuple(group for group in found if group.count or not group.kind)

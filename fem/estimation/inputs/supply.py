@@ -19,7 +19,8 @@ def supply_of(mains: Mains) -> SupplyImpedance:
     if mains.dip_voltage is not None and mains.dip_current is not None:
         found = impedance_from_dip(mains.voltage, mains.dip_voltage, mains.dip_current, mains.frequency)
     elif mains.source_given:
-        found = SupplyImpedance(resistance=mains.source_resistance or 0.0, inductance=mains.source_inductance or 0.0)
+        ohms, henries = (0.0 if told is None else told for told in (mains.source_resistance, mains.source_inductance))
+        found = SupplyImpedance(resistance=ohms, inductance=henries)
     else:
         resistance, reactance = REFERENCE_IMPEDANCE
         found = SupplyImpedance(resistance=resistance, inductance=reactance / (2 * pi * 50.0))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
-from codecs import getwriter
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
+from pydantic_core import to_json
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -16,6 +18,7 @@ from fem.digits import digits
 from fem.quantity import SUFFIX
 from fem.report.files.whole import replacing
 from fem.report.text.printable import cell
+from fem.sweeps.rows.cells import Cells, Columns, keys_of
 from fem.sweeps.rows.store import Row, Status
 
 COLUMNS = (
@@ -91,26 +94,52 @@ def write_csv(rows: Iterable[Row], path: str | Path) -> None:
     """
     listed = list(rows)
     points = list(dict.fromkeys(key for row in listed for key in row.point))
-    results = list(dict.fromkeys(key for row in listed for key in row.results))
+    results = keys_of(row.results for row in listed)
+    forms: dict[Columns, str] = {}
     with replacing(path) as stream:
-        writer = csv.writer(getwriter("utf-8")(stream))
-        writer.writerow(["position", *points, "status", "reason", *results])
+        stream.write(_line(["position", *points, "status", "reason", *results]).encode())
         for row in listed:
-            writer.writerow(
-                [
-                    row.position,
-                    *(_written(row.point.get(key)) for key in points),
-                    row.status.value,
-                    cell(row.reason),
-                    *(_written(row.results.get(key)) for key in results),
-                ]
+            own = _line(
+                [row.position, *(_written(row.point.get(key)) for key in points), row.status.value, cell(row.reason)]
             )
+            told = row.results
+            if not isinstance(told, Cells):
+                text = _line(_written(told.get(key)) for key in results)
+            else:
+                columns = told.columns
+                if columns not in forms:
+                    forms[columns] = _form(columns, results)
+                text = forms[columns] % tuple(columns.texts(told.place, _quoted))
+            stream.write(f"{own.removesuffix(_END)},{text}".encode() if results else own.encode())
 
 
-def _written(value: object) -> object:
+_END = "\r\n"
+
+
+def _line(cells: Iterable[object]) -> str:
+    """Return a line of a CSV file."""
+    line = StringIO()
+    csv.writer(line).writerow(cells)
+    return line.getvalue()
+
+
+def _form(columns: Columns, keys: Iterable[str]) -> str:
+    """Return the line of any row of a block, `%s` for each of `Columns.texts`."""
+    apart = set(columns.apart)
+    cells = ("%s" if key in apart else _written(columns.told.get(key)).replace("%", "%%") for key in keys)
+    return _line(cells)
+
+
+@lru_cache(maxsize=256, typed=True)
+def _quoted(value: object) -> str:
+    """Return one cell of a line."""
+    return _line([_written(value), ""]).removesuffix(f",{_END}")
+
+
+def _written(value: object) -> str:
     if isinstance(value, str):
         return cell(value)
-    return "" if value is None else repr(value) if isinstance(value, float) else value
+    return "" if value is None else to_json(value).decode() if type(value) is float else str(value)
 
 
 def summary(rows: Sequence[Row]) -> str:

@@ -16,12 +16,12 @@ from typing import Any
 from fem.estimation.provenance import computed_by, versions
 from fem.sweeps.axes import Point
 from fem.sweeps.rows.salvage import salvage
-from fem.sweeps.rows.store import DamagedStore, Row, Status, Store, StoreError
+from fem.sweeps.rows.store import DamagedStore, Row, Status, Store, StoreError, Unwritable
 
 AGAIN = 30.0
 """Time after which a store that could not be written is tried again [s]."""
-LOT = 256
-"""Rows written at once, so that a full disk is noticed by few."""
+LOT = 512
+"""Rows written at once; fewer and fewer where a full disk does not take so many."""
 
 
 class Keeping:
@@ -110,14 +110,18 @@ class Keeping:
 
     def _put_away(self) -> None:
         assert self._store is not None
-        try:
-            while self._unkept:
+        lot = LOT
+        while self._unkept:
+            try:
                 with unstopped():
-                    self._store.add(self._unkept[:LOT])
-                    del self._unkept[:LOT]
-            self._fault = ""
-        except StoreError as error:
-            self._fault, self._failed = str(error), monotonic()
+                    self._store.add(self._unkept[:lot])
+                    del self._unkept[:lot]
+            except StoreError as error:
+                if lot == 1 or not isinstance(error, Unwritable):
+                    self._fault, self._failed = str(error), monotonic()
+                    return
+                lot = max(lot // 8, 1)
+        self._fault = ""
 
     def close(self) -> str:
         """Try once more what the store lacks, and close it; return what there is to say of rows it did not take."""

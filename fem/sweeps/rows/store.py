@@ -8,14 +8,18 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 from pydantic import TypeAdapter
+from pydantic_core import to_json
+
+from fem.sweeps.rows.cells import Cells, Columns
 
 
 class Status(Enum):
@@ -59,13 +63,14 @@ class Row:
 
 APPLICATION = int.from_bytes(b"rwnd", "big")
 """SQLite's application_id, which tells a store from any other SQLite file."""
-SCHEMA = 2
+SCHEMA = 3
 """SQLite's user_version."""
 PATIENCE = 10.0
 """How long another process may hold the file [s]."""
 _TABLES = {
-    "points": "CREATE TABLE points (key TEXT PRIMARY KEY, position INTEGER NOT NULL, row TEXT NOT NULL, "
-    "digest TEXT NOT NULL)",
+    "points": "CREATE TABLE points (key TEXT PRIMARY KEY, position INTEGER NOT NULL, shared TEXT NOT NULL, "
+    "row TEXT NOT NULL, digest TEXT NOT NULL)",
+    "shared": "CREATE TABLE shared (digest TEXT PRIMARY KEY, results TEXT NOT NULL)",
     "about": "CREATE TABLE about (name TEXT PRIMARY KEY, value TEXT NOT NULL)",
 }
 _ROW = TypeAdapter(Row)
@@ -73,6 +78,10 @@ _ROW = TypeAdapter(Row)
 
 class StoreError(ValueError):
     """A file that is no store of a sweep, or cannot be read or written."""
+
+
+class Unwritable(StoreError):
+    """A store that does not take what is written: its disk is full, perhaps."""
 
 
 class DamagedStore(StoreError):
@@ -157,8 +166,10 @@ class Store:
         """
         try:
             with self._connection:
+                shared = _shared(rows)
+                self._connection.executemany("INSERT OR REPLACE INTO shared VALUES (?, ?)", shared.values())
                 self._connection.executemany(
-                    "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)", list(map(_told, rows))
+                    "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?, ?)", list(_told(rows, shared))
                 )
         except sqlite3.Error as error:
             raise _plainly(self.path, error) from error
@@ -218,20 +229,74 @@ def connect(path: Path) -> sqlite3.Connection:
 
 def read_rows(connection: sqlite3.Connection, order: str) -> Iterator[tuple[int, Row | None]]:
     """Yield the number of each row in its table and the row, None where it is not whole."""
+
+    @lru_cache(maxsize=64)
+    def in_common(digest: str) -> dict[str, Any] | None:
+        try:
+            found = connection.execute("SELECT results FROM shared WHERE digest = ?", (digest,)).fetchone()
+        except sqlite3.DatabaseError:
+            return None
+        return json.loads(found[0]) if found is not None and _digest(found) == digest else None
+
     for number, *told, digest in connection.execute(
-        f"SELECT rowid, key, position, row, digest FROM points ORDER BY {order}"
+        f"SELECT rowid, key, position, shared, row, digest FROM points ORDER BY {order}"
     ):
-        yield number, _ROW.validate_json(told[-1]) if digest == _digest(told) else None
+        yield number, _read(told[2], told[3], in_common) if digest == _digest(told) else None
 
 
-def _told(row: Row) -> tuple[object, ...]:
-    """Return a row as its table has it, and its digest."""
-    told = (row.key, row.position, _ROW.dump_json(row).decode())
-    return (*told, _digest(told))
+def _read(shared: str, row: str, in_common: Callable[[str], dict[str, Any] | None]) -> Row | None:
+    """Return a row, its results those that it has in common with others and its own."""
+    if not shared:
+        return _ROW.validate_json(row)
+    results = in_common(shared)
+    if results is None:
+        return None
+    told = json.loads(row)
+    apart = (key for key, value in results.items() if value == APART)
+    return _ROW.validate_python({**told, "results": {**results, **dict(zip(apart, told["results"], strict=True))}})
+
+
+APART = ["apart"]
+"""What stands among results in common for one that is a row's own: no result is a list."""
+
+
+def _shared(rows: Iterable[Row]) -> dict[Columns, tuple[str, str]]:
+    """Return what the rows of each block have in common, its digest before it."""
+    found: dict[Columns, tuple[str, str]] = {}
+    for row in rows:
+        if isinstance(row.results, Cells) and (columns := row.results.columns) not in found:
+            told = dict(columns.told) | dict.fromkeys(columns.apart, APART)
+            text = to_json(told).decode()
+            found[columns] = _digest([text]), text
+    return found
+
+
+def _told(rows: Iterable[Row], shared: Mapping[Columns, tuple[str, str]]) -> Iterator[tuple[object, ...]]:
+    """Yield rows as their table has them, and their digests."""
+    for row in rows:
+        results, digest = row.results, ""
+        if isinstance(results, Cells):
+            digest = shared[results.columns][0]
+            text = f"[{','.join(results.columns.texts(results.place, _json))}]"
+        else:
+            text = _json(dict(results))
+        head = {
+            "key": row.key,
+            "position": row.position,
+            "point": dict(row.point),
+            "status": row.status.value,
+            "reason": row.reason,
+        }
+        told = (row.key, row.position, digest, f'{_json(head)[:-1]},"results":{text}}}')
+        yield (*told, _digest(told))
+
+
+def _json(value: object) -> str:
+    return to_json(value).decode()
 
 
 def _digest(told: Sequence[object]) -> str:
-    return hashlib.sha256(json.dumps(list(told), default=repr).encode()).hexdigest()
+    return hashlib.sha256("\0".join(map(str, told)).encode()).hexdigest()
 
 
 def _plainly(path: Path, error: sqlite3.Error) -> StoreError:
@@ -243,4 +308,4 @@ def _plainly(path: Path, error: sqlite3.Error) -> StoreError:
         return DamagedStore(f"{path} is damaged: {error}")
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return StoreError(f"{path} is in use by another program: {error}")
-    return StoreError(f"{path} cannot be written: {error}")
+    return Unwritable(f"{path} cannot be written: {error}")

@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 import hashlib
-import json
-import math
 from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic_core import to_json
 
-from fem.design.transformer import Design
-from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept, default_folder
-from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.estimation.provenance import computed_by
 from fem.materials.user_table import MOST_BYTES
 from fem.plain_file import read_plain
 from fem.sweeps.axes import Point
 from fem.sweeps.rows.store import Row, Status
+from fem.sweeps.workers.solving import Solver
 from fem.threads import one_thread
-from geometries.described.faults import faults
 
-LEFT_OUT = ("title", "bands", "reasons", "gaps", "cautions", "provenance")
+MOST_TEXTS = 4096
+"""Tables whose text is kept."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,14 +39,48 @@ class Task:
     job_file: bool
 
 
+def _sorted(table: object) -> object:
+    """Return a table, and those in it, with their keys in order."""
+    return {key: _sorted(table[key]) for key in sorted(table)} if isinstance(table, dict) else table
+
+
+class Digests:
+    """The digests of many jobs that share most of their tables; each table is written down once.
+
+    Parameters
+    ----------
+    wanted
+        What is asked for.
+    """
+
+    def __init__(self, wanted: Set[Part]) -> None:
+        self._rest = "\0".join([computed_by(), *sorted(part.name for part in wanted)])
+        self._texts: dict[int, tuple[object, str]] = {}
+
+    def text(self, table: object) -> str:
+        """Return a table as JSON, its keys sorted."""
+        found = self._texts.get(id(table))
+        if found is None or found[0] is not table:
+            if len(self._texts) > MOST_TEXTS:
+                self._texts.clear()
+            found = table, to_json(_sorted(table), fallback=str).decode()
+            self._texts[id(table)] = found  # which keeps the table, and so its number
+        return found[1]
+
+    def key(self, job: Mapping[str, Any]) -> str:
+        """Return the digest of a whole job with its B-H table, of what computes it and of what is asked for."""
+        told = [self._rest]
+        for name in sorted(job):
+            told += name, self.text(job[name])
+        core = job.get("core")
+        table = core.get("bh_table") if isinstance(core, Mapping) else None
+        told += [_content(table)] if isinstance(table, str) else []
+        return hashlib.sha256("\0".join(told).encode()).hexdigest()
+
+
 def point_key(job: Mapping[str, Any], wanted: Set[Part]) -> str:
-    """Return the digest of a whole job with the B-H table it names, of what computes it and of what is asked for."""
-    parts = [job, computed_by(), sorted(part.name for part in wanted)]
-    core = job.get("core")
-    table = core.get("bh_table") if isinstance(core, Mapping) else None
-    if isinstance(table, str):
-        parts.append(_content(table))
-    return hashlib.sha256(json.dumps(parts, sort_keys=True, default=str).encode()).hexdigest()
+    """Return `Digests.key` of one job."""
+    return Digests(wanted).key(job)
 
 
 @cache
@@ -77,45 +107,19 @@ def run_task(task: Task) -> list[Row]:
 def rows_of(task: Task) -> Iterator[Row]:
     """Yield the rows of a task as they are computed."""
     wanted = frozenset(Part[name] for name in task.wanted)
+    digests = Digests(wanted)
+    fit: list[Task] = []
     for one in singles(task):
-        (key,), (job,) = one.keys, one.jobs
-        if point_key(job, wanted) != key:
+        if digests.key(one.jobs[0]) != one.keys[0]:
             yield from failed(one, "computed with other versions, or another table, than the sweep was started with")
         else:
-            yield _run(one.positions[0], key, one.points[0], job, wanted, task.job_file)
-
-
-def _run(position: int, key: str, point: Point, job: Mapping[str, Any], wanted: Set[Part], job_file: bool) -> Row:
-    def row(status: Status, reason: str = "", results: Mapping[str, Any] | None = None) -> Row:
-        return Row(key=key, position=position, point=point, status=status, reason=reason, results=results or {})
-
-    try:
-        design = Design.model_validate(job, context={"job_file": job_file})
-    except ValidationError as error:
-        return row(Status.REFUSED, "; ".join(f"{fault.key}: {fault.message}" for fault in faults(error)))
-    try:
-        found = estimate(design, wanted=wanted, characteristics=_kept())
-    except (DoesNotFit, OutOfRange) as error:
-        return row(Status.REFUSED, str(error))
-    except (NotConverged, ValueError, ArithmeticError, OSError) as error:
-        return row(Status.FAILED, f"{type(error).__name__}: {error}")
-    gaps = "; ".join(f"{key}: {found.reasons[key]}" for key in found.gaps)
-    return row(Status.DONE, gaps, flat(found.to_dict()))
-
-
-def flat(values: Mapping[str, Any]) -> dict[str, float | int | str | None]:
-    """Return an estimate's single numbers and texts by dotted key; lists and provenance are left out."""
-    found: dict[str, float | int | str | None] = {}
-
-    def walk(prefix: str, table: Mapping[str, Any]) -> None:
-        for name, value in table.items():
-            if isinstance(value, Mapping):
-                walk(f"{prefix}{name}.", value)
-            elif isinstance(value, int | float | str) or value is None:
-                found[f"{prefix}{name}"] = value if not isinstance(value, float) or math.isfinite(value) else None
-
-    walk("", {name: value for name, value in values.items() if name not in LEFT_OUT})
-    return found
+            fit.append(one)
+    solver = Solver(wanted=wanted, source=_kept(), job_file=task.job_file)
+    with one_thread():
+        for places, outcomes in solver.outcomes([one.jobs[0] for one in fit], digests.text):
+            for place, (status, reason, results) in zip(places, outcomes, strict=True):
+                (key,), (position,), (point,) = fit[place].keys, fit[place].positions, fit[place].points
+                yield Row(key=key, position=position, point=point, status=status, reason=reason, results=results)
 
 
 def singles(task: Task) -> list[Task]:

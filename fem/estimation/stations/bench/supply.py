@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite, sqrt
+from typing import Any
 
+import numpy as np
+
+from fem.arrays import Number, of_each
 from fem.assumptions import assumed
 from fem.design.mains import Mains
 from fem.digits import brief
@@ -19,7 +23,7 @@ from fem.mains.devices import Device, Type, deciding_points, opening_times
 from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_burst, forecast_duty, forecast_peak
 from fem.mains.supply import prospective_current
 from fem.mains.typical import typical_burst, typical_duty, typical_time
-from fem.quantity import Show, Unknown, of
+from fem.quantity import Show, Unknown, finite, of
 from fem.trust.caution import Caution
 from fem.work.feeding import FedBurst
 
@@ -33,6 +37,7 @@ SLOW_TRIP = (
 """Time [s] within which a breaker has opened for certain, and how that is said."""
 BURST = "burst of the work piece"
 """The state in which a device is held against a changing current."""
+_BEHAVIOURS: Any = np.array([behaviour.value for behaviour in Behaviour], dtype=object)
 HIGH_IDLE_SHARE = assumed("high idle current").typical
 """Share of the breaker's rating above which an idle current is worth a word [-]."""
 
@@ -112,7 +117,7 @@ def supply(case: Case) -> Supply:
         assumed=mains.source_assumed,
         prospective_short_current=(
             prospective_current(mains.voltage, source, mains.frequency)
-            if abs(impedance) > 0
+            if np.all(np.abs(impedance) > 0)
             else Unknown("the supply is given no impedance")
         ),
         idle_dip=1 - case.at_idle.terminal_voltage_rms / circuit.voltage_rms,
@@ -176,21 +181,20 @@ def _told_of_burst(device: Device, phases: Sequence[Phase]) -> DeviceForecast:
     return _told(device, largest, forecast_burst(device, phases), _typical(typical_burst(device, phases)))
 
 
-def _typical(time: float | None) -> float | Unknown:
+def _typical(time: Number | None) -> Number | Unknown:
     if time is None:
         return Unknown("no common figure is known of plug fuses")
-    return time if isfinite(time) else Unknown("it commonly carries this current")
+    return finite(time, Unknown("it commonly carries this current"))
 
 
-def _told(device: Device, current: float, found: Forecast, typical: float | Unknown | None = None) -> DeviceForecast:
+def _told(device: Device, current: Number, found: Forecast, typical: float | Unknown | None = None) -> DeviceForecast:
     """Return a forecast with its points and a typical time, left out that of a current that stays."""
     never = Unknown("it is not said to open at this current")
-    earliest, latest = float(found.earliest), float(found.latest)
     return DeviceForecast(
-        behaviour=found.behaviour.value,
-        multiple=float(found.multiple),
-        earliest=earliest if isfinite(earliest) else never,
-        latest=latest if isfinite(latest) else never,
+        behaviour=_BEHAVIOURS[np.where(found.opens, 2, found.may_open)],
+        multiple=of_each(np.asarray(found.multiple)),
+        earliest=finite(found.earliest, never),
+        latest=finite(found.latest, never),
         typical=_typical(typical_time(device, current)) if typical is None else typical,
         points=deciding_points(device, current),
     )

@@ -8,6 +8,7 @@ from math import hypot, sqrt
 
 import numpy as np
 
+from fem.arrays import of_each
 from fem.assumptions import assumed
 from fem.circuit.steady.idle import idle as solve_idle
 from fem.circuit.steady.voltage_sweep import idle_curve, voltages_up_to
@@ -62,11 +63,11 @@ def idle(case: Case) -> Idle:
     at_idle, rated, circuit = case.at_idle, _rated_current(case.design), case.circuit
     loss = separated_loss(case.found)
     parts = [
-        float(np.interp(at_idle.peak_flux_per_turn, loss.flux_per_turn, part))
+        of_each(np.asarray(np.interp(at_idle.peak_flux_per_turn, loss.flux_per_turn, part)))
         for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
     ]
     hysteresis = at_idle.core_loss * parts[0] / parts[1]
-    orders = zip(at_idle.harmonic_orders, at_idle.harmonics_rms, strict=True)
+    orders = zip(at_idle.harmonic_orders, np.moveaxis(at_idle.harmonics_rms, -1, 0), strict=True)
     no_rating = Unknown("neither mains.rated_current nor mains.breaker is given")
     return Idle(
         current_rms=at_idle.current_rms,
@@ -74,7 +75,7 @@ def idle(case: Case) -> Idle:
         crest_factor=at_idle.crest_factor,
         current_at_106_percent=case.part(Part.MAINS_TOLERANCE, lambda: _raised(case, 1.06)),
         current_at_110_percent=case.part(Part.MAINS_TOLERANCE, lambda: _raised(case, 1.10)),
-        harmonics={str(order): float(amps) for order, amps in orders if order % 2},
+        harmonics={str(order): of_each(amps) for order, amps in orders if order % 2},
         joint_share=case.found.magnetising.joint_share_at(at_idle.peak_flux_per_turn),
         core_loss=at_idle.core_loss,
         hysteresis_loss=hysteresis,

@@ -39,7 +39,8 @@ def load(case: Case) -> LoadState | Unknown:
     given = case.design.load
     if given is None:
         return Unknown("no [load] is described")
-    return attempt(lambda: _by_phasors(case, given) if working_of(given).rectifier is None else _rectified(case, given))
+    resistive = working_of(given).rectifier is None
+    return case.attempt(lambda: _by_phasors(case, given) if resistive else _rectified(case, given))
 
 
 def _by_phasors(case: Case, given: Load) -> LoadState:
