@@ -1,6 +1,7 @@
 """What a 3-D end region may cost: its unknowns are bounded, however the core and its coils are."""
 
 from itertools import product
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from fem.characteristics.leakage import whole as end_region
 from fem.characteristics.magnetising import ends as end_region_exciting
 from fem.field.bricks.grid import TensorGrid
-from fem.field.bricks.lines import Edge, graded
+from fem.field.bricks.lines import Edge, Wanted
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shell import ShellCore
 from geometries.cores.two_leg import TwoLegCore
@@ -23,9 +24,9 @@ def sizes(monkeypatch: pytest.MonkeyPatch, core: AnyCore, windings: Windings) ->
     """Return how many unknowns leakage and the energised primary would take; nothing is solved."""
     seen: list[int] = []
 
-    def leakage(grid: TensorGrid, *_: object) -> tuple[np.ndarray, int]:
+    def leakage(grid: TensorGrid, *_: object) -> SimpleNamespace:
         seen.append(grid.nodes)
-        return np.array([1.0, 0.0]), grid.nodes
+        return SimpleNamespace(fluxes=np.array([1.0, 0.0]), space=SimpleNamespace(size=grid.nodes))
 
     class Seen(Exception):
         pass
@@ -34,7 +35,7 @@ def sizes(monkeypatch: pytest.MonkeyPatch, core: AnyCore, windings: Windings) ->
         seen.append(grid.nodes)
         raise Seen
 
-    monkeypatch.setattr(end_region, "fluxes_per_turn", leakage)
+    monkeypatch.setattr(end_region, "linear_field", leakage)
     monkeypatch.setattr(end_region_exciting, "saturating", exciting)
     blocks = place(core, windings)
     end_region.solve_end_region(core.frame.closed, blocks)
@@ -89,7 +90,8 @@ def test_the_unknowns_are_bounded(monkeypatch: pytest.MonkeyPatch, sections: int
 @pytest.mark.parametrize("length", [1.0, 1e3])
 def test_lines_grow_with_the_logarithm_of_a_length(length: float) -> None:
     """Cells may grow by (1 + GROWTH) from one to the next, so that many are enough from either end to the middle."""
-    lines = graded([0.0, length], [Edge(0.0, 0.01), Edge(length, 0.01)], (0.0, length), 0.1, 1.0)
+    ends = (0.0, length)
+    lines = Wanted(fixed=ends, turns=(), edges=[Edge(at, 0.01) for at in ends], near=ends, width=0.1).lines(1.0)
     steps = np.diff(lines)
     assert steps.min() > 0.005
     assert lines.size < 2 * np.log(80 * length) / np.log(1.8) * 1.8

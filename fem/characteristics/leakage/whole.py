@@ -8,9 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from time import perf_counter
 
+import numpy as np
+
+from fem.arrays import Floats, Real
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import TensorGrid, affordable, end_region_grid
-from fem.field.bricks.solve import fluxes_per_turn
+from fem.field.bricks.motion import Moving, grid_motion
+from fem.field.bricks.slopes import energy_slopes
+from fem.field.bricks.solve import linear_field
 from geometries.shapes.blocks import Block, winding_names
 from geometries.shapes.frame import Framed
 
@@ -23,7 +28,7 @@ MOST_UNKNOWNS = 60_000
 """Of the grid: some 3 s and 0.5 GB for its factor. A larger one is laid coarser, and its error estimate tells."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class EndRegion:
     """Leakage of two windings with equal and opposite ampere-turns, from the 3-D field.
 
@@ -40,6 +45,8 @@ class EndRegion:
         Size of the linear system.
     seconds
         Wall time of the solve with its error estimate [s].
+    slopes, slope_errors
+        Derivatives of `permeance` by the inputs of what moves, and their estimated errors (n,) [H/m]; without, none.
     """
 
     permeance: float
@@ -47,9 +54,11 @@ class EndRegion:
     fluxes_per_turn: tuple[float, float]
     unknowns: int
     seconds: float
+    slopes: Floats
+    slope_errors: Floats
 
 
-def excess(coarse: float, fine: float) -> float:
+def excess(coarse: Real, fine: Real) -> Real:
     """Return the estimated excess of the finer of two upper bounds.
 
     At a right-angled iron edge the potential goes as distance^(2/3), so the energy error falls at least with the power
@@ -66,6 +75,7 @@ def solve_end_region(
     mu_r: float = 4000.0,
     shunts: tuple[ShuntBar, ...] = (),
     resolution: float = 1.0,
+    moving: Moving | None = None,
 ) -> EndRegion:
     """Compute the leakage permeance of two windings in three dimensions.
 
@@ -81,6 +91,8 @@ def solve_end_region(
         Shunt bars, the same in each window beside the primary's leg.
     resolution
         Cells per length relative to the default [-]; work grows with about its sixth power, up to `MOST_UNKNOWNS`.
+    moving
+        Core (its frame), blocks and shunts with derivatives, where those of the permeance are wanted.
 
     Returns
     -------
@@ -102,17 +114,25 @@ def solve_end_region(
         return end_region_grid(core, blocks, shunts, mu_r=mu_r, resolution=fineness, thinnest=thinnest)
 
     finer, resolution = affordable(lay, resolution, MOST_UNKNOWNS)
-    bounds = []
-    coarser = lay(COARSE * resolution)
+    bounds, slopes = [], []
+    fine, coarse = resolution, COARSE * resolution
+    coarser = lay(coarse)
     if coarser.nodes == finer.nodes:  # what must have lines leaves no choice: a finer one tells
-        coarser, finer = finer, lay(resolution / COARSE)
-    for grid in (coarser, finer):
-        fluxes, unknowns = fluxes_per_turn(grid, core, blocks, (1.0, -1.0))
-        bounds.append(float(fluxes[0] - fluxes[1]))
+        coarse, fine = fine, resolution / COARSE
+        coarser, finer = finer, lay(fine)
+    for grid, fineness in ((coarser, coarse), (finer, fine)):
+        field = linear_field(grid, core, blocks, (1.0, -1.0))
+        bounds.append(float(field.fluxes[0] - field.fluxes[1]))
+        slopes.append(np.zeros(0))
+        if moving is not None:
+            motion = grid_motion(grid, moving, resolution=fineness, thinnest=THINNEST_GAP * moving.frame.window_width)
+            slopes[-1] = energy_slopes(field, motion, moving)
     return EndRegion(
         permeance=bounds[1],
         error=excess(*bounds),
-        fluxes_per_turn=(float(fluxes[0]), float(fluxes[1])),
-        unknowns=unknowns,
+        fluxes_per_turn=(float(field.fluxes[0]), float(field.fluxes[1])),
+        unknowns=field.space.size,
         seconds=perf_counter() - start,
+        slopes=slopes[1],
+        slope_errors=excess(*slopes),
     )

@@ -5,12 +5,10 @@ away from it (`lines`); the outermost lines close the air in, `MARGIN` window he
 """
 
 from collections.abc import Sequence
+from math import inf
 
-import numpy as np
-
-from fem.arrays import Floats
 from fem.field.bricks.bars import ShuntBar
-from fem.field.bricks.lines import SAME, Edge, edges_of_turns, graded
+from fem.field.bricks.lines import SAME, Edge, Wanted, edges_of_turns
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame, side_edges
 from geometries.shapes.legs import Box, Part
@@ -26,7 +24,7 @@ EDGE_SIZE = 0.12
 
 def _narrowest(boxes: Sequence[Box]) -> float:
     """Return the height of the lowest joint or gap [m]; infinite where there is none."""
-    return min((box.y1 - box.y0 for box in boxes if box.part in (Part.JOINT, Part.GAP)), default=np.inf)
+    return min((box.y1 - box.y0 for box in boxes if box.part in (Part.JOINT, Part.GAP)), default=inf)
 
 
 def beside(frame: Frame, bars: Sequence[ShuntBar]) -> list[tuple[ShuntBar, float, float, float, float]]:
@@ -53,20 +51,18 @@ def across(
     boxes: Sequence[Box],
     blocks: Sequence[Block],
     bars: Sequence[ShuntBar],
-    resolution: float,
     *,
     air: float,
     resolve_gap: bool,
     half: bool,
-) -> Floats:
-    """Return the lines (nx + 1,) across the legs [m], from far left or, of a half, from the primary leg's axis.
+) -> Wanted:
+    """Return what lines across the legs hold, from far left or, of a half, from the primary leg's axis.
 
     Parameters
     ----------
     frame, boxes, blocks, bars
-        The iron, its boxes with joints and gaps as they are laid, the windings, shunt bars.
-    resolution
-        Cells per length relative to the default [-].
+        The iron, its boxes with joints and gaps as they are laid, the windings, shunt bars. Lengths may carry
+        derivatives.
     air
         Width of the air round the core [m].
     resolve_gap
@@ -77,7 +73,7 @@ def across(
     width = frame.window_width
     sides = [side_edges(frame, block, side) for block in blocks for side in (-1, 1)]
     faces = [x for leg in frame.legs for x in (leg.x0, leg.x1)]
-    points = [0.0, *faces, faces[0] - air, faces[-1] + air]
+    fixed, turns = [0.0, *faces, faces[0] - air, faces[-1] + air], []
     for leg in frame.legs:  # each side of each leg by itself, so that what is symmetric stays so
         for side in (-1, 1):
             beside_it = [
@@ -86,7 +82,7 @@ def across(
                 for x in ends
                 if abs(block.leg_axis - leg.axis) < SAME and side * (x - leg.axis) > 0
             ]
-            points += [side * x for x in edges_of_turns(beside_it, width)] if beside_it else []
+            turns += [side * x for x in edges_of_turns(beside_it, width)] if beside_it else []
     fine = EDGE_SIZE * width
     gap = _narrowest(boxes)
     if resolve_gap:
@@ -96,17 +92,17 @@ def across(
     for face, beyond in ((faces[0], [x0 for x0, _ in sides]), (faces[-1], [x1 for _, x1 in sides])):
         outside = [x for x in beyond if abs(x) > abs(face) and x * face > 0]
         # The whole drop across a gap stands at the outer face too, or a winding; without, that face hardly matters.
-        if np.isfinite(gap) or outside:
+        if gap < inf or outside:
             edges.append(Edge(face, fine))
         near = min([near[0], *outside]), max([near[1], *outside])
     for _, x0, x1, w0, w1 in beside(frame, bars):
-        points += [x0, x1]
+        fixed += [x0, x1]
         for tip, wall in ((x0, w0), (x1, w1)):
             size = min(fine, 0.5 * abs(tip - wall)) or fine
             edges += [Edge(tip, size), Edge(wall, size)]
     if half:
-        points = [x for x in points if x > -SAME]
-    return graded(points, edges, near, width, resolution)
+        fixed, turns = ([x for x in points if x > -SAME] for points in (fixed, turns))
+    return Wanted(fixed=fixed, turns=turns, edges=edges, near=near, width=width)
 
 
 def along(
@@ -114,26 +110,24 @@ def along(
     boxes: Sequence[Box],
     blocks: Sequence[Block],
     bars: Sequence[ShuntBar],
-    resolution: float,
     *,
     air: float,
-) -> Floats:
-    """Return the lines (ny + 1,) along the legs [m], from below the lower yoke to above the upper one; as `across`."""
+) -> Wanted:
+    """Return what lines along the legs hold, from below the lower yoke to above the upper one; as `across`."""
     height, yoke = frame.window_height, frame.yoke_height
-    points = [-yoke - air, -yoke, 0.0, height, height + yoke, height + yoke + air]
+    fixed = [-yoke - air, -yoke, 0.0, height, height + yoke, height + yoke + air]
     fine = EDGE_SIZE * frame.window_width
     edges = [Edge(0.0, fine), Edge(height, fine)]
     for box in boxes:
         if box.part in (Part.JOINT, Part.GAP):
-            points += [box.y0, box.y1]
+            fixed += [box.y0, box.y1]
             edges += [Edge(at, min(fine, box.y1 - box.y0)) for at in (box.y0, box.y1)]
-    for block in blocks:
-        points += [block.bottom, block.top]
+    turns = [at for block in blocks for at in (block.bottom, block.top)]
     for bar in bars:
         gaps = [gap for gap in (bar.leg_gap, bar.outer_leg_gap) if gap]
-        points += [bar.bottom, bar.top]
+        fixed += [bar.bottom, bar.top]
         edges += [Edge(at, min(fine, *gaps) if gaps else fine) for at in (bar.bottom, bar.top)]
-    return graded(points, edges, (0.0, height), frame.window_width, resolution)
+    return Wanted(fixed=fixed, turns=turns, edges=edges, near=(0.0, height), width=frame.window_width)
 
 
 def deep(
@@ -141,23 +135,24 @@ def deep(
     boxes: Sequence[Box],
     blocks: Sequence[Block],
     bars: Sequence[ShuntBar],
-    resolution: float,
     *,
     air: float,
-) -> Floats:
-    """Return the lines (nz + 1,) along the stack [m], from its middle or that between two outwards; as `across`."""
+) -> Wanted:
+    """Return what lines along the stack hold, from its middle or that between two outwards; as `across`."""
     (near, face), width = frame.nearest_stack, frame.window_width
     faces = [face] if frame.second_behind is None else [near, face]
-    points = [0.0, *faces, face + air]
-    points += [end for bar in bars for end in bar_ends(frame, bar)]
+    fixed = [0.0, *faces, face + air]
+    fixed += [end for bar in bars for end in bar_ends(frame, bar)]
     edges = [Edge(at, min(EDGE_SIZE * width, _narrowest(boxes))) for at in faces]
+    turns: list[float] = []
     for side in (-1, 1):
         ends = []
         for block in blocks:
             centre, inner = frame.turn_centre(block), frame.surrounded(block)[1] / 2 + block.end_clearance
             ends += [side * centre + at for at in (inner, inner + block.build)]
-        points += [side * at for at in edges_of_turns(ends, width)]
-    return graded([at for at in points if at > -SAME], edges, (0.0, face + width), width, resolution)
+        turns += [side * at for at in edges_of_turns(ends, width)]
+    turns = [at for at in turns if at > -SAME]
+    return Wanted(fixed=fixed, turns=turns, edges=edges, near=(0.0, face + width), width=width)
 
 
 def bar_ends(frame: Frame, bar: ShuntBar) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from fem.arrays import not_negative, positive
+from geometries.shapes.dual import number
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,8 +37,9 @@ class ShuntBar:
     mu_r: float
 
     def __post_init__(self) -> None:
-        positive(height=self.height, depth=self.depth, mu_r=self.mu_r)
-        not_negative(leg_gap=self.leg_gap, outer_leg_gap=self.outer_leg_gap, bottom=self.bottom)
+        positive(height=number(self.height), depth=number(self.depth), mu_r=self.mu_r)
+        gaps = {"leg_gap": self.leg_gap, "outer_leg_gap": self.outer_leg_gap}
+        not_negative(**{name: number(value) for name, value in gaps.items()}, bottom=number(self.bottom))
 
     @property
     def top(self) -> float:

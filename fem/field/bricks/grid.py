@@ -10,7 +10,7 @@ from fem.arrays import Floats, Integers
 from fem.field.bricks.axes import EDGE_SIZE, MARGIN, across, air_round, along, bar_ends, beside, deep
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.fits import check_arrangement
-from fem.field.bricks.lines import SAME, Edge, graded
+from fem.field.bricks.lines import SAME, Edge, Stretch, Wanted, without_end
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Box, Part
@@ -69,14 +69,31 @@ class TensorGrid:
         """
         z = np.array(core.frame.nearest_stack)
         inside = int(np.searchsorted(self.z, z[1] - SAME)) - 1
-        first = 0.0 if self.copies == 4 else outline[0]
-        below = int(self.open and self.copies == 2)
-        x = _stretched(self.x[below:-1] if self.open else self.x, first, outline[2])
-        y = _stretched(self.y[1:-1] if self.open else self.y, outline[1], outline[3])
+        x, y = (
+            stretch.of(lines, first, last)
+            for (lines, stretch), (first, last) in zip(self.stretches(outline), self.ends(outline), strict=True)
+        )
         at = [np.searchsorted(own, (new[1:] + new[:-1]) / 2) - 1 for own, new in ((self.x, x), (self.y, y))]
         at = [np.clip(i, 0, n - 1) for i, n in zip(at, self.mu_r.shape, strict=False)]
         mu_r = self.mu_r[np.ix_(*at, np.array([inside]))]
         return TensorGrid(x=x, y=y, z=z, mu_r=mu_r, copies=self.copies, closed=True)
+
+    def ends(self, outline: Sequence[float]) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Return where the slab's lines begin and end across and along the legs [m]."""
+        left, low, right, high = outline
+        return (0.0 * left if self.copies == 4 else left, right), (low, high)
+
+    def stretches(self, outline: tuple[float, float, float, float]) -> list[tuple[Floats, Stretch]]:
+        """Return for both directions the lines before the cells that go on for ever, and how a slab takes them."""
+        return [
+            (lines, Stretch.to(lines, first, last))
+            for lines, (first, last) in zip(self.finite(self.x, self.y), self.ends(outline), strict=True)
+        ]
+
+    def finite(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Return lines (n, ...) across and along the legs without those beyond which cells go on for ever."""
+        below = int(self.open and self.copies == 2)
+        return (x[below:-1], y[1:-1]) if self.open else (x, y)
 
     @property
     def reaches(self) -> list[Integers]:
@@ -88,32 +105,6 @@ class TensorGrid:
                 if axis == 1 or (axis == 0 and self.copies == 2):
                     reach[0] = -1
         return found
-
-
-def _stretched(lines: Floats, first: float, last: float) -> Floats:
-    """Return lines from `first` to `last`, growing twofold beyond the given ones."""
-    kept: Floats = lines[(lines > first + SAME) & (lines < last - SAME)]
-    below, above = kept[0] - first, last - kept[-1]
-    return np.concatenate(
-        (
-            first + below - _doubling(below, kept[1] - kept[0])[::-1],
-            kept,
-            last - above + _doubling(above, kept[-1] - kept[-2]),
-        )
-    )
-
-
-def _doubling(length: float, step: float) -> Floats:
-    """Return where steps that grow twofold from about `step` end, up to a length (steps,) [m]."""
-    ends = 2.0 ** np.arange(1, 1 + max(1, int(np.ceil(np.log2(length / (2 * step) + 1))))) - 1
-    return np.asarray(length * ends / ends[-1])
-
-
-def _without_end(lines: Floats, *, mirrored: bool = False) -> Floats:
-    """Return lines with a cell that goes on for ever at their ends, or at the upper one of a mirrored half."""
-    middle = 0.0 if mirrored else (lines[0] + lines[-1]) / 2
-    found = np.append(lines, 2 * lines[-1] - middle)
-    return found if mirrored else np.insert(found, 0, 2 * lines[0] - middle)
 
 
 def cells_within(grid: TensorGrid, boxes: Sequence[Box], near: float, far: float) -> NDArray[np.bool_]:
@@ -137,6 +128,31 @@ def bar_cells(grid: TensorGrid, frame: Frame, bars: Sequence[ShuntBar]) -> NDArr
 def layer_mu_r(iron_mu_r: float, gap_mu_r: float, share: float) -> float:
     """Return what a layer counts as that is a gap over `share` of its height and iron over the rest, in series [-]."""
     return 1 / ((1 - share) / iron_mu_r + share / gap_mu_r)
+
+
+def halved(frame: Frame, blocks: Sequence[Block]) -> bool:
+    """Return whether left and right are alike, so that a grid holds a quarter."""
+    return frame.mirror_symmetric and all(abs(block.leg_axis) < SAME for block in blocks)
+
+
+def wanted_lines(
+    frame: Frame,
+    blocks: Sequence[Block],
+    bars: Sequence[ShuntBar],
+    *,
+    resolve_gap: bool,
+    thinnest: float,
+    open_air: float | None,
+) -> tuple[Wanted, Wanted, Wanted]:
+    """Return what the lines of `end_region_grid` hold along each axis; lengths may carry derivatives."""
+    boxes = frame.boxes(thinnest)
+    air = air_round(frame, blocks) if open_air is None else open_air * frame.window_height
+    half = halved(frame, blocks)
+    return (
+        across(frame, boxes, blocks, bars, air=air, resolve_gap=resolve_gap, half=half),
+        along(frame, boxes, blocks, bars, air=air),
+        deep(frame, boxes, blocks, bars, air=air),
+    )
 
 
 def end_region_grid(
@@ -184,12 +200,11 @@ def end_region_grid(
     check_arrangement(core, blocks, bars, mu_r=mu_r, resolution=resolution)
     frame = core.frame
     boxes = frame.boxes(thinnest)
-    half = frame.mirror_symmetric and all(abs(block.leg_axis) < SAME for block in blocks)
-    air = air_round(frame, blocks) if open_air is None else open_air * frame.window_height
-    x = across(frame, boxes, blocks, bars, resolution, air=air, resolve_gap=resolve_gap, half=half)
-    y, z = along(frame, boxes, blocks, bars, resolution, air=air), deep(frame, boxes, blocks, bars, resolution, air=air)
+    half = halved(frame, blocks)
+    axes = wanted_lines(frame, blocks, bars, resolve_gap=resolve_gap, thinnest=thinnest, open_air=open_air)
+    x, y, z = (axis.lines(resolution) for axis in axes)
     if open_air is not None:
-        x, y, z = _without_end(x, mirrored=half), _without_end(y), _without_end(z, mirrored=True)
+        x, y, z = without_end(x, mirrored=half), without_end(y), without_end(z, mirrored=True)
     cells = np.ones((len(x) - 1, len(y) - 1, len(z) - 1))
     grid = TensorGrid(x=x, y=y, z=z, mu_r=cells, copies=4 if half else 2, open=open_air is not None)
     for box in boxes:
@@ -252,8 +267,9 @@ def axisymmetric_grid(
     for block in blocks:
         inner = radius + block.end_clearance
         points += [inner, inner + block.build]
-    r = graded(points, [Edge(radius, EDGE_SIZE * width)], (0.0, radius + width), width, resolution)
-    y = along(frame, boxes, blocks, (), resolution, air=air_round(frame, blocks))
+    edges, near = [Edge(radius, EDGE_SIZE * width)], (0.0, radius + width)
+    r = Wanted(fixed=points, turns=(), edges=edges, near=near, width=width).lines(resolution)
+    y = along(frame, boxes, blocks, (), air=air_round(frame, blocks)).lines(resolution)
     mid_r, mid_y = (r[1:] + r[:-1]) / 2, (y[1:] + y[:-1]) / 2
     level = (mid_y > -frame.yoke_height) & (mid_y < frame.window_height + frame.yoke_height)
     for box in boxes:

@@ -23,22 +23,47 @@ P. Hammond, Energy Methods in Electromagnetism, Oxford 1981: dual bounds (from m
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from fem.arrays import Floats
 from fem.field.bricks.grid import TensorGrid
 from fem.field.bricks.sources import winding_sources
-from fem.field.bricks.space import brick_space, stiffness_matrix
+from fem.field.bricks.space import BrickSpace, brick_space, stiffness_matrix
 from fem.field.cholesky import solve_in_order
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Framed
 
 
-def fluxes_per_turn(
-    grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
-) -> tuple[Floats, int]:
-    """Solve K u = L F on a grid and return Phi = Q F - L^T u, each winding's mean flux per turn.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class LinearField:
+    """The field of windings round linear iron.
+
+    Parameters
+    ----------
+    space
+        The grid and its numbered unknowns.
+    core, blocks
+        What it is the field of.
+    ampere_turns
+        F of each winding, in the order in which the blocks name them (windings,) [A].
+    potential
+        u (size,) [A].
+    fluxes
+        Phi, each winding's mean flux per turn (windings,) [Wb].
+    """
+
+    space: BrickSpace
+    core: Framed
+    blocks: Sequence[Block]
+    ampere_turns: Floats
+    potential: Floats
+    fluxes: Floats
+
+
+def linear_field(grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]) -> LinearField:
+    """Solve K u = L F on a grid; Phi = Q F - L^T u.
 
     Parameters
     ----------
@@ -50,14 +75,24 @@ def fluxes_per_turn(
         Those of the windings.
     ampere_turns
         Of each winding, in the order in which the blocks name them [A].
-
-    Returns
-    -------
-    Flux per turn (windings,) [Wb], and the number of unknowns.
     """
     space = brick_space(grid)
     sources = winding_sources(space, core, blocks)
     excitation = np.asarray(ampere_turns, dtype=np.float64)
     (potential,) = solve_in_order([stiffness_matrix(space)], [sources.loads @ excitation])
-    fluxes = grid.copies * (sources.products @ excitation - sources.loads.T @ potential)
-    return fluxes, space.size
+    return LinearField(
+        space=space,
+        core=core,
+        blocks=blocks,
+        ampere_turns=excitation,
+        potential=potential,
+        fluxes=grid.copies * (sources.products @ excitation - sources.loads.T @ potential),
+    )
+
+
+def fluxes_per_turn(
+    grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
+) -> tuple[Floats, int]:
+    """Return each winding's mean flux per turn (windings,) [Wb] and the number of unknowns, as `linear_field`."""
+    field = linear_field(grid, core, blocks, ampere_turns)
+    return field.fluxes, field.space.size

@@ -10,6 +10,7 @@ and Q needs the integral of the product of two shares over x and z.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -23,6 +24,8 @@ from geometries.shapes.frame import Framed
 
 PARTS = 6
 """Each cell is cut this often in x and z to integrate the racetrack's rounded corners."""
+POINTS: Final = ((np.arange(PARTS)[:, None] + GAUSS) / PARTS).ravel()
+WEIGHTS: Final = np.tile(GAUSS_WEIGHTS, PARTS) / PARTS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -60,8 +63,7 @@ def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) ->
     """
     grid, frame = space.grid, core.frame
     dx, dy, dz = np.diff(grid.x), np.diff(grid.y), np.diff(grid.z)
-    points = ((np.arange(PARTS)[:, None] + GAUSS) / PARTS).ravel()
-    weights = np.tile(GAUSS_WEIGHTS, PARTS) / PARTS
+    points, weights = POINTS, WEIGHTS
     shapes = quadratic(points) * weights
     x = (grid.x[:-1, None] + dx[:, None] * points).ravel()
     z = (grid.z[:-1, None] + dz[:, None] * points).ravel()
