@@ -11,17 +11,22 @@ Stretched joints: a layer with gap over a share s of its height has H(b) = (1 - 
 bridging sheets' H(b) in place of the gap's.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.arrays import Floats
 from fem.characteristics.magnetising.reduced import Reduced, State
+from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import TensorGrid, affordable, bar_cells, cells_within, end_region_grid
+from fem.field.bricks.motion import Motion, Moving, grid_motion, slab_motion
 from fem.field.bricks.saturating import Saturating, saturating
+from fem.field.bricks.saturating_slopes import LawSlope, flux_slopes
 from fem.materials.inverse import Permeability
 from fem.materials.mixture import Reluctivity
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
@@ -92,6 +97,55 @@ class Materials:
             found.append((bar_cells(grid, frame, bars), Permeability.in_series([(1.0, self.bar)])))
         return found
 
+    def moves(self, motion: Motion) -> list[LawSlope]:
+        """Return how joints and gaps move whose layer holds iron as well: H = (1 - s) H_iron + s H_gap."""
+
+        def by_share(part: Part) -> Callable[[Floats], Floats]:
+            bridge = self.bridge if part is Part.JOINT else None
+            gap = (lambda b: b / MU0) if bridge is None else bridge.field_strength
+            return lambda b: gap(b) - self.iron.field_strength(b)
+
+        return [
+            LawSlope(cells=layer.cells, field_strength=by_share(layer.part), slopes=layer.slopes)
+            for layer in motion.layers
+        ]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MovingEnd:
+    """What an end part depends on, with derivatives.
+
+    Parameters
+    ----------
+    what
+        The frame with its joints, the blocks and bars.
+    outline
+        Of the planar section.
+    """
+
+    what: Moving
+    outline: tuple[float, float, float, float]
+
+    def like(self, blocks: Sequence[Block]) -> MovingEnd:
+        """Return the same with coils taken as one where these blocks are."""
+        together = len(blocks) < len(self.what.blocks)
+        return replace(self, what=replace(self.what, blocks=spread_coils(self.what.blocks))) if together else self
+
+    def motions(
+        self,
+        grid: TensorGrid,
+        slab: TensorGrid,
+        outline: tuple[float, float, float, float],
+        resolution: float,
+        open_air: float,
+    ) -> tuple[Motion, Motion]:
+        """Return the derivatives of grid and slab, as they were laid."""
+        thinnest = THINNEST_JOINT * self.what.frame.window_width
+        motion = grid_motion(
+            grid, self.what, resolution=resolution, resolve_gap=False, thinnest=thinnest, open_air=open_air
+        )
+        return motion, slab_motion(motion, grid, slab, self.what, thinnest, (outline, self.outline))
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class EndPart:
@@ -103,11 +157,14 @@ class EndPart:
         And its derivative by the ampere-turns (n, windings) [Wb], [H].
     error
         Estimated error over the whole flux, the largest up to `STEEP` [-].
+    by_length
+        Derivatives of `flux` by the inputs of what moves (n, windings, inputs) [Wb/m]; without, none.
     """
 
     flux: Floats
     slope: Floats
     error: float
+    by_length: Floats
 
 
 def end_part(
@@ -121,6 +178,7 @@ def end_part(
     bars: Sequence[ShuntBar] = (),
     resolution: float = END_RESOLUTION,
     open_air: float = OPEN_AIR,
+    moving: MovingEnd | None = None,
 ) -> EndPart:
     """Compute the end turns' flux of one energised winding along its planar curve.
 
@@ -142,6 +200,8 @@ def end_part(
         Cells per length relative to the leakage's default [-].
     open_air
         As `OPEN_AIR`.
+    moving
+        The same with derivatives, where those of the flux are wanted.
 
     Raises
     ------
@@ -173,20 +233,29 @@ def end_part(
             open_air=open_air,
         )
 
-    grid, reached = affordable(lay, resolution, MOST_UNKNOWNS)
+    grid, fineness = affordable(lay, resolution, MOST_UNKNOWNS)
     height = max(block.top for block in blocks) - min(block.bottom for block in blocks)
-    if reached < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
+    if fineness < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
         blocks = spread_coils(blocks)
-        grid, _ = affordable(lay, resolution, MOST_UNKNOWNS)
+        grid, fineness = affordable(lay, resolution, MOST_UNKNOWNS)
     F, levels = ampere_turns, _levels(planar_flux)
+    grids = (grid, grid.slab(frame, outline))
     whole, slab = (
-        _along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels)
-        for g in (grid, grid.slab(frame, outline))
+        _along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels) for g in grids
     )
     flux = whole.flux - slab.flux
+    by_length = np.zeros((*flux.shape, 0))
+    if moving is not None:
+        moves = moving.like(blocks)
+        motions = moves.motions(*grids, outline, fineness, open_air)
+        of_whole, of_slab = (
+            flux_slopes(curve.problem, motion, moves.what, materials.moves(motion), F, *curve.potentials())
+            for curve, motion in zip((whole, slab), motions, strict=True)
+        )
+        by_length = of_whole - of_slab
     share = np.abs(flux[levels, 0]) / whole.flux[levels, 0]
     errors = (whole.change + slab.change + END_GRID * share)[planar_flux[levels] <= STEEP * planar_flux[-1]]
-    return EndPart(flux=flux, slope=whole.slope - slab.slope, error=float(errors.max()))
+    return EndPart(flux=flux, slope=whole.slope - slab.slope, error=float(errors.max()), by_length=by_length)
 
 
 def _levels(flux: Floats) -> list[int]:
@@ -197,11 +266,28 @@ def _levels(flux: Floats) -> list[int]:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Curve:
-    """Flux per turn and its slope (n, windings) [Wb], [H]; what the last corrections changed it by (levels,) [-]."""
+    """States at all points, in the span of one problem; what the last corrections changed flux by (levels,) [-]."""
 
-    flux: Floats
-    slope: Floats
+    problem: Saturating
+    span: Reduced
+    states: list[State]
     change: Floats
+
+    @property
+    def flux(self) -> Floats:
+        """Per turn (n, windings) [Wb]."""
+        return np.array([state.flux for state in self.states])
+
+    @property
+    def slope(self) -> Floats:
+        """Its derivative by the ampere-turns (n, windings) [H]."""
+        return np.array([state.slope for state in self.states])
+
+    def potentials(self) -> tuple[Floats, Floats]:
+        """Return the states' potentials (size, n) [A], and how they move with each winding's (size, n, windings)."""
+        places = np.stack([state.place for state in self.states], axis=1)
+        responses = np.stack([self.span.responses(state) for state in self.states], axis=1)
+        return self.span.fields @ places, np.tensordot(self.span.fields, responses, axes=1)
 
 
 def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:
@@ -232,8 +318,4 @@ def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:
     states: list[State] = []
     for at in F[::-1]:
         states.append(reduced.solve(float(at), states[-1] if states else None))
-    return _Curve(
-        flux=np.array([state.flux for state in states[::-1]]),
-        slope=np.array([state.slope for state in states[::-1]]),
-        change=change,
-    )
+    return _Curve(problem=problem, span=reduced, states=states[::-1], change=change)

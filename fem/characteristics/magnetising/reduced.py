@@ -156,6 +156,12 @@ class Reduced:
         secant, excess = (mu.reshape(cells, points) for mu in (core.secant, core.excess))
         return problem.matrix(secant, excess, core.unit.reshape(3, cells, points)), right
 
+    def responses(self, state: State) -> Floats:
+        """Return how a state moves with the ampere-turns of each winding (n, windings) [-]."""
+        core = self._core(state.ampere_turns, state.place)
+        drives = [self._tested(core.times(self._drive(k))) for k in range(self._loads.shape[1])]
+        return np.asarray(np.linalg.solve(self._tangent(core), self._loads + np.stack(drives, axis=1)))
+
     def residual(self, state: State) -> Floats:
         """Return r (size,) [Wb/A]."""
         problem, F = self.problem, state.ampere_turns

@@ -25,7 +25,7 @@ from fem.field.bricks.grid import TensorGrid
 from fem.field.bricks.racetrack import encircling_share
 from fem.field.bricks.reference import gradients
 from fem.field.bricks.sources import winding_sources
-from fem.field.bricks.space import LOWER, brick_space, cell_stiffness, lower_triangle
+from fem.field.bricks.space import LOWER, BrickSpace, brick_space, cell_stiffness, lower_triangle
 from fem.field.cholesky import Cholesky
 from fem.materials.inverse import Permeability
 from geometries.shapes.blocks import Block, winding_names
@@ -61,6 +61,8 @@ class Saturating:
 
     Parameters
     ----------
+    space
+        The numbered unknowns of its grid, which has no permeability in the core.
     size
         Number of unknowns.
     copies
@@ -85,6 +87,7 @@ class Saturating:
         Which of the core's cells, and their law.
     """
 
+    space: BrickSpace
     size: int
     copies: int
     air: Floats
@@ -198,6 +201,7 @@ def saturating(
     edges = np.stack(np.meshgrid(*[np.diff(v) for v in (grid.x, grid.y, grid.z)], indexing="ij"), axis=-1)
     edges = edges.reshape(-1, 3)[inside]
     return Saturating(
+        space=space,
         size=space.size,
         copies=grid.copies,
         air=stiffness.data,

@@ -1,0 +1,155 @@
+"""Derivatives by lengths of the fluxes round a saturating core: those of its coenergy's slopes, without new solutions.
+
+W(F, u) of `saturating` is least in u, so that of its least value dW/dp is the derivative at fixed u, g(F, u); and as
+Phi_i = dW/dF_i,
+
+    dPhi_i/dp = dg/dF_i = the derivative of g along   dF_i = 1, du = z_i,   K_t z_i = int t_i . dB/dH . grad(v) dV,
+
+z_i how the potential moves with the ampere-turns of winding i, which the span (`reduced`) holds for each of its states.
+In a cell of edges e and volume V, with B' = dB/dH h and h = t_i - grad(z_i) at its points,
+
+    g = int w(H) dV,   dg/dF_i by ln e_k:   V mean(B . h + B'_k (grad u)_k + B_k (grad z_i)_k),
+
+and by t or by the law at a given H: V mean(B' F dt + B . dt_i) and V mean(dB . h).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.arrays import Floats
+from fem.field.bricks.motion import Motion, Moving
+from fem.field.bricks.moved_sources import MovedSources
+from fem.field.bricks.saturating import Saturating
+from fem.field.bricks.slopes import stiffness_slopes
+from geometries.shapes.blocks import winding_names
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class LawSlope:
+    """How the law of some cells moves.
+
+    Parameters
+    ----------
+    cells
+        Which (nx, ny, nz).
+    field_strength
+        Takes flux densities [T] and returns the derivative of H by what moves, at fixed flux density [A/m].
+    slopes
+        That one's derivatives by the inputs (n,).
+    """
+
+    cells: NDArray[np.bool_]
+    field_strength: Callable[[Floats], Floats]
+    slopes: Floats
+
+
+def flux_slopes(
+    problem: Saturating,
+    motion: Motion,
+    moving: Moving,
+    laws: Sequence[LawSlope],
+    ampere_turns: Floats,
+    potentials: Floats,
+    responses: Floats,
+) -> Floats:
+    """Return the derivatives of each winding's flux per turn at fixed ampere-turns (states, windings, n) [Wb/m].
+
+    Parameters
+    ----------
+    problem
+        The saturating problem.
+    motion, moving
+        Of its grid, and what it holds.
+    laws
+        Where they move.
+    ampere_turns
+        F of the states (states,) [A].
+    potentials
+        u (size, states) [A].
+    responses
+        z_i (size, states, windings) [-].
+    """
+    states, windings = responses.shape[1:]
+    names = winding_names(moving.blocks)
+    drives = np.array([[float(block.winding == name) for name in names] for block in moving.blocks])
+    sources = MovedSources(problem.space, motion, moving, drives)
+    found = stiffness_slopes(problem.space, motion, potentials, responses)
+    found += ampere_turns[:, None, None] * sources.products()[0]
+    found -= sources.loads(potentials)
+    by_response = sources.loads(responses.reshape(problem.size, -1))[:, 0].reshape(states, windings, -1)
+    found -= ampere_turns[:, None, None] * by_response
+    core = _MovedCore(problem, motion, sources, drives, laws)
+    for k, F in enumerate(ampere_turns.tolist()):
+        found[k] += core.slopes(F, np.column_stack((potentials[:, k], responses[:, k])))
+    return np.asarray(problem.copies * found)
+
+
+class _MovedCore:
+    """The core's part of these derivatives, state by state; parameters as for `flux_slopes`."""
+
+    def __init__(
+        self, problem: Saturating, motion: Motion, sources: MovedSources, drives: Floats, laws: Sequence[LawSlope]
+    ) -> None:
+        grid = problem.space.grid
+        inside = grid.mu_r == 0
+        self._problem, self._drives = problem, drives
+        lines = (motion.x, motion.y, motion.z)
+        self._edges = [np.diff(moves, axis=0)[at] for moves, at in zip(lines, np.nonzero(inside), strict=True)]
+        across, layers, self._moves = sources.turns()
+        self._turns = (across[:, :, None] * layers[:, None, :, None])[:, inside]
+        self._laws = [(law.cells[inside], law) for law in laws]
+        number = (np.cumsum(inside.ravel()) - 1).reshape(inside.shape)
+        areas = np.diff(grid.x)[:, None] * np.diff(grid.z)
+        self._faces = []
+        for block, line, moves in sources.faces():
+            # What is normal to the face goes through it: the mean of the cells on both sides.
+            sides = inside[:, line - 1 : line + 1]
+            share = (across[block] * areas)[:, None] / np.maximum(sides.sum(axis=1), 1)[:, None]
+            weights = np.broadcast_to(share, sides.shape)[sides]
+            self._faces.append((block, number[:, line - 1 : line + 1][sides], weights, moves))
+
+    def slopes(self, F: float, fields: Floats) -> Floats:
+        """Return those of one state with potential and responses (size, 1 + windings): (windings, n)."""
+        problem, drives = self._problem, self._drives
+        cells, points = problem.weights.shape
+        gradients = problem.slopes(fields)
+        turns = np.repeat(problem.turns, points, axis=0)
+        H = -gradients[..., 0]
+        H[1] += F * turns[:, 0]
+        size = np.sqrt(np.einsum("ip,ip->p", H, H))
+        secant, slope = problem.permeabilities(size)
+        unit = H / np.maximum(size, 1e-30)
+        B = secant * H
+        laws = [(at, law, law.field_strength((secant * size).reshape(cells, points)[at])) for at, law in self._laws]
+
+        def summed(values: Floats) -> Floats:
+            """Integrate over each cell."""
+            return np.asarray(np.einsum("cp,cp->c", problem.weights, values.reshape(cells, points)))
+
+        found = []
+        for i in range(turns.shape[1]):
+            h = -gradients[..., 1 + i]
+            h[1] += turns[:, i]
+            along = np.einsum("ip,ip->p", unit, h)
+            change = secant * h + (slope - secant) * along * unit
+            both = np.einsum("ip,ip->p", B, h)
+            own = np.zeros(self._moves.shape[1])
+            for k, edges in enumerate(self._edges):
+                by_edge = both + change[k] * gradients[k, :, 0] + B[k] * gradients[k, :, 1 + i]
+                own += (summed(by_edge) / problem.edges[:, k]) @ edges
+            through = np.stack((summed(change[1]), summed(B[1])))
+            shares = np.stack((F * drives[:, 0], drives[:, i]))
+            own += np.einsum("sb,bc,sc->b", shares, self._turns, through) @ self._moves
+            for block, where, weights, moves in self._faces:
+                normal = through[:, where] / problem.volumes[where]
+                own += shares[:, block] @ normal @ weights * moves
+            for at, law, by_share in laws:
+                falls = -(slope * along).reshape(cells, points)[at] * by_share
+                own += np.sum(problem.weights[at] * falls) * law.slopes
+            found.append(own)
+        return np.stack(found)
