@@ -6,20 +6,25 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import count
 
+from fem.characteristics.by_key import Slopes, moving_core, moving_leakage, slopes
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field, shunt_bar
+from fem.characteristics.leakage.whole import solve_end_region
+from fem.characteristics.magnetising.by_key import planar_slopes
 from fem.characteristics.magnetising.curve import Magnetising, magnetising_curve
 from fem.characteristics.magnetising.ends import Materials, end_part
-from fem.characteristics.magnetising.planar import Energised, kept_planar_curve
+from fem.characteristics.magnetising.planar import Energised, kept_planar_curve, read_curve, solve_curve
 from fem.field.static.model import FieldModel, SolvedField, build_model
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
 from fem.materials.mixture import Reluctivity
+from geometries.assembly.by_key import ByKey
 from geometries.assembly.morph import morphed_section
 from geometries.assembly.section_of import section_of
+from geometries.assembly.velocity import motion
 from geometries.cores.kinds import AnyCore
 from geometries.cores.shunt import Shunt
-from geometries.shapes.blocks import Block, winding_names
+from geometries.shapes.blocks import Block, single_blocks, winding_names
 from geometries.shapes.section import Section
 
 FLUX_TARGET = 1e-3
@@ -74,10 +79,13 @@ class Fields:
         The meshed section with saturating iron.
     leakage
         The planar field at 1 A turn in the primary, -1 in the secondary, linear iron.
+    slopes
+        Derivatives of the characteristics by the lengths of the job, where they were asked for.
     """
 
     model: FieldModel
     leakage: SolvedField
+    slopes: Slopes | None = None
 
 
 def characterise(
@@ -90,6 +98,7 @@ def characterise(
     progress: Progress,
     shunt: Shunt | None = None,
     shunt_curve: BHCurve | None = None,
+    lengths: ByKey | None = None,
 ) -> tuple[Characteristics, Fields]:
     """Solve all fields of a core with two windings.
 
@@ -103,6 +112,8 @@ def characterise(
         Told in words what is under way.
     shunt, shunt_curve
         Fitted shunts, and their sheet where it is not the core's.
+    lengths
+        The same with derivatives, where those of the characteristics are wanted.
 
     Raises
     ------
@@ -121,23 +132,32 @@ def characterise(
         mesh = morphed_section(solved, level=level)
         model = build_model(mesh, law_of)
         progress(f"magnetisation curve, {model.unknowns} unknowns")
-        planar = kept_planar_curve(model, energised)
+        along = None if lengths is None else solve_curve(model, energised)
+        planar = kept_planar_curve(model, energised) if along is None else read_curve(along)
         if planar.discretisation_error <= FLUX_TARGET or PER_LEVEL * model.unknowns > MOST_UNKNOWNS:
             break
     progress("end turns of the primary in 3-D")
-    fitted = shunt is not None and shunt.fitted
+    bars = (shunt_bar(core, blocks, shunt),) if shunt is not None and shunt.fitted else ()
     end = end_part(
         core,
         blocks,
-        Materials(iron=iron, bridge=bridge, bar=bar if fitted else None),
+        Materials(iron=iron, bridge=bridge, bar=bar if bars else None),
         planar.ampere_turns,
         planar.flux,
         solved.outline,
-        bars=(shunt_bar(core, blocks, shunt),) if shunt is not None and shunt.fitted else (),
+        bars=bars,
+        moving=None if lengths is None else moving_core(lengths),
     )
     magnetising = magnetising_curve(planar, depth=core.frame.iron_depth, iron=iron, end=end)
     progress("leakage: window in 2-D, end turns in 3-D")
-    leak, leak_field = leakage(build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=model)
+    moving = None if lengths is None else moving_leakage(lengths)
+    whole = solve_end_region(core.frame.closed, single_blocks(blocks), shunts=bars, moving=moving)
+    leak, leak_field = leakage(
+        build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=model, whole=whole
+    )
+    found_slopes = None
+    if lengths is not None and along is not None:
+        found_slopes = slopes(lengths, planar, planar_slopes(along, motion(mesh, lengths)), end, whole)
     found = Characteristics(
         section=section,
         blocks=blocks,
@@ -148,7 +168,7 @@ def characterise(
         magnetising=magnetising,
         leakage=leak,
     )
-    return found, Fields(model=model, leakage=leak_field)
+    return found, Fields(model=model, leakage=leak_field, slopes=found_slopes)
 
 
 def fields_of(

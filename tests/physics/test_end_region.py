@@ -19,10 +19,9 @@ from fem.field.bricks import axes
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import TensorGrid, end_region_grid
 from fem.field.bricks.slices import end_radius, end_slice
-from fem.field.bricks.solve import fluxes_per_turn
 from geometries.shapes.blocks import Block, spread_coils
 from tests.support.core_shape import CoreShape
-from tests.support.ends import linear_end
+from tests.support.ends import fluxes_per_turn, linear_end
 
 # Values of a general finite-element library, bracketed by the two dual formulations: the file says how.
 CASES: dict[str, dict[str, Any]] = {

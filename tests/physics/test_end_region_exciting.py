@@ -11,10 +11,9 @@ from fem.characteristics.magnetising.ends import OPEN_AIR
 from fem.constants import MU0
 from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.slices import end_slice, planar_slice
-from fem.field.bricks.solve import fluxes_per_turn
 from geometries.shapes.blocks import Block
 from tests.support.core_shape import CoreShape
-from tests.support.ends import exciting, linear_end, outline_of
+from tests.support.ends import exciting, fluxes_per_turn, linear_end, outline_of
 
 Floats = NDArray[np.float64]
 

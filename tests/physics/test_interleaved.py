@@ -10,7 +10,6 @@ from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.whole import solve_end_region
 from fem.constants import MU0
 from fem.field.bricks.grid import end_region_grid
-from fem.field.bricks.solve import fluxes_per_turn
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.problem import winding_source
 from fem.field.static.quantities import both
@@ -19,6 +18,7 @@ from geometries.assembly.section_of import section_of
 from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import Windings, place
+from tests.support.ends import fluxes_per_turn
 from tests.support.values import published
 
 MM = 1e-3

@@ -1,6 +1,6 @@
 """Derivatives of the saturating end part by the lengths of a job: each problem's own, the span's, and other grids'.
 
-Steps are taken as in `test_moved_grid`; a quarter per cent at most, as the knee bends what is told per length of a joint.
+Steps are taken as in `test_moved_grid`; a quarter per cent at most, as the knee bends the flux.
 """
 
 from collections.abc import Callable
@@ -9,21 +9,19 @@ import numpy as np
 import pytest
 
 from fem.arrays import Floats
+from fem.characteristics.by_key import moving_core
 from fem.characteristics.laws import saturating_iron
 from fem.characteristics.magnetising.ends import (
     OPEN_AIR,
     THINNEST_JOINT,
-    EndPart,
     Materials,
-    MovingEnd,
-    end_part,
 )
 from fem.characteristics.magnetising.reduced import Reduced
-from fem.characteristics.spatial import moving_core
 from fem.design.transformer import Design
 from fem.field.bricks import lines
 from fem.field.bricks.grid import TensorGrid, end_region_grid
 from fem.field.bricks.lines import Wanted
+from fem.field.bricks.motion import grid_motion, slab_motion
 from fem.field.bricks.saturating import Saturating, saturating
 from fem.field.bricks.saturating_slopes import flux_slopes
 from fem.materials.steel import steel
@@ -62,10 +60,6 @@ def drawn(design: Design) -> tuple[float, float, float, float]:
     return outline(section_of(design.core, built(design)[0], shunt=design.fitted_shunt))
 
 
-def moving(found: ByKey) -> MovingEnd:
-    return MovingEnd(what=moving_core(found), outline=outline(found.section))
-
-
 def grids(design: Design) -> tuple[TensorGrid, TensorGrid]:
     blocks, bars = built(design)
     frame = design.core.frame
@@ -102,11 +96,14 @@ def on_the_grid(problem: Saturating) -> tuple[Floats, Floats]:
 
 def slopes_of(design: Design, found: ByKey, part: int, fields: tuple[Floats, Floats]) -> Floats:
     """Return the derivatives of the fluxes of one problem (windings, keys)."""
-    what = moving(found)
-    motion = what.motions(*grids(design), drawn(design), COARSE, OPEN_AIR)[part]
+    what, (grid, slab) = moving_core(found), grids(design)
+    gap = THINNEST_JOINT * what.frame.window_width
+    motion = grid_motion(grid, what, resolution=COARSE, resolve_gap=False, thinnest=gap, open_air=OPEN_AIR)
+    if part:
+        motion = slab_motion(motion, grid, slab, what, thinnest=gap, outline=drawn(design))
     potential, responses = fields
     laws, F = materials(design).moves(motion), np.array([KNEE])
-    return flux_slopes(problems(design)[part], motion, what.what, laws, F, potential[:, None], responses[:, None])[0]
+    return flux_slopes(problems(design)[part], motion, what, laws, F, potential[:, None], responses[:, None])[0]
 
 
 def assert_square(kind: str, part: int, found: ByKey, slopes: Floats, flux: Callable[[Saturating], Floats]) -> None:
@@ -131,7 +128,7 @@ def _smooth(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("_smooth")
-@pytest.mark.parametrize("part", [0, 1], ids=["whole", "slab"])
+@pytest.mark.parametrize("part", [pytest.param(0, id="whole", marks=pytest.mark.slow), pytest.param(1, id="slab")])
 @pytest.mark.parametrize("kind", SLOW)
 def test_remainders_fall_with_the_square_of_the_step(kind: str, part: int) -> None:
     """Of states found on the grid itself to 1e-13 of the coenergy; of both windings."""
@@ -161,20 +158,3 @@ def test_a_span_s_own_derivative_is_exact(kind: str) -> None:
     state = span.solve(KNEE, span.solve(KNEE))
     fields = span.fields @ state.place, span.fields @ span.responses(state)
     assert_square(kind, 0, found, slopes_of(design, found, 0, fields), flux)
-
-
-def along(design: Design, found: ByKey | None = None, *, resolution: float) -> EndPart:
-    blocks, bars = built(design)
-    F = np.geomspace(40.0, 20000.0, 13)
-    what = None if found is None else moving(found)
-    return end_part(
-        design.core,
-        blocks,
-        materials(design),
-        F,
-        np.linspace(0.2, 1.0, F.size),
-        drawn(design),
-        bars=bars,
-        resolution=resolution,
-        moving=what,
-    )

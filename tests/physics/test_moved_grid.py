@@ -8,8 +8,8 @@ that is there; whether it is that of the arrangement, grids laid anew tell, with
 import numpy as np
 import pytest
 
+from fem.characteristics.by_key import moving_leakage
 from fem.characteristics.leakage.whole import THINNEST_GAP, EndRegion, solve_end_region
-from fem.characteristics.spatial import moving_leakage
 from fem.design.transformer import Design
 from fem.field.bricks import lines
 from fem.field.bricks.grid import TensorGrid, end_region_grid

@@ -13,14 +13,13 @@ from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.slices import planar_slice
-from fem.field.bricks.solve import fluxes_per_turn
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both, cut_fluxes_per_m
 from geometries.assembly.mesh import mesh_section
 from geometries.assembly.section_of import section_of
 from geometries.cores.two_leg import TwoLegCore
 from geometries.shapes.blocks import Block
-from tests.support.ends import linear_end
+from tests.support.ends import fluxes_per_turn, linear_end
 from tests.support.values import published, published_keys
 
 MM = 1e-3

@@ -9,13 +9,21 @@ from fem.arrays import Floats
 from fem.characteristics.leakage.whole import COARSE, excess
 from fem.characteristics.magnetising.ends import END_RESOLUTION, OPEN_AIR, THINNEST_JOINT, EndPart, Materials, end_part
 from fem.characteristics.magnetising.reduced import Reduced, State
-from fem.field.bricks.grid import end_region_grid
+from fem.field.bricks.grid import TensorGrid, end_region_grid
 from fem.field.bricks.saturating import Saturating, saturating
-from fem.field.bricks.solve import fluxes_per_turn
+from fem.field.bricks.solve import linear_field
 from fem.materials.mixture import Reluctivity
 from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Framed
+
+
+def fluxes_per_turn(
+    grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
+) -> tuple[Floats, int]:
+    """Return each winding's mean flux per turn with linear iron (windings,) [Wb], and the number of unknowns."""
+    field = linear_field(grid, core, blocks, ampere_turns)
+    return field.fluxes, field.space.size
 
 
 def outline_of(core: Framed, blocks: Sequence[Block]) -> tuple[float, float, float, float]:

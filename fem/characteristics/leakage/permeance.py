@@ -20,7 +20,7 @@ from fem.arrays import Floats
 from fem.characteristics.laws import LINEAR_MU_R
 from fem.characteristics.leakage.planar import BlockForce, block_forces, mean_squares
 from fem.characteristics.leakage.recipe import end_recipe, gap_reach, no_recipe_reason, window_per_m_linear
-from fem.characteristics.leakage.whole import solve_end_region
+from fem.characteristics.leakage.whole import EndRegion, solve_end_region
 from fem.field.bricks.bars import ShuntBar
 from fem.field.static.error import relative_error, remaining_share
 from fem.field.static.model import FieldModel, SolvedField, solve_both, solve_model
@@ -109,6 +109,7 @@ def leakage(
     *,
     shunt: Shunt | None = None,
     saturating: FieldModel | None = None,
+    whole: EndRegion | None = None,
 ) -> tuple[Leakage, SolvedField]:
     """Solve for the leakage of two windings; return it with its planar field.
 
@@ -122,6 +123,8 @@ def leakage(
         Fitted shunts in that section, if any.
     saturating
         The same section with saturating iron; needed with shunts.
+    whole
+        Their field in three dimensions, where it is solved already.
 
     Notes
     -----
@@ -137,7 +140,7 @@ def leakage(
     shape = core.frame.closed  # leakage hardly crosses the joints
     bars = () if shunt is None else (shunt_bar(core, blocks, shunt),)
     parts = single_blocks(blocks)
-    whole = solve_end_region(shape, parts, shunts=bars)
+    whole = whole or solve_end_region(shape, parts, shunts=bars)
     depth = core.frame.iron_depth
     window = fine * depth
     planar_error = float(relative_error(coarse, fine, remaining_share(field))) * window

@@ -111,42 +111,6 @@ class Materials:
         ]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class MovingEnd:
-    """What an end part depends on, with derivatives.
-
-    Parameters
-    ----------
-    what
-        The frame with its joints, the blocks and bars.
-    outline
-        Of the planar section.
-    """
-
-    what: Moving
-    outline: tuple[float, float, float, float]
-
-    def like(self, blocks: Sequence[Block]) -> MovingEnd:
-        """Return the same with coils taken as one where these blocks are."""
-        together = len(blocks) < len(self.what.blocks)
-        return replace(self, what=replace(self.what, blocks=spread_coils(self.what.blocks))) if together else self
-
-    def motions(
-        self,
-        grid: TensorGrid,
-        slab: TensorGrid,
-        outline: tuple[float, float, float, float],
-        resolution: float,
-        open_air: float,
-    ) -> tuple[Motion, Motion]:
-        """Return the derivatives of grid and slab, as they were laid."""
-        thinnest = THINNEST_JOINT * self.what.frame.window_width
-        motion = grid_motion(
-            grid, self.what, resolution=resolution, resolve_gap=False, thinnest=thinnest, open_air=open_air
-        )
-        return motion, slab_motion(motion, grid, slab, self.what, thinnest, (outline, self.outline))
-
-
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class EndPart:
     """What three dimensions add to the flux per turn of each winding along a planar curve's points.
@@ -178,7 +142,7 @@ def end_part(
     bars: Sequence[ShuntBar] = (),
     resolution: float = END_RESOLUTION,
     open_air: float = OPEN_AIR,
-    moving: MovingEnd | None = None,
+    moving: Moving | None = None,
 ) -> EndPart:
     """Compute the end turns' flux of one energised winding along its planar curve.
 
@@ -201,7 +165,7 @@ def end_part(
     open_air
         As `OPEN_AIR`.
     moving
-        The same with derivatives, where those of the flux are wanted.
+        Core, blocks, bars and outline with derivatives, where those of the flux are wanted.
 
     Raises
     ------
@@ -237,6 +201,7 @@ def end_part(
     height = max(block.top for block in blocks) - min(block.bottom for block in blocks)
     if fineness < resolution and height < FINELY_PARTED * min(frame.window_width, frame.wound_leg.width) * len(blocks):
         blocks = spread_coils(blocks)
+        moving = None if moving is None else replace(moving, blocks=spread_coils(moving.blocks))
         grid, fineness = affordable(lay, resolution, MOST_UNKNOWNS)
     F, levels = ampere_turns, _levels(planar_flux)
     grids = (grid, grid.slab(frame, outline))
@@ -246,11 +211,12 @@ def end_part(
     flux = whole.flux - slab.flux
     by_length = np.zeros((*flux.shape, 0))
     if moving is not None:
-        moves = moving.like(blocks)
-        motions = moves.motions(*grids, outline, fineness, open_air)
+        gap = THINNEST_JOINT * moving.frame.window_width
+        motion = grid_motion(grid, moving, resolution=fineness, resolve_gap=False, thinnest=gap, open_air=open_air)
+        motions = (motion, slab_motion(motion, *grids, moving, thinnest=gap, outline=outline))
         of_whole, of_slab = (
-            flux_slopes(curve.problem, motion, moves.what, materials.moves(motion), F, *curve.potentials())
-            for curve, motion in zip((whole, slab), motions, strict=True)
+            flux_slopes(curve.problem, own, moving, materials.moves(own), F, *curve.potentials())
+            for curve, own in zip((whole, slab), motions, strict=True)
         )
         by_length = of_whole - of_slab
     share = np.abs(flux[levels, 0]) / whole.flux[levels, 0]

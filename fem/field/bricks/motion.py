@@ -57,6 +57,8 @@ class Moving:
     ----------
     frame, blocks, bars
         Iron, windings, shunt bars.
+    outline
+        Of the planar section, for slabs [m].
     inputs
         By how many inputs there are derivatives.
     """
@@ -64,6 +66,7 @@ class Moving:
     frame: Frame
     blocks: Sequence[Block]
     bars: Sequence[ShuntBar] = ()
+    outline: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     inputs: int
 
 
@@ -103,8 +106,9 @@ def slab_motion(
     grid: TensorGrid,
     slab: TensorGrid,
     moving: Moving,
+    *,
     thinnest: float,
-    outlines: tuple[tuple[float, float, float, float], tuple[float, float, float, float]],
+    outline: tuple[float, float, float, float],
 ) -> Motion:
     """Return the derivatives of a grid's slab.
 
@@ -114,12 +118,12 @@ def slab_motion(
         Of the grid; the grid; its slab.
     moving, thinnest
         What the grid was laid for, and as it was laid, with derivatives.
-    outlines
-        Of the planar section, without derivatives and with them.
+    outline
+        Of the planar section, without.
     """
     frame, inputs = moving.frame, moving.inputs
-    ends = [gradients(pair, inputs) for pair in grid.ends(outlines[1])]
-    stretches = [stretch for _, stretch in grid.stretches(outlines[0])]
+    ends = [gradients(pair, inputs) for pair in grid.ends(moving.outline)]
+    stretches = [stretch for _, stretch in grid.stretches(outline)]
     x, y = (
         stretch.of(moves, first, last)
         for moves, stretch, (first, last) in zip(grid.finite(motion.x, motion.y), stretches, ends, strict=True)

@@ -43,20 +43,19 @@ def _along_y(values: Floats) -> Floats:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Ring:
+class Ring:
     """A block's turns per height round the points of all cells, and how they move.
 
     Parameters
     ----------
     functions
-        Their derivatives by a point's x and z, by a, by c, by the distance, by b; the turns themselves
-        (7, nx, points, nz, points).
+        Their derivatives by a point's x and z, by a, c, distance and b; themselves (7, nx, points, nz, points).
     moves
         What each of them is multiplied with where the point itself stays (7, n).
     layer
         Which cells along y the block fills (ny,).
     faces
-        Lower and upper, where it leaves its line: the line, and how far it moves outwards from there (n,).
+        Those that leave their line: the line, and how far they move outwards from there (n,).
     """
 
     functions: Floats
@@ -85,8 +84,8 @@ class MovedSources:
         self._space, self._motion, self._drives = space, motion, drives
         self._mu = MU0 * grid.mu_r
         self._dx, self._dy, self._dz = (np.diff(lines) for lines in (grid.x, grid.y, grid.z))
-        self._rings = [_ring(grid, motion, moving.frame, block) for block in moving.blocks]
-        self._layers = np.array([ring.layer for ring in self._rings])
+        self.rings = [_ring(grid, motion, moving.frame, block) for block in moving.blocks]
+        self.layers = np.array([ring.layer for ring in self.rings])
         x, z = np.diff(motion.x, axis=0) / self._dx[:, None], np.diff(motion.z, axis=0) / self._dz[:, None]
         self._spread = x[:, None] + z
         """Derivatives of the cells' areas across the leg over them (nx, nz, n) [1/m]."""
@@ -96,7 +95,7 @@ class MovedSources:
         padded = np.concatenate((fields, np.zeros((1, fields.shape[1]))))
         dofs = self._space.dofs.reshape(*self._mu.shape, 20)
         found = np.zeros((fields.shape[1], self._drives.shape[1], self._motion.x.shape[1]))
-        for ring, drives in zip(self._rings, self._drives, strict=True):
+        for ring, drives in zip(self.rings, self._drives, strict=True):
             moments, slopes = self._integrated(ring, _SHAPES)
             slopes += moments[..., None] * self._spread[:, None, :, None]
             seen = np.einsum("xyz,xyzkm->xzkm", self._mu[:, ring.layer], padded[dofs[:, ring.layer]])
@@ -114,10 +113,10 @@ class MovedSources:
         """Return dQ (drives, drives, n)."""
         found = np.zeros((self._drives.shape[1], *self._drives.shape[1:], self._motion.x.shape[1]))
         stretched = np.diff(self._motion.y, axis=0)
-        for active in np.unique(self._layers, axis=1).T:
+        for active in np.unique(self.layers, axis=1).T:
             if not active.any():
                 continue
-            here = (self._layers == active[:, None]).all(axis=0)
+            here = (self.layers == active[:, None]).all(axis=0)
             profiles, mu = self._profiles(active), self._mu[:, here]
             level = np.einsum("xyz,y->xz", mu, self._dy[here])
             both = np.einsum("dxpzq,expzq,p,q->dexz", profiles, profiles, WEIGHTS, WEIGHTS, optimize=True)
@@ -126,30 +125,15 @@ class MovedSources:
             found += np.einsum("dexz,xzn->den", both, moved)
             for k in np.flatnonzero(active).tolist():
                 for e, profile in enumerate(profiles):
-                    _, slopes = self._integrated(self._rings[k], WEIGHTS[None], profile)
+                    _, slopes = self._integrated(self.rings[k], WEIGHTS[None], profile)
                     self._add(found, k, e, np.einsum("xz,xazbn->n", level, slopes))
-        for k, ring in enumerate(self._rings):
+        for k, ring in enumerate(self.rings):
             for line, moves in ring.faces:
-                beside = np.add(*(self._profiles(self._layers[:, cell]) for cell in (line - 1, line)))
+                beside = np.add(*(self._profiles(self.layers[:, cell]) for cell in (line - 1, line)))
                 for e, profile in enumerate(beside):
                     held, _ = self._integrated(ring, WEIGHTS[None], profile)
                     self._add(found, k, e, np.einsum("xz,xazb->", self._through(line), held) * moves)
         return found
-
-    def turns(self) -> tuple[Floats, NDArray[np.bool_], Floats]:
-        """Return what each block drives where it is constant across a cell, as in iron.
-
-        Returns
-        -------
-        T0 per ampere-turn (blocks, nx, nz) [1/m], which cells along y it fills (blocks, ny), and the derivatives of T0
-        over it (blocks, n) [1/m].
-        """
-        turns = [np.einsum("xpzq,p,q->xz", ring.functions[-1], WEIGHTS, WEIGHTS) for ring in self._rings]
-        return np.stack(turns), self._layers, np.stack([ring.moves[-1] for ring in self._rings])
-
-    def faces(self) -> list[tuple[int, int, Floats]]:
-        """Return the faces that leave their line: of which block, the line, how far outwards (n,) [-]."""
-        return [(k, line, moves) for k, ring in enumerate(self._rings) for line, moves in ring.faces]
 
     def _add(self, found: Floats, k: int, drive: int, slopes: Floats) -> None:
         """Add to dQ what the motion of one block does in the field of a drive."""
@@ -159,7 +143,7 @@ class MovedSources:
 
     def _profiles(self, active: NDArray[np.bool_]) -> Floats:
         """Return the drives' T0 where these blocks lie, at the points (drives, nx, points, nz, points) [A/m]."""
-        shares = np.stack([ring.functions[-1] for ring in self._rings])
+        shares = np.stack([ring.functions[-1] for ring in self.rings])
         return np.tensordot((self._drives * active[:, None]).T, shares, axes=1)
 
     def _through(self, line: int) -> Floats:
@@ -167,7 +151,7 @@ class MovedSources:
         low, high = self._mu[:, line - 1], self._mu[:, line]
         return np.asarray(low * high / np.maximum(low + high, 1e-30))
 
-    def _integrated(self, ring: _Ring, shapes: Floats, profile: Floats | float = 1.0) -> tuple[Floats, Floats]:
+    def _integrated(self, ring: Ring, shapes: Floats, profile: Floats | float = 1.0) -> tuple[Floats, Floats]:
         """Integrate a ring, times a profile, with weighted shapes along x and z.
 
         Returns
@@ -190,7 +174,7 @@ class MovedSources:
         return found[-1], slopes
 
 
-def _ring(grid: TensorGrid, motion: Motion, frame: Frame, block: Block) -> _Ring:
+def _ring(grid: TensorGrid, motion: Motion, frame: Frame, block: Block) -> Ring:
     """Return a block's ring, its directions as in `racetrack`."""
     leg, inputs = frame.leg_at(block.leg_axis), motion.x.shape[1]
     width, depth = frame.surrounded(block)
@@ -226,7 +210,7 @@ def _ring(grid: TensorGrid, motion: Motion, frame: Frame, block: Block) -> _Ring
         beyond = side * (gradients((at,), inputs)[0] - motion.y[line])
         if not np.all(np.abs(beyond) < _STAYS):
             faces.append((line, beyond))
-    return _Ring(
+    return Ring(
         functions=np.stack(
             (-to_x * np.sign(x), -to_z * np.sign(z), to_x, to_z, falls, falls * (distance - r) / b, turns * share)
         ),

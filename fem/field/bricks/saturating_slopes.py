@@ -26,6 +26,7 @@ from fem.field.bricks.motion import Motion, Moving
 from fem.field.bricks.moved_sources import MovedSources
 from fem.field.bricks.saturating import Saturating
 from fem.field.bricks.slopes import stiffness_slopes
+from fem.field.bricks.sources import WEIGHTS
 from geometries.shapes.blocks import winding_names
 
 
@@ -100,13 +101,15 @@ class _MovedCore:
         self._problem, self._drives = problem, drives
         lines = (motion.x, motion.y, motion.z)
         self._edges = [np.diff(moves, axis=0)[at] for moves, at in zip(lines, np.nonzero(inside), strict=True)]
-        across, layers, self._moves = sources.turns()
-        self._turns = (across[:, :, None] * layers[:, None, :, None])[:, inside]
+        rings = sources.rings
+        across = np.stack([np.einsum("xpzq,p,q->xz", ring.functions[-1], WEIGHTS, WEIGHTS) for ring in rings])
+        self._turns = (across[:, :, None] * sources.layers[:, None, :, None])[:, inside]
+        self._moves = np.stack([ring.moves[-1] for ring in rings])
         self._laws = [(law.cells[inside], law) for law in laws]
         number = (np.cumsum(inside.ravel()) - 1).reshape(inside.shape)
         areas = np.diff(grid.x)[:, None] * np.diff(grid.z)
         self._faces = []
-        for block, line, moves in sources.faces():
+        for block, (line, moves) in ((k, face) for k, ring in enumerate(rings) for face in ring.faces):
             # What is normal to the face goes through it: the mean of the cells on both sides.
             sides = inside[:, line - 1 : line + 1]
             share = (across[block] * areas)[:, None] / np.maximum(sides.sum(axis=1), 1)[:, None]

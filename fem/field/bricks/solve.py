@@ -88,11 +88,3 @@ def linear_field(grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere
         potential=potential,
         fluxes=grid.copies * (sources.products @ excitation - sources.loads.T @ potential),
     )
-
-
-def fluxes_per_turn(
-    grid: TensorGrid, core: Framed, blocks: Sequence[Block], ampere_turns: Sequence[float]
-) -> tuple[Floats, int]:
-    """Return each winding's mean flux per turn (windings,) [Wb] and the number of unknowns, as `linear_field`."""
-    field = linear_field(grid, core, blocks, ampere_turns)
-    return field.fluxes, field.space.size

@@ -1,0 +1,116 @@
+"""Derivatives of a core's characteristics by the lengths of a job: planar field and three dimensions together.
+
+At given ampere-turns F, with d the depth of the stacks and the end part Phi_end (`magnetising/curve.py`),
+
+    dPhi = lambda dd + d dlambda + dPhi_end,
+
+and the leakage permeance's by the 3-D field alone, which holds its window part too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.arrays import Floats
+from fem.characteristics.laws import LINEAR_MU_R
+from fem.characteristics.leakage.whole import EndRegion
+from fem.characteristics.magnetising.by_key import PlanarSlopes
+from fem.characteristics.magnetising.ends import EndPart
+from fem.characteristics.magnetising.planar import PlanarCurve
+from fem.cubics import Cubics
+from fem.field.bricks.bars import ShuntBar
+from fem.field.bricks.motion import Moving
+from geometries.assembly.by_key import ByKey
+from geometries.shapes.blocks import single_blocks
+from geometries.shapes.dual import gradients, number
+from geometries.shapes.section import Role
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Slopes:
+    """Derivatives of `Characteristics`, per metre of each key; NaN where a key parts what touches.
+
+    Parameters
+    ----------
+    keys, values
+        Dotted keys of a job file, all lengths, and what they are [m].
+    ampere_turns
+        Of the points at which the flux is known, rising (n,) [A].
+    flux, other_flux
+        Of the flux per turn of the energised and of the other winding at these (n, keys) [Wb/m].
+    leakage, leakage_errors
+        Of the leakage permeance, with estimated errors of their own (keys,) [H/m].
+    """
+
+    keys: tuple[str, ...]
+    values: tuple[float, ...]
+    ampere_turns: Floats
+    flux: Floats
+    other_flux: Floats
+    leakage: Floats
+    leakage_errors: Floats
+
+    def flux_at(self, ampere_turns: float) -> Floats:
+        """Return the derivatives of the flux per turn at ampere-turns between the points (keys,) [Wb/m]."""
+        log_F = np.log(self.ampere_turns)
+        return np.array([float(Cubics.monotone(log_F, column)(np.log(ampere_turns))) for column in self.flux.T])
+
+
+def slopes(found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndPart, whole: EndRegion) -> Slopes:
+    """Return the derivatives of a core's characteristics.
+
+    Parameters
+    ----------
+    found
+        The design's lengths with their derivatives.
+    planar, of_planar
+        The planar curve and its derivatives.
+    end, whole
+        End part and leakage in three dimensions, with theirs by `moving_core` and `moving_leakage`.
+    """
+    depth = found.frame.iron_depth
+    deeper = gradients([depth], len(found.keys))[0]
+    # What is read on the coarse mesh is carried over by what refinement makes of the linkage.
+    finer = (planar.flux / planar.coarse_flux)[:, None]
+    flux = number(depth) * of_planar.flux + np.outer(planar.flux, deeper)
+    other = number(depth) * of_planar.other_flux + np.outer(planar.other_coarse_flux, deeper)
+    return Slopes(
+        keys=found.keys,
+        values=found.values,
+        ampere_turns=planar.ampere_turns,
+        flux=flux + end.by_length[:, 0],
+        other_flux=finer * other + end.by_length[:, 1],
+        leakage=whole.slopes,
+        leakage_errors=whole.slope_errors,
+    )
+
+
+def moving_leakage(found: ByKey) -> Moving:
+    """Return what leakage depends on: joints closed, few conductors each by itself."""
+    blocks, bars = single_blocks(found.blocks), _bars(found)
+    return Moving(frame=found.frame.closed, blocks=blocks, bars=bars, inputs=len(found.keys))
+
+
+def moving_core(found: ByKey) -> Moving:
+    """Return what the energised primary's field depends on."""
+    section = found.section.half() if found.section.mirror_symmetric else found.section
+    size = len(found.keys)
+    return Moving(frame=found.frame, blocks=found.blocks, bars=_bars(found), outline=section.outline, inputs=size)
+
+
+def _bars(found: ByKey) -> tuple[ShuntBar, ...]:
+    frame = found.frame
+    for region in found.section.regions:
+        if region.role is Role.SHUNT and region.x0 > 0:
+            bar = ShuntBar(
+                leg_gap=region.x0 - frame.wound_leg.x1,
+                outer_leg_gap=min(leg.x0 for leg in frame.legs if leg.x0 > region.x0) - region.x1,
+                bottom=region.y0,
+                height=region.y1 - region.y0,
+                depth=frame.stack_depth,
+                mu_r=LINEAR_MU_R,
+            )
+            return (bar,)
+    return ()
