@@ -252,8 +252,9 @@ def _solve(
 
 def _initial_currents(system: Paths, line: Line, y: Floats, time: float, grown: Floats) -> tuple[Floats, Joined]:
     """Return the currents at given unknowns, and the state there."""
-    # A drop that carbon keeps is a large resistance to a small current, which is a state too: begin from a large one.
-    first = np.full(len(system.parts), line(0.0, time)[0] if system.drops else 0.0)
+    # A drop that carbon keeps, and cold steel in a weak field, are a large resistance to a small current, which may be
+    # a state too, or lead astray: begin from a large one.
+    first = np.full(len(system.parts), line(0.0, time)[0])
     currents, _ = system.drawn(system.evaluate(y, first, grown), line, time)
     for _ in range(50):
         state = system.evaluate(y, currents, grown)
