@@ -58,6 +58,19 @@ def core_of(entry: dict[str, Any]) -> AnyCore:
     return kind(**given, joint=entry["joint"], joint_gap=entry["joint_gap"] * MM or 1e-4, steel="of its table")
 
 
+def blocks_of_entry(entry: dict[str, Any]) -> tuple[Block, ...]:
+    sizes = ("leg_clearance", "end_clearance", "build", "bottom", "height")
+    return tuple(
+        Block(
+            winding=b["winding"],
+            leg_axis=b.get("leg_axis", 0.0) * MM,
+            round_both=b.get("round_both", False),
+            **{key: b[key] * MM for key in sizes},
+        )
+        for b in entry["blocks"]
+    )
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Tool:
     """What the package makes of a core: end parts along ln F, the whole curve, and its core loss."""
@@ -71,16 +84,7 @@ def tool_of(name: str) -> Tool:
     entry = next(e for e in SOLVED if e["name"] == name)
     core, table = core_of(entry), DATA["tables"][entry["table"]]
     frame = core.frame if entry["joint_gap"] else core.frame.closed
-    sizes = ("leg_clearance", "end_clearance", "build", "bottom", "height")
-    blocks = tuple(
-        Block(
-            winding=b["winding"],
-            leg_axis=b.get("leg_axis", 0.0) * MM,
-            round_both=b.get("round_both", False),
-            **{key: b[key] * MM for key in sizes},
-        )
-        for b in entry["blocks"]
-    )
+    blocks = blocks_of_entry(entry)
     curve = BHCurve(
         name=entry["table"],
         H=np.array(table["H_A_per_m"], dtype=float),

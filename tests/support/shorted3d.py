@@ -31,23 +31,24 @@ def phasors(P: Floats, volts: float, r: float) -> tuple[Phasors, Phasors]:
     return F, P @ F
 
 
-def round_of(field: OpenField, volts: float, r: float, P: Floats, net: float) -> tuple[Floats, float]:
-    """Return the permeances of the state with a net of ampere-turns beside those of P's phasors, and the net they ask.
+def round_of(
+    field: OpenField, volts: float, r: float, P: Floats, net: float
+) -> tuple[Floats, float, tuple[float, float]]:
+    """Return the permeances of the state with a net of ampere-turns beside P's phasors; the net they ask; the state's.
 
     The crest of phi_1 is where the core takes most: the net is the sum of both windings' ampere-turns there.
     """
     F, flux = phasors(P, volts, r)
     second = (F * np.conj(flux[0]) / abs(flux[0])).real[1]
     at = float(net - second), float(second)
-    if field.order == 2:
-        field.u = np.array(at) @ field.responses
+    field.u = np.array(at) @ field.responses
     field.solve(*at, tolerance=2e-5, most=100)  # both windings against each other leave Newton little to hold on to
     P = field.permeances(*at)
     F, flux = phasors(P, volts, r)
     asked = float((F.sum() * np.conj(flux[0]) / abs(flux[0])).real)
     sys.stdout.write(f"net {net:.1f} asked {asked:.1f} F {abs(F)} flux {abs(flux)} {P.tolist()}\n")
     sys.stdout.flush()
-    return P, asked
+    return P, asked, at
 
 
 def main(names: list[str]) -> None:
@@ -61,16 +62,16 @@ def main(names: list[str]) -> None:
         P = second.permeances(1.0, 0.0)
         r = float(0.5 * OMEGA * (P[0, 0] + P[1, 1] - 2 * P[0, 1]))  # half the leakage reactance each
         nets, missing = [0.0, 0.0], [0.0, 0.0]
-        P, nets[1] = round_of(second, volts, r, P, 0.2 * entry["points"][0]["ampere_turns"])
+        P, nets[1], at = round_of(second, volts, r, P, 0.2 * entry["points"][0]["ampere_turns"])
         for _ in range(ROUNDS):
-            P, asked = round_of(second, volts, r, P, nets[1])
+            P, asked, at = round_of(second, volts, r, P, nets[1])
             missing = [missing[1], asked - nets[1]]
             step = missing[1] if not missing[0] else missing[1] * (nets[1] - nets[0]) / (missing[0] - missing[1])
             nets = [nets[1], nets[1] + step]
             if abs(step) < CLOSE * nets[1]:
                 break
-        third.u[: second.size] = second.u
-        found = [P.tolist(), round_of(third, volts, r, P, nets[1])[0].tolist()]
+        third.u[: second.size] = second.u  # its secant permeabilities
+        found = [P.tolist(), third.permeances(*at).tolist()]
         kept = json.loads(DATA.read_text(encoding="utf-8"))
         kept["cores"][name] = {"volts_per_turn": volts, "ohms_per_turn_squared": r, "permeances_H": found}
         DATA.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")

@@ -22,6 +22,7 @@ def circuit_ends(case: Case, circuit: Circuit) -> tuple[Circuit, Circuit, str]:
         circuit,
         leakage_permeance=_scaled(circuit.leakage_permeance, lowest),
         lead_resistance=max(circuit.lead_resistance + below, 0.0),
+        secondary_resistance=circuit.secondary_resistance - case.windings.shared[1],
     )
     if design.mains.source_assumed:
         stiff = replace(stiff, source_resistance=0.0, source_inductance=0.0)
