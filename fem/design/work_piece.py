@@ -122,13 +122,27 @@ class WorkJoint(Description):
     Parameters
     ----------
     resistance
-        [ohm].
+        Measured cold [ohm]; 0 is a perfect joint. Where not given, a typical dry lap is taken.
     conductance
-        For heat [W/K]; none given, both sides have one temperature.
+        For heat [W/K]. None given: both sides of a joint that was measured have one temperature, pressed faces of one
+        that was not conduct by their overlap.
+    filler_melts_at
+        Where the solder between them flows [K]: from then on the lap resists no more than a filled one. Where not
+        given, what is told stays as it is, and what is not told stays dry.
+    contact
+        State of the faces, where its resistance is not given.
+    force
+        That presses them together [N], where its resistance is not given.
+    overlap
+        Of both ends [m], where its conductance is not given.
     """
 
-    resistance: Contact = 0.0
+    resistance: Contact | None = None
     conductance: Annotated[ThermalConductance, Between(1e-3, 1e6, "W/K")] | None = None
+    filler_melts_at: Annotated[Temperature, Between(323.15, 2000.0, "degC")] | None = None
+    contact: ContactState = ContactState.CLEAN
+    force: Annotated[Force, Between(0.1, 1e5, "N")] | None = None
+    overlap: Annotated[Length, Between(0.1e-3, 0.5, "m")] | None = None
 
 
 class Surface(Enum):

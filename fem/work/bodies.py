@@ -123,6 +123,8 @@ class Constriction:
         The jaw's metal and the work's; in a joint the one that the current meets first, and the next.
     insulates
         What the film in it is in the way of heat [K/W]; 0 where it is thin.
+    flows
+        Temperature of the bodies at which a filler has filled all the gap between them [K]; infinite without one.
     """
 
     resistance: float
@@ -130,6 +132,7 @@ class Constriction:
     near: SpotMetal
     far: SpotMetal
     insulates: float = 0.0
+    flows: float = inf
 
     def __post_init__(self) -> None:
         """Refuse a resistance not above 0 and a share outside 0 to 1."""
@@ -185,7 +188,9 @@ class Joint:
             self,
             resistance=self.resistance / share,
             conductance=self.conductance * share,
-            constriction=None if way is None else replace(way, resistance=way.resistance / share),
+            constriction=None
+            if way is None
+            else replace(way, resistance=way.resistance / share, insulates=way.insulates / share),
             drop_from=self.drop_from * share,
         )
 

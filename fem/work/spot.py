@@ -18,6 +18,10 @@ _MOLTEN = 0.9999
 """How much of the way from softening to melting the hottest place may go: spots are then 100 times as wide."""
 _WIDEST = 1 / sqrt(1 - _MOLTEN)
 _GAUSS = ((0.5 - sqrt(0.15), 5 / 18), (0.5, 8 / 18), (0.5 + sqrt(0.15), 5 / 18))
+_FLOWS_OVER = 20.0
+"""Over how many kelvins a filler flows, the last of them where it is said to."""
+_DRY = 1e-4
+"""What of a dry contact's constriction is left once it is filled [-]."""
 _TINY = 1e-30
 
 
@@ -108,11 +112,12 @@ class Spot:
     cold metal at the softening temperature to nothing at melting, each metal at its own hottest place; F = H pi a^2
     widens the spot by the root, never to shrink again. The constriction falls as 1/a, Rf and Theta as 1/a^2. So the
     voltage stays below that of melting. R. Holm, Electric Contacts, 4th ed. 1967; the fall of hardness is an
-    assumption that meets both temperatures.
+    assumption that meets both temperatures. A filler that flows between the bodies widens the way for good, too.
     """
 
     def __init__(self, constriction: Constriction, film: float) -> None:
         self.cold, self.cold_film, self.insulates = constriction.resistance, film, constriction.insulates
+        self.flows = constriction.flows
         share = constriction.share
         self.sides = (_side(constriction.near, share), _side(constriction.far, 1 - share))
 
@@ -138,7 +143,7 @@ class Spot:
             bulges = own * x1 * b1, own * x2 * b2
             rise = x1 * one.resistivity(_mean(u1, near, bulges[0])) + x2 * other.resistivity(_mean(u2, far, bulges[1]))
         hot_one, hot_other = _highest(u1, near, bulges[0]), _highest(u2, far, bulges[1])
-        growth = max(one.growth(hot_one), other.growth(hot_other), key=_real)
+        growth = max(one.growth(hot_one), other.growth(hot_other), self._filled(0.5 * (t1 + t2)), key=_real)
         if growth.real < grown:
             growth = grown
         way, narrow = way * narrow / (self.cold * rise * growth), self.cold * rise / growth
@@ -152,6 +157,13 @@ class Spot:
             growth=growth,
             hottest=max(hot_one.real, hot_other.real),
         )
+
+    def _filled(self, t: complex) -> complex:
+        """Return how many times as wide the way is that a filler has filled by a temperature [K] of the bodies [-]."""
+        way = (t - self.flows) / _FLOWS_OVER + 1
+        if way.real <= 0:
+            return 1.0
+        return 1 / (1 - (1 - _DRY) * way) if way.real < 1 else 1 / _DRY
 
     def with_slopes(self, t1: float, t2: float, w: float, grown: float) -> tuple[Law, list[Law]]:
         """Return the law, and its slopes to t1, t2 and w, by complex steps: exact."""

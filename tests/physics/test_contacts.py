@@ -9,8 +9,9 @@ import pytest
 from numpy.typing import NDArray
 
 from fem.design.work_piece import WorkPieceDescription
-from fem.estimation.inputs.contact import spot_metal
+from fem.estimation.inputs.contact import scatter_of, spot_metal
 from fem.estimation.inputs.work import work_of
+from fem.estimation.stations.bench.contact import lap_in_burst
 from fem.materials.contact import LORENZ, contact_metal, spot_temperature
 from fem.materials.work_metals import work_metal
 from fem.work.bodies import Bar, Constriction, Jaw, Joint, SpotMetal
@@ -219,8 +220,8 @@ def blade(**jaws: object) -> WorkPieceDescription:
     )
 
 
-def burst(given: WorkPieceDescription, times: float = 1.0, duration: float = 1.5) -> HeatingRun:
-    piece = work_of(given, contacts=times)
+def burst(given: WorkPieceDescription, duration: float = 1.5) -> HeatingRun:
+    piece = work_of(given)
     return heat(piece, thevenin(3.0, 8e-4, 1e-3), duration=duration, start_temperature=298.15, frequency=50.0)
 
 
@@ -271,3 +272,46 @@ def test_typical_contacts_are_taken_where_none_is_told() -> None:
     assert 4e-5 < ohms[0] < 1e-3
     scaled = burst(blade(contact="scaled"), duration=0.1).contact_resistance[0, 0]
     assert scaled == pytest.approx(10 * ohms[0], rel=0.02)  # films are not warmer at 25 degC than at 20
+
+
+def lapped(**joint: object) -> WorkPieceDescription:
+    given = blade(contact_resistance=0.0).model_dump() | {"joint": joint}
+    return WorkPieceDescription.model_validate(given)
+
+
+def test_a_lap_of_which_nothing_is_told_is_a_dry_contact() -> None:
+    # Handbook fit of machined mild steel on steel, K = 7600 uohm, from memory: 3.4 mohm at 50 N, its worse end.
+    told = lapped(force=50.0)
+    found = scatter_of(told.joint, ("mild steel", "mild steel"))
+    assert found.high == pytest.approx(7600e-6 / sqrt(0.102 * 50.0), rel=1e-3)
+    assert 0 < found.low < found.typical < found.high
+    run = burst(lapped())
+    assert run.contact_resistance[0, 1] > 1e-4
+    assert abs(run.energy.imbalance) < 1e-6 * run.energy.largest
+    lap = lap_in_burst(lapped(), run)
+    assert "typical clean lap of carbon steel, 50 N assumed; stays dry" in lap.kind
+    assert lap.cold_resistance == run.contact_resistance[0, 1]
+
+
+def test_a_lap_that_is_told_keeps_its_resistance() -> None:
+    run = burst(lapped(resistance=3e-5))
+    np.testing.assert_allclose(run.contact_resistance[:, 1], 3e-5, rtol=1e-12)
+
+
+def test_a_filled_lap_is_as_good_as_none_for_good() -> None:
+    # What flows at 60 degC is gone early: from then on the blade is one without a lap that got the lap's heat as well.
+    given = lapped(filler_melts_at=333.15)
+    piece = work_of(given)
+    run = heat(
+        piece, thevenin(3.0, 8e-4, 1e-3), duration=60.0, start_temperature=298.15, frequency=50.0, switch_off=0.5
+    )
+    assert run.contact_resistance[-1, 1] < 2e-4 * run.contact_resistance[0, 1]
+    assert run.hottest_temperature[-1] < 333.15 - 10
+    lap = lap_in_burst(given, run)
+    assert 0 < lap.filled_after < 0.1
+    whole = burst(lapped(resistance=0.0), duration=0.5)
+    end = int(np.searchsorted(run.time, 0.5))
+    assert run.current_rms[end] == pytest.approx(whole.current_rms[-1], rel=0.02)
+    stored = np.interp(0.5, run.time, run.hottest_temperature) - whole.hottest_temperature[-1]
+    assert 0 < stored < 0.2 * (whole.hottest_temperature[-1] - 298.15)
+    assert abs(run.energy.imbalance) < 1e-6 * run.energy.largest

@@ -102,18 +102,24 @@ def test_a_current_that_warms_nothing_has_no_share_and_its_balance_in_joules(des
 def test_bands_of_the_burst_are_what_other_mains_and_contacts_give(design: Design) -> None:
     """The same job on 10 % less and more, with every contact half and twice as good, and the leads' joints with them.
 
+    What the jaws' faces conduct goes with the length of work in their grip: a fifth and four times the typical one.
+
     Time steps' 0.5 K and what 0.5 K is worth in time.
     """
     design = design.vary("leads.joints", {"clamped": 1}).vary("work_piece.target_temperature", "600 degC")
+    # twice 50 uohm is hot enough for one of two equal contacts to fall first, and chance says which
+    design = design.vary("work_piece.jaws.grip", 0.015).vary("work_piece.jaws.contact_resistance", 2e-5)
     shop = estimate(design, wanted=frozenset({Part.WORK_PIECE, Part.BANDS}), characteristics=KEPT)
     jaws, joint = design.work_piece.jaws.contact_resistance, design.work_piece.joint.resistance
     found = []
     known, volts = design.leads.joint_resistance, design.mains.voltage
     # a clamped joint, 60 uohm, may have 20 to 200: the difference is told as known
-    for (mains, joint_more), factor in product(((0.9, 140e-6), (1.1, -40e-6)), (0.5, 2.0)):
+    corners = ((0.5, 4.0), (2.0, 0.2), (2.0, 4.0))
+    for (mains, joint_more), (factor, faces) in product(((0.9, 140e-6), (1.1, -40e-6)), corners):
         other = design.vary("mains.voltage", mains * volts).vary("leads.joint_resistance", known + joint_more)
         other = other.vary("work_piece.jaws.contact_resistance", factor * jaws)
         other = other.vary("work_piece.joint.resistance", factor * joint)
+        other = other.vary("work_piece.jaws.grip", faces * 0.015)
         found.append(estimate(other, wanted=frozenset({Part.WORK_PIECE}), characteristics=KEPT).work_piece)
     hottest = [state.hottest_temperature for state in found]
     band = shop.bands["work_piece.hottest_temperature_K"]

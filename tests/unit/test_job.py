@@ -161,6 +161,11 @@ BAD = [
         '[work_piece.carbons]\nsection = { round = "9 mm" }\nlength = "20 mm"',
         "work_piece: second_path and carbons: give one of the two; a second path lies between clamping jaws",
     ),
+    (
+        'resistance = "0.03 mohm"',
+        'filler_melts_at = "20 degC"',
+        "work_piece.joint.filler_melts_at: 20 degC is outside 50 degC to 1727 degC",
+    ),
     ('title = "Bandsaw blade brazing supply"', "title = 5", "title: expected a text in quotes; got 5"),
     ('temperature = "40 degC"', 'temperature = "40 C"', "temperature: 40 C is a charge; write 40 degC"),
     ("turns = 3\n", "turns =\n", "line 55: not TOML: invalid value"),

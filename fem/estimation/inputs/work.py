@@ -10,7 +10,7 @@ import numpy as np
 from fem.circuit.leads.ring import ring_inductance
 from fem.constants import REFERENCE_TEMPERATURE
 from fem.design.work_piece import SecondPath, WorkPieceDescription, WorkSection
-from fem.estimation.inputs.contact import HOLDER, TIP, carbon_contact, jaw_contact
+from fem.estimation.inputs.contact import TYPICAL, ContactDoubt, carbon_contact, jaw_contact, lap_contact, scatter_of
 from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
 from fem.work.chain import Beside, WorkPiece, between_carbons, clamped
@@ -21,7 +21,7 @@ _CUT = 1e-30
 """Heat that passes where nothing does [W/K]."""
 
 
-def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPiece:
+def work_of(described: WorkPieceDescription, *, contacts: ContactDoubt = TYPICAL) -> WorkPiece:
     """Return the bodies between the lead ends.
 
     Parameters
@@ -29,7 +29,7 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
     described
         The work piece.
     contacts
-        What every contact's resistance, told or typical, is taken times [-].
+        Which of those that may be there.
     """
     work = Bar(
         material=work_metal(described.metal),
@@ -37,10 +37,7 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
         length=described.path,
         emissivity=emissivity(described.metal, described.surface.value),
     )
-    held, lap, brazed = described.jaws, described.joint, None
-    if lap is not None:
-        conductance = inf if lap.conductance is None else lap.conductance
-        brazed = Joint(resistance=contacts * lap.resistance, conductance=conductance)
+    held = described.jaws
 
     def jaws(contact: Joint) -> Jaw:
         return Jaw(
@@ -60,21 +57,25 @@ def work_of(described: WorkPieceDescription, *, contacts: float = 1.0) -> WorkPi
             is_work=False,
         )
         area = carbon.section.area
-        tip = carbon_contact(given.contact_resistance, area, drop=TIP.typical, times=contacts)
-        holder = carbon_contact(held.contact_resistance, area, drop=HOLDER.typical, times=contacts)
+        tip = carbon_contact(given.contact_resistance, area, doubt=contacts)
+        holder = carbon_contact(held.contact_resistance, area, holder=True, doubt=contacts)
         return between_carbons(work, carbon, tip, jaws(holder), around)
+    lap = described.joint
+    brazed = None if lap is None else lap_contact(lap, described.metal, work.section, doubt=contacts)
     if described.ring is not None:
         # cut open opposite the lap, where nothing flows either way
         cut = Jaw(temperature=described.ambient, contact=Joint(conductance=_CUT))
         return replace(clamped(work, cut, around, brazed=brazed), is_secondary=True)
-    contact = jaw_contact(held, described.metal, work.section, times=contacts)
+    contact = jaw_contact(held, described.metal, work.section, doubt=contacts)
     if described.second_path is None:
         return clamped(work, jaws(contact), around, brazed=brazed)
     beside, share = _beside(described, described.second_path, work, contacts)
     return replace(clamped(work, jaws(contact.part(1 - share)), around, brazed=brazed), beside=beside)
 
 
-def _beside(described: WorkPieceDescription, path: SecondPath, work: Bar, contacts: float) -> tuple[Beside, float]:
+def _beside(
+    described: WorkPieceDescription, path: SecondPath, work: Bar, contacts: ContactDoubt
+) -> tuple[Beside, float]:
     """Return the second path, and its share of either jaw's face [-].
 
     Both paths meet under the jaw, in one contact: each is given the part of it that goes with what it conducts cold.
@@ -86,10 +87,10 @@ def _beside(described: WorkPieceDescription, path: SecondPath, work: Bar, contac
         length=path.length,
         emissivity=emissivity(metal, (path.surface or described.surface).value),
     )
-    lap = 0.0 if described.joint is None else described.joint.resistance
+    lap = 0.0 if described.joint is None else scatter_of(described.joint, (described.metal,) * 2).typical
     first, second = (1 / ohms for ohms in (_cold_ohms(work) + lap, _cold_ohms(bar)))
     share = second / (first + second)
-    contact = jaw_contact(described.jaws, metal, bar.section, times=contacts).part(share)
+    contact = jaw_contact(described.jaws, metal, bar.section, doubt=contacts).part(share)
     loop = ring_inductance(work.length + bar.length, bar.section.mean_distance)
     return Beside(bar=bar, contact=contact, loop_inductance=loop), share
 

@@ -27,7 +27,7 @@ def work_piece(estimate: Estimate) -> list[Line]:
     state = estimate.work_piece
     if isinstance(state, Unknown):
         return []
-    names = untold(state, *(() if state.second_path else ("second_path",)))
+    names = untold(state, *(name for name in ("lap", "second_path") if not getattr(state, name)))
     found, through = lines_of(estimate, "work_piece", state, names), state.time_to_melting_through
     if isinstance(state.contact, Unknown) and state.contact.reason == NO_JAWS:
         found = [

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import inf
+from math import inf, isnan
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.constants import ZERO_CELSIUS
 from fem.design.work_piece import WorkPieceDescription
 from fem.digits import brief
-from fem.estimation.inputs.contact import spread_of
+from fem.estimation.inputs.contact import scatter_of
 from fem.materials.contact import contact_metal
 from fem.quantity import Unknown, of
 from fem.trust.caution import Caution
@@ -24,20 +26,33 @@ NO_JAWS = "a ring round the leg has neither jaws nor contacts"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ContactInBurst:
-    """The worse of the two contacts between jaws and work."""
+class _InBurst:
+    """What a contact does in a burst."""
 
     kind: str = of("", "what it is taken as")
     cold_resistance: float = of("ohm", "resistance at the start")
     hot_resistance: float = of("ohm", "resistance at the end of the burst")
     highest_voltage_rms: float = of("V", "highest voltage across it once its spot is hot, r.m.s.")
-    hottest_spot: float = of("K", "hottest place inside it during the burst")
+    hottest_spot: float | Unknown = of("K", "hottest place inside it during the burst")
+    heat: float = of("J", "heat made in it")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ContactInBurst(_InBurst):
+    """The worse of the two contacts between jaws and work."""
+
     softening_voltage: float = of("V", "voltage at which a clean one begins to soften")
     melting_voltage: float = of("V", "voltage that no clean one holds: it melts")
     softens_at: float = of("K", "temperature at which the softer metal's contacts soften")
     melts_at: float = of("K", "temperature at which one of its metals melts")
-    heat: float = of("J", "heat made in it")
     heat_into_jaws: float = of("J", "heat that went into both jaws by the end of the run")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LapInBurst(_InBurst):
+    """The lap in the middle of the work."""
+
+    filled_after: float | Unknown = of("s", "time until its filler has flowed")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,26 +78,50 @@ def contact_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: flo
     spots = run.spot_temperature[on][:, [0, -1]]
     if np.isnan(spots).any():
         return Unknown("the jaws are said to have no contact resistance")
-    worse = int(spots.max(axis=0).argmax())
-    current = run.current_rms[on]
-    # of two paths each has its part of the contact, with the voltage that all of it has
-    resistance = run.contact_resistance[on][:, [0, -1]][:, worse] * run.own_current_rms[on] / current
-    # a spot is as hot as its voltage has it only after some milliseconds
-    settled = min(int(np.searchsorted(run.time[on], 10 * SETTLING)), on.size - 1)
     metals = [contact_metal(name) for name in (given.jaws.material, given.metal)]
     return ContactInBurst(
-        kind=spread_of(given.jaws, given.metal)[3],
-        cold_resistance=float(resistance[0]),
-        hot_resistance=float(resistance[-1]),
-        highest_voltage_rms=float((current * resistance)[settled:].max()),
-        hottest_spot=float(spots[:, worse].max()),
+        kind=scatter_of(given.jaws, (given.jaws.material, given.metal)).told,
+        **_course(run, on, -int(spots.max(axis=0).argmax())),
         softening_voltage=min(metal.softening_voltage for metal in metals),
         melting_voltage=min(metal.melting_voltage for metal in metals),
         softens_at=min(metal.softening for metal in metals),
         melts_at=min(metal.melting for metal in metals),
-        heat=float(np.trapezoid(current**2 * resistance, run.time[on])),
         heat_into_jaws=run.energy.into_jaws,
     )
+
+
+def lap_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: float = inf) -> LapInBurst | Unknown:
+    """Return the lap in the middle of the work, up to a time [s]."""
+    if (lap := given.joint) is None:
+        return Unknown("no [work_piece.joint] is described")
+    on = np.flatnonzero((run.current_rms > 0) & (run.time <= until))
+    kind = scatter_of(lap, (given.metal, given.metal)).told
+    filled: float | Unknown = Unknown("its filler does not flow in the burst")
+    if lap.filler_melts_at is None:
+        kind += "" if lap.resistance is not None else "; stays dry, as no filler_melts_at is told"
+        filled = Unknown("no work_piece.joint.filler_melts_at is given")
+    else:
+        middle = run.temperature.shape[1] // 2
+        hot = run.temperature[on][:, middle - 1 : middle + 1].mean(axis=1) >= lap.filler_melts_at
+        filled = float(run.time[on][hot.argmax()]) if hot.any() else filled
+    return LapInBurst(kind=kind, **_course(run, on, 1), filled_after=filled)
+
+
+def _course(run: HeatingRun, on: NDArray[np.intp], at: int) -> dict[str, Any]:
+    """Return what a contact does at moments with current on."""
+    current = run.current_rms[on]
+    # of two paths each has its part of the contact, with the voltage that all of it has
+    resistance = run.contact_resistance[on, at] * run.own_current_rms[on] / current
+    # a spot is as hot as its voltage has it only after some milliseconds
+    settled = min(int(np.searchsorted(run.time[on], 10 * SETTLING)), on.size - 1)
+    spot = float(run.spot_temperature[on, at].max())
+    return {
+        "cold_resistance": float(resistance[0]),
+        "hot_resistance": float(resistance[-1]),
+        "highest_voltage_rms": float((current * resistance)[settled:].max()),
+        "hottest_spot": Unknown("a resistance without a spot") if isnan(spot) else spot,
+        "heat": float(np.trapezoid(current**2 * resistance, run.time[on])),
+    }
 
 
 def power_in_burst(run: HeatingRun) -> PowerInBurst:
@@ -109,6 +148,8 @@ def power_in_burst(run: HeatingRun) -> PowerInBurst:
 
 def contact_cautions(found: ContactInBurst) -> Iterator[Caution]:
     """Tell what softens or melts in a contact."""
+    if isinstance(found.hottest_spot, Unknown):
+        return
     drop, spot = brief(found.highest_voltage_rms, 2), found.hottest_spot - ZERO_CELSIUS
     soft, runs = brief(found.softening_voltage, 2), brief(found.melting_voltage, 2)
     if found.hottest_spot > found.softens_at + 0.9 * (found.melts_at - found.softens_at):

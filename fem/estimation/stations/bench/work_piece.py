@@ -14,7 +14,7 @@ from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case, last_loaded
 from fem.estimation.inputs.circuit import circuit_of, coupled
-from fem.estimation.inputs.contact import scatter_of
+from fem.estimation.inputs.contact import ContactDoubt, doubts_of
 from fem.estimation.inputs.joints import joints_doubt
 from fem.estimation.inputs.ring import WIDE_LOOP, loop_beyond
 from fem.estimation.inputs.work import across, work_of
@@ -24,9 +24,11 @@ from fem.estimation.stations.bench.contact import (
     BANDED,
     NO_JAWS,
     ContactInBurst,
+    LapInBurst,
     PowerInBurst,
     contact_cautions,
     contact_in_burst,
+    lap_in_burst,
     power_in_burst,
 )
 from fem.estimation.stations.section import Station
@@ -79,6 +81,7 @@ class WorkPieceState:
     )
     settled_current_rms: float | Unknown = of("A", "current by then, r.m.s.")
     contact: ContactInBurst | Unknown = of("", "contact of work and jaw")
+    lap: LapInBurst | Unknown = of("", "lap")
     power: PowerInBurst = of("", "power at the end of the burst")
     second_path: SecondPathInBurst | Unknown = of("", "second path")
     energy: float = of("J", "electric energy of the burst")
@@ -124,6 +127,7 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
         settles_after=settled if isinstance(settled, Unknown) else settled.time,
         settled_current_rms=settled if isinstance(settled, Unknown) else settled.current_rms,
         contact=contact_in_burst(given, run),
+        lap=lap_in_burst(given, run),
         power=power_in_burst(run),
         second_path=_second_path(run, end),
         energy=energy.electric,
@@ -163,19 +167,21 @@ def _stored_share(run: HeatingRun) -> float | Unknown:
 def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     """Return what mains, joints of the leads and contacts make of the burst.
 
-    The machine with high mains and good joints into good contacts, the one with low mains and bad joints into bad ones,
-    and either with its contacts the other way: a contact that is worse may warm the work more, for its heat is made
-    beside it. To tell how long the target takes, the current is left on for longer than the burst.
+    The machine with high mains and good joints, and the one with low mains and bad joints, into good and into bad
+    contacts, and into bad ones that conduct heat well: a contact that is worse may warm the work more, for its heat is
+    made beside it. To tell how long the target takes, the current is left on for longer than the burst.
     """
     given = case.design.work_piece
     assert given is not None
     on = given.switch_off or given.duration
     reached = None if isinstance(found.time_to_target, Unknown) else found.time_to_target
     hottest, currents, times = [found.hottest_temperature], [found.hot_current_rms], [reached]
-    contacts_found, beside = [found.contact], [found.second_path]
+    ohms = [found.hot_resistance]
+    contacts_found, laps, beside = [found.contact], [found.lap], [found.second_path]
     weak, strong, machine_why = _machines(case)
-    scatter = scatter_of(given)
-    ways = (scatter.low, scatter.high) if scatter.told else (1.0,)
+    doubts = list(doubts_of(given))
+    # all but typical ones; good spots under faces that conduct badly are none
+    ways = list(ContactDoubt)[1:] if doubts else [ContactDoubt.TYPICAL]
     for circuit, contacts in product((weak, strong), ways):
         run, _ = fed_burst(
             work_of(given, contacts=contacts),
@@ -188,22 +194,28 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
         )
         hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
         currents.append(float(np.interp(on, run.time, run.current_rms)))
+        ohms.append(float(np.interp(on, run.time, run.resistance)))
         times.append(milestones(run, given.target_temperature).target)
         contacts_found.append(contact_in_burst(given, run, until=on))
+        laps.append(lap_in_burst(given, run, until=on))
         beside.append(_second_path(run, max(int(np.searchsorted(run.time, on, side="right")) - 1, 0)))
-    why = "; ".join(filter(None, (machine_why, scatter.told)))
+    why = "; ".join((machine_why, *doubts))
     bands: dict[str, Band | Unknown] = {
         "hottest_temperature": Band(low=min(hottest), high=max(hottest), why=why),
         "hot_current_rms": Band(low=min(currents), high=max(currents), why=why),
+        "hot_resistance": Band(low=min(ohms), high=max(ohms), why=why),
     }
-    at_contact = [one for one in contacts_found if not isinstance(one, Unknown)]
-    for name in BANDED if len(at_contact) == len(contacts_found) else ():
-        values = [getattr(one, name) for one in at_contact]
-        bands[f"contact.{name}"] = Band(low=min(values), high=max(values), why=why)
-    paths = [one for one in beside if not isinstance(one, Unknown)]
-    for name in ("hot_share", "hot_current_rms", "hottest_temperature", "heat") if paths else ():
-        values = [getattr(one, name) for one in paths]
-        bands[f"second_path.{name}"] = Band(low=min(values), high=max(values), why=why)
+    for key, names, states in (
+        ("contact", BANDED, contacts_found),
+        ("lap", BANDED, laps),
+        ("second_path", ("hot_share", "hot_current_rms", "hottest_temperature", "heat"), beside),
+    ):
+        for name in () if any(isinstance(one, Unknown) for one in states) else names:
+            values = [getattr(one, name) for one in states]
+            if not any(isinstance(value, Unknown) for value in values):
+                bands[f"{key}.{name}"] = Band(
+                    low=min(values), high=max(values), why="from what bounds the hottest place"
+                )
     known = [time for time in times if time is not None]
     if len(known) == len(times):
         bands["time_to_target"] = Band(low=min(known), high=max(known), why=why)
