@@ -45,6 +45,8 @@ class SectionMesh:
         What was meshed.
     level
         How fine: each level halves the elements and cuts those at iron corners by eight.
+    base
+        The mesh of a canonical section that this one was moved from; None where it was made for its section.
     """
 
     points: Floats
@@ -52,6 +54,7 @@ class SectionMesh:
     region: Integers
     section: Section
     level: int
+    base: SectionMesh | None = None
 
 
 def mesh_section(section: Section, *, level: int = 0, sizes: Mapping[str, float] | None = None) -> SectionMesh:

@@ -80,7 +80,7 @@ def moved(base: SectionMesh, section: Section) -> SectionMesh:
         raise ValueError(msg)
     old, new = edges(base.section), edges(section)
     points = np.stack([np.interp(base.points[0], old.x, new.x), np.interp(base.points[1], old.y, new.y)])
-    return replace(base, points=points, section=section)
+    return replace(base, points=points, section=section, base=base)
 
 
 def quality(mesh: SectionMesh) -> Floats:
@@ -134,7 +134,7 @@ def morphed_section(section: Section, *, level: int = 0) -> SectionMesh:
 
 
 def base_mesh(section: Section) -> SectionMesh:
-    """Return the canonical mesh that `morphed_section` moves; a field on it is near those of all that share it."""
+    """Return the canonical mesh that `morphed_section` moves."""
     return _base(canonical(section))
 
 

@@ -171,17 +171,3 @@ def test_few_topologies_are_kept() -> None:
         fan = MeshTri(points, triangles).refined(1 + k % 5)
         kept_topology(fan.p, fan.t)
     assert len(KEPT) <= KEPT.most
-
-
-@pytest.mark.parametrize("ampere_turns", [500.0, 3e3, 20e3])
-def test_a_near_field_spares_steps_and_changes_nothing(ampere_turns: float) -> None:
-    """The same solution to the solver's tolerance: 1e-8 in the residual, some 1e-7 in A where iron saturates."""
-    section, state = random_section(1), {"primary": ampere_turns}
-    near = solve_model(build_model(base_mesh(section), filled), state)
-    model = build_model(morphed_section(section), filled)
-    afresh, found = solve_model(model, state), solve_model(model, state, near=near)
-    assert np.abs(found.fine.A - afresh.fine.A).max() < 1e-6 * np.abs(afresh.fine.A).max()
-    assert found.coarse.steps + found.fine.steps < afresh.coarse.steps + afresh.fine.steps
-    other = build_model(mesh_section(shell(SIDE_BY_SIDE)), filled)
-    with pytest.raises(ValueError, match="other triangles"):
-        solve_model(other, state, near=near)

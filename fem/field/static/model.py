@@ -12,12 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.arrays import Floats, Integers
-from fem.field.static.newton import FieldSolution, solve
+from fem.field.static.newton import TOLERANCE, FieldSolution, solve
 from fem.field.static.problem import Law, Problem, winding_source
 from fem.field.static.space import Space, Where, build_geometry, values_at
 from fem.field.static.topology import Topology, build_topology, kept_topology
 from geometries.assembly.mesh import SectionMesh
 from geometries.shapes.section import Region, Role
+
+SETTLED = 1e-10
+"""Residual, relative to the load, at which flux no longer tells to 1e-11 from where an iteration started."""
 
 LawOf = Callable[[Region], Law | None]
 """Which material fills a region; None for air and non-magnetic conductors."""
@@ -57,12 +60,15 @@ class FieldModel:
         Both meshes with what is solved on them.
     shape
         What they share with all meshes of these triangles.
+    law_of
+        Which material fills a region.
     """
 
     mesh: SectionMesh
     coarse: Grid
     fine: Grid
     shape: Topology
+    law_of: LawOf
 
     def refine(self, A: Floats) -> Floats:
         """Return a field of the coarse mesh on the fine one."""
@@ -115,6 +121,7 @@ def build_model(mesh: SectionMesh, law_of: LawOf, *, fixed: Where | None = None)
         coarse=_grid(mesh, shape.coarse, points, mesh.region, law_of),
         fine=_grid(mesh, shape.fine, shape.fine_points(points), np.tile(mesh.region, 4), law_of),
         shape=shape,
+        law_of=law_of,
     )
 
 
@@ -140,15 +147,15 @@ def _grid(mesh: SectionMesh, space: Space, points: Floats, region: Integers, law
     # in the mirror half A has the opposite sign
     mirrored = [section.halved and x < 0 for cut in section.cuts for x in (cut.x0, cut.x1)]
     ends = [end for cut in section.cuts for end in ((cut.x0, cut.y0), (cut.x1, cut.y1))]
-    at = values_at(space, geometry, [(-x if m else x, y) for (x, y), m in zip(ends, mirrored, strict=True)])
-    signed = [-vector if m else vector for m, vector in zip(mirrored, at, strict=True)]
+    places = [(-x if m else x, y) for (x, y), m in zip(ends, mirrored, strict=True)]
+    different = list(dict.fromkeys(places))  # both sides' are one in a half section
+    at = dict(zip(different, values_at(space, geometry, different), strict=True))
+    signed = [-at[point] if m else at[point] for point, m in zip(places, mirrored, strict=True)]
     cuts = {cut.name: signed[2 * k] - signed[2 * k + 1] for k, cut in enumerate(section.cuts)}
     return Grid(problem=problem, regions=section.regions, region=region, cuts=cuts)
 
 
-def solve_model(
-    model: FieldModel, ampere_turns: Mapping[str, float], *, near: SolvedField | None = None
-) -> SolvedField:
+def solve_model(model: FieldModel, ampere_turns: Mapping[str, float]) -> SolvedField:
     """Solve at one set of ampere-turns [A] on both meshes.
 
     Parameters
@@ -157,32 +164,33 @@ def solve_model(
         What to solve.
     ampere_turns
         Per winding [A].
-    near
-        A field to start from, on the same triangles with their points elsewhere: on the finer mesh with what refinement
-        changed there. It spares steps and leaves the solution as it is, to the solver's tolerance.
 
     Raises
     ------
-    ValueError
-        If that field's triangles are others.
     NotConverged
         If it does not converge.
+
+    Notes
+    -----
+    On a moved mesh, where a third like it is solved in this thread, it starts near the solution (see `starts`), and in
+    any case ends so tight that what is read does not depend on that.
     """
+    from fem.field.static.starts import start_near
+
+    near = start_near(model, ampere_turns)
     if near is None:
-        return solve_both(model, [ampere_turns], [None])[0]
-    if near.coarse.A.shape != (model.coarse.problem.space.size,) or not np.array_equal(
-        near.model.coarse.problem.space.triangles, model.coarse.problem.space.triangles
-    ):
-        msg = "the field to start from belongs to other triangles"
-        raise ValueError(msg)
-    low = solve(model.coarse.problem, ampere_turns, start=near.coarse.A)
-    change = near.fine.A - near.model.refine(near.coarse.A)
-    high = solve(model.fine.problem, ampere_turns, start=model.refine(low.A) + change)
+        return solve_both(model, [ampere_turns], [None], tolerance=SETTLED)[0]
+    low = solve(model.coarse.problem, ampere_turns, start=near.coarse, tolerance=SETTLED)
+    high = solve(model.fine.problem, ampere_turns, start=model.refine(low.A) + near.change, tolerance=SETTLED)
     return SolvedField(model=model, coarse=low, fine=high)
 
 
 def solve_both(
-    model: FieldModel, points: Sequence[Mapping[str, float]], starts: Sequence[Floats | None]
+    model: FieldModel,
+    points: Sequence[Mapping[str, float]],
+    starts: Sequence[Floats | None],
+    *,
+    tolerance: float = TOLERANCE,
 ) -> list[SolvedField]:
     """Solve at several sets of ampere-turns [A], each in the list a step away from the one before.
 
@@ -194,6 +202,8 @@ def solve_both(
         Sets of ampere-turns.
     starts
         For each a field on the coarse mesh to start from, for instance its solution; None to start afresh.
+    tolerance
+        Of the residual, relative to the load [-].
 
     Raises
     ------
@@ -209,11 +219,11 @@ def solve_both(
     corrections: list[Floats] = []
     sizes = [float(np.linalg.norm(list(p.values()))) for p in points]
     for k, (ampere_turns, guess) in enumerate(zip(points, starts, strict=True)):
-        low = solve(model.coarse.problem, ampere_turns, start=guess)
+        low = solve(model.coarse.problem, ampere_turns, start=guess, tolerance=tolerance)
         refined = model.refine(low.A)
         change = extrapolated(sizes[: k + 1], corrections)
         start = refined if change is None else refined + change
-        high = solve(model.fine.problem, ampere_turns, start=start)
+        high = solve(model.fine.problem, ampere_turns, start=start, tolerance=tolerance)
         corrections.append(high.A - refined)
         solved.append(SolvedField(model=model, coarse=low, fine=high))
     return solved

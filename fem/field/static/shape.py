@@ -36,6 +36,7 @@ from fem.arrays import Floats, Integers
 from fem.field.elements import GRADIENTS, POINTS, QUADRATURE, SHAPE_INTEGRALS, shape_gradients
 from fem.field.static.model import Grid
 from fem.field.static.newton import FieldSolution
+from fem.field.static.problem import Problem
 from fem.field.static.space import located
 from geometries.shapes.section import Role
 
@@ -108,6 +109,23 @@ class Moving:
         g = g.reshape(2, POINTS, dofs.shape[1], -1)
         xi, eta = self.xi[:, elements, None], self.eta[:, elements, None]
         return np.stack([xi[i] * g[0] + eta[i] * g[1] for i in (0, 1)]).reshape(2, POINTS, dofs.shape[1], *u.shape[1:])
+
+    def nodal(self, flux: Floats, elements: Integers | slice = slice(None)) -> Floats:
+        """Return the integrals of flux . grad phi_i (size,), of a flux (2, points, m) times its points' areas."""
+        space = self.grid.problem.space
+        g = [(direction[:, None, elements] * flux).sum(0) for direction in (self.xi, self.eta)]
+        entries, dofs = GRADIENTS.reshape(6, -1) @ np.concatenate(g), space.element_dofs[:, elements]
+        total = np.bincount(dofs.ravel(), weights=entries.ravel(), minlength=space.size)
+        return total.astype(np.float64, copy=False)
+
+    def source_by_dilation(self, trace: Floats, winding: str) -> Floats:
+        """Return what a winding's source changes by (size,) where elements dilate, tr D (m,); see `source_dilation`."""
+        space, weights = self.grid.problem.space, np.zeros(self.grid.problem.space.elements)
+        for inside, name, share in self._blocks:
+            if name == winding:
+                det = self.grid.problem.geometry.determinant[inside]
+                weights[inside] += share * det * (trace[inside] - det @ trace[inside] / det.sum()) / (0.5 * det.sum())
+        return space.node_sum(SHAPE_INTEGRALS[:, None] * weights)
 
     def source_dilation(self, u: Floats, winding: str) -> Floats:
         """Return what s . u of fields (size, k) changes by per tr D (m, k), s a winding's source, a sum of means.
@@ -204,13 +222,17 @@ class Adjoint:
 
     def responses(self, readings: Sequence[Reading]) -> Floats:
         """Solve K z = dQ/dA, the tangent factored anew (size, readings); zero where A is held."""
-        problem = self.moving.grid.problem
-        _, c, _ = problem.reference_gradient(self.solution.A)
-        problem.space.factor.factor(problem.tangent(c, *self._law))
+        problem = self._factor()
         z = np.zeros((problem.space.size, len(readings)))
         right = np.stack([r.by_field[problem.space.free] for r in readings], axis=1)
         z[problem.space.free] = problem.space.factor.solve(right)
         return z
+
+    def _factor(self) -> Problem:
+        problem = self.moving.grid.problem
+        _, c, _ = problem.reference_gradient(self.solution.A)
+        problem.space.factor.factor(problem.tangent(c, *self._law))
+        return problem
 
     def by_key(self, readings: Sequence[Reading], responses: Floats | None = None) -> Floats:
         """Return readings' derivatives by the keys, the field following (readings, keys).
@@ -240,6 +262,25 @@ class Adjoint:
         stress += np.stack([2 * xx + dilation, xy + yx, 2 * yy + dilation])
         explicit = np.stack([r.stress.ravel() for r in readings])
         return np.asarray(explicit @ mesh.stretch + stress.reshape(-1, len(readings)).T @ mesh.strain)
+
+    def field_by_key(self) -> Floats:
+        """Return the derivatives of A by the keys, K^-1 (-dr/dX . V), with the tangent factored anew (size, keys).
+
+        dr/dX . V tested with phi is int w . grad phi less the sources', w = nu (tr D - D - D^T) a - 2 nu' (a . D a) a,
+        a = grad A.
+        """
+        mesh, a, (nu, dnu), space = self.moving, self._gradient, self._law, self.moving.grid.problem.space
+        right = np.zeros((space.size, mesh.stretch.shape[1]))
+        for k, D in enumerate(mesh.stretch.T.reshape(-1, 2, 2, 1, space.elements)):
+            turned = ((D + D.swapaxes(0, 1)) * a).sum(1)
+            w = mesh.weights * (nu * ((D[0, 0] + D[1, 1]) * a - turned) - dnu * (a * turned).sum(0) * a)
+            right[:, k] = mesh.nodal(w)
+            for winding, F in self.solution.ampere_turns.items():
+                right[:, k] -= F * mesh.source_by_dilation(D[0, 0, 0] + D[1, 1, 0], winding)
+        self._factor()
+        found = np.zeros_like(right)
+        found[space.free] = -space.factor.solve(right[space.free])
+        return found
 
     def by_reluctivity(self, response: Floats, elements: Integers) -> tuple[Floats, Floats]:
         """Return |B| at the quadrature points of some elements [T] and a reading's derivatives by nu there.
