@@ -68,7 +68,7 @@ _HOLDER = _Holder()
 
 
 hold_fields = _HOLDER.hold_fields
-"""Take scipy's linear algebra in, if linear algebra is held: before the first field, as kept fields need none of it."""
+"""Take scipy's linear algebra in, if linear algebra is held: before its first use, as kept fields need none of it."""
 
 
 @contextmanager

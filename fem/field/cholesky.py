@@ -17,7 +17,6 @@ import numpy as np
 from cvxopt import base, cholmod, matrix, spmatrix
 
 from fem.arrays import Floats, Integers
-from fem.threads import hold_fields
 
 if TYPE_CHECKING:
     from scipy.sparse import csc_matrix
@@ -52,7 +51,6 @@ class Cholesky:
     """
 
     def __init__(self, *, rows: Integers, columns: Integers, size: int, in_order: bool = False) -> None:
-        hold_fields()
         self.entries = int(rows.size)
         self.size = size
         self._matrix = spmatrix(1.0, matrix(rows), matrix(columns), (size, size), "d")
@@ -98,7 +96,25 @@ class Cholesky:
         return np.array(y).ravel()
 
 
-def solve_in_order(systems: Sequence[csc_matrix], rights: Sequence[Floats]) -> list[Floats]:
+class Lower:
+    """A lower triangle by columns, as scipy's `csc_matrix` has it: enough to be solved with.
+
+    Parameters
+    ----------
+    values, rows, columns
+        (n,) entries; those of one place are summed up.
+    size
+        Of rows and columns.
+    """
+
+    def __init__(self, values: Floats, rows: Integers, columns: Integers, size: int) -> None:
+        places, which = np.unique(columns * size + rows, return_inverse=True)
+        self.data: Floats = np.bincount(which, weights=values).astype(np.float64, copy=False)
+        self.indices, self.shape, self.nnz = places % size, (size, size), places.size
+        self.indptr = np.searchsorted(places, np.arange(size + 1) * size)
+
+
+def solve_in_order(systems: Sequence[csc_matrix | Lower], rights: Sequence[Floats]) -> list[Floats]:
     """Solve systems of one pattern whose unknowns are numbered in the order of elimination.
 
     Parameters

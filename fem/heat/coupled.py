@@ -148,10 +148,12 @@ def hot_duty(
     """
     on = flow(circuit_at(circuit, network, network.at_ambient(), now))
     change = 1.0
+    near: Duty | None = None
     for _ in range(_PASSES):
-        found = allowed_duty(network, on, period, on_time=on_time, off=off, tolerance=tolerance)
+        found = allowed_duty(network, on, period, on_time=on_time, off=off, tolerance=tolerance, near=near)
         if found.cycle is None or change < _CLOSE:
             return found
+        near = found
         before, on = on, flow(circuit_at(circuit, network, 0.5 * (found.cycle.start + found.cycle.peak), now))
         change = _change(before, on)
     what, tried = "current at the duty allowed", f"{_PASSES} passes"

@@ -18,6 +18,8 @@ from fem.roots import root
 
 _FAR = 2 * CEILING
 """Stands for the excess over a limit [K] of what does not settle within the data."""
+_BESIDE = 0.03
+"""How far on either side of a share near the one sought it is looked for first [-]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -58,6 +60,7 @@ def allowed_duty(
     off: Phase | None = None,
     resolution: float = 1e-3,
     tolerance: float = TOLERANCE,
+    near: Duty | None = None,
 ) -> Duty:
     """Find the largest share of on-time at which no insulated part passes its limit of repeated work.
 
@@ -77,6 +80,8 @@ def allowed_duty(
         Of the share, relative [-], within 1e-6 and 0.1.
     tolerance
         Error allowed per step [K].
+    near
+        What is nearly that, to begin at.
 
     Raises
     ------
@@ -120,25 +125,35 @@ def allowed_duty(
         0.0: (never, name, None),
         1.0: (min(always, _FAR), limiting, None),
     }
-    guess: Floats | None = None
+    starts = [] if near is None or near.cycle is None else [(near.share, near.cycle.start)]
+
+    def guess(share: float) -> Floats | None:
+        """Return where the cycle may begin: as the last two trials did, on a straight line of the share."""
+        if len(starts) < 2:
+            return starts[-1][1] if starts else None
+        (before, one), (last, other) = starts[-2:]
+        return other + float(np.clip((share - last) / (last - before), -1, 1)) * (other - one)
 
     def excess(share: float) -> float:
-        nonlocal guess
         if share not in found:
             lasts, pause = lengths(share)
             phases = (on.lasting(lasts), rest.lasting(pause))
             try:
-                trial = steady_cycle(network, phases, guess=guess, tolerance=tolerance, count=False)
+                trial = steady_cycle(network, phases, guess=guess(share), tolerance=tolerance, count=False)
             except TooHot as error:
                 found[share] = (_FAR, error.part, None)
             else:
                 found[share] = (*_hottest(network, trial.peak), trial)
-                guess = trial.start
+                starts.append((share, trial.start))
         return found[share][0]
 
-    if on_time is not None and excess(seldom := on_time / (on_time + LONGEST)) > 0:
+    if on_time is not None and near is None and excess(seldom := on_time / (on_time + LONGEST)) > 0:
         return found_at(0.0, found[seldom][1])
-    share = root(excess, 0.0, 1.0, xtol=1e-9, rtol=0.5 * resolution)
+    low, high = 0.0, 1.0
+    for beside in () if near is None else (near.share * (1 - _BESIDE), near.share * (1 + _BESIDE)):
+        if low < beside < high:
+            low, high = (low, beside) if excess(beside) > 0 else (beside, high)
+    share = root(excess, low, high, xtol=1e-9, rtol=0.5 * resolution)
     beside = min(share * (1 + resolution), 1.0)
     excess(beside)
     limiting = found[beside][1]

@@ -10,18 +10,19 @@ from fem.arrays import Floats
 from fem.heat.network import Network
 from fem.heat.phases import Phase
 
-_SERIES = [1.0 / factorial(4 + j) for j in range(16)]
-"""Of the fourth function in `phi`, to the last digit within 1 of zero."""
+_SERIES = [1.0 / factorial(4 + j) for j in range(12)]
+"""Of the fourth function in `phi`, to the last digit within 0.5 of zero."""
 
 
 def phi(z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Return phi_1 = (exp(z) - 1)/z and the three after it, phi_(k+1) = (phi_k - 1/k!)/z, at z (...,)."""
     # Near zero that cancels: there the series of the last, and downward to the first.
-    small = np.abs(z) < 1
+    small = np.abs(z) < 0.5
     near, far = np.where(small, z, 0.0), np.where(small, 1.0, z)
     fourth = np.full_like(z, _SERIES[-1])
     for coefficient in _SERIES[-2::-1]:
-        fourth = fourth * near + coefficient
+        fourth *= near
+        fourth += coefficient
     third = near * fourth + 1 / 6
     second = near * third + 1 / 2
     first = near * second + 1

@@ -34,6 +34,7 @@ def heat(
     tolerance: float = TOLERANCE,
     longest: float = inf,
     follow: Callable[[Instant], None] | None = None,
+    until: tuple[float, float] = (inf, inf),
 ) -> HeatingRun:
     """Follow the work piece through a burst, and its cooling where the current is switched off before the end.
 
@@ -57,6 +58,8 @@ def heat(
         Step with current on [s].
     follow
         Told each instant with current on before the next is sought.
+    until
+        Time [s] and temperature of the work [K] past both of which the run may end.
 
     Raises
     ------
@@ -81,7 +84,8 @@ def heat(
     positive(switch_off=on)
     start = system.start(start_temperature)
     steps = march(system, line.at, start, duration=on, tolerance=tolerance, longest=longest)
-    instants = _until_melted(system, steps, follow)
+    enough = lambda one: one.time > until[0] and system.work_temperature(one.state) > until[1]  # noqa: E731
+    instants = _until_melted(system, steps, follow, enough)
     if on < duration and instants[-1].time >= on:
         rest = march(
             system,
@@ -145,7 +149,10 @@ def settle(
 
 
 def _until_melted(
-    system: Paths, instants: Iterable[Instant], follow: Callable[[Instant], None] | None = None
+    system: Paths,
+    instants: Iterable[Instant],
+    follow: Callable[[Instant], None] | None = None,
+    enough: Callable[[Instant], bool] = lambda _: False,
 ) -> list[Instant]:
     taken: list[Instant] = []
     for instant in instants:
@@ -153,7 +160,7 @@ def _until_melted(
         taken.append(instant)
         if follow is not None:
             follow(instant)
-        if system.melt_progress(instant.unknowns) >= 1:
+        if system.melt_progress(instant.unknowns) >= 1 or enough(instant):
             break
     return taken
 

@@ -114,21 +114,21 @@ class Contacts:
         for k, (spot, face) in enumerate(zip(self.spots, self.faces, strict=True)):
             one, other, w = float(temperature[face]), float(temperature[face + 1]), float(superheat[k])
             law, slopes = spot.with_slopes(one, other, w, float(grown[k]))
-            narrow, film = law.constriction.real, law.film.real
-            left[face], right[face] = law.to_left.real, narrow + film - law.to_left.real
-            led = 0.5 * LORENZ * (one + other) / law.thermal.real
+            narrow, film = law.constriction, law.film
+            left[face], right[face] = law.to_left, narrow + film - law.to_left
+            led = 0.5 * LORENZ * (one + other) / law.thermal
             whole = led + self.beside[k]
             thermal[face] = 1 / whole
             square = (narrow + 2 * film) * narrow
             rate[k] = (heating * square - w) / SETTLING
             rate_by[k, 3] = 2 * current * square / (LORENZ * SETTLING)
-            growth[k], hottest[k] = law.growth.real, law.hottest
+            growth[k], hottest[k] = law.growth, law.hottest
             for d, by in enumerate(slopes):
-                by_left[k, d] = by.to_left.real
-                by_right[k, d] = (by.constriction + by.film - by.to_left).real
+                by_left[k, d] = by.to_left
+                by_right[k, d] = by.constriction + by.film - by.to_left
                 warmer = 1 / (one + other) if d < 2 else 0.0
-                conducts[k, d] = led * (warmer - (by.thermal / law.thermal).real) / whole**2
-                drive = 2 * heating * ((narrow + film) * by.constriction + narrow * by.film).real
+                conducts[k, d] = led * (warmer - (by.thermal / law.thermal)) / whole**2
+                drive = 2 * heating * ((narrow + film) * by.constriction + narrow * by.film)
                 rate_by[k, d] = (drive - (d == 2)) / SETTLING
         spots = AtSpots(
             rate=rate,

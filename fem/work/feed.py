@@ -1,14 +1,15 @@
 """What a machine draws against the resistance in its secondary's loop, tabulated: cold, and as warm as it may get."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
-from fem.circuit.steady.load import Loaded, loaded
+from fem.circuit.steady.load import Loaded
+from fem.circuit.steady.load_line import over_loads
 from fem.cubics import Cubics
 from fem.heat.coupled import circuit_at
 from fem.heat.network import Network
@@ -52,7 +53,7 @@ class Feed:
     circuit
         As cold as it ever is.
     states
-        At rising resistances between the lead ends, at least 8.
+        At rising resistances between the lead ends, at least 8, fields (n,).
     left_out
         What warm circuits count as the secondary's and this one does not, as it is the work's [ohm].
 
@@ -66,21 +67,19 @@ class Feed:
     """
 
     circuit: Circuit
-    states: Sequence[Loaded]
+    states: Loaded
     left_out: float = 0.0
     line: LoadLine = field(init=False)
     _others: Cubics = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Prepare the tables."""
-        ohms = np.array([state.load_resistance for state in self.states])
-        line = LoadLine(resistance=ohms, current=np.array([state.secondary_current_rms for state in self.states]))
-        others = [
-            (s.primary_current_rms, s.core_loss, s.input_power, s.input_apparent_power / s.primary_current_rms)
-            for s in self.states
-        ]
+        at: Any = self.states
+        ohms, primary = at.load_resistance, at.primary_current_rms
+        line = LoadLine(resistance=ohms, current=at.secondary_current_rms)
+        others = np.column_stack([primary, at.core_loss, at.input_power, at.input_apparent_power / primary])
         object.__setattr__(self, "line", line)
-        object.__setattr__(self, "_others", Cubics.smooth(np.sqrt(ohms), np.array(others)))
+        object.__setattr__(self, "_others", Cubics.smooth(np.sqrt(ohms), others))
 
     def rise(self, warm: Circuit) -> float:
         """Return what a warm machine has more of resistance than the coldest, seen from the lead ends [ohm]."""
@@ -136,7 +135,7 @@ def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float)
     own = cold.secondary_resistance + cold.lead_resistance + cold.primary_resistance * ratio**2
     highest = Paths(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
     ohms = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
-    return Feed(circuit=cold, left_out=left_out, states=[loaded(cold, float(value)) for value in ohms])
+    return Feed(circuit=cold, left_out=left_out, states=over_loads(cold, ohms))
 
 
 def stretches(time: Floats, drawn: Drawn) -> tuple[Phase, ...]:

@@ -1,7 +1,7 @@
 """The machine that feeds a burst, warming as it goes, followed together with the work."""
 
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 
@@ -166,12 +166,13 @@ def fed_burst(
     switch_off: float | None = None,
     tolerance: float = TOLERANCE,
     feed: Feed | None = None,
+    until: tuple[float, float] = (inf, inf),
 ) -> tuple[HeatingRun, FedBurst]:
     """Follow work and machine through a burst, the current falling or rising with the resistance of both.
 
     Parameters
     ----------
-    piece, duration, start_temperature, switch_off, tolerance
+    piece, duration, start_temperature, switch_off, tolerance, until
         As `fem.work.burst.heat`.
     circuit
         Resistances at `now`.
@@ -199,5 +200,6 @@ def fed_burst(
         tolerance=tolerance,
         longest=warming.step(switch_off or duration),
         follow=warming.follow,
+        until=until,
     )
     return run, warming.result()

@@ -97,6 +97,10 @@ class Paths:
         """Return `System.melt_progress` of the path that is furthest [-]."""
         return max(system.melt_progress(y[part]) for system, part in zip(self.systems, self.parts, strict=True))
 
+    def work_temperature(self, state: Joined) -> float:
+        """Return the highest temperature of the first path's cells of work [K]."""
+        return float(state.paths[0].temperature[1:-1][self.systems[0].is_work].max())
+
     def evaluate(self, y: Floats, currents: Floats, grown: Floats) -> Joined:
         """Return what follows from unknowns (n,), currents (paths,), r.m.s. [A], and the spots' growths so far (s,)."""
         if len(self.systems) == 1:

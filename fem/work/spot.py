@@ -22,7 +22,7 @@ _FLOWS_OVER = 20.0
 """Over how many kelvins a filler flows, the last of them where it is said to."""
 _DRY = 1e-4
 """What of a dry contact's constriction is left once it is filled [-]."""
-_TINY = 1e-30
+_NUDGE = 1e-7
 
 
 class Law(NamedTuple):
@@ -42,11 +42,11 @@ class Law(NamedTuple):
         [K].
     """
 
-    constriction: complex
-    film: complex
-    to_left: complex
-    thermal: complex
-    growth: complex
+    constriction: float
+    film: float
+    to_left: float
+    thermal: float
+    growth: float
     hottest: float
 
 
@@ -60,20 +60,19 @@ class _Side:
     ratio: list[float]
     slope: list[float]
 
-    def resistivity(self, t: complex) -> complex:
+    def resistivity(self, t: float) -> float:
         """Return the resistivity over that of the cold metal [-]; level beyond its table."""
-        at = min(max(int((t.real - self.lowest) / _STEP), 0), len(self.slope) - 1)
+        at = min(max(int((t - self.lowest) / _STEP), 0), len(self.slope) - 1)
         return self.ratio[at] + self.slope[at] * (t - self.lowest - _STEP * at)
 
-    def growth(self, t: complex) -> complex:
+    def growth(self, t: float) -> float:
         """Return how many times as wide a spot is whose hottest place has a temperature [-]."""
-        if t.real <= self.softening:
+        if t <= self.softening:
             return 1.0
         way = self.melting - self.softening
-        if t.real >= self.softening + _MOLTEN * way:
+        if t >= self.softening + _MOLTEN * way:
             return _WIDEST
-        wider: complex = (way / (self.melting - t)) ** 0.5
-        return wider
+        return sqrt(way / (self.melting - t))
 
 
 class Spot:
@@ -121,30 +120,30 @@ class Spot:
         share = constriction.share
         self.sides = (_side(constriction.near, share), _side(constriction.far, 1 - share))
 
-    def law(self, t1: complex, t2: complex, w: complex, grown: float) -> Law:
+    def law(self, t1: float, t2: float, w: float, grown: float) -> Law:
         """Return what follows from the bodies' temperatures [K], the superheat [K^2] and the growth so far [-]."""
         one, other = self.sides
         x1, x2 = one.share, other.share
         b1, b2 = x1 / one.leads, x2 / other.leads
         u1, u2 = t1 * t1, t2 * t2
+        w = max(w, -u1, -u2)  # which only a step of Newton's method that goes astray is below
         near = far = u1 + x1 * (u2 - u1 + x2 * w)
-        way: complex = 0.0
-        rise: complex = 1.0
+        way, rise = 0.0, 1.0
         for _ in range(3 if self.cold_film else 1):
             # the film over the constriction: first as if that were cold, then as hot as that says
             narrow = self.cold * grown * rise
             film = self.cold_film / narrow
             own = w / (1 + 2 * film)
             if self.insulates:
-                way = 0.5 * LORENZ * self.insulates * (near**0.5 + far**0.5) / narrow
+                way = 0.5 * LORENZ * self.insulates * (sqrt(near) + sqrt(far)) / narrow
             whole = b1 + b2 + way
             near = u1 + b1 / whole * (u2 - u1 + own * _into(x1, x2, b2, film, way))
             far = u2 + b2 / whole * (u1 - u2 + own * _into(x2, x1, b1, film, way))
             bulges = own * x1 * b1, own * x2 * b2
             rise = x1 * one.resistivity(_mean(u1, near, bulges[0])) + x2 * other.resistivity(_mean(u2, far, bulges[1]))
         hot_one, hot_other = _highest(u1, near, bulges[0]), _highest(u2, far, bulges[1])
-        growth = max(one.growth(hot_one), other.growth(hot_other), self._filled(0.5 * (t1 + t2)), key=_real)
-        if growth.real < grown:
+        growth = max(one.growth(hot_one), other.growth(hot_other), self._filled(0.5 * (t1 + t2)))
+        if growth < grown:
             growth = grown
         way, narrow = way * narrow / (self.cold * rise * growth), self.cold * rise / growth
         film = self.cold_film / (growth * growth)
@@ -155,52 +154,45 @@ class Spot:
             to_left=0.5 * narrow * (x1 + _into(x1, x2, b2, film / narrow, way) / whole),
             thermal=narrow * whole,
             growth=growth,
-            hottest=max(hot_one.real, hot_other.real),
+            hottest=max(hot_one, hot_other),
         )
 
-    def _filled(self, t: complex) -> complex:
+    def _filled(self, t: float) -> float:
         """Return how many times as wide the way is that a filler has filled by a temperature [K] of the bodies [-]."""
         way = (t - self.flows) / _FLOWS_OVER + 1
-        if way.real <= 0:
+        if way <= 0:
             return 1.0
-        return 1 / (1 - (1 - _DRY) * way) if way.real < 1 else 1 / _DRY
+        return 1 / (1 - (1 - _DRY) * way) if way < 1 else 1 / _DRY
 
     def with_slopes(self, t1: float, t2: float, w: float, grown: float) -> tuple[Law, list[Law]]:
-        """Return the law, and its slopes to t1, t2 and w, by complex steps: exact."""
-        slopes = []
-        for complex_t1, complex_t2, complex_w in (
-            (complex(t1, _TINY), t2, w),
-            (t1, complex(t2, _TINY), w),
-            (t1, t2, complex(w, _TINY)),
-        ):
-            found = self.law(complex_t1, complex_t2, complex_w, grown)
-            slopes.append(Law(*(value.imag / _TINY for value in found)))
-        return Law(*(value.real for value in found)), slopes
+        """Return the law, and its slopes to t1, t2 and w by differences: to some 1e-8, which Newton's method takes."""
+        law, slopes = self.law(t1, t2, w, grown), []
+        steps = _NUDGE * t1, _NUDGE * t2, _NUDGE * (w + t1 * t2)
+        for at, step in enumerate(steps):
+            moved = self.law(t1 + (at == 0) * step, t2 + (at == 1) * step, w + (at == 2) * step, grown)
+            slopes.append(Law(*[(one - none) / step for one, none in zip(moved, law, strict=True)]))
+        return law, slopes
 
 
-def _into(x1: float, x2: float, b2: float, film: complex, way: complex) -> complex:
+def _into(x1: float, x2: float, b2: float, film: float, way: float) -> float:
     """Return P1 of `Spot`, all over the constriction."""
     return (x1 + film) * (b2 + way) + (x2 + film) * b2
 
 
-def _real(value: complex) -> float:
-    return value.real
-
-
-def _mean(body: complex, spot: complex, bulge: complex) -> complex:
+def _mean(body: float, spot: float, bulge: float) -> float:
     """Return the harmonic mean temperature [K] over the potential of a side whose T^2 bulges between body and spot."""
-    inverse: complex = 0.0
+    inverse = 0.0
     for v, weight in _GAUSS:
-        inverse += weight * (body + v * (spot - body + (1 - v) * bulge)) ** -0.5
+        inverse += weight / sqrt(body + v * (spot - body + (1 - v) * bulge))
     return 1 / inverse
 
 
-def _highest(body: complex, spot: complex, bulge: complex) -> complex:
+def _highest(body: float, spot: float, bulge: float) -> float:
     """Return the highest temperature [K] of such a side."""
     way = spot - body
-    if bulge.real > abs(way.real):
-        return (body + 0.25 * (bulge + 2 * way + way * way / bulge)) ** 0.5
-    return max(body, spot, key=_real) ** 0.5
+    if bulge > abs(way):
+        return sqrt(body + 0.25 * (bulge + 2 * way + way * way / bulge))
+    return sqrt(max(body, spot))
 
 
 def _side(metal: SpotMetal, share: float) -> _Side:

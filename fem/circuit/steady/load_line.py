@@ -1,12 +1,14 @@
 """From open circuit to short circuit: volts at the lead ends against current, power, and where the volts go."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from math import exp, hypot, inf, log
+from typing import Any
 
 import numpy as np
 
 from fem.arrays import Floats
+from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
 from fem.roots import root
@@ -111,7 +113,22 @@ def inner_impedance(circuit: Circuit) -> complex:
     return resistance + 1j * (circuit.angular_frequency * inductance)
 
 
-def load_line(circuit: Circuit, *, at: Callable[[float], Circuit] | None = None, points: int = 41) -> LoadLine:
+def over_loads(circuit: Circuit, loads: Floats, at: Callable[[Any], Circuit] | None = None) -> Loaded:
+    """Return the states with loads (n,) [ohm] as one, fields (n,): at once, but one by one behind a leakage curve.
+
+    Parameters
+    ----------
+    circuit, at
+        As `load_line`; `at` takes the loads together.
+    """
+    if not isinstance(circuit.leakage_permeance, LeakageCurve):
+        return loaded(circuit if at is None else at(loads), loads)  # type: ignore[arg-type]
+    each = [loaded(circuit if at is None else at(load), load) for load in loads.tolist()]
+    columns = {item.name: np.array([getattr(state, item.name) for state in each]) for item in fields(Loaded)}
+    return Loaded(**columns)  # type: ignore[arg-type]
+
+
+def load_line(circuit: Circuit, *, at: Callable[[Any], Circuit] | None = None, points: int = 41) -> LoadLine:
     """Trace the lead ends from open circuit to short circuit.
 
     Parameters
@@ -138,32 +155,30 @@ def load_line(circuit: Circuit, *, at: Callable[[float], Circuit] | None = None,
         msg = f"points must be at least 3, got {points}"
         raise ValueError(msg)
 
-    def state(resistance: float) -> Loaded:
-        return loaded(circuit if at is None else at(resistance), resistance)
-
     scale = abs(inner_impedance(circuit))
     share = np.linspace(0.0, 1.0, points)[1:]
-    resistances = [_OPEN * scale, *(scale * (1 - share) / share)]
-    states = [state(float(r)) for r in resistances]
+    resistances = np.array([_OPEN * scale, *(scale * (1 - share) / share)])
+    states: Any = over_loads(circuit, resistances, at)
 
     def rise(log_resistance: float) -> float:
-        more, less = (state(exp(log_resistance + step)).load_power for step in (_APART, -_APART))
-        return more - less
+        power: Any = over_loads(circuit, np.exp([log_resistance - _APART, log_resistance + _APART]), at).load_power
+        return float(power[1] - power[0])
 
     best = root(rise, log(scale) - 5, log(scale) + 5, xtol=1e-7)
+    strongest = exp(best)
     return LoadLine(
         load_resistance=np.array([inf, *resistances[1:]]),
-        current=np.array([0.0, *(s.secondary_current_rms for s in states[1:])]),
-        voltage=np.array([s.load_voltage_rms for s in states]),
-        power=np.array([0.0, *(s.load_power for s in states[1:])]),
-        primary_current=np.array([s.primary_current_rms for s in states]),
-        input_power=np.array([s.input_power for s in states]),
-        input_apparent_power=np.array([s.input_apparent_power for s in states]),
-        power_factor=np.array([s.power_factor for s in states]),
-        efficiency=np.array([0.0, *(s.efficiency for s in states[1:])]),
-        open_voltage=states[0].load_voltage_rms,
-        short_current=states[-1].secondary_current_rms,
-        strongest=state(exp(best)),
+        current=np.array([0.0, *states.secondary_current_rms[1:]]),
+        voltage=states.load_voltage_rms,
+        power=np.array([0.0, *states.load_power[1:]]),
+        primary_current=states.primary_current_rms,
+        input_power=states.input_power,
+        input_apparent_power=states.input_apparent_power,
+        power_factor=states.power_factor,
+        efficiency=np.array([0.0, *states.efficiency[1:]]),
+        open_voltage=float(states.load_voltage_rms[0]),
+        short_current=float(states.secondary_current_rms[-1]),
+        strongest=loaded(circuit if at is None else at(strongest), strongest),
     )
 
 

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, TypeVar
 
+import numpy as np
+
 from fem.characteristics.characterise import FLUX_TARGET, Characteristics, Progress
 from fem.characteristics.laws import saturating_iron
 from fem.characteristics.leakage.permeance import Leakage
@@ -28,7 +30,7 @@ from fem.characteristics.resistance.slice import SliceRatios, ac_slice
 from fem.design.sheet import Sheet
 from fem.design.transformer import Design
 from fem.estimation.fields.files import Unreadable, read_values, write_values
-from fem.estimation.fields.source import solve_characteristics
+from fem.estimation.fields.source import Places, solve_characteristics
 from fem.estimation.provenance import computed_by
 from fem.kept import Recent
 from geometries.assembly.section_of import section_of
@@ -146,6 +148,20 @@ class Kept:
         """Return what a circuit takes of a slice, solved where it is not kept yet."""
         return self._get(slice_key(state), lambda values: SliceRatios(**values), lambda: ac_slice(state).ratios)
 
+    def places(
+        self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, state: tuple[complex, complex], *, solve: Places
+    ) -> dict[str, float]:
+        """Return the flux density by place in a state, solved unless this core's last one on disk is the same."""
+        if self.folder is None:
+            return solve()
+        key = hashlib.sha256(f"{characteristics_key(design, blocks, sheet)} places".encode()).hexdigest()
+        values = self._read(key)
+        if values is None or not np.array_equal(values["state"], state):
+            values = {"state": np.array(state), "flux_density": solve()}
+            self._write(key, values)
+        places: dict[str, float] = values["flux_density"]
+        return places
+
     def _get(self, key: str, whole: Callable[[Mapping[str, Any]], T], solve: Callable[[], T]) -> T:
         def found() -> T:
             values = self._read(key)
@@ -186,7 +202,9 @@ class Kept:
         """Keep on disk. A full or read-only disk costs the time that would have been saved, and is said once."""
         if self.folder is None:
             return
-        values = {item.name: getattr(found, item.name) for item in fields(found) if item.name not in _ANEW}
+        values = found
+        if not isinstance(found, Mapping):
+            values = {item.name: getattr(found, item.name) for item in fields(found) if item.name not in _ANEW}
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             handle, aside = tempfile.mkstemp(dir=self.folder, suffix=".part")

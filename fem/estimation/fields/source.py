@@ -15,6 +15,9 @@ from geometries.shapes.blocks import Block
 Characterise = Callable[[Design, tuple[Block, ...], Sheet, Progress], tuple[Characteristics, Fields | None]]
 """How characteristics are come by: solved, or taken from where they are kept (then without their fields)."""
 
+Places = Callable[[], dict[str, float]]
+"""Solves for the flux density by place [T]."""
+
 
 class Source(Protocol):
     """Where all of an estimate's fields come from: characteristics by a call, slices of single conductors besides."""
@@ -28,6 +31,12 @@ class Source(Protocol):
     @property
     def slices(self) -> Slices:
         """Return what gives slices."""
+        ...
+
+    def places(
+        self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, state: tuple[complex, complex], *, solve: Places
+    ) -> dict[str, float]:
+        """Return the flux density by place in a state of the circuit: its flux [Wb] and ampere-turns [A]."""
         ...
 
 
@@ -51,6 +60,10 @@ class Solved:
     """Fields that are solved each time they are asked for."""
 
     slices = staticmethod(ac_slice)
+
+    def places(self, *_: object, solve: Places) -> dict[str, float]:
+        """Solve."""
+        return solve()
 
     def __call__(
         self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /

@@ -25,7 +25,7 @@ from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.grid import axisymmetric_grid, end_region_grid
 from fem.field.bricks.ordering import dissection
 from fem.field.bricks.reference import gauss, quadratic, quadratic_slope
-from fem.field.cholesky import solve_in_order
+from fem.field.cholesky import Lower, solve_in_order
 from geometries.shapes.blocks import Block, blocks_of, winding_names
 from geometries.shapes.frame import Framed, side_edges
 
@@ -107,13 +107,11 @@ def _slice_field(
     place = first.reshape(-1, 1, 2) + np.stack(np.meshgrid(*[np.arange(3)] * 2, indexing="ij"), axis=-1).reshape(-1, 2)
     dofs = number[place[..., 0] * shape[1] + place[..., 1]]
 
-    from scipy.sparse import csc_matrix
-
     row, column = np.tril_indices(9)
     one, other = dofs[:, row], dofs[:, column]
     both = (one >= 0) & (other >= 0)
     places = (np.maximum(one, other)[both], np.minimum(one, other)[both])
-    system = csc_matrix((local[:, row, column][both], places), shape=(len(members), len(members)))
+    system = Lower(local[:, row, column][both], *places, len(members))
     free = dofs >= 0
     loads: Floats = np.stack(
         [

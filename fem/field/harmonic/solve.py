@@ -40,6 +40,7 @@ from fem.field.elements import LOWER, MASS_LOWER, POINTS, SHAPE_INTEGRALS, STIFF
 from fem.field.harmonic.problem import HarmonicProblem, HarmonicResponse, skin_depth
 from fem.field.static.problem import winding_source
 from fem.field.static.space import Space
+from fem.threads import hold_fields
 
 if TYPE_CHECKING:
     from scipy.sparse import csc_array
@@ -99,6 +100,7 @@ class _System:
     """S + j omega M, factored."""
 
     def __init__(self, problem: HarmonicProblem, frequency: float) -> None:
+        hold_fields()  # before scipy's first factor
         from scipy.sparse.linalg import splu
 
         self._space = problem.space

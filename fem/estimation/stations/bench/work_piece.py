@@ -41,6 +41,8 @@ from fem.work.run import HeatingRun, Settled, milestones
 
 LONGER = 3.0
 """How much longer than the burst the current is left on to find when the target is reached."""
+BEYOND = 100.0
+"""How far past the target [K] that is followed, so that the moment lies between points."""
 BAND_TOLERANCE = 0.5
 """Estimated error of one time step [K] where a band is looked for."""
 
@@ -173,7 +175,7 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     """
     given = case.design.work_piece
     assert given is not None
-    on = given.switch_off or given.duration
+    on, target = given.switch_off or given.duration, given.target_temperature
     reached = None if isinstance(found.time_to_target, Unknown) else found.time_to_target
     hottest, currents, times = [found.hottest_temperature], [found.hot_current_rms], [reached]
     ohms = [found.hot_resistance]
@@ -188,9 +190,10 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
             circuit,
             case.network,
             now=case.design.temperature,
-            duration=LONGER * on,
+            duration=on if target is None else LONGER * on,
             start_temperature=given.ambient,
             tolerance=BAND_TOLERANCE,
+            until=(on, (target or 0.0) + BEYOND),
         )
         hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
         currents.append(float(np.interp(on, run.time, run.current_rms)))

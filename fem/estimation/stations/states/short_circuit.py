@@ -117,16 +117,22 @@ def _winding_forces(case: Case, secondary_peak: float) -> tuple[float, float]:
 def _by_place(case: Case) -> dict[str, float]:
     """Hand the circuit's phasors to the field. The primary's e.m.f. is the reference; its flux lags by a quarter."""
     shorted = case.shorted
-    return shorted_flux(
-        case.fields.model,
-        case.found.iron,
-        case.found.magnetising,
-        secondary=winding_names(case.blocks)[1],
-        depth=case.design.core.frame.iron_depth,
-        primary_end_permeance=case.found.leakage.primary_end_permeance,
-        primary_flux=rect(shorted.peak_flux_per_turn, -pi / 2),
-        secondary_ampere_turns=-sqrt(2) * case.design.windings.secondary.turns * shorted.secondary_phasor,
-    ).flux_density
+    flux = rect(shorted.peak_flux_per_turn, -pi / 2)
+    ampere_turns = -sqrt(2) * case.design.windings.secondary.turns * shorted.secondary_phasor
+
+    def solve() -> dict[str, float]:
+        return shorted_flux(
+            case.fields.model,
+            case.found.iron,
+            case.found.magnetising,
+            secondary=winding_names(case.blocks)[1],
+            depth=case.design.core.frame.iron_depth,
+            primary_end_permeance=case.found.leakage.primary_end_permeance,
+            primary_flux=flux,
+            secondary_ampere_turns=ampere_turns,
+        ).flux_density
+
+    return case.source.places(case.design, case.blocks, case.sheet, (flux, ampere_turns), solve=solve)
 
 
 def _bands(case: Case, found: ShortCircuit) -> dict[str, Band | Unknown]:
