@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -16,6 +16,8 @@ from fem.commands.terminal import BAD_INPUT, GAPS, PROGRAM, console, finishing, 
 from fem.report.files.whole import write_text
 
 if TYPE_CHECKING:
+    from rich.status import Status
+
     from fem.design.transformer import Design
     from fem.estimation.result import Estimate
 
@@ -48,23 +50,31 @@ def estimate(
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     from fem.report.files.json import to_json
-    from fem.report.text.estimate import WIDTH, report
+    from fem.report.text.estimate import FIRST, WIDTH, beginning, rest
 
-    found = _estimated(design, quiet, verbose, drawn=figures is not None or vtu is not None)
+    begun: list[int] = []
+
+    def begin(so_far: Any) -> None:
+        if json_file != "-":
+            begun.append(show(beginning(so_far), width=WIDTH))
+
+    found = _estimated(design, quiet, verbose, {FIRST: begin}, drawn=figures is not None or vtu is not None)
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found))),
         (figures, lambda folder: _write_figures(found, folder)),
         (vtu, lambda path: _write_vtu(found, path)),
     ]
     with finishing():
-        printed = put(to_json(found)) if json_file == "-" else show(report(found), width=WIDTH)
+        printed = max(begun, default=0) or (show(rest(found), width=WIDTH) if begun else put(to_json(found)))
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
         say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")
     return BAD_INPUT if not all(written) else printed or (GAPS if found.gaps else 0)
 
 
-def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
+def _estimated(
+    design: Design, quiet: bool, verbose: bool, then: Mapping[str, Callable[[Any], None]], *, drawn: bool
+) -> Estimate:
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.estimation.one_design import estimate as compute
     from fem.estimation.parts import Part
@@ -80,7 +90,20 @@ def _estimated(design: Design, quiet: bool, verbose: bool, *, drawn: bool) -> Es
             elif status is not None:
                 status.update(step)
 
-        return compute(design, wanted=wanted, characteristics=Kept(folder=default_folder()), progress=tell)
+        def known(section: str, so_far: Any) -> None:
+            if section in then:
+                with nullcontext() if status is None else _paused(status):
+                    then[section](so_far)
+
+        kept = Kept(folder=default_folder())
+        return compute(design, wanted=wanted, characteristics=kept, progress=tell, known=known)
+
+
+@contextmanager
+def _paused(status: Status) -> Iterator[None]:
+    status.stop()
+    yield
+    status.start()
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:

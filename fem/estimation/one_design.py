@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Set
+from collections.abc import Callable, Iterator, Set
 from functools import partial
+from types import SimpleNamespace
 from typing import Any
 
 from fem.characteristics.characterise import Progress
@@ -17,10 +18,14 @@ from fem.estimation.pictures import pictures
 from fem.estimation.provenance import provenance
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
+from fem.estimation.stations.section import Station
 from fem.quantity import Band, Unknown, json_key, unknowns
 from fem.threads import one_thread
 from fem.trust.caution import Caution
 from fem.trust.general import always
+
+Known = Callable[[str, Any], None]
+"""Told a section's key and, with the attributes of an `Estimate`, what is known up to it."""
 
 _SOLVED = Solved()
 
@@ -32,6 +37,7 @@ def estimate(
     wanted: Set[Part] = EVERYTHING,
     characteristics: Source = _SOLVED,
     progress: Progress | None = None,
+    known: Known | None = None,
 ) -> Estimate:
     """Estimate one design; a part that cannot be computed is a gap, everything else stands.
 
@@ -45,6 +51,8 @@ def estimate(
         Where the fields' curves and numbers come from; for pictures slices are solved, as only their ratios are kept.
     progress
         Told in words what is under way.
+    known
+        Told what is known so far after each section.
 
     Raises
     ------
@@ -59,8 +67,15 @@ def estimate(
     """
     tell = progress or (lambda _: None)
     case = Case(design=in_use(design), wanted=wanted, source=characteristics, tell=tell)
-    found = sections(case)
-    bands = dict(_bands(case, found)) if Part.BANDS in wanted else {}
+    bands: dict[str, Band | Unknown] = {}
+
+    def after(station: Station, found: dict[str, Any]) -> None:
+        if Part.BANDS in wanted:
+            bands.update(_bands(case, station, found[station.key]))
+        if known is not None:
+            known(station.key, SimpleNamespace(title=design.title, bands=bands, **found))
+
+    found = sections(case, after)
     estimated = Estimate(
         title=design.title,
         **found,
@@ -73,8 +88,8 @@ def estimate(
     return estimated
 
 
-def sections(case: Case) -> dict[str, Any]:
-    """Return what every station finds by its key, of one design or of a block.
+def sections(case: Case, after: Callable[[Station, dict[str, Any]], None] = lambda *_: None) -> dict[str, Any]:
+    """Return what every station finds by its key, of one design or of a block; `after` is told after each.
 
     Raises
     ------
@@ -89,19 +104,18 @@ def sections(case: Case) -> dict[str, Any]:
             if station.part in case.wanted:
                 case.tell(station.part.value)
             found[station.key] = case.part(station.part, partial(station.compute, case))
+        after(station, found)
     return found
 
 
-def _bands(case: Case, found: dict[str, Any]) -> Iterator[tuple[str, Band | Unknown]]:
-    for station in STATIONS:
-        result = found[station.key]
-        if isinstance(result, Unknown):
-            continue
-        bands = attempt(partial(station.bands, case, result))
-        if isinstance(bands, Unknown):
-            yield station.key, bands
-        else:
-            yield from ((f"{station.key}.{json_key(result, path)}", band) for path, band in bands.items())
+def _bands(case: Case, station: Station, result: Any) -> Iterator[tuple[str, Band | Unknown]]:
+    if isinstance(result, Unknown):
+        return
+    bands = attempt(partial(station.bands, case, result))
+    if isinstance(bands, Unknown):
+        yield station.key, bands
+    else:
+        yield from ((f"{station.key}.{json_key(result, path)}", band) for path, band in bands.items())
 
 
 def _cautions(case: Case, found: dict[str, Any], bands: dict[str, Band | Unknown]) -> Iterator[Caution]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import inf
 
@@ -52,34 +52,59 @@ BUILD_TOLD = (
 Chapter = tuple[str, list[Line]]
 
 
+FIRST = "leakage"
+"""Section with which all that `beginning` tells is known."""
+
+
 def report(estimate: Estimate) -> RenderableType:
     """Return the whole report for a console: chapters of lines, cautions, and one line on where it comes from."""
-    parts: list[RenderableType] = [Text(printable(estimate.title), style="bold"), Text()]
-    for heading, lines in chapters(estimate):
+    return Group(beginning(estimate), rest(estimate))
+
+
+def beginning(known: Estimate) -> RenderableType:
+    """Return the report's first chapters; `known` may be what is known with the section `FIRST`."""
+    return Group(Text(printable(known.title), style="bold"), Text(), *_laid_out(_first(known)))
+
+
+def rest(estimate: Estimate) -> RenderableType:
+    """Return what follows them."""
+    listed = Table.grid(padding=(0, 2))
+    listed.add_column(no_wrap=True, style="bold")
+    listed.add_column(overflow="fold")
+    for caution in estimate.cautions:
+        listed.add_row(Text(caution.about), Text(caution.text))
+    heading = Rule("Cautions", align="left", characters="-", style="none")
+    return Group(*_laid_out(_later(estimate)), heading, listed, Text(), Text(_provenance(estimate), style="dim"))
+
+
+def _laid_out(told: list[Chapter]) -> Iterator[RenderableType]:
+    for heading, lines in told:
         table = Table.grid(padding=(0, 2), expand=True)
         table.add_column(ratio=47, overflow="fold")
         table.add_column(ratio=15, justify="right", no_wrap=True, overflow="fold", min_width=12)
         table.add_column(ratio=36, overflow="fold", style="dim")
         for line in lines:
             table.add_row(Text(line.label), Text(line.value, style="bold"), Text(line.note))
-        parts += [Rule(heading, align="left", characters="-", style="none"), Padding(table, (0, 0, 1, 0))]
-    parts.append(Rule("Cautions", align="left", characters="-", style="none"))
-    listed = Table.grid(padding=(0, 2))
-    listed.add_column(no_wrap=True, style="bold")
-    listed.add_column(overflow="fold")
-    for caution in estimate.cautions:
-        listed.add_row(Text(caution.about), Text(caution.text))
-    parts += [listed, Text(), Text(_provenance(estimate), style="dim")]
-    return Group(*parts)
+        yield Rule(heading, align="left", characters="-", style="none")
+        yield Padding(table, (0, 0, 1, 0))
 
 
 def chapters(estimate: Estimate) -> list[Chapter]:
     """Return the report's chapters with their lines, in reading order."""
-    found: list[Chapter] = [
+    return _first(estimate) + _later(estimate)
+
+
+def _first(estimate: Estimate) -> list[Chapter]:
+    return [
         ("Flux in the core, idle", _flux(estimate)),
         ("Idle current", _idle(estimate)),
         ("Knee of the core, and what cures saturation", _knee(estimate) + _remedies(estimate)),
         ("Leakage", _leakage(estimate)),
+    ]
+
+
+def _later(estimate: Estimate) -> list[Chapter]:
+    found: list[Chapter] = [
         ("Secondary, nothing connected", lines_of(estimate, "open_circuit", estimate.open_circuit)),
         ("Joints between winding and work", _joints(estimate)),
         ("Lead ends joined, full mains voltage", _shorted(estimate)),
