@@ -177,3 +177,31 @@ def test_slice_knows_few_cables_that_stay_a_coil_in_it() -> None:
     first, second = planar_slice(design.core, single_blocks(blocks), (1.0, -1.0)).fluxes_per_turn
     assert found.even_permeance_per_m == pytest.approx(2 * float(first - second), rel=3e-3)
     assert 1 < found.resistance_ratios["secondary"] < 1.1
+
+
+def test_a_slice_too_coarse_for_each_edge_still_holds_every_turn() -> None:
+    """Against triangles that follow each conductor; turns left out there were a net current and 2.6 times the leakage.
+
+    The sparse lines of a 3-D grid, 1.4 mm apart here, smear conductors of 1.9 mm into their neighbours: 0.2 %, as the
+    distance between windings that leaks is thirty times that.
+    """
+    core = {"type": "two-leg", "leg_width": 0.0667, "window_width": 0.0557, "window_height": 0.0903, "joint": "welded"}
+    strip = {"strip": (0.009773, 0.001947)}
+    windings: dict[str, Any] = {
+        "arrangement": "interleaved",
+        "sections": 1,
+        "ends": "primary",
+        "spacing": 0.0079,
+        "yoke_clearance": 0.001,
+        "leg_clearance": 0.0019,
+        "primary": {"turns": 48, "height": 0.0198, "build": 0.0503, "conductor": strip},
+        "secondary": {"turns": 1, "height": 0.034, "build": 0.0246, "conductor": {"strip": (0.0263, 0.019)}},
+    }
+    windings["primary"]["extra"] = {"turns": 6, "conductor": strip}
+    tables = {"core": {**core, "yoke_height": 0.0765, "stack_depth": 0.103, "steel": "M310-65A"}, "windings": windings}
+    design = fem.Design.model_validate({"mains": {"voltage": 110, "frequency": 50}, **tables})
+    blocks = place(design.core, design.windings)
+    mesh = mesh_section(section_of(design.core, blocks))
+    field = leakage_field(build_model(mesh, linear_iron()), blocks)
+    first, second = planar_slice(design.core.frame.closed, single_blocks(blocks), (1.0, -1.0)).fluxes_per_turn
+    assert 2 * float(first - second) == pytest.approx(both(field, "primary")[1] - both(field, "secondary")[1], rel=5e-3)

@@ -126,11 +126,19 @@ def _slice_field(
     return SliceField(by_side=(loads.T @ solution).reshape(len(densities), -1))
 
 
-def _within(block: Block, edges: tuple[float, float], across: Floats, mid_y: Floats) -> Floats:
-    """Return the turns density of a block between these edges, per turn of its winding, in cells of these middles."""
-    radial = (across > edges[0]) & (across < edges[1])
-    inside = radial[:, None] & ((mid_y > block.bottom) & (mid_y < block.top))
-    return np.asarray(inside * (block.share / block.area), dtype=np.float64)
+def _turns_density(block: Block, edges: tuple[float, float], x: Floats, y: Floats) -> Floats:
+    """Return the turns density of a block between these edges, per turn of its winding, in the cells of these lines.
+
+    A cell that an edge crosses holds its part of the turns: a grid as coarse as the 3-D one has no line for each edge
+    of many single conductors, and a turn more or less would be a net current.
+    """
+    shares = _covered(edges, x)[:, None] * _covered((block.bottom, block.top), y)
+    return np.asarray(shares * (block.share / block.area), dtype=np.float64)
+
+
+def _covered(edges: tuple[float, float], lines: Floats) -> Floats:
+    """Return which part of each interval between lines (n + 1,) lies between two edges, (n,) [-]."""
+    return np.diff(np.clip(lines, *edges)) / np.diff(lines)
 
 
 def planar_slice(
@@ -166,12 +174,13 @@ def planar_slice(
     """
     frame = core.frame
     grid = end_region_grid(frame, blocks, shunts, mu_r=mu_r, resolution=resolution)
-    mid_x, mid_y = (grid.x[1:] + grid.x[:-1]) / 2, (grid.y[1:] + grid.y[:-1]) / 2
     densities = [
         [
             sum(
                 (
-                    side * frame.leg_at(b.leg_axis).direction * _within(b, side_edges(frame, b, side), mid_x, mid_y)
+                    side
+                    * frame.leg_at(b.leg_axis).direction
+                    * _turns_density(b, side_edges(frame, b, side), grid.x, grid.y)
                     for b in blocks_of(blocks, name)
                 ),
                 np.zeros(grid.mu_r.shape[:2]),
@@ -227,11 +236,10 @@ def end_slice(
     """
     radius = end_radius(core)
     r, y, permeability = axisymmetric_grid(core, radius, blocks, mu_r=mu_r, resolution=resolution)
-    mid_r, mid_y = (r[1:] + r[:-1]) / 2, (y[1:] + y[:-1]) / 2
     densities = [
         sum(
             (
-                _within(b, (radius + b.end_clearance, radius + b.end_clearance + b.build), mid_r, mid_y)
+                _turns_density(b, (radius + b.end_clearance, radius + b.end_clearance + b.build), r, y)
                 for b in blocks_of(blocks, name)
             ),
             np.zeros(permeability.shape),
