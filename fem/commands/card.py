@@ -18,6 +18,9 @@ def card(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write the card as JSON; - writes only that.")
     ] = None,
+    lengths: Annotated[
+        bool, typer.Option("--lengths", help="Also tell what a little more of each length does; solves the field.")
+    ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
 ) -> int:
     """Say what the field tells of a core and its arrangement, without turns: any secondary follows on paper.
@@ -32,7 +35,7 @@ def card(
     design, file, kept = read(job, quiet), json_place(json_file), Kept(folder=default_folder())
     check_places({"--json": file}, inputs_of(job, {"core": {"bh_table": design.core.bh_table}}))
     try:
-        found = compute(design, characteristics=kept, progress=None if quiet else say)
+        found = compute(design, characteristics=kept, progress=None if quiet else say, lengths=lengths)
     except NotTurnFree as error:
         msg = f"{job}: {error}"
         raise Refused(msg) from error

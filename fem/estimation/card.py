@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import isnan, pi, sqrt
 
 import numpy as np
 
 from fem.assumptions import assumed
-from fem.characteristics.characterise import Progress
+from fem.characteristics.by_key import Slopes
+from fem.characteristics.characterise import Characteristics, Progress
 from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.excitation import excitation_rms
 from fem.circuit.knee import knee_point
@@ -22,6 +23,7 @@ from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import of
 from fem.threads import one_thread
 from fem.trust.doubts import DIMENSIONS, STACKING, STEEL
+from geometries.assembly.by_key import by_key
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.arrangement import place
 from geometries.windings.fit import FILL_LIMIT, fit
@@ -42,6 +44,10 @@ EASY_FILL = assumed("easy fill").typical
 """Share of a window that is filled with copper without pains, by hand with thick cable [-]."""
 
 
+STEP = 1e-3
+"""More of a length that the card tells the effect of [m]; a hundredth of it where the length itself is less."""
+
+
 class NotTurnFree(ValueError):
     """An arrangement whose field depends on the numbers of turns."""
 
@@ -58,6 +64,17 @@ class CardRow:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class CardLength:
+    """What a little more of a length does, by the field's derivatives; null where it would part what touches."""
+
+    key: str = of("", "key of the job file")
+    length: float = of("m", "what it is")
+    more: float = of("m", "how much more")
+    flux_change: float | None = of("-", "change of the flux per turn at the ampere-turns of 1.5 T")
+    leakage_change: float | None = of("-", "change of the leakage")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Card:
     """A core with its arrangement of windings, turn-free.
 
@@ -67,6 +84,7 @@ class Card:
     title: str
     frequency: float = of("Hz", "mains frequency")
     rows: tuple[CardRow, ...] = of("", "at chosen flux densities")
+    lengths: tuple[CardLength, ...] = of("", "what each length does, where that was asked for")
     knee_volts_per_turn: float | None = of("V", "r.m.s. volts per turn at the knee point (IEC 61869-2)")
     knee_reason: str | None = of("", "why there is no knee point")
     leakage_per_turn_squared: float = of("H", "leakage inductance per turn squared, windings only")
@@ -87,7 +105,11 @@ class Card:
 
 @one_thread()
 def card(
-    design: Design, *, characteristics: Characterise = solve_characteristics, progress: Progress | None = None
+    design: Design,
+    *,
+    characteristics: Characterise = solve_characteristics,
+    progress: Progress | None = None,
+    lengths: bool = False,
 ) -> Card:
     """Return the card of a design's core and arrangement.
 
@@ -99,6 +121,8 @@ def card(
         Where the field's curves and numbers come from.
     progress
         Told in words what is under way.
+    lengths
+        Whether to tell what each length does; the field is solved for that.
 
     Raises
     ------
@@ -119,7 +143,13 @@ def card(
     if faults := ring_faults(core, design.work_piece, blocks, fitted.faults):
         raise DoesNotFit(faults)
     sheet = sheet_of(core, design.fitted_shunt)
-    found, _ = characteristics(design, blocks, sheet, progress or (lambda _: None))
+    told = progress or (lambda _: None)
+    moving = by_key(core, design.windings, design.fitted_shunt) if lengths else None
+    found, fields = (
+        characteristics(design, blocks, sheet, told)
+        if moving is None
+        else solve_characteristics(design, blocks, sheet, told, moving)
+    )
     curve = MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)
     loss = separated_loss(found).at(mains.frequency)
     rows = []
@@ -144,6 +174,7 @@ def card(
         title=design.title,
         frequency=mains.frequency,
         rows=tuple(rows),
+        lengths=() if fields is None or fields.slopes is None else _lengths(fields.slopes, found, middle),
         knee_volts_per_turn=knee.volts_per_turn,
         knee_reason=knee.reason,
         leakage_per_turn_squared=found.leakage.permeance,
@@ -163,3 +194,18 @@ def card(
             note for note, holds in ((SHUNTED, design.fitted_shunt), (TWO_CORES, core.second)) if holds is not None
         ),
     )
+
+
+def _lengths(slopes: Slopes, found: Characteristics, flux: float) -> tuple[CardLength, ...]:
+    """Return what each length does at a flux per turn [Wb], the most effective first."""
+
+    def share(slope: float, value: float, more: float) -> float | None:
+        return None if isnan(slope) else slope * more / value
+
+    rows = []
+    at_flux = slopes.flux_at(found.magnetising.excitation(flux))
+    for key, length, by_flux, leakage in zip(slopes.keys, slopes.values, at_flux, slopes.leakage, strict=True):
+        more = STEP if length > STEP else STEP / 100
+        changes = share(by_flux, flux, more), share(leakage, found.leakage.permeance, more)
+        rows.append(CardLength(key=key, length=length, more=more, flux_change=changes[0], leakage_change=changes[1]))
+    return tuple(sorted(rows, key=lambda row: -max(abs(row.flux_change or 0.0), abs(row.leakage_change or 0.0))))

@@ -10,11 +10,13 @@ import pytest
 from rich.console import Console
 
 from fem.design.job import read_job
+from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.estimation.card import Card, NotTurnFree, card
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.report.text.card import card_json, card_table
+from geometries.windings.arrangement import place
 
 
 @pytest.fixture(scope="module")
@@ -106,3 +108,28 @@ def test_the_card_as_json_and_on_screen(paper: Card) -> None:
     text = console.file.getvalue()
     assert "can kill" in text
     assert max(map(len, text.splitlines())) <= 100
+
+
+def test_what_a_millimetre_does_against_cores_solved_anew(design: Design, kept: Kept, paper: Card) -> None:
+    """A stack a millimetre deeper and shallower: leakage, and flux by way of the current that a flux then takes.
+
+    A difference over 2 of 64 mm errs by a thousandth of the effect; the curve between its points by 3e-4 of the flux at
+    either end, a twentieth of it.
+    """
+    told = card(design, lengths=True)
+    row = next(row for row in told.lengths if row.key == "core.stack_depth")
+    assert (row.length, row.more) == (pytest.approx(0.064), 1e-3)
+    curves = []
+    for depth in (0.065, 0.063):
+        deeper = design.vary("core.stack_depth", depth)
+        blocks = place(deeper.core, deeper.windings)
+        curves.append(kept(deeper, blocks, sheet_of(deeper.core), lambda _: None)[0])
+    leakage = [found.leakage.permeance for found in curves]
+    assert row.leakage_change == pytest.approx((leakage[0] - leakage[1]) / 2 / paper.leakage_per_turn_squared, rel=0.02)
+    at = next(row.ampere_turns_peak for row in paper.rows if row.flux_density == 1.5)
+    flux = [np.interp(at, f.magnetising.ampere_turns, f.magnetising.flux_per_turn) for f in curves]
+    assert row.flux_change == pytest.approx((flux[0] - flux[1]) / (flux[0] + flux[1]), rel=0.05)
+    assert told.rows == paper.rows
+    console = Console(file=io.StringIO(), width=120)
+    console.print(card_table(told))
+    assert any(line.split()[:3] == ["core.stack_depth", "64.0", "mm"] for line in console.file.getvalue().splitlines())

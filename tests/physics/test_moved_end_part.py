@@ -15,6 +15,7 @@ from fem.characteristics.magnetising.ends import (
     OPEN_AIR,
     THINNEST_JOINT,
     Materials,
+    end_part,
 )
 from fem.characteristics.magnetising.reduced import Reduced
 from fem.design.transformer import Design
@@ -22,11 +23,15 @@ from fem.field.bricks import lines
 from fem.field.bricks.grid import TensorGrid, end_region_grid
 from fem.field.bricks.lines import Wanted
 from fem.field.bricks.motion import grid_motion, slab_motion
+from fem.field.bricks.racetrack import encircling_share
+from fem.field.bricks.reference import NODES
 from fem.field.bricks.saturating import Saturating, saturating
 from fem.field.bricks.saturating_slopes import flux_slopes
+from fem.field.bricks.space import symmetric
 from fem.materials.steel import steel
 from geometries.assembly.by_key import ByKey
 from geometries.assembly.section_of import section_of
+from geometries.shapes.blocks import winding_names
 from geometries.shapes.section import Section
 from tests.support.ends import newton
 from tests.support.every_kind import KINDS, design_of
@@ -84,17 +89,19 @@ def problems(design: Design) -> tuple[Saturating, Saturating]:
     return whole, slab
 
 
-def on_the_grid(problem: Saturating) -> tuple[Floats, Floats]:
+def on_the_grid(problem: Saturating, F: float = KNEE) -> tuple[Floats, Floats]:
     """Return potential and responses by Newton's method on the grid itself."""
-    _, potential = newton(problem, KNEE, tolerance=1e-13)
+    _, potential = newton(problem, F, tolerance=1e-13)
     span, factor = Reduced(problem), problem.cholesky()
     span.add(potential[:, None])
-    matrix, right = span.linearised(span.solve(KNEE))
+    matrix, right = span.linearised(span.solve(F))
     factor.factor(matrix)
     return potential, factor.solve(right[:, 1:])
 
 
-def slopes_of(design: Design, found: ByKey, part: int, fields: tuple[Floats, Floats]) -> Floats:
+def slopes_of(
+    design: Design, found: ByKey, part: int, fields: tuple[Floats, Floats], ampere_turns: float = KNEE
+) -> Floats:
     """Return the derivatives of the fluxes of one problem (windings, keys)."""
     what, (grid, slab) = moving_core(found), grids(design)
     gap = THINNEST_JOINT * what.frame.window_width
@@ -102,11 +109,13 @@ def slopes_of(design: Design, found: ByKey, part: int, fields: tuple[Floats, Flo
     if part:
         motion = slab_motion(motion, grid, slab, what, thinnest=gap, outline=drawn(design))
     potential, responses = fields
-    laws, F = materials(design).moves(motion), np.array([KNEE])
+    laws, F = materials(design).moves(motion), np.array([ampere_turns])
     return flux_slopes(problems(design)[part], motion, what, laws, F, potential[:, None], responses[:, None])[0]
 
 
-def assert_square(kind: str, part: int, found: ByKey, slopes: Floats, flux: Callable[[Saturating], Floats]) -> None:
+def assert_square(
+    kind: str, part: int, found: ByKey, slopes: Floats, flux: Callable[[Saturating, Design], Floats]
+) -> None:
     """Hold what is left of each winding's flux against the square of the step."""
     design = arrangement(kind)
     mine, draw = told(design, found), np.random.default_rng(SEEDS.get(kind, 1))
@@ -116,7 +125,7 @@ def assert_square(kind: str, part: int, found: ByKey, slopes: Floats, flux: Call
         other = moved(design, {found.keys[k]: found.values[k] + step * d for k, d in zip(mine, direction, strict=True)})
         there = problems(other)[part]
         assert there.size == here.size
-        left.append(flux(there) - flux(here) - step * slopes[:, mine] @ direction)
+        left.append(flux(there, other) - flux(here, design) - step * slopes[:, mine] @ direction)
     assert rates(np.array(left)) == pytest.approx(2.0, abs=0.1), left
 
 
@@ -135,26 +144,117 @@ def test_remainders_fall_with_the_square_of_the_step(kind: str, part: int) -> No
     design = arrangement(kind)
     found = keyed(design)
     slopes = slopes_of(design, found, part, on_the_grid(problems(design)[part]))
-    assert_square(kind, part, found, slopes, lambda problem: newton(problem, KNEE, tolerance=1e-13)[0].flux)
+    assert_square(kind, part, found, slopes, lambda problem, _: newton(problem, KNEE, tolerance=1e-13)[0].flux)
+
+
+def lifts(here: Design, problem: Saturating, there: Design, other: Saturating) -> Floats:
+    """Return how the integral of each winding's T0 from below changes at the nodes (size, windings) [-].
+
+    Its share of the turns round each node stays.
+    """
+    space, frame = problem.space, here.core.frame
+    free = space.dofs >= 0
+    cells = np.stack(np.unravel_index(np.arange(len(free)), space.grid.mu_r.shape), axis=-1)
+    at = np.empty((space.size, 3), dtype=np.int64)
+    at[space.dofs[free]] = (2 * cells[:, None] + NODES)[free]
+
+    def nodes(lines: Floats, axis: int) -> Floats:
+        return np.interp(at[:, axis] / 2, np.arange(lines.size), lines)
+
+    x, z = nodes(space.grid.x, 0), nodes(space.grid.z, 2)
+    names = winding_names(built(here)[0])
+    found = np.zeros((space.size, len(names)))
+    for block, moved_block in zip(built(here)[0], built(there)[0], strict=True):
+        leg = frame.leg_at(block.leg_axis)
+        share = encircling_share(block, *frame.surrounded(block), x - leg.axis, z - frame.turn_centre(block))
+        low, high = (
+            np.clip((nodes(p.space.grid.y, 1) - b.bottom) / b.height, 0.0, 1.0)
+            for p, b in ((problem, block), (other, moved_block))
+        )
+        found[:, names.index(block.winding)] += block.share * leg.direction * share * (high - low)
+    return found
+
+
+def in_a_span(problem: Saturating, span: Floats, shift: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return potential, responses and fluxes where the coenergy is least among F shift_1 + span.
+
+    Newton's method to rounding; a flux is what the coenergy rises by per ampere-turn.
+    """
+    air, turns, place = problem.lower(problem.air), np.repeat(problem.turns, 8, axis=0), np.zeros(span.shape[1])
+    for _ in range(40):
+        potential = KNEE * shift[:, 0] + span @ place
+        H = -problem.slopes(potential[:, None])[..., 0]
+        H[1] += KNEE * turns[:, 0]
+        size = np.sqrt((H**2).sum(axis=0))
+        secant, slope = problem.permeabilities(size)
+        left = KNEE * problem.loads[:, 0] - symmetric(air, potential) + problem.tested(secant * H)
+        unit, shape = H / np.maximum(size, 1e-30), problem.weights.shape
+        matrix = problem.matrix(secant.reshape(shape), (slope - secant).reshape(shape), unit.reshape(3, *shape))
+        tangent = span.T @ symmetric(problem.lower(matrix), span)
+        step = np.linalg.solve(tangent, span.T @ left)
+        place += step * min(1.0, 0.5 * np.linalg.norm(place) / np.linalg.norm(step)) if place.any() else step
+        if np.linalg.norm(step) < 1e-11 * np.linalg.norm(place):
+            break
+    through = (problem.weights.ravel() * secant * H[1]) @ turns
+    flux = problem.copies * (KNEE * problem.products - problem.loads.T @ potential + through - shift.T @ left)
+    drives = []
+    for i in range(turns.shape[1]):
+        along = np.zeros_like(H)
+        along[1] = turns[:, i]
+        bent = secant * along + (slope - secant) * (unit * along).sum(axis=0) * unit
+        drives.append(problem.loads[:, i] + problem.tested(bent))
+    return potential, span @ np.linalg.solve(tangent, span.T @ np.stack(drives, axis=1)), flux
 
 
 @pytest.mark.usefixtures("_smooth")
-@pytest.mark.parametrize("kind", ["shunts", pytest.param("concentric", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kind", ["leg gap", pytest.param("shunts", marks=pytest.mark.slow)])
 def test_a_span_s_own_derivative_is_exact(kind: str) -> None:
-    """Of fluxes found in one and the same span on every grid: a poor one, with two fields for each of three states."""
+    """Of fluxes in one span of values at the nodes, a poor one of six fields, which the lift of T0 shifts with them."""
     design = arrangement(kind)
-    found, problem = keyed(design), problems(design)[0]
+    found, problem = keyed(design), problems(design)[1]
     factor, span = problem.cholesky(), Reduced(problem)
     for mu_r in (30.0, 300.0, 2000.0):
         matrix, right = problem.uniform(mu_r)
         factor.factor(matrix)
         span.add(factor.solve(np.column_stack((right, problem.loads[:, 1]))))
 
-    def flux(other: Saturating) -> Floats:
-        again = Reduced(other)
-        again.add(span.fields)
-        return again.solve(KNEE, again.solve(KNEE)).flux
+    def flux(other: Saturating, there: Design) -> Floats:
+        return in_a_span(other, span.fields, lifts(design, problem, there, other))[2]
 
-    state = span.solve(KNEE, span.solve(KNEE))
-    fields = span.fields @ state.place, span.fields @ span.responses(state)
-    assert_square(kind, 0, found, slopes_of(design, found, 0, fields), flux)
+    potential, responses, _ = in_a_span(problem, span.fields, np.zeros((problem.size, 2)))
+    assert_square(kind, 1, found, slopes_of(design, found, 1, (potential, responses)), flux)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", KINDS)
+def test_what_the_span_leaves_out_is_small(kind: str) -> None:
+    """Against states found on the grid itself, per relative change of a length: 1.5 % of the primary's flux.
+
+    The span holds the states and how they move with the ampere-turns, each to a per cent or so, but not how they move
+    with a length, of which it leaves out about all that the lift does not tell. The product is 0.03 to 0.3 % of the
+    flux in most states, 1.1 % between the knee and the first level below; of the other winding in saturation 1.9 %.
+    """
+    design = arrangement(kind)
+    found, F = keyed(design), np.geomspace(40.0, 20000.0, 13)
+    blocks, bars = built(design)
+    end = end_part(
+        design.core,
+        blocks,
+        materials(design),
+        F,
+        np.linspace(0.2, 1.0, F.size),
+        drawn(design),
+        bars=bars,
+        resolution=COARSE,
+        moving=moving_core(found),
+    )
+    values = np.array(found.values)
+    for k in (3, 6, 9):
+        exact, fluxes = np.zeros((2, values.size)), []
+        for part, sign in ((0, 1), (1, -1)):
+            problem = problems(design)[part]
+            exact += sign * slopes_of(design, found, part, on_the_grid(problem, float(F[k])), float(F[k]))
+            fluxes.append(newton(problem, float(F[k]))[0].flux)
+        off = np.nanmax(np.abs((end.by_length[k] - exact) * values), axis=1) / fluxes[0]
+        assert off[0] < 0.015, off
+        assert off[1] < 0.025, off

@@ -10,6 +10,7 @@ from fem.characteristics.resistance.slice import ac_slice
 from fem.characteristics.resistance.windings import Slices
 from fem.design.sheet import Sheet
 from fem.design.transformer import Design
+from geometries.assembly.by_key import ByKey
 from geometries.shapes.blocks import Block
 
 Characterise = Callable[[Design, tuple[Block, ...], Sheet, Progress], tuple[Characteristics, Fields | None]]
@@ -41,7 +42,7 @@ class Source(Protocol):
 
 
 def solve_characteristics(
-    design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress
+    design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, lengths: ByKey | None = None
 ) -> tuple[Characteristics, Fields]:
     """Solve the fields of a design's core and arrangement; see `characterise`."""
     return characterise(
@@ -53,6 +54,7 @@ def solve_characteristics(
         progress=progress,
         shunt=design.fitted_shunt,
         shunt_curve=sheet.shunt,
+        lengths=lengths,
     )
 
 

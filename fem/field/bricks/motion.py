@@ -18,7 +18,21 @@ from fem.field.bricks.lines import without_end
 from geometries.shapes.blocks import Block
 from geometries.shapes.dual import gradients, number
 from geometries.shapes.frame import Frame
-from geometries.shapes.legs import Box, Part
+from geometries.shapes.legs import Part
+
+Outline = tuple[float, float, float, float]
+"""Left, lower, right and upper edge [m]."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Moving:
+    """What a grid holds, with derivatives (`Dual`) by some inputs; for slabs the planar section's outline, too."""
+
+    frame: Frame
+    blocks: Sequence[Block]
+    bars: Sequence[ShuntBar] = ()
+    outline: Outline | None = None
+    inputs: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -33,15 +47,7 @@ class Layer:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Motion:
-    """Derivatives of a grid by n inputs.
-
-    Parameters
-    ----------
-    x, y, z
-        Of its lines (nx + 1, n), (ny + 1, n), (nz + 1, n) [-].
-    layers
-        Joints and gaps that hold iron as well.
-    """
+    """Derivatives of a grid by n inputs: of its lines (lines, n) [-], and of joints and gaps that hold iron as well."""
 
     x: Floats
     y: Floats
@@ -49,103 +55,59 @@ class Motion:
     layers: tuple[Layer, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Moving:
-    """What a grid holds, with derivatives (`Dual`).
-
-    Parameters
-    ----------
-    frame, blocks, bars
-        Iron, windings, shunt bars.
-    outline
-        Of the planar section, for slabs [m].
-    inputs
-        By how many inputs there are derivatives.
-    """
-
-    frame: Frame
-    blocks: Sequence[Block]
-    bars: Sequence[ShuntBar] = ()
-    outline: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
-    inputs: int
-
-
 def grid_motion(
     grid: TensorGrid,
     moving: Moving,
     *,
     resolution: float,
+    thinnest: float,
     resolve_gap: bool = True,
-    thinnest: float = 0.0,
     open_air: float | None = None,
 ) -> Motion:
     """Return the derivatives of `end_region_grid`.
 
     Parameters
     ----------
-    grid
-        As it was laid.
-    moving
-        What it was laid for.
+    grid, moving
+        As it was laid, and what for.
     resolution, resolve_gap, open_air
         As it was laid.
     thinnest
         As it was laid, with derivatives.
     """
-    frame, blocks, inputs = moving.frame, moving.blocks, moving.inputs
+    frame, blocks = moving.frame, moving.blocks
     axes = wanted_lines(frame, blocks, moving.bars, resolve_gap=resolve_gap, thinnest=thinnest, open_air=open_air)
-    x, y, z = (axis.slopes(resolution, inputs) for axis in axes)
+    x, y, z = (axis.slopes(resolution, moving.inputs) for axis in axes)
     if open_air is not None:
-        half = halved(frame, blocks)
-        x, y, z = without_end(x, mirrored=half), without_end(y), without_end(z, mirrored=True)
-    return Motion(x=x, y=y, z=z, layers=_layers(grid, frame, thinnest, inputs))
+        x, y, z = without_end(x, mirrored=halved(frame, blocks)), without_end(y), without_end(z, mirrored=True)
+    return Motion(x=x, y=y, z=z, layers=_layers(grid, moving, thinnest))
 
 
 def slab_motion(
-    motion: Motion,
-    grid: TensorGrid,
-    slab: TensorGrid,
-    moving: Moving,
-    *,
-    thinnest: float,
-    outline: tuple[float, float, float, float],
+    motion: Motion, grid: TensorGrid, slab: TensorGrid, moving: Moving, *, thinnest: float, outline: Outline
 ) -> Motion:
-    """Return the derivatives of a grid's slab.
-
-    Parameters
-    ----------
-    motion, grid, slab
-        Of the grid; the grid; its slab.
-    moving, thinnest
-        What the grid was laid for, and as it was laid, with derivatives.
-    outline
-        Of the planar section, without.
-    """
-    frame, inputs = moving.frame, moving.inputs
-    ends = [gradients(pair, inputs) for pair in grid.ends(moving.outline)]
+    """Return the derivatives of a grid's slab from the grid's, `outline` without and `moving.outline` with theirs."""
+    if moving.outline is None:
+        msg = "a slab moves with the planar section's outline"
+        raise ValueError(msg)
     stretches = [stretch for _, stretch in grid.stretches(outline)]
     x, y = (
-        stretch.of(moves, first, last)
-        for moves, stretch, (first, last) in zip(grid.finite(motion.x, motion.y), stretches, ends, strict=True)
-    )
-    z = gradients(frame.nearest_stack, inputs)
-    return Motion(x=x, y=y, z=z, layers=_layers(slab, frame, thinnest, inputs))
-
-
-def _layers(grid: TensorGrid, frame: Frame, thinnest: float, inputs: int) -> tuple[Layer, ...]:
-    near, far = (number(end) for end in frame.nearest_stack)
-    return tuple(
-        Layer(
-            cells=cells_within(grid, [_still(box)], near, far),
-            part=box.part,
-            share=number(box.gap_share),
-            slopes=gradients([box.gap_share], inputs)[0],
+        stretch.of(moves, *gradients(ends, moving.inputs))
+        for moves, stretch, ends in zip(
+            grid.finite(motion.x, motion.y), stretches, grid.ends(moving.outline), strict=True
         )
-        for box in frame.boxes(thinnest)
-        if box.part in (Part.JOINT, Part.GAP) and box.gap_share != 1.0
     )
+    z = gradients(moving.frame.nearest_stack, moving.inputs)
+    return Motion(x=x, y=y, z=z, layers=_layers(slab, moving, thinnest))
 
 
-def _still(box: Box) -> Box:
-    x0, y0, x1, y1 = (number(side) for side in (box.x0, box.y0, box.x1, box.y1))
-    return replace(box, x0=x0, y0=y0, x1=x1, y1=y1)
+def _layers(grid: TensorGrid, moving: Moving, thinnest: float) -> tuple[Layer, ...]:
+    found = []
+    for box in moving.frame.boxes(thinnest):
+        if box.part in (Part.JOINT, Part.GAP) and box.gap_share != 1.0:
+            x0, y0, x1, y1 = (number(side) for side in (box.x0, box.y0, box.x1, box.y1))
+            near, far = (number(end) for end in moving.frame.nearest_stack)
+            cells = cells_within(grid, [replace(box, x0=x0, y0=y0, x1=x1, y1=y1)], near, far)
+            slopes = gradients([box.gap_share], moving.inputs)[0]
+            found.append(Layer(cells=cells, part=box.part, share=number(box.gap_share), slopes=slopes))
+    return tuple(found)

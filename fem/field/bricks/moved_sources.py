@@ -24,7 +24,7 @@ from fem.arrays import Floats
 from fem.constants import MU0
 from fem.field.bricks.grid import TensorGrid
 from fem.field.bricks.motion import Motion, Moving
-from fem.field.bricks.reference import FUNCTIONS, quadratic, quadratic_slope
+from fem.field.bricks.reference import FUNCTIONS, NODES, quadratic, quadratic_slope
 from fem.field.bricks.sources import POINTS, WEIGHTS
 from fem.field.bricks.space import BrickSpace
 from geometries.shapes.blocks import Block
@@ -56,12 +56,18 @@ class Ring:
         Which cells along y the block fills (ny,).
     faces
         Those that leave their line: the line, and how far they move outwards from there (n,).
+    around
+        Signed share of turns round the nodes (2 nx + 1, 2 nz + 1) [-].
+    passed
+        How much of the height more lies below the nodes as these move (2 ny + 1, n) [1/m].
     """
 
     functions: Floats
     moves: Floats
     layer: NDArray[np.bool_]
     faces: list[tuple[int, Floats]]
+    around: Floats
+    passed: Floats
 
 
 class MovedSources:
@@ -135,6 +141,22 @@ class MovedSources:
                     self._add(found, k, e, np.einsum("xz,xazb->", self._through(line), held) * moves)
         return found
 
+    def lifted(self, vectors: Floats) -> Floats:
+        """Return v . dU of vectors v (size, m), with U the integral of the drives' T0 from below (drives, m, n)."""
+        from scipy.sparse import csr_matrix
+
+        space, counts = self._space, [2 * n + 1 for n in self._mu.shape]
+        free = space.dofs >= 0
+        nodes = 2 * np.stack(np.unravel_index(np.arange(len(free)), self._mu.shape), axis=-1)[:, None] + NODES
+        at = np.empty((space.size, 3), dtype=np.int64)
+        at[space.dofs[free]] = nodes[free]
+        found = np.zeros((self._drives.shape[1], vectors.shape[1], self._motion.x.shape[1]))
+        for ring, drives in zip(self.rings, self._drives, strict=True):
+            share = ring.around[at[:, 0], at[:, 2]]
+            by_line = csr_matrix((share, (at[:, 1], np.arange(space.size))), shape=(counts[1], space.size)) @ vectors
+            found += drives[:, None, None] * (by_line.T @ ring.passed)
+        return found
+
     def _add(self, found: Floats, k: int, drive: int, slopes: Floats) -> None:
         """Add to dQ what the motion of one block does in the field of a drive."""
         own = np.outer(self._drives[k], slopes)
@@ -191,13 +213,19 @@ def _ring(grid: TensorGrid, motion: Motion, frame: Frame, block: Block) -> Ring:
     d_axis, d_centre, d_a, d_c, _, d_b, d_height = gradients(sizes, inputs)
     # The radius is the lesser clearance; where both are equal it has two derivatives, and their mean is taken.
     d_r = gradients([size for size in (block.leg_clearance, block.end_clearance) if size <= r], inputs).mean(axis=0)
+    signed = number(block.share) * leg.direction
+
+    def place(x: Floats, z: Floats) -> tuple[Floats, Floats, NDArray[np.bool_], Floats, Floats]:
+        """Return how far points lie beyond both straight sides, whether at a corner, their distance and share."""
+        over_x, over_z = np.broadcast_arrays(np.abs(x) - (a - r), np.abs(z) - (c - r))
+        corner = (over_x > 0) & (over_z > 0)
+        distance = np.where(corner, np.hypot(over_x, over_z), np.maximum(over_x, over_z))
+        return over_x, over_z, corner, distance, np.clip(1 - (distance - r) / b, 0.0, 1.0)
+
     x = (grid.x[:-1, None] + np.diff(grid.x)[:, None] * POINTS)[:, :, None, None] - axis
     z = grid.z[:-1, None] + np.diff(grid.z)[:, None] * POINTS - centre
-    over_x, over_z = np.broadcast_arrays(np.abs(x) - (a - r), np.abs(z) - (c - r))
-    corner = (over_x > 0) & (over_z > 0)
-    distance = np.where(corner, np.hypot(over_x, over_z), np.maximum(over_x, over_z))
-    share = np.clip(1 - (distance - r) / b, 0.0, 1.0)
-    turns = number(block.share) * leg.direction / height
+    over_x, over_z, corner, distance, share = place(x, z)
+    turns = signed / height
     falls = turns / b * ((share > 0) & (share < 1))
     to_x, to_z = (
         falls * np.where(corner, over / np.where(corner, distance, 1.0), over >= other)
@@ -210,7 +238,11 @@ def _ring(grid: TensorGrid, motion: Motion, frame: Frame, block: Block) -> Ring:
         beyond = side * (gradients((at,), inputs)[0] - motion.y[line])
         if not np.all(np.abs(beyond) < _STAYS):
             faces.append((line, beyond))
+    below = ((_halved(grid.y) - number(block.bottom)) / height)[:, None]
+    moved = (_halved(motion.y) - gradients((block.bottom,), inputs) - below * d_height) / height
     return Ring(
+        around=signed * place(_halved(grid.x)[:, None] - axis, _halved(grid.z) - centre)[-1],
+        passed=np.where((below > 0) & (below < 1), moved, 0.0),
         functions=np.stack(
             (-to_x * np.sign(x), -to_z * np.sign(z), to_x, to_z, falls, falls * (distance - r) / b, turns * share)
         ),
@@ -218,3 +250,10 @@ def _ring(grid: TensorGrid, motion: Motion, frame: Frame, block: Block) -> Ring:
         layer=(mid_y > number(block.bottom)) & (mid_y < number(block.top)),
         faces=faces,
     )
+
+
+def _halved(lines: Floats) -> Floats:
+    """Return what is at nodes, from what is at lines (n, ...): that and the means between (2 n - 1, ...)."""
+    found = np.repeat(lines, 2, axis=0)[:-1]
+    found[1::2] = (lines[1:] + lines[:-1]) / 2
+    return found

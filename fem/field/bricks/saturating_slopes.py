@@ -27,6 +27,7 @@ from fem.field.bricks.moved_sources import MovedSources
 from fem.field.bricks.saturating import Saturating
 from fem.field.bricks.slopes import stiffness_slopes
 from fem.field.bricks.sources import WEIGHTS
+from fem.field.bricks.space import symmetric
 from geometries.shapes.blocks import winding_names
 
 
@@ -85,8 +86,14 @@ def flux_slopes(
     by_response = sources.loads(responses.reshape(problem.size, -1))[:, 0].reshape(states, windings, -1)
     found -= ampere_turns[:, None, None] * by_response
     core = _MovedCore(problem, motion, sources, drives, laws)
+    driven = np.column_stack((problem.loads[:, :1], problem.loads))
+    air, lifted = problem.lower(problem.air), sources.lifted
     for k, F in enumerate(ampere_turns.tolist()):
-        found[k] += core.slopes(F, np.column_stack((potentials[:, k], responses[:, k])))
+        fields = np.column_stack((potentials[:, k], responses[:, k]))
+        own, tested = core.slopes(F, fields)
+        left = driven * ([F] + [1.0] * windings) - symmetric(air, fields) + tested
+        by_lift = lifted(left)
+        found[k] += own - F * by_lift[0, 1:] - by_lift[:, 0]
     return np.asarray(problem.copies * found)
 
 
@@ -116,8 +123,13 @@ class _MovedCore:
             weights = np.broadcast_to(share, sides.shape)[sides]
             self._faces.append((block, number[:, line - 1 : line + 1][sides], weights, moves))
 
-    def slopes(self, F: float, fields: Floats) -> Floats:
-        """Return those of one state with potential and responses (size, 1 + windings): (windings, n)."""
+    def slopes(self, F: float, fields: Floats) -> tuple[Floats, Floats]:
+        """Return those of one state with potential and responses (size, 1 + windings), at fixed values of the nodes.
+
+        Returns
+        -------
+        (windings, n), and int B . grad(v) and int B' . grad(v) over the core (size, 1 + windings).
+        """
         problem, drives = self._problem, self._drives
         cells, points = problem.weights.shape
         gradients = problem.slopes(fields)
@@ -134,12 +146,13 @@ class _MovedCore:
             """Integrate over each cell."""
             return np.asarray(np.einsum("cp,cp->c", problem.weights, values.reshape(cells, points)))
 
-        found = []
+        found, tested = [], [problem.tested(B)]
         for i in range(turns.shape[1]):
             h = -gradients[..., 1 + i]
             h[1] += turns[:, i]
             along = np.einsum("ip,ip->p", unit, h)
             change = secant * h + (slope - secant) * along * unit
+            tested.append(problem.tested(change))
             both = np.einsum("ip,ip->p", B, h)
             own = np.zeros(self._moves.shape[1])
             for k, edges in enumerate(self._edges):
@@ -155,4 +168,4 @@ class _MovedCore:
                 falls = -(slope * along).reshape(cells, points)[at] * by_share
                 own += np.sum(problem.weights[at] * falls) * law.slopes
             found.append(own)
-        return np.stack(found)
+        return np.stack(found), np.stack(tested, axis=1)
