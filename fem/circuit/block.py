@@ -1,6 +1,6 @@
 """A block of designs on one core: their distinct circuits as columns, and results back to every design."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
@@ -11,6 +11,7 @@ from fem.arrays import Floats, Integers
 from fem.circuit.equivalent import Circuit
 
 Result = TypeVar("Result")
+_NAMES = tuple(item.name for item in fields(Circuit))
 
 
 def columns(
@@ -52,20 +53,23 @@ def columns(
 
 
 def at(circuit: Circuit, place: int, **numbers: Any) -> Circuit:
-    """Return one design of a block, or one with other numbers."""
-    single = {}
-    for item in fields(circuit):
-        value = getattr(circuit, item.name)
-        if isinstance(value, np.ndarray):
-            single[item.name] = float(value[place])
-    return replace(circuit, **{**single, **numbers})
+    """Return one design of a block, with other numbers that have been checked."""
+    return _with(circuit, lambda value: float(value[place]), numbers)
 
 
-def taken(circuit: Circuit, places: Integers) -> Circuit:
+def taken(circuit: Circuit, places: Any) -> Circuit:
     """Return some designs of a block."""
-    given = [(item.name, getattr(circuit, item.name)) for item in fields(circuit)]
-    some: dict[str, Any] = {name: value[places] for name, value in given if isinstance(value, np.ndarray)}
-    return replace(circuit, **some)
+    return _with(circuit, lambda value: value[places], {})
+
+
+def _with(circuit: Circuit, some: Callable[[Any], Any], numbers: Mapping[str, Any]) -> Circuit:
+    """Return a circuit with some of its arrays' entries; they have been checked once, as `replace` would do again."""
+    found = object.__new__(Circuit)
+    for name in _NAMES:
+        value = getattr(circuit, name)
+        new = numbers[name] if name in numbers else some(value) if isinstance(value, np.ndarray) else value
+        object.__setattr__(found, name, new)
+    return found
 
 
 def spread(found: Result, places: Integers | None) -> Result:

@@ -221,6 +221,7 @@ class CoreLossCurve:
     loss: Floats
     _knots: list[float] = field(init=False, repr=False)
     _cubics: list[list[float]] = field(init=False, repr=False)
+    _table: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Check the points and prepare the interpolation."""
@@ -239,9 +240,11 @@ class CoreLossCurve:
         loss.setflags(write=False)
         object.__setattr__(self, "flux_per_turn", flux)
         object.__setattr__(self, "loss", loss)
-        # Asked for one flux at a time, where plain floats are many times quicker than arrays.
+        cubics = Cubics.monotone(flux, loss / flux**2).c
+        # Asked for one flux at a time, where plain floats are many times quicker than arrays, or for those of a block.
         object.__setattr__(self, "_knots", flux.tolist())
-        object.__setattr__(self, "_cubics", Cubics.monotone(flux, loss / flux**2).c.T.tolist())
+        object.__setattr__(self, "_cubics", cubics.T.tolist())
+        object.__setattr__(self, "_table", np.vstack([cubics, flux[:-1]]))
 
     def conductance(self, peak_flux: Real, frequency: Real) -> Real:
         """Return G, the conductance per turn squared at a peak flux, (...,) [S].
@@ -256,10 +259,10 @@ class CoreLossCurve:
         knots = self._knots
         a: Any
         if isinstance(peak_flux, np.ndarray):
-            size = np.clip(np.abs(peak_flux), knots[0], knots[-1])
-            piece = np.minimum(np.searchsorted(knots, size, side="right"), len(knots) - 1) - 1
-            a, b, c, d = np.array(self._cubics).T[:, piece]
-            x: Any = size - self.flux_per_turn[piece]
+            size = np.minimum(np.maximum(np.abs(peak_flux), knots[0]), knots[-1])
+            piece = np.minimum(self.flux_per_turn.searchsorted(size, side="right"), len(knots) - 1) - 1
+            a, b, c, d, start = self._table.take(piece, axis=1)
+            x: Any = size - start
         else:
             within = min(max(abs(peak_flux), knots[0]), knots[-1])
             at = min(bisect_right(knots, within), len(knots) - 1) - 1

@@ -116,5 +116,13 @@ class Leads(Description):
 
     @property
     def conductor(self) -> Conductor:
-        """The cable."""
-        return Conductor(cable=self.area)
+        """The cable; of the designs of a block that of the first."""
+        return Conductor(cable=self.area[0] if isinstance(self.area, np.ndarray) else self.area)
+
+    @property
+    def cables(self) -> tuple[list[Conductor], Any]:
+        """The cables of a block's designs, each once, and which of them each has; of a lone design its own, and 0."""
+        if not isinstance(self.area, np.ndarray):
+            return [self.conductor], 0
+        kinds = list(dict.fromkeys(self.area.tolist()))
+        return [Conductor(cable=kind) for kind in kinds], np.array([kinds.index(area) for area in self.area.tolist()])

@@ -13,11 +13,14 @@ from geometries.described.faults import Description
 
 COLUMNS: Mapping[str, Sequence[str]] = {
     "mains": ("voltage", "source_resistance", "source_inductance", "run_length"),
-    "leads": ("length", "joint_resistance"),
+    "leads": ("length", "spacing", "area", "joint_resistance"),
     "load": ("resistance",),
     "limits": ("flux_density",),
 }
-"""Numbers of a design, by table, that enter nothing but formulas for which a column is as good as a number."""
+"""Numbers of a design, by table, that enter nothing but formulas for which a column is as good as a number.
+
+The leads' area is a column of what is given for it, each cable looked up once.
+"""
 
 
 def likeness(name: str, table: Description) -> tuple[object, ...]:
@@ -53,7 +56,7 @@ def block_of(like: Design, tables: Sequence[Mapping[str, Description]]) -> Desig
         for field in COLUMNS[name]:
             values = [getattr(of_one[name], field) for of_one in tables]
             if any(value != values[0] for value in values):
-                columns[field] = np.array(values, dtype=np.float64)
+                columns[field] = np.array(values, dtype=object if field == "area" else np.float64)
         changed[name] = table.model_copy(update=columns)
     return like.model_copy(update=changed)
 

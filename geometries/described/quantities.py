@@ -10,6 +10,7 @@ import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from numbers import Real
 from typing import Annotated, Any
 
@@ -215,6 +216,7 @@ def split_quantity(text: str) -> tuple[str, str] | None:
     return None if found is None else (found[1], found[2])
 
 
+@lru_cache(maxsize=256)
 def normal_unit(unit: str) -> str:
     """Write powers one way ("mm2", "mm^2", "mm²" become "mm**2") and the two micro signs and ohm signs one way."""
     unit = unit.replace("²", "**2").replace("³", "**3").replace("^", "**").replace("μ", "µ").replace("\u2126", "Ω")

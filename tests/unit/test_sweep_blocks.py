@@ -34,6 +34,8 @@ RULES: dict[str, Any] = {
     "mains.run_area": lambda draw: "1.5 mm2",
     "mains.breaker": lambda draw: draw.choice(["B16", "C10", "gG16", "UL 489 20 A", "BS 1362 13 A"]),
     "leads.length": lambda draw: f"{draw.choice([0.0, draw.uniform(0.1, 9), -1.0, draw.uniform(0.1, 9)])} m",
+    "leads.spacing": lambda draw: draw.choice(["24 mm", "40 mm", f"{draw.uniform(24, 80)} mm"]),
+    "leads.area": lambda draw: draw.choice(["35 mm2", "70 mm2", "2/0 AWG", "150 mm2"]),
     "leads.joint_resistance": lambda draw: f"{draw.choice([0.0, draw.uniform(0, 1)])} mohm",
     "load.resistance": lambda draw: f"{draw.choice([0.0, 10 ** draw.uniform(-5, 1)])} ohm",
     "limits.flux_density": lambda draw: f"{draw.uniform(1, 2)} T",
@@ -44,7 +46,7 @@ RULES: dict[str, Any] = {
 def drawn(seed: int, count: int) -> list[tuple[Point, dict[str, Any]]]:
     """Return points of some of the rules each, with their jobs."""
     draw = random.Random(seed)
-    keys = draw.sample(list(RULES), 7)
+    keys = draw.sample(list(RULES), 8)
     keys += ["mains.run_area"] if "mains.run_length" in keys else []
     keys += ["mains.run_length"] if "mains.run_area" in keys else []
     every = [{key: RULES[key](draw) for key in dict.fromkeys(keys)} for _ in range(count)]

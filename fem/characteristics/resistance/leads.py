@@ -9,7 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import pi, sqrt
 
-from fem.arrays import positive
+import numpy as np
+
+from fem.arrays import Number, of_each, positive
 from fem.constants import MU0
 from fem.field.harmonic.model import harmonic_problem, skin_sizes
 from fem.field.harmonic.paths import join
@@ -47,8 +49,8 @@ class PairImpedance:
     resistance_ratio: float
 
 
-def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: float, frequency: float) -> float:
-    """Return the a.c. against the d.c. resistance of two round conductors, go and return [-].
+def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: Number, frequency: float) -> Number:
+    """Return the a.c. against the d.c. resistance of two round conductors, go and return, (...,) [-].
 
     Parameters
     ----------
@@ -57,7 +59,7 @@ def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: float, f
     diameter
         Of the conductor [m].
     spacing
-        Centre to centre [m].
+        Centre to centre, (...,) [m].
     frequency
         [Hz].
 
@@ -73,8 +75,8 @@ def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: float, f
     stranded conductor as solid; fine strands that are twisted and dull do better, so it is an upper bound for them.
     """
     positive(resistance_per_m=resistance_per_m, diameter=diameter, frequency=frequency)
-    if not spacing >= diameter:
-        msg = f"spacing {spacing:g} m is less than the diameter, {diameter:g} m"
+    if not np.all(spacing >= diameter):
+        msg = f"spacing {np.min(spacing):g} m is less than the diameter, {diameter:g} m"
         raise ValueError(msg)
     x = thickness(resistance_per_m, frequency)
     if x > FORMULA_BOUND:
@@ -85,8 +87,8 @@ def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: float, f
     return 1 + own + 2.9 * own * (diameter / spacing) ** 2
 
 
-def lead_ratio(conductor: Conductor, material: str, *, spacing: float, frequency: float, temperature: float) -> float:
-    """Return the a.c. against the d.c. resistance of leads of round wire or cable, go and return [-].
+def lead_ratio(conductor: Conductor, material: str, *, spacing: Number, frequency: float, temperature: float) -> Number:
+    """Return the a.c. against the d.c. resistance of leads of round wire or cable, go and return, (...,) [-].
 
     Parameters
     ----------
@@ -95,7 +97,7 @@ def lead_ratio(conductor: Conductor, material: str, *, spacing: float, frequency
     material
         Its metal, by its name in the materials tables.
     spacing
-        Centre to centre [m].
+        Centre to centre, (...,) [m].
     frequency
         [Hz].
     temperature
@@ -117,8 +119,13 @@ def lead_ratio(conductor: Conductor, material: str, *, spacing: float, frequency
     resistivity, area = float(metal(material).resistivity(temperature)), conductor.conducting_area
     if thickness(resistivity / area, frequency) <= FORMULA_PRECISE:
         return cable_pair_ratio(resistivity / area, conductor.bare_width, spacing, frequency)
-    radius = min(conductor.bare_width / 2, ALMOST_TOUCHING * spacing / 2)
-    return round_pair(radius, spacing, area / (resistivity * pi * radius**2), frequency).resistance_ratio
+
+    def solved(apart: float) -> float:
+        radius = min(conductor.bare_width / 2, ALMOST_TOUCHING * apart / 2)
+        return round_pair(radius, apart, area / (resistivity * pi * radius**2), frequency).resistance_ratio
+
+    each, places = np.unique(spacing, return_inverse=True)
+    return of_each(np.array([solved(float(apart)) for apart in each])[places].reshape(np.shape(spacing)))
 
 
 def thickness(resistance_per_m: float, frequency: float) -> float:

@@ -42,27 +42,29 @@ def core_flux(circuit: Circuit, start: Floats, beside: Complexes | None = None) 
     two Fourier transforms. Every design goes its own way and drops out when it is there: what it finds does not depend
     on the others.
     """
-    flux, conductance = start.copy(), np.zeros(len(start))
-    points, turns = start.shape[-1], np.asarray(circuit.primary_turns)
+    flux, conductance, left = np.empty_like(start), np.empty(len(start)), np.zeros(len(start), dtype=bool)
+    points, turns = start.shape[-1], np.reshape(circuit.primary_turns, (-1, 1))
     rate = 1j * np.multiply.outer(circuit.angular_frequency * np.ones(len(start)), orders(points))
-    series = np.reshape(circuit.loop_resistance, (-1, 1)) + np.reshape(circuit.source_inductance, (-1, 1)) * rate
+    through = (
+        np.reshape(circuit.loop_resistance, (-1, 1)) + np.reshape(circuit.source_inductance, (-1, 1)) * rate
+    ) / turns
     peak = np.sqrt(2) * circuit.voltage_rms
     emf = np.multiply.outer(peak, modes(np.sin(np.pi * np.arange(points) / points)))
-    drawn = np.zeros_like(rate) if beside is None else beside
-    frequency, weight = circuit.frequency * np.ones(len(start)), circuit.angular_frequency * turns / peak
-    before, going, left = np.full(len(start), np.inf), np.arange(len(start)), []
-    for _ in range(_STEPS):
-        own, here = turns[going, None], flux[going]
-        now = circuit.core_loss.conductance(vertex(here), frequency[going])
-        through = series[going] / own
-        inner = rate[going] * own + through * (now[:, None] * rate[going] + drawn[going])
-        change = here - samples((emf[going] - through * modes(circuit.magnetising.ampere_turns_at(here))) / inner)
-        size = weight[going] * np.abs(change).max(axis=-1)
-        flux[going], conductance[going] = here - change, now
-        there, slow = size <= _SETTLED, ~(size <= _CONTRACTS * before[going])
-        left += going[slow & ~there].tolist()
-        before[going] = size
-        going = going[~(there | slow)]
-        if not going.size:
-            break
-    return flux, conductance, [*left, *going.tolist()]
+    fixed = rate * turns if beside is None else rate * turns + through * beside
+    frequency, weight = circuit.frequency * np.ones(len(start)), circuit.angular_frequency * turns[:, 0] / peak
+    going, here, before, slope = np.arange(len(start)), start, np.full(len(start), np.inf), through * rate
+    for step in range(1, _STEPS + 1):
+        now = circuit.core_loss.conductance(vertex(here), frequency)
+        drop = through * modes(circuit.magnetising.ampere_turns_at(here))
+        change = here - samples((emf - drop) / (fixed + now[:, None] * slope))
+        here, size = here - change, weight * np.abs(change).max(axis=-1)
+        there = size <= _SETTLED
+        over = there | ~(size <= _CONTRACTS * before) if step < _STEPS else np.ones_like(there)
+        before = size
+        if over.any():
+            flux[going[over]], conductance[going[over]], left[going[over]] = here[over], now[over], ~there[over]
+            if over.all():
+                break
+            parts = going, here, before, through, emf, fixed, slope, frequency, weight
+            going, here, before, through, emf, fixed, slope, frequency, weight = (part[~over] for part in parts)
+    return flux, conductance, np.flatnonzero(left).tolist()

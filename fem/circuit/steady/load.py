@@ -46,40 +46,47 @@ def _at_emf(circuit: Circuit, emf: Any, load_resistance: Any) -> tuple[Complexes
     peak_flux = peak_flux_of(emf / turns, circuit.frequency)
     reactive, rise = fundamental_slope(circuit.magnetising, peak_flux)
     conductance = circuit.core_loss.conductance(peak_flux, circuit.frequency) / turns**2
-    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
-    reactance = circuit.angular_frequency * circuit.leakage_inductance_secondary
-    admittance = ratio / (resistance + 1j * reactance)
+    admittance = ratio / _secondary_impedance(circuit, load_resistance)
     primary = emf * (admittance * ratio + conductance) - 1j * (reactive / turns)
     slope = admittance * ratio + conductance - 1j * peak_flux_of(rise / turns**2, circuit.frequency)
     return primary, emf * admittance, slope
+
+
+def _secondary_impedance(circuit: Circuit, load_resistance: Any) -> Any:
+    """Return R_2 + R_l + R + j omega (N_2^2 Lambda + L_l), (m,) [ohm]."""
+    resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
+    return resistance + 1j * (circuit.angular_frequency * circuit.leakage_inductance_secondary)
 
 
 def _emf(circuit: Circuit, load_resistance: Floats, near: Floats | None = None) -> Any:
     """Return the r.m.s. induced primary voltages (m,) [V] at which |E + Z I_1(E)| is the mains'; see `loaded`."""
     volts = circuit.voltage_rms + np.zeros_like(load_resistance)
     series: Any = circuit.loop_resistance + 1j * (circuit.angular_frequency * circuit.source_inductance)
+    series = series + np.zeros_like(volts)
+    if near is None:  # the magnetising current left out
+        ratio, rest = circuit.secondary_turns / circuit.primary_turns, _secondary_impedance(circuit, load_resistance)
+        near = volts * np.abs(rest / (rest + series * ratio**2))
     # A loop of resistances and inductances on both sides cannot raise the induced voltage above the mains.
-    low, high, going = np.zeros_like(volts), volts.copy(), np.arange(volts.size)
-    emf = 0.9 * volts if near is None else near.copy()
-    for _ in range(_EMF_STEPS):
-        here = circuit if going.size == volts.size else taken(circuit, going)
-        primary, _, slope = _at_emf(here, emf[going], load_resistance[going])
-        own = series if np.ndim(series) == 0 else series[going]
-        mains = emf[going] + own * primary
+    emf, low, high, load = near, np.zeros_like(volts), volts, load_resistance
+    found, going = np.empty_like(volts), np.arange(volts.size)
+    for step in range(1, _EMF_STEPS + 1):
+        primary, _, slope = _at_emf(circuit, emf, load)
+        mains = emf + series * primary
         size = np.abs(mains)
-        excess = size - volts[going]
-        high[going], low[going] = (
-            np.where(excess > 0, emf[going], high[going]),
-            np.where(excess > 0, low[going], emf[going]),
-        )
-        step = excess * size / np.maximum((mains.conj() * (1 + own * slope)).real, 1e-3 * size)
-        new = emf[going] - step
-        outside = (new < low[going]) | (new > high[going])
-        emf[going] = np.where(outside, 0.5 * (low[going] + high[going]), new)
-        going = going[outside | (np.abs(step) > _EMF_TOLERANCE * volts[going])]
-        if not going.size:
-            break
-    return emf
+        above = size > volts
+        low, high = np.where(above, low, emf), np.where(above, emf, high)
+        rise = np.maximum((mains.conj() * (1 + series * slope)).real, 1e-3 * size)
+        new = emf - (size - volts) * size / rise
+        outside = (new < low) | (new > high)
+        over = ~outside & (np.abs(new - emf) <= _EMF_TOLERANCE * volts) | (step == _EMF_STEPS)
+        emf = np.where(outside, 0.5 * (low + high), new)
+        if over.any():
+            found[going[over]] = emf[over]
+            if over.all():
+                break
+            circuit, parts = taken(circuit, ~over), (emf, low, high, volts, series, load, going)
+            emf, low, high, volts, series, load, going = (part[~over] for part in parts)
+    return found
 
 
 def phasor_flux(circuit: Circuit, load_resistance: float, near: Any = None) -> Any:

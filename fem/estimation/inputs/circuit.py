@@ -195,19 +195,22 @@ def lead_impedance(design: Design) -> LeadImpedance:
     leads, joints = design.leads, joints_of(design).resistance.typical
     if leads is None or not leads.has_cable:
         return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
-    cable = leads.conductor
-    ohms = resistance(
-        metal(leads.material), length=leads.length, area=cable.conducting_area, temperature=design.temperature
-    )
-    ratio = lead_ratio(
-        cable,
-        leads.material,
-        spacing=leads.spacing,
-        frequency=design.mains.frequency,
-        temperature=design.temperature,
-    )
+    cables, kind = leads.cables
+    areas = np.array([cable.conducting_area for cable in cables])[kind]
+    ohms = resistance(metal(leads.material), length=leads.length, area=areas, temperature=design.temperature)
+    ratio = np.ones(np.broadcast_shapes(np.shape(kind), np.shape(leads.spacing)))
+    spacing, kinds = np.broadcast_to(leads.spacing, ratio.shape), np.broadcast_to(kind, ratio.shape)
+    for place, cable in enumerate(cables):
+        ratio[kinds == place] = lead_ratio(
+            cable,
+            leads.material,
+            spacing=spacing[kinds == place],
+            frequency=design.mains.frequency,
+            temperature=design.temperature,
+        )
+    ratio = of_each(ratio)
     # copper spread over the strands' whole circle, as the field between go and return sees it
-    circle = pi * cable.bare_width**2 / 4
+    circle = pi * np.array([cable.bare_width for cable in cables])[kind] ** 2 / 4
     return LeadImpedance(
         cable_resistance=ratio * ohms,
         joint_resistance=joints,

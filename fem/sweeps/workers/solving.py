@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.block import COLUMNS, block_of, likeness, takes_block
 from fem.estimation.case import Case
 from fem.estimation.fields.source import Source
+from fem.estimation.inputs.joints import one_cable
 from fem.estimation.one_design import estimate, sections
 from fem.estimation.parts import Part
 from fem.estimation.stations.in_order import STATIONS
@@ -61,7 +63,6 @@ class Solver:
         groups: dict[object, list[int]] = {}
         tables: list[dict[str, Description]] = []
         known: dict[tuple[str, str], tuple[Description, object]] = {}
-        models: dict[str, type[Description]] = {}
         for place, job in enumerate(jobs):
             own: dict[str, Description] = {}
             alike: list[object] = []
@@ -71,9 +72,8 @@ class Solver:
                     continue
                 found = known.get(key := (name, text(table)))
                 if found is None:
-                    model = models.setdefault(name, _model(name))
                     try:
-                        checked = model.model_validate(table, context={"job_file": self.job_file})
+                        checked = _model(name).model_validate(table, context={"job_file": self.job_file})
                         found = known[key] = checked, (name, likeness(name, checked))
                     except ValidationError:
                         alike.append(key)  # the whole job says it better
@@ -94,9 +94,18 @@ class Solver:
             refused = "; ".join(f"{fault.key}: {fault.message}" for fault in faults(error))
             yield places, [(Status.REFUSED, refused, {})] * len(places)
             return
-        whole = len(places) if not self.wanted and takes_block(design) else 1
-        for start in range(0, len(places), whole):
-            yield from self._solved(design, places[start : start + whole], tables[start : start + whole])
+        parts: dict[object, list[int]] = {}
+        if not self.wanted and takes_block(design):
+            goes_on: dict[object, bool] = {}  # whether the secondary's cable goes on as the leads, two joints less
+            for at, table in enumerate(tables):
+                leads = table.get("leads")
+                if (area := getattr(leads, "area", None)) not in goes_on:
+                    goes_on[area] = one_cable(design.model_copy(update={"leads": leads}))
+                parts.setdefault(goes_on[area], []).append(at)
+        else:
+            parts = {at: [at] for at in range(len(tables))}
+        for part in parts.values():
+            yield from self._solved(design, [places[at] for at in part], [tables[at] for at in part])
 
     def _solved(
         self, like: Design, places: Sequence[int], tables: Sequence[Mapping[str, Description]]
@@ -135,6 +144,7 @@ class Solver:
         return [(Status.DONE, gaps, Cells(columns, place)) for place in range(count)]
 
 
+@cache
 def _model(name: str) -> type[Description]:
     """Return the model of one of a design's tables."""
     annotation: Any = Design.model_fields[name].annotation
