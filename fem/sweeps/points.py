@@ -24,6 +24,8 @@ AHEAD = 8
 """Cores or arrangements whose fields are solved, by whichever worker is free, before the rest of their points."""
 LONGEST = 1.0
 """After which rows that are computed here are told, so that no more than these are lost [s]."""
+MOST_TABLES = 4096
+"""Tables at some point that are remembered for the next."""
 GEOMETRY = ("core", "windings", "shunt")
 """Tables of a job that a field can depend on; within them a winding's turns and wires may or may not."""
 Entry = tuple[int, str, Point, Mapping[str, Any]]
@@ -127,6 +129,18 @@ def _task(entries: Sequence[Entry], wanted: tuple[str, ...], job_file: bool) -> 
 
 
 def varied(job: Mapping[str, Any], points: Iterable[Point]) -> Iterator[tuple[Point, dict[str, Any]]]:
-    """Yield each point with the job's tables at it."""
+    """Yield each point with the job's tables at it; a table that many points have is one for all of them."""
+    made: dict[tuple[object, ...], Any] = {}
     for point in points:
-        yield point, job_at(job, point)
+        by_table: dict[str, list[str]] = {}
+        for key in point:
+            by_table.setdefault(key.partition(".")[0], []).append(key)
+        found = dict(job)
+        for name, keys in by_table.items():
+            same = tuple((key, point[key], type(point[key])) for key in keys)
+            if same not in made:
+                if len(made) == MOST_TABLES:
+                    made.clear()
+                made[same] = job_at(job, {key: point[key] for key in keys})[name]
+            found[name] = made[same]
+        yield point, found
