@@ -47,6 +47,13 @@ def _both(name: str, file: str, old: str, new: str, tests: tuple[str, ...]) -> t
 
 
 MUTATIONS = (
+    Mutation(
+        "a row of a block looked up at the first one's place",
+        "fem/sweeps/rows/cells.py",
+        "one = value[self.place]",
+        "one = value[0]",
+        ("tests/unit/test_sweep_blocks.py",),
+    ),
     *_both(
         "reluctivity of linear iron",
         "fem/materials/mixture.py",
@@ -143,7 +150,7 @@ MUTATIONS = (
     ),
     *_both(
         "amplitude of the mains in the idle state",
-        "fem/circuit/steady/idle.py",
+        "fem/circuit/steady/core_flux.py",
         "    peak = np.sqrt(2) * circuit.voltage_rms",
         "    peak = FACTOR * np.sqrt(2) * circuit.voltage_rms",
         ("tests/physics/test_circuit.py",),
