@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import threading
@@ -24,6 +25,7 @@ def serve(calls: Connection, parent: int, work: str) -> None:
     work
         Function that makes rows of a task, as "module:name".
     """
+    gc.set_threshold(200_000)  # rows come by the thousand and stay: as in `fem.cli`
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
     threading.Thread(target=_watch, args=(parent,), daemon=True).start()
     from importlib import import_module

@@ -108,18 +108,26 @@ def rows_of(task: Task) -> Iterator[Row]:
     """Yield the rows of a task as they are computed."""
     wanted = frozenset(Part[name] for name in task.wanted)
     digests = Digests(wanted)
-    fit: list[Task] = []
-    for one in singles(task):
-        if digests.key(one.jobs[0]) != one.keys[0]:
-            yield from failed(one, "computed with other versions, or another table, than the sweep was started with")
-        else:
-            fit.append(one)
+    fit = [at for at, (key, job) in enumerate(zip(task.keys, task.jobs, strict=True)) if digests.key(job) == key]
+    if len(fit) < len(task.keys):
+        for at, one in enumerate(singles(task)):
+            if at not in fit:
+                yield from failed(
+                    one, "computed with other versions, or another table, than the sweep was started with"
+                )
     solver = Solver(wanted=wanted, source=_kept(), job_file=task.job_file)
     with one_thread():
-        for places, outcomes in solver.outcomes([one.jobs[0] for one in fit], digests.text):
+        for places, outcomes in solver.outcomes([task.jobs[at] for at in fit], digests.text):
             for place, (status, reason, results) in zip(places, outcomes, strict=True):
-                (key,), (position,), (point,) = fit[place].keys, fit[place].positions, fit[place].points
-                yield Row(key=key, position=position, point=point, status=status, reason=reason, results=results)
+                at = fit[place]
+                yield Row(
+                    key=task.keys[at],
+                    position=task.positions[at],
+                    point=task.points[at],
+                    status=status,
+                    reason=reason,
+                    results=results,
+                )
 
 
 def singles(task: Task) -> list[Task]:
