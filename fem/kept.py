@@ -6,6 +6,8 @@ Kept this way in each process (readers of shipped tables keep theirs for good, b
 |---|---|---|---|
 | `field/static/topology.py` | numbering, pattern and symbolic factors, by the triangles | 8 a thread | some 10 MB |
 | `characteristics/magnetising/planar.py` | curves, by section, mesh, laws and winding | 64 a thread | some kB |
+| `field/static/starts.py` | canonical states, by section, laws and ampere-turns | 16 a thread | some 2 MB |
+| `materials/varied.py` | derivatives of laws, by curve and share of iron | 2 | up to 25 MB |
 | `characteristics/laws.py` | laws of bridged joints, by curve and stacking factor | 16 | some 100 kB |
 | `characteristics/resistance/leads.py` | pairs of leads, by sizes, metal and frequency | 64 | three numbers |
 | `estimation/fields/kept.py` | characteristics and slices, by what is built | 64, or as told | some 50 kB |
@@ -29,7 +31,8 @@ T = TypeVar("T")
 class Recent(Generic[T]):
     """Values by key, made when first asked for; beyond a number of them the one unused for longest goes.
 
-    A value must follow from its key alone, to the last digit, so that no answer depends on what was asked before.
+    A value must follow from its key alone, to the last digit, so that no answer depends on what was asked before; but
+    for where an iteration starts, which counts who asked and no answer depends on.
 
     Parameters
     ----------

@@ -49,7 +49,7 @@ class LawSlopes:
     by_flux_density: Floats
 
 
-_KEPT: Recent[LawSlopes] = Recent(4)
+_KEPT: Recent[LawSlopes] = Recent(2)
 
 
 def law_slopes(curve: BHCurve, iron_fraction: float) -> LawSlopes:

@@ -138,8 +138,8 @@ def a_section(rng: np.random.Generator) -> Section:
 def test_hundred_geometries() -> None:
     """One solve of each of 100 cores, meshing included, to the same accuracy.
 
-    Ours halved, moved, and started where the tool itself starts the third and further sections like one it has met, all
-    canonical meshes and fields made within the time; theirs meshed anew, whole. Both within 5e-4 of a finer mesh.
+    Ours halved, moved, and started as the tool itself starts the second and further sections like one it has met; all
+    canonical meshes and fields are made within the time. Theirs meshed anew, whole. Both within 5e-4 of a finer mesh.
     """
     sections = [a_section(np.random.default_rng(seed)) for seed in range(100)]
 

@@ -37,6 +37,7 @@ FIELD = ("tests/physics/test_field_invariants.py", "tests/published/test_field_v
 SIDES = (("+", "1.02"), ("-", "0.98"))
 FORCES = ("tests/physics/test_force.py", "tests/physics/test_force_arrangements.py")
 SLICES = ("tests/physics/test_harmonic_arrangements.py", "tests/physics/test_harmonic_windings.py")
+BY_KEY = ("tests/physics/test_planar_by_key.py",)
 PATH = ("tests/physics/test_estimate.py", "tests/physics/test_estimate_bench.py")
 
 
@@ -224,6 +225,34 @@ MUTATIONS = (
         "return 1 / sqrt(pi * frequency",
         "return 1 / sqrt(2 * pi * frequency",
         ("tests/robustness/test_validity.py",),
+    ),
+    Mutation(
+        "dilation of a moving field",
+        "fem/field/static/shape.py",
+        "dilation, means = -(xx + yy)",
+        "dilation, means = -0.999 * (xx + yy)",
+        BY_KEY,
+    ),
+    Mutation(
+        "saturation in a moving field",
+        "fem/field/static/shape.py",
+        "* (2 * mesh.weights * dnu)",
+        "* (1.999 * mesh.weights * dnu)",
+        BY_KEY,
+    ),
+    Mutation(
+        "cuts carried by their mesh",
+        "fem/field/static/shape.py",
+        "relative = motion - np.einsum",
+        "relative = motion - 0.99 * np.einsum",
+        BY_KEY,
+    ),
+    Mutation(
+        "rows of a steel behind a derivative",
+        "fem/materials/varied.py",
+        "-(dH_db**2) * (dmu +",
+        "-(dH_db**2) * (0.99 * dmu +",
+        BY_KEY,
     ),
 )
 

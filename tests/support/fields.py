@@ -11,6 +11,7 @@ from fem.constants import MU0
 from fem.field.elements import QUADRATURE, shape_gradients
 from fem.field.static.newton import FieldSolution, solve
 from fem.field.static.problem import Law, Problem, winding_source
+from fem.field.static.quantities import response_to
 from fem.field.static.space import Where, build_geometry, build_space, node_locations, values_at
 
 Array = NDArray[np.float64]
@@ -85,3 +86,14 @@ def value_of_nodes(problem: Problem, x: float, y: float) -> int:
     """Return the number of the node at a place."""
     d = locations(problem) - np.array([[x], [y]])
     return int(np.argmin((d**2).sum(axis=0)))
+
+
+def incremental_linkages_per_m(solution: FieldSolution, winding: str) -> dict[str, float]:
+    """Return each winding's d(flux linkage per turn and metre)/d(ampere-turns of one winding) [H/m].
+
+    The matrix so found, one column for each winding, is symmetric.
+    """
+    problem, free = solution.problem, solution.problem.space.free
+    response = response_to(solution, winding)[free]
+    # In a half section the source vector is that of one side, and so is the load: one factor of copies, not two.
+    return {name: problem.copies * float(source[free] @ response) for name, source in problem.sources.items()}

@@ -12,11 +12,11 @@ from fem.field.static.quantities import (
     cut_fluxes_per_m,
     flux_density,
     flux_linkage_per_m,
-    incremental_linkages_per_m,
     quadrature_areas,
 )
 from geometries.assembly.mesh import mesh_section
 from geometries.shapes.section import Region, Role
+from tests.support.fields import incremental_linkages_per_m
 from tests.support.laws import SmoothIron
 from tests.support.sections import SIDE_BY_SIDE, shell
 

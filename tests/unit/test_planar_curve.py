@@ -14,10 +14,11 @@ from fem.characteristics.magnetising import planar as curves
 from fem.characteristics.magnetising.planar import Energised, PlanarCurve, kept_planar_curve, planar_curve
 from fem.field.static import topology
 from fem.field.static.model import build_model, solve_model
-from fem.field.static.quantities import both, incremental_linkages_per_m
+from fem.field.static.quantities import both
 from fem.materials.steel import steel
 from geometries.assembly import morph
 from geometries.assembly.morph import morphed_section
+from tests.support.fields import incremental_linkages_per_m
 from tests.support.random_cores import random_core, solved_section
 
 SHEET = steel("M530-50A")

@@ -19,7 +19,7 @@ from fem.field.static.topology import Topology, build_topology, kept_topology
 from geometries.assembly.mesh import SectionMesh
 from geometries.shapes.section import Region, Role
 
-SETTLED = 1e-10
+SETTLED = 1e-9
 """Residual, relative to the load, at which flux no longer tells to 1e-11 from where an iteration started."""
 
 LawOf = Callable[[Region], Law | None]
@@ -172,14 +172,16 @@ def solve_model(model: FieldModel, ampere_turns: Mapping[str, float]) -> SolvedF
 
     Notes
     -----
-    On a moved mesh, where a third like it is solved in this thread, it starts near the solution (see `starts`), and in
+    On a moved mesh, where a second like it is solved in this thread, it starts near the solution (see `starts`), and in
     any case ends so tight that what is read does not depend on that.
     """
-    from fem.field.static.starts import start_near
+    from fem.field.static.starts import keep_first, start_near
 
     near = start_near(model, ampere_turns)
     if near is None:
-        return solve_both(model, [ampere_turns], [None], tolerance=SETTLED)[0]
+        (solved,) = solve_both(model, [ampere_turns], [None], tolerance=SETTLED)
+        keep_first(solved)
+        return solved
     low = solve(model.coarse.problem, ampere_turns, start=near.coarse, tolerance=SETTLED)
     high = solve(model.fine.problem, ampere_turns, start=model.refine(low.A) + near.change, tolerance=SETTLED)
     return SolvedField(model=model, coarse=low, fine=high)

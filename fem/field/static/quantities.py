@@ -29,23 +29,8 @@ def flux_linkage_per_m(solution: FieldSolution, winding: str) -> float:
     return solution.problem.copies * float(solution.problem.sources[winding] @ solution.A)
 
 
-def incremental_linkages_per_m(solution: FieldSolution, winding: str) -> dict[str, float]:
-    """Return each winding's d(flux linkage per turn and metre)/d(ampere-turns of one winding) [H/m].
-
-    One factorisation of the tangent at the solution and one back-solve; the matrix so found, one column for each
-    winding, is symmetric.
-    """
-    problem, free = solution.problem, solution.problem.space.free
-    response = response_to(solution, winding)[free]
-    # In a half section the source vector is that of one side, and so is the load: one factor of copies, not two.
-    return {name: problem.copies * float(source[free] @ response) for name, source in problem.sources.items()}
-
-
 def response_to(solution: FieldSolution, winding: str) -> Floats:
-    """Return K^-1 s, what a further ampere-turn of a winding adds to A (size,) [Wb/(m A)]; the tangent stays factored.
-
-    By K's symmetry it is also the derivative of the winding's flux linkage by the residual.
-    """
+    """Return K^-1 s, what a further ampere-turn of a winding adds to A (size,) [Wb/(m A)]; K stays factored."""
     problem = solution.problem
     free = problem.space.free
     _, c, b2 = problem.reference_gradient(solution.A)

@@ -110,7 +110,7 @@ class Moving:
         xi, eta = self.xi[:, elements, None], self.eta[:, elements, None]
         return np.stack([xi[i] * g[0] + eta[i] * g[1] for i in (0, 1)]).reshape(2, POINTS, dofs.shape[1], *u.shape[1:])
 
-    def nodal(self, flux: Floats, elements: Integers | slice = slice(None)) -> Floats:
+    def tested(self, flux: Floats, elements: Integers | slice = slice(None)) -> Floats:
         """Return the integrals of flux . grad phi_i (size,), of a flux (2, points, m) times its points' areas."""
         space = self.grid.problem.space
         g = [(direction[:, None, elements] * flux).sum(0) for direction in (self.xi, self.eta)]
@@ -118,28 +118,23 @@ class Moving:
         total = np.bincount(dofs.ravel(), weights=entries.ravel(), minlength=space.size)
         return total.astype(np.float64, copy=False)
 
-    def source_by_dilation(self, trace: Floats, winding: str) -> Floats:
-        """Return what a winding's source changes by (size,) where elements dilate, tr D (m,); see `source_dilation`."""
-        space, weights = self.grid.problem.space, np.zeros(self.grid.problem.space.elements)
-        for inside, name, share in self._blocks:
-            if name == winding:
-                det = self.grid.problem.geometry.determinant[inside]
-                weights[inside] += share * det * (trace[inside] - det @ trace[inside] / det.sum()) / (0.5 * det.sum())
-        return space.node_sum(SHAPE_INTEGRALS[:, None] * weights)
+    def element_means(self, u: Floats) -> Floats:
+        """Return the integrals of nodal fields (size, ...) over the reference triangle, half of the means (m, ...)."""
+        return np.tensordot(SHAPE_INTEGRALS, u[self.grid.problem.space.element_dofs], axes=1)
 
-    def source_dilation(self, u: Floats, winding: str) -> Floats:
-        """Return what s . u of fields (size, k) changes by per tr D (m, k), s a winding's source, a sum of means.
+    def dilated(self, values: Floats, winding: str) -> Floats:
+        """Return W v (m, ...): a winding's source changes by W's product of both where elements dilate by tr D.
 
-        A mean m = sum_e det_e m_e / (2 area) over moving elements changes by sum_e det_e tr D_e (m_e - m / 2) / area,
-        with m_e the integral of u over the reference triangle, of area 1/2.
+        s . u is a sum of means m = sum_e det_e m_e / area over blocks, m_e the integral of u over the reference
+        triangle. It changes by sum_e det_e tr D_e (m_e - m / 2) / area, in which m_e and tr D change places:
+        W v = share det (v - det . v / (2 area)) / area.
         """
-        space, found = self.grid.problem.space, np.zeros((self.grid.problem.space.elements, u.shape[1]))
+        found, determinant = np.zeros_like(values), self.grid.problem.geometry.determinant
         for inside, name, share in self._blocks:
             if name == winding:
-                det = self.grid.problem.geometry.determinant[inside, None]
-                means = np.tensordot(SHAPE_INTEGRALS, u[space.element_dofs[:, inside]], axes=1)
-                area = 0.5 * det.sum()
-                found[inside] += share / area * det * (means - (det * means).sum(0) / area / 2)
+                det, v = determinant[inside], values[inside]
+                area = 0.5 * float(det.sum())
+                found[inside] = ((share / area) * det * (v - det @ v / (2 * area)).T).T
         return found
 
     def passing(self, points: Sequence[tuple[float, float]], motion: Floats) -> Callable[[Floats], Floats]:
@@ -199,19 +194,13 @@ class Adjoint:
         stress = np.zeros((4, space.elements))
         stress[:, elements] = -(a[:, None] * flux).sum(2).reshape(4, -1)
         stress[_TRACE[:, None], elements] += scale * (w * value).sum(0)
-        g = mesh.xi[:, None, elements] * flux, mesh.eta[:, None, elements] * flux
-        entries, dofs = (
-            GRADIENTS.reshape(6, -1) @ np.concatenate([v.sum(0) for v in g]),
-            space.element_dofs[:, elements],
-        )
-        by_field = np.bincount(dofs.ravel(), weights=entries.ravel(), minlength=space.size)
-        return Reading(value=total * scale, by_field=by_field.astype(np.float64, copy=False), stress=stress)
+        return Reading(value=total * scale, by_field=mesh.tested(flux, elements), stress=stress)
 
     def linkage(self, winding: str) -> Reading:
         """Read a winding's flux linkage per turn and metre, of the whole section [Wb/m]."""
         problem, A = self.moving.grid.problem, self.solution.A
         stress = np.zeros((4, problem.space.elements))
-        stress[_TRACE] = problem.copies * self.moving.source_dilation(A[:, None], winding)[:, 0]
+        stress[_TRACE] = problem.copies * self.moving.dilated(self.moving.element_means(A), winding)
         source = problem.copies * problem.sources[winding]
         return Reading(value=float(source @ A), by_field=source, stress=stress)
 
@@ -256,9 +245,9 @@ class Adjoint:
         xx, xy, yx, yy = (
             mesh.xi[j, :, None] * p[i, 0] + mesh.eta[j, :, None] * p[i, 1] for i in (0, 1) for j in (0, 1)
         )
-        dilation = -(xx + yy)
+        dilation, means = -(xx + yy), mesh.element_means(z)
         for winding, F in self.solution.ampere_turns.items():
-            dilation += F * mesh.source_dilation(z, winding)
+            dilation += F * mesh.dilated(means, winding)
         stress += np.stack([2 * xx + dilation, xy + yx, 2 * yy + dilation])
         explicit = np.stack([r.stress.ravel() for r in readings])
         return np.asarray(explicit @ mesh.stretch + stress.reshape(-1, len(readings)).T @ mesh.strain)
@@ -272,11 +261,10 @@ class Adjoint:
         mesh, a, (nu, dnu), space = self.moving, self._gradient, self._law, self.moving.grid.problem.space
         right = np.zeros((space.size, mesh.stretch.shape[1]))
         for k, D in enumerate(mesh.stretch.T.reshape(-1, 2, 2, 1, space.elements)):
-            turned = ((D + D.swapaxes(0, 1)) * a).sum(1)
-            w = mesh.weights * (nu * ((D[0, 0] + D[1, 1]) * a - turned) - dnu * (a * turned).sum(0) * a)
-            right[:, k] = mesh.nodal(w)
+            turned, trace = ((D + D.swapaxes(0, 1)) * a).sum(1), D[0, 0] + D[1, 1]
+            right[:, k] = mesh.tested(mesh.weights * (nu * (trace * a - turned) - dnu * (a * turned).sum(0) * a))
             for winding, F in self.solution.ampere_turns.items():
-                right[:, k] -= F * mesh.source_by_dilation(D[0, 0, 0] + D[1, 1, 0], winding)
+                right[:, k] -= F * space.node_sum(SHAPE_INTEGRALS[:, None] * mesh.dilated(trace[0], winding))
         self._factor()
         found = np.zeros_like(right)
         found[space.free] = -space.factor.solve(right[space.free])

@@ -187,11 +187,12 @@ def located(space: Space, geometry: Geometry, points: Sequence[tuple[float, floa
         If a point lies outside the mesh.
     """
     corners = geometry.points[:, space.triangles]  # (2, 3, m)
-    low, high = corners.min(axis=1), corners.max(axis=1)
     rim = 1e-9 * float(np.ptp(geometry.points))
+    low, high = corners.min(axis=1)[:, None] - rim, corners.max(axis=1)[:, None] + rim
+    asked = np.array(points).reshape(-1, 2).T[:, :, None]
+    boxes = ((low <= asked) & (asked <= high)).all(axis=0)
     elements, coordinates = [], []
-    for x, y in points:
-        inside = (low[0] <= x + rim) & (high[0] >= x - rim) & (low[1] <= y + rim) & (high[1] >= y - rim)
+    for (x, y), inside in zip(points, boxes, strict=True):
         near = np.flatnonzero(inside)
         reference = _to_reference(geometry, space.triangles[:, near], np.array([x, y]))
         depth = np.stack([1 - reference[0] - reference[1], reference[0], reference[1]]).min(axis=0)

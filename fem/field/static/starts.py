@@ -9,8 +9,8 @@ and by the ampere-turns F; a section whose lines lie e further and that carries 
 one factorisation for each of both meshes then does, where a cold start takes some eight and three. The iteration goes
 on to the same residual from wherever it starts; what is read agrees to 1e-10 (tests/physics/test_starts.py).
 
-The canonical state costs as much as three cold starts spare, so it is solved when a third section asks for it: a lone
-estimate never pays for it, and no sweep pays twice what it would have at best.
+The canonical state costs as much as two or three further sections spare, so it is solved when a second section asks for
+it: a lone estimate never pays for it.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.arrays import Floats
-from fem.field.static.model import FieldModel, SolvedField, build_model, solve_both
-from fem.field.static.newton import FieldSolution
+from fem.field.static.model import FieldModel, Grid, SolvedField, build_model
+from fem.field.static.newton import FieldSolution, solve
 from fem.field.static.shape import Adjoint, Moving
 from fem.kept import Recent
 from fem.materials.mixture import Reluctivity
@@ -31,7 +31,7 @@ from geometries.assembly.morph import edges
 
 RATIO = 1.25
 """Between neighbouring canonical sizes of the ampere-turns."""
-PAYS_AT = 3
+PAYS_AT = 2
 """Which section to ask for a canonical state has it solved."""
 
 
@@ -53,18 +53,19 @@ class Start:
 
 @dataclass(slots=True, eq=False)
 class _State:
-    """A canonical state: how many sections asked for it, and once it is solved its fields with their derivatives.
+    """A canonical state: a field near it, and once it is solved its own with their derivatives.
 
-    `fields` and `slopes` are the coarse field and refinement's change; derivatives by lines, then by the ampere-turns.
+    `slopes` are the derivatives of both of `field`, by lines and then by the ampere-turns.
     """
 
+    ampere_turns: dict[str, float]
     asked: int = 0
+    field: Start | None = None
     lines: Floats | None = None
-    fields: tuple[Floats, Floats] | None = None
     slopes: tuple[Floats, Floats] | None = None
 
 
-KEPT: Recent[_State] = Recent(32, by_thread=True)
+KEPT: Recent[_State] = Recent(16, by_thread=True)
 """One takes some 2 MB at 8 000 unknowns."""
 
 
@@ -78,42 +79,51 @@ def start_near(model: FieldModel, ampere_turns: Mapping[str, float]) -> Start | 
     ampere_turns
         Per winding [A].
     """
-    base, size = model.mesh.base, float(np.linalg.norm(list(ampere_turns.values())))
+    state, base = _state_of(model, ampere_turns), model.mesh.base
+    if state is None or base is None:
+        return None
+    state.asked += 1
+    if state.asked < PAYS_AT or state.field is None:
+        return None
+    if state.slopes is None or state.lines is None:
+        canonical = build_model(base, model.law_of)
+        low = solve(canonical.coarse.problem, state.ampere_turns, start=state.field.coarse)
+        change = state.field.change
+        high = solve(canonical.fine.problem, state.ampere_turns, start=canonical.refine(low.A) + change)
+        coarse, fine = _slopes(canonical, low, canonical.coarse), _slopes(canonical, high, canonical.fine)
+        refined = np.stack([canonical.refine(column) for column in coarse.T], axis=1)
+        state.field = Start(coarse=low.A, change=high.A - canonical.refine(low.A))
+        state.lines, state.slopes = _lines(base), (coarse, fine - refined)
+    step = np.append(_lines(model.mesh) - state.lines, _size(ampere_turns) - _size(state.ampere_turns))
+    coarse, change = state.slopes
+    return Start(coarse=state.field.coarse + coarse @ step, change=state.field.change + change @ step)
+
+
+def keep_first(solved: SolvedField) -> None:
+    """Keep the first field of its canonical state: to solve that from, should it be asked for."""
+    state = _state_of(solved.model, solved.fine.ampere_turns)
+    if state is not None and state.field is None:
+        low = solved.coarse.A
+        state.field = Start(coarse=low, change=solved.fine.A - solved.model.refine(low))
+
+
+def _state_of(model: FieldModel, ampere_turns: Mapping[str, float]) -> _State | None:
+    """Return the canonical state that a field is near; None where nothing saturates or the mesh is its own."""
+    base, size = model.mesh.base, _size(ampere_turns)
     laws = [law for _, law in model.coarse.problem.laws]
     if base is None or size == 0 or all(isinstance(law, Reluctivity) and law.is_linear for law in laws):
         return None
     steps = round(np.log(size) / np.log(RATIO))
-    shares = {name: F / size for name, F in ampere_turns.items()}
-    key = (
-        base.section,
-        steps,
-        tuple((name, round(share, 9)) for name, share in sorted(shares.items())),
-        tuple(law.digest if isinstance(law, Reluctivity) else law for law in laws),
-    )
-    state = KEPT.get(key, _State)
-    state.asked += 1
-    if state.asked < PAYS_AT:
-        return None
-    if state.fields is None:
-        _solve(state, model, base, {name: share * RATIO**steps for name, share in shares.items()})
-    assert state.fields is not None and state.slopes is not None and state.lines is not None  # noqa: PT018
-    step = np.append(_lines(model.mesh) - state.lines, size - RATIO**steps)
-    coarse, change = (field + slope @ step for field, slope in zip(state.fields, state.slopes, strict=True))
-    return Start(coarse=coarse, change=change)
+    shares = {name: round(F / size, 9) for name, F in sorted(ampere_turns.items())}
+    key = (base.section, steps, *shares.items(), *(law.digest if isinstance(law, Reluctivity) else law for law in laws))
+    return KEPT.get(key, lambda: _State({name: share * RATIO**steps for name, share in shares.items()}))
 
 
-def _solve(state: _State, model: FieldModel, base: SectionMesh, ampere_turns: dict[str, float]) -> None:
-    canonical = build_model(base, model.law_of)
-    (solved,) = solve_both(canonical, [ampere_turns], [None])
-    coarse = _slopes(canonical, solved, fine=False)
-    fine = _slopes(canonical, solved, fine=True)
-    refined = np.stack([canonical.refine(column) for column in coarse.T], axis=1)
-    state.lines = _lines(base)
-    state.fields = solved.coarse.A, solved.fine.A - canonical.refine(solved.coarse.A)
-    state.slopes = coarse, fine - refined
+def _size(ampere_turns: Mapping[str, float]) -> float:
+    return float(np.linalg.norm(list(ampere_turns.values())))
 
 
-def _slopes(model: FieldModel, solved: SolvedField, *, fine: bool) -> Floats:
+def _slopes(model: FieldModel, solution: FieldSolution, grid: Grid) -> Floats:
     """Return the derivatives of a field by every line of the mesh, and by the ampere-turns along themselves."""
     points, found = model.mesh.points, edges(model.mesh.section)
     hats = [
@@ -122,16 +132,13 @@ def _slopes(model: FieldModel, solved: SolvedField, *, fine: bool) -> Floats:
         for one in np.eye(lines.size)
     ]
     vertices = np.stack(hats, axis=-1)
-    grid = model.fine if fine else model.coarse
-    solution: FieldSolution = solved.fine if fine else solved.coarse
-    by_line = Adjoint(Moving(grid, model.shape.fine_points(vertices) if fine else vertices), solution).field_by_key()
-    problem, size = grid.problem, float(np.linalg.norm(list(solution.ampere_turns.values())))
-    by_current = np.zeros((problem.space.size, 1))
+    if grid is model.fine:
+        vertices = model.shape.fine_points(vertices)
+    by_line = Adjoint(Moving(grid, vertices), solution).field_by_key()
+    free, by_size = grid.problem.space.free, np.zeros((grid.problem.space.size, 1))
     # the tangent at this field is still factored
-    by_current[problem.space.free, 0] = problem.space.factor.solve(
-        problem.load(solution.ampere_turns)[problem.space.free] / size
-    )
-    return np.hstack((by_line, by_current))
+    by_size[free, 0] = grid.problem.space.factor.solve(grid.problem.load(solution.ampere_turns)[free])
+    return np.hstack((by_line, by_size / _size(solution.ampere_turns)))
 
 
 def _lines(mesh: SectionMesh) -> Floats:
