@@ -22,7 +22,7 @@ from geometries.cores.shunt import Shunt
 from geometries.shapes.blocks import Block
 from geometries.shapes.dual import Dual, number
 from geometries.shapes.frame import Frame
-from geometries.shapes.section import Section
+from geometries.shapes.section import GRID, Section
 from geometries.windings.arrangement import Arrangement, Windings, place
 
 CORE = ("leg_width", "outer_leg_width", "yoke_height", "window_width", "window_height", "stack_depth", "joint_gap")
@@ -40,7 +40,7 @@ class ByKey:
     ----------
     keys
         Dotted keys of a job file, as "core.window_width", all lengths [m]. An `outer_leg_width` of two values is two,
-        with ".left" and ".right" at its end.
+        with ".left" and ".right" at its end; lengths that a lamination fixes are among them.
     values
         Their values [m].
     frame
@@ -105,7 +105,7 @@ def _given(told: _Described) -> Iterator[tuple[str, float]]:
         value = getattr(core, name, None)
         if isinstance(value, tuple):
             left, right = value
-            pairs = [("", left)] if left == right else [(".left", left), (".right", right)]
+            pairs = [("", left)] if abs(left - right) < GRID else [(".left", left), (".right", right)]
             yield from ((f"core.{name}{end}", side) for end, side in pairs)
         elif value is not None:
             yield f"core.{name}", value

@@ -10,6 +10,7 @@ from skfem import MeshTri
 from fem.characteristics.characterise import FLUX_TARGET
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import leakage_field
+from fem.field.static import starts
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
 from fem.field.static.topology import KEPT, build_topology, kept_topology
@@ -151,7 +152,9 @@ def test_a_kept_topology_changes_no_digit() -> None:
     KEPT.clear()
     alone = build_model(second, filled)
     assert shared.coarse.problem.space is not alone.coarse.problem.space
-    a, b = (solve_model(model, {"primary": 5e3}) for model in (shared, alone))
+    a = solve_model(shared, {"primary": 5e3})
+    starts.KEPT.clear()  # else the second starts near the first
+    b = solve_model(alone, {"primary": 5e3})
     assert np.array_equal(a.coarse.A, b.coarse.A)
     assert np.array_equal(a.fine.A, b.fine.A)
 
