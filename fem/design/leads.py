@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
@@ -29,6 +30,11 @@ def _jacket(value: str) -> str:
     if value not in jackets:
         raise refused(not_known(value, jackets, "jacket"))
     return value
+
+
+@lru_cache(maxsize=64)
+def _cable(area: str | float) -> Conductor:
+    return Conductor(cable=area)
 
 
 class Joints(Description):
@@ -117,7 +123,7 @@ class Leads(Description):
     @property
     def conductor(self) -> Conductor:
         """The cable; of the designs of a block that of the first."""
-        return Conductor(cable=self.area[0] if isinstance(self.area, np.ndarray) else self.area)
+        return _cable(self.area[0] if isinstance(self.area, np.ndarray) else self.area)
 
     @property
     def cables(self) -> tuple[list[Conductor], Any]:
@@ -125,4 +131,4 @@ class Leads(Description):
         if not isinstance(self.area, np.ndarray):
             return [self.conductor], 0
         kinds = list(dict.fromkeys(self.area.tolist()))
-        return [Conductor(cable=kind) for kind in kinds], np.array([kinds.index(area) for area in self.area.tolist()])
+        return [_cable(kind) for kind in kinds], np.array([kinds.index(area) for area in self.area.tolist()])

@@ -93,3 +93,23 @@ def test_rows_of_a_block_are_kept_and_written_as_others_are(tmp_path: Path) -> N
     write_csv(rows, tmp_path / "block.csv")
     write_csv(plain, tmp_path / "plain.csv")
     assert (tmp_path / "block.csv").read_bytes() == (tmp_path / "plain.csv").read_bytes()
+
+
+def test_one_whose_core_leaves_the_data_is_refused_and_no_other(tmp_path: Path) -> None:
+    """A table that ends at 1.45 T and says nothing of saturation; halves of the block find who goes beyond."""
+    (tmp_path / "sheet.csv").write_text(
+        "H_A_per_m,B_T\n0,0\n50,0.6\n100,1.0\n200,1.2\n400,1.3\n1000,1.4\n2000,1.45\n", "utf-8"
+    )
+    core = {**JOB["core"], "bh_table": str(tmp_path / "sheet.csv")}
+    del core["steel"]
+    job = {**JOB, "core": core}
+    jobs = [(point, job_at(job, point)) for k in range(10) for point in ({"mains.voltage": f"{180 + 10 * k} V"},)]
+    together = swept(jobs)
+    alone: dict[str, Row] = {}
+    for one in jobs:
+        alone |= swept([one])
+    assert [row.reason for row in together.values()] == [alone[key].reason for key in together]
+    refused = [row for row in together.values() if row.status is Status.REFUSED]
+    assert 2 < len(refused) < 8
+    assert all("ends too early" in row.reason for row in refused)
+    assert all(alike(row.results, alone[key].results) for key, row in together.items())
