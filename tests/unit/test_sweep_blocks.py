@@ -57,7 +57,7 @@ def swept(jobs: list[tuple[Point, dict[str, Any]]]) -> dict[str, Row]:
     return {row.key: row for rows in sweep(jobs, job_file=True) for row in rows}
 
 
-@pytest.mark.parametrize("seed", [11, 12, 13, FRESH])
+@pytest.mark.parametrize("seed", [11, FRESH])
 def test_a_block_is_its_members(seed: int) -> None:
     jobs = drawn(seed, 24)
     together = swept(jobs)

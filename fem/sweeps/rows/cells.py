@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -73,6 +73,39 @@ class Cells(Mapping[str, Cell]):
 
     def __contains__(self, key: object) -> bool:
         return key in self.columns.told
+
+    def __repr__(self) -> str:
+        return repr(dict(self))
+
+
+class Parted(Mapping[str, Cell]):
+    """The results of one row as a store has them: what rows of its block have in common, and its own.
+
+    Parameters
+    ----------
+    common
+        By key; a row's own are there too, as anything.
+    places
+        Of its own results, by key.
+    own
+        At these places.
+    """
+
+    __slots__ = ("common", "own", "places")
+
+    def __init__(self, common: Mapping[str, Any], places: Mapping[str, int], own: Sequence[Cell]) -> None:
+        self.common, self.places, self.own = common, places, own
+
+    def __getitem__(self, key: str) -> Cell:
+        """Return one result."""
+        place = self.places.get(key)
+        return self.common[key] if place is None else self.own[place]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.common)
+
+    def __len__(self) -> int:
+        return len(self.common)
 
     def __repr__(self) -> str:
         return repr(dict(self))

@@ -19,7 +19,7 @@ from typing import Any, Self
 from pydantic import TypeAdapter
 from pydantic_core import to_json
 
-from fem.sweeps.rows.cells import Cells, Columns
+from fem.sweeps.rows.cells import Cells, Columns, Parted
 
 
 class Status(Enum):
@@ -230,13 +230,17 @@ def connect(path: Path) -> sqlite3.Connection:
 def read_rows(connection: sqlite3.Connection, order: str) -> Iterator[tuple[int, Row | None]]:
     """Yield the number of each row in its table and the row, None where it is not whole."""
 
-    @lru_cache(maxsize=64)
-    def in_common(digest: str) -> dict[str, Any] | None:
+    @lru_cache(maxsize=4096)
+    def in_common(digest: str) -> Common | None:
         try:
             found = connection.execute("SELECT results FROM shared WHERE digest = ?", (digest,)).fetchone()
         except sqlite3.DatabaseError:
             return None
-        return json.loads(found[0]) if found is not None and _digest(found) == digest else None
+        if found is None or _digest(found) != digest:
+            return None
+        results = json.loads(found[0])
+        apart = (key for key, value in results.items() if value == APART)
+        return results, {key: place for place, key in enumerate(apart)}
 
     for number, *told, digest in connection.execute(
         f"SELECT rowid, key, position, shared, row, digest FROM points ORDER BY {order}"
@@ -244,18 +248,18 @@ def read_rows(connection: sqlite3.Connection, order: str) -> Iterator[tuple[int,
         yield number, _read(told[2], told[3], in_common) if digest == _digest(told) else None
 
 
-def _read(shared: str, row: str, in_common: Callable[[str], dict[str, Any] | None]) -> Row | None:
+def _read(shared: str, row: str, in_common: Callable[[str], Common | None]) -> Row | None:
     """Return a row, its results those that it has in common with others and its own."""
     if not shared:
         return _ROW.validate_json(row)
-    results = in_common(shared)
-    if results is None:
+    if (found := in_common(shared)) is None:
         return None
     told = json.loads(row)
-    apart = (key for key, value in results.items() if value == APART)
-    return _ROW.validate_python({**told, "results": {**results, **dict(zip(apart, told["results"], strict=True))}})
+    return Row(**{**told, "status": Status(told["status"]), "results": Parted(*found, told["results"])})
 
 
+Common = tuple[dict[str, Any], dict[str, int]]
+"""What rows of a block have in common, and at which place each finds its own."""
 APART = ["apart"]
 """What stands among results in common for one that is a row's own: no result is a list."""
 
