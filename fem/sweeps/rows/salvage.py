@@ -5,7 +5,8 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from fem.sweeps.rows.store import Row, Store, StoreError, connect, read_rows
+from fem.sweeps.rows.store import Row, Store, StoreError, connect
+from fem.sweeps.rows.written import read_rows
 
 _BESIDE = ("-wal", "-shm")
 """What SQLite keeps beside a file while it is open; left there, it would be taken for the new file's."""

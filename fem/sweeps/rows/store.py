@@ -5,61 +5,15 @@ A row carries the SHA-256 of all it says. A damaged one is as good as none, so n
 
 from __future__ import annotations
 
-import hashlib
-import json
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from enum import Enum
-from functools import lru_cache
+from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
-from pydantic import TypeAdapter
-from pydantic_core import to_json
-
-from fem.sweeps.rows.cells import Cells, Columns, Parted
-
-
-class Status(Enum):
-    """How a point ended."""
-
-    DONE = "done"
-    REFUSED = "refused"
-    FAILED = "failed"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Row:
-    """One point of a sweep.
-
-    Parameters
-    ----------
-    key
-        Digest of the whole design, the solver's version and what was asked for.
-    position
-        In the sweep.
-    point
-        What was varied, and its values.
-    status, reason
-        How it ended, and why where it did not end well; where it did, which results could not be computed and why.
-    results
-        Dotted JSON keys to numbers and texts; empty unless done.
-    """
-
-    key: str
-    position: int
-    point: Mapping[str, Any]
-    status: Status
-    reason: str
-    results: Mapping[str, Any]
-
-    @property
-    def has_gaps(self) -> bool:
-        """Whether a point that was done lacks results that could not be computed."""
-        return self.status is Status.DONE and self.reason != ""
-
+from fem.sweeps.rows.row import Row as Row
+from fem.sweeps.rows.row import Status as Status
+from fem.sweeps.rows.written import in_common, read_rows, written
 
 APPLICATION = int.from_bytes(b"rwnd", "big")
 """SQLite's application_id, which tells a store from any other SQLite file."""
@@ -73,7 +27,6 @@ _TABLES = {
     "shared": "CREATE TABLE shared (digest TEXT PRIMARY KEY, results TEXT NOT NULL)",
     "about": "CREATE TABLE about (name TEXT PRIMARY KEY, value TEXT NOT NULL)",
 }
-_ROW = TypeAdapter(Row)
 
 
 class StoreError(ValueError):
@@ -166,10 +119,10 @@ class Store:
         """
         try:
             with self._connection:
-                shared = _shared(rows)
+                shared = in_common(rows)
                 self._connection.executemany("INSERT OR REPLACE INTO shared VALUES (?, ?)", shared.values())
                 self._connection.executemany(
-                    "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?, ?)", list(_told(rows, shared))
+                    "INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?, ?)", list(written(rows, shared))
                 )
         except sqlite3.Error as error:
             raise _plainly(self.path, error) from error
@@ -225,82 +178,6 @@ def connect(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=PATIENCE)
     connection.text_factory = lambda text: text.decode("utf-8", "replace")
     return connection
-
-
-def read_rows(connection: sqlite3.Connection, order: str) -> Iterator[tuple[int, Row | None]]:
-    """Yield the number of each row in its table and the row, None where it is not whole."""
-
-    @lru_cache(maxsize=4096)
-    def in_common(digest: str) -> Common | None:
-        try:
-            found = connection.execute("SELECT results FROM shared WHERE digest = ?", (digest,)).fetchone()
-        except sqlite3.DatabaseError:
-            return None
-        if found is None or _digest(found) != digest:
-            return None
-        results = json.loads(found[0])
-        apart = (key for key, value in results.items() if value == APART)
-        return results, {key: place for place, key in enumerate(apart)}
-
-    for number, *told, digest in connection.execute(
-        f"SELECT rowid, key, position, shared, row, digest FROM points ORDER BY {order}"
-    ):
-        yield number, _read(told[2], told[3], in_common) if digest == _digest(told) else None
-
-
-def _read(shared: str, row: str, in_common: Callable[[str], Common | None]) -> Row | None:
-    """Return a row, its results those that it has in common with others and its own."""
-    if not shared:
-        return _ROW.validate_json(row)
-    if (found := in_common(shared)) is None:
-        return None
-    told = json.loads(row)
-    return Row(**{**told, "status": Status(told["status"]), "results": Parted(*found, told["results"])})
-
-
-Common = tuple[dict[str, Any], dict[str, int]]
-"""What rows of a block have in common, and at which place each finds its own."""
-APART = ["apart"]
-"""What stands among results in common for one that is a row's own: no result is a list."""
-
-
-def _shared(rows: Iterable[Row]) -> dict[Columns, tuple[str, str]]:
-    """Return what the rows of each block have in common, its digest before it."""
-    found: dict[Columns, tuple[str, str]] = {}
-    for row in rows:
-        if isinstance(row.results, Cells) and (columns := row.results.columns) not in found:
-            told = dict(columns.told) | dict.fromkeys(columns.apart, APART)
-            text = to_json(told).decode()
-            found[columns] = _digest([text]), text
-    return found
-
-
-def _told(rows: Iterable[Row], shared: Mapping[Columns, tuple[str, str]]) -> Iterator[tuple[object, ...]]:
-    """Yield rows as their table has them, and their digests."""
-    for row in rows:
-        results, digest = row.results, ""
-        if isinstance(results, Cells):
-            digest = shared[results.columns][0]
-            text = f"[{','.join(results.columns.texts(results.place, _json))}]"
-        else:
-            text = _json(dict(results))
-        head = {
-            "key": row.key,
-            "position": row.position,
-            "point": dict(row.point),
-            "status": row.status.value,
-            "reason": row.reason,
-        }
-        told = (row.key, row.position, digest, f'{_json(head)[:-1]},"results":{text}}}')
-        yield (*told, _digest(told))
-
-
-def _json(value: object) -> str:
-    return to_json(value).decode()
-
-
-def _digest(told: Sequence[object]) -> str:
-    return hashlib.sha256("\0".join(map(str, told)).encode()).hexdigest()
 
 
 def _plainly(path: Path, error: sqlite3.Error) -> StoreError:
