@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, nullcontext
+from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,8 +16,6 @@ from fem.commands.terminal import BAD_INPUT, GAPS, PROGRAM, console, finishing, 
 from fem.report.files.whole import write_text
 
 if TYPE_CHECKING:
-    from rich.status import Status
-
     from fem.design.transformer import Design
     from fem.estimation.result import Estimate
 
@@ -50,7 +48,7 @@ def estimate(
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     from fem.report.files.json import to_json
-    from fem.report.text.estimate import FIRST, WIDTH, beginning, rest
+    from fem.report.text.estimate import WIDTH, beginning, report, rest
 
     begun: list[int] = []
 
@@ -58,26 +56,29 @@ def estimate(
         if json_file != "-":
             begun.append(show(beginning(so_far), width=WIDTH))
 
-    found = _estimated(design, quiet, verbose, {FIRST: begin}, drawn=figures is not None or vtu is not None)
+    found = _estimated(design, quiet, verbose, begin, drawn=figures is not None or vtu is not None)
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found))),
         (figures, lambda folder: _write_figures(found, folder)),
         (vtu, lambda path: _write_vtu(found, path)),
     ]
     with finishing():
-        printed = max(begun, default=0) or (show(rest(found), width=WIDTH) if begun else put(to_json(found)))
+        told = [
+            *begun,
+            put(to_json(found)) if json_file == "-" else show((rest if begun else report)(found), width=WIDTH),
+        ]
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
         say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")
-    return BAD_INPUT if not all(written) else printed or (GAPS if found.gaps else 0)
+    return BAD_INPUT if not all(written) else max(told) or (GAPS if found.gaps else 0)
 
 
-def _estimated(
-    design: Design, quiet: bool, verbose: bool, then: Mapping[str, Callable[[Any], None]], *, drawn: bool
-) -> Estimate:
+def _estimated(design: Design, quiet: bool, verbose: bool, begin: Callable[[Any], None], *, drawn: bool) -> Estimate:
+    """Estimate, and `begin` as soon as what the report begins with is known."""
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.estimation.one_design import estimate as compute
     from fem.estimation.parts import Part
+    from fem.report.text.estimate import FIRST
 
     wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.
@@ -91,19 +92,15 @@ def _estimated(
                 status.update(step)
 
         def known(section: str, so_far: Any) -> None:
-            if section in then:
-                with nullcontext() if status is None else _paused(status):
-                    then[section](so_far)
+            if section == FIRST:
+                if status is not None:
+                    status.stop()
+                begin(so_far)
+                if status is not None:
+                    status.start()
 
         kept = Kept(folder=default_folder())
         return compute(design, wanted=wanted, characteristics=kept, progress=tell, known=known)
-
-
-@contextmanager
-def _paused(status: Status) -> Iterator[None]:
-    status.stop()
-    yield
-    status.start()
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:

@@ -21,8 +21,7 @@ _ERROR_WEIGHTS = ((4 * _W - 1) / 3, -1 / 3, 2 * _D / 3)
 _NEWTON_STEPS = 12
 _MOST_STEPS = 20000
 _SMALLEST = 1e-12
-_GREATEST_RISE, _OF_TOLERANCE = 20.0, 0.05
-"""Of the hottest place in a step [K] at this tolerance [K]; it goes as steps do."""
+_GREATEST_RISE = 20.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -122,7 +121,7 @@ def march(
     Second order, and stiff parts die out at once (L-stable): R. E. Bank et al., IEEE Trans. Electron Devices 32 (1985)
     1992. The error is the difference to the third-order formula of the same stages,
     h ((4 w - 1)/3 f_n - f_g/3 + 2 d/3 f_(n+1)), divided by 1 - d h df/dy: M. E. Hosea and L. F. Shampine, Appl. Numer.
-    Math. 20 (1996) 21. The next step is 0.9 h (tolerance/error)^(1/3), at most 3 h and `_GREATEST_RISE`.
+    Math. 20 (1996) 21. The next step is 0.9 h (tolerance/error)^(1/3), at most 3 h and 20 K.
 
     Each stage is Newton's method on (y, i) together,
 
@@ -159,12 +158,11 @@ def march(
     yield instant(grown)
     fastest = float(np.abs(rate * system.kelvin).max())
     h = 0.5 / fastest if fastest > 0 else duration
-    # However straight the course, points are wanted along it, and a corner must not hide between two.
-    rise = _GREATEST_RISE * (tolerance / _OF_TOLERANCE) ** (1 / 3)
     for _ in range(_MOST_STEPS):
         if time >= end:
             return
-        h = min(h, rise / max(float(np.abs(rate * system.kelvin).max()), 1e-300), duration, longest)
+        # However straight the course, points are wanted along it, and a corner must not hide between two.
+        h = min(h, _GREATEST_RISE / max(float(np.abs(rate * system.kelvin).max()), 1e-300), duration, longest)
         last = time + h >= end * (1 - 1e-14)
         if last:
             h = end - time

@@ -35,20 +35,6 @@ def environment(cache: Path | str) -> dict[str, str]:
     return {**os.environ, "OMP_NUM_THREADS": "1", "REWOUND_CACHE": str(cache)}
 
 
-def test_cold_estimate() -> None:
-    """A fresh process, no kept field; the median of five."""
-
-    def seconds(cache: Path | str) -> float:
-        start = time.perf_counter()
-        subprocess.run([*REWOUND, "estimate", EXAMPLE, "-q"], check=True, capture_output=True, env=environment(cache))
-        return time.perf_counter() - start
-
-    seconds("off")
-    cold = float(np.median([seconds("off") for _ in range(5)]))
-    tell(f"cold estimate: {cold:.2f} s, goal 2 s")
-    assert cold < 2.0
-
-
 def test_ten_thousand_designs_over_ten_geometries(tmp_path: Path) -> None:
     """Ten stack depths, ten lead lengths, ten loads and ten supplies, on two workers, from nothing."""
     axes = [

@@ -2,6 +2,8 @@
 
 import logging
 import shutil
+import subprocess
+import sys
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
@@ -40,6 +42,33 @@ def solved(design: Design, tmp_path_factory: pytest.TempPathFactory) -> tuple[Pa
     found = estimate(design, wanted=frozenset(), characteristics=kept)
     assert (kept.solved, kept.read) == (1, 0)
     return folder, flat(found.to_dict())
+
+
+def test_what_is_kept_spares_loading_what_solves(solved: tuple[Path, dict[str, object]]) -> None:
+    """All parts but those with a field of their own: neither meshes nor matrices are needed for them."""
+    code = f"""
+import sys, fem
+from pathlib import Path
+wanted = set(fem.Part) - {{fem.Part.PICTURES, fem.Part.SHORTED_PLACES, fem.Part.CONDUCTOR_SLICE}}
+fem.estimate(fem.example_design(), wanted=wanted, characteristics=fem.Kept(folder=Path({str(solved[0])!r})))
+print(*sys.modules)
+"""
+    run = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert {"scipy", "skfem", "gmsh", "pint", "matplotlib", "rich"}.isdisjoint(run.stdout.split())
+
+
+def test_the_last_flux_by_place_is_kept(design: Design, tmp_path: Path) -> None:
+    """The solver is replaced by what counts it: the same state is not solved again, another is."""
+    kept, solutions = Kept(folder=tmp_path), list[int]()
+    blocks, sheet = place(design.core, design.windings), sheet_of(design.core)
+
+    def solve() -> dict[str, float]:
+        solutions.append(len(solutions))
+        return {"centre leg": float(len(solutions))}
+
+    states = [(1e-3 - 2e-3j, 5e3 + 0j), (1e-3 - 2e-3j, 5e3 + 0j), (1e-3 - 2e-3j, 5e3 + 1e-12j)]
+    told = [kept.places(design, blocks, sheet, state, solve=solve)["centre leg"] for state in states]
+    assert told == [1.0, 1.0, 2.0]
 
 
 def equal(a: object, b: object) -> bool:

@@ -79,6 +79,8 @@ def working_of(load: Load) -> Working:
 
 _WARMTHS = (0.0, 0.15, 0.5, 2.4)
 """Rises of the machine's resistance, over that of the coldest, at which bursts are followed [-]: to 38, 130, 610 K."""
+_TOLERANCE = 0.5
+"""Error of a step of such a burst [K]: some 1e-5 of its r.m.s. current."""
 
 
 def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperature: float) -> Flow:
@@ -112,6 +114,7 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
             start_temperature=start_temperature,
             frequency=coldest.frequency,
             longest=duration / STEPS,
+            tolerance=_TOLERANCE,
         )
         drawn = feed.drawn(run.resistance + rise)
         values = np.stack([drawn.primary_current**2, drawn.secondary_current**2, drawn.core_loss])
