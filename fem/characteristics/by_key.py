@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.arrays import Floats
-from fem.characteristics.laws import LINEAR_MU_R
+from fem.characteristics.laws import BRIDGED, LINEAR_MU_R
 from fem.characteristics.leakage.whole import EndRegion
 from fem.characteristics.magnetising.by_key import PlanarSlopes
 from fem.characteristics.magnetising.ends import EndPart
@@ -22,6 +22,9 @@ from fem.characteristics.magnetising.planar import PlanarCurve
 from fem.cubics import Cubics
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.motion import Moving
+from fem.materials.bh import BHCurve
+from fem.materials.mixture import Reluctivity
+from fem.materials.varied import law_slopes
 from geometries.assembly.by_key import ByKey
 from geometries.shapes.blocks import single_blocks
 from geometries.shapes.dual import gradients, number
@@ -40,6 +43,9 @@ class Slopes:
         Of the points at which the flux is known, rising (n,) [A].
     flux, other_flux
         Of the flux per turn of the energised and of the other winding at these (n, keys) [Wb/m].
+    flux_by_steel
+        Of the energised winding's flux, by the stacking factor [Wb] and by the flux density of each row of the steel's
+        table but the first [Wb/T] (n, rows).
     leakage, leakage_errors
         Of the leakage permeance, with estimated errors of their own (keys,) [H/m].
     """
@@ -49,6 +55,7 @@ class Slopes:
     ampere_turns: Floats
     flux: Floats
     other_flux: Floats
+    flux_by_steel: Floats
     leakage: Floats
     leakage_errors: Floats
 
@@ -75,6 +82,10 @@ def slopes(found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndP
     # What is read on the coarse mesh is carried over by what refinement makes of the linkage.
     finer = (planar.flux / planar.coarse_flux)[:, None]
     flux = number(depth) * of_planar.flux + np.outer(planar.flux, deeper)
+    if of_planar.flux_by_stacking_factor is None or of_planar.flux_by_table is None:
+        msg = "the planar curve's derivatives by the steel are missing"
+        raise ValueError(msg)
+    by_planar = np.column_stack((of_planar.flux_by_stacking_factor, of_planar.flux_by_table))
     other = number(depth) * of_planar.other_flux + np.outer(planar.other_coarse_flux, deeper)
     return Slopes(
         keys=found.keys,
@@ -82,9 +93,20 @@ def slopes(found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndP
         ampere_turns=planar.ampere_turns,
         flux=flux + end.by_length[:, 0],
         other_flux=finer * other + end.by_length[:, 1],
+        flux_by_steel=number(depth) * by_planar + end.by_steel,
         leakage=whole.slopes,
         leakage_errors=whole.slope_errors,
     )
+
+
+def moving_laws(curve: BHCurve, iron: Reluctivity, bridge: Reluctivity | None) -> list[tuple[Reluctivity, Floats]]:
+    """Return how the laws of iron and of bridged joints move with stacking factor and table (rows, 4, n + 1)."""
+    found = []
+    for share, law in ((1.0, iron), (BRIDGED, bridge)):
+        if law is not None:
+            slopes = law_slopes(curve, law.iron_fraction)
+            found.append((law, np.concatenate(([share * slopes.by_iron_fraction], slopes.by_flux_density))))
+    return found
 
 
 def moving_leakage(found: ByKey) -> Moving:

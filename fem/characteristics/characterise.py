@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import count
 
-from fem.characteristics.by_key import Slopes, moving_core, moving_leakage, slopes
+from fem.characteristics.by_key import Slopes, moving_core, moving_laws, moving_leakage, slopes
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field, shunt_bar
 from fem.characteristics.leakage.whole import solve_end_region
@@ -147,6 +147,7 @@ def characterise(
         solved.outline,
         bars=bars,
         moving=None if lengths is None else moving_core(lengths),
+        tables=() if lengths is None else moving_laws(curve, iron, bridge),
     )
     magnetising = magnetising_curve(planar, depth=core.frame.iron_depth, iron=iron, end=end)
     progress("leakage: window in 2-D, end turns in 3-D")
@@ -157,7 +158,7 @@ def characterise(
     )
     found_slopes = None
     if lengths is not None and along is not None:
-        found_slopes = slopes(lengths, planar, planar_slopes(along, motion(mesh, lengths)), end, whole)
+        found_slopes = slopes(lengths, planar, planar_slopes(along, motion(mesh, lengths), curve), end, whole)
     found = Characteristics(
         section=section,
         blocks=blocks,

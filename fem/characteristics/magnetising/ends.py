@@ -81,6 +81,12 @@ class Materials:
         self, grid: TensorGrid, frame: Frame, bars: Sequence[ShuntBar], thinnest: float
     ) -> list[tuple[NDArray[np.bool_], Permeability]]:
         """Return a grid's cells by law; air is left out."""
+        return [(at, Permeability.in_series(layers)) for at, layers in self.layers(grid, frame, bars, thinnest)]
+
+    def layers(
+        self, grid: TensorGrid, frame: Frame, bars: Sequence[ShuntBar], thinnest: float
+    ) -> list[tuple[NDArray[np.bool_], list[tuple[float, Reluctivity | None]]]]:
+        """Return a grid's cells by what lies in series in them, as `Permeability.in_series` takes it; no air alone."""
         boxes = frame.boxes(thinnest)
         found = []
         for parts, inside in (
@@ -91,10 +97,10 @@ class Materials:
             chosen = [box for box in boxes if box.part in parts]
             share = chosen[0].gap_share if chosen and chosen[0].gap else 0.0
             if chosen and not (share == 1.0 and inside is None):
-                law = Permeability.in_series([(1 - share, self.iron), (share, inside)])
-                found.append((cells_within(grid, chosen, *frame.nearest_stack), law))
+                series = [(1 - share, self.iron), (share, inside)]
+                found.append((cells_within(grid, chosen, *frame.nearest_stack), series))
         if self.bar is not None:
-            found.append((bar_cells(grid, frame, bars), Permeability.in_series([(1.0, self.bar)])))
+            found.append((bar_cells(grid, frame, bars), [(1.0, self.bar)]))
         return found
 
     def moves(self, motion: Motion) -> list[LawSlope]:
@@ -121,14 +127,16 @@ class EndPart:
         And its derivative by the ampere-turns (n, windings) [Wb], [H].
     error
         Estimated error over the whole flux, the largest up to `STEEP` [-].
-    by_length
-        Derivatives of `flux` by the inputs of what moves (n, windings, inputs) [Wb/m]; without, none.
+    by_length, by_steel
+        Derivatives of `flux` by the inputs of what moves (n, windings, inputs) [Wb/m], and of the energised winding's
+        by those of the laws' tables (n, inputs); without, none.
     """
 
     flux: Floats
     slope: Floats
     error: float
     by_length: Floats
+    by_steel: Floats
 
 
 def end_part(
@@ -143,6 +151,7 @@ def end_part(
     resolution: float = END_RESOLUTION,
     open_air: float = OPEN_AIR,
     moving: Moving | None = None,
+    tables: Sequence[tuple[Reluctivity, Floats]] = (),
 ) -> EndPart:
     """Compute the end turns' flux of one energised winding along its planar curve.
 
@@ -166,6 +175,8 @@ def end_part(
         As `OPEN_AIR`.
     moving
         Core, blocks, bars and outline with derivatives, where those of the flux are wanted.
+    tables
+        Laws whose coefficients move with some inputs, and their derivatives (inputs, 4, n + 1), likewise.
 
     Raises
     ------
@@ -209,19 +220,35 @@ def end_part(
         _along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels) for g in grids
     )
     flux = whole.flux - slab.flux
-    by_length = np.zeros((*flux.shape, 0))
+    by_length, by_steel = np.zeros((*flux.shape, 0)), np.zeros((len(flux), 0))
     if moving is not None:
         gap = THINNEST_JOINT * moving.frame.window_width
         motion = grid_motion(grid, moving, resolution=fineness, resolve_gap=False, thinnest=gap, open_air=open_air)
         motions = (motion, slab_motion(motion, *grids, moving, thinnest=gap, outline=outline))
         of_whole, of_slab = (
-            flux_slopes(curve.problem, own, moving, materials.moves(own), F, *curve.potentials())
-            for curve, own in zip((whole, slab), motions, strict=True)
+            flux_slopes(
+                curve.problem,
+                own,
+                moving,
+                materials.moves(own),
+                [
+                    (at, share, law, by_table)
+                    for at, series in materials.layers(g, frame, bars, thinnest)
+                    for share, held in series
+                    for law, by_table in tables
+                    if held is law
+                ],
+                F,
+                *curve.potentials(),
+            )
+            for curve, g, own in zip((whole, slab), grids, motions, strict=True)
         )
-        by_length = of_whole - of_slab
+        by_length, by_steel = (a - b for a, b in zip(of_whole, of_slab, strict=True))
     share = np.abs(flux[levels, 0]) / whole.flux[levels, 0]
     errors = (whole.change + slab.change + END_GRID * share)[planar_flux[levels] <= STEEP * planar_flux[-1]]
-    return EndPart(flux=flux, slope=whole.slope - slab.slope, error=float(errors.max()), by_length=by_length)
+    return EndPart(
+        flux=flux, slope=whole.slope - slab.slope, error=float(errors.max()), by_length=by_length, by_steel=by_steel
+    )
 
 
 def _levels(flux: Floats) -> list[int]:

@@ -28,6 +28,8 @@ from fem.field.bricks.saturating import Saturating
 from fem.field.bricks.slopes import stiffness_slopes
 from fem.field.bricks.sources import WEIGHTS
 from fem.field.bricks.space import symmetric
+from fem.materials.mixture import Reluctivity
+from fem.materials.varied import on_table
 from geometries.shapes.blocks import winding_names
 
 
@@ -50,16 +52,23 @@ class LawSlope:
     slopes: Floats
 
 
+Table = tuple[NDArray[np.bool_], float, Reluctivity, Floats]
+"""Cells (nx, ny, nz), the share of their length that holds a law, the law, how its coefficients move."""
+
+
 def flux_slopes(
     problem: Saturating,
     motion: Motion,
     moving: Moving,
     laws: Sequence[LawSlope],
+    tables: Sequence[Table],
     ampere_turns: Floats,
     potentials: Floats,
     responses: Floats,
-) -> Floats:
+) -> tuple[Floats, Floats]:
     """Return the derivatives of each winding's flux per turn at fixed ampere-turns (states, windings, n) [Wb/m].
+
+    And those of the first winding's by what the laws' tables move with (states, inputs).
 
     Parameters
     ----------
@@ -69,6 +78,8 @@ def flux_slopes(
         Of its grid, and what it holds.
     laws
         Where they move.
+    tables
+        Cells with a share of their length of a law, and how its coefficients move (inputs, 4, n + 1).
     ampere_turns
         F of the states (states,) [A].
     potentials
@@ -85,23 +96,34 @@ def flux_slopes(
     found -= sources.loads(potentials)
     by_response = sources.loads(responses.reshape(problem.size, -1))[:, 0].reshape(states, windings, -1)
     found -= ampere_turns[:, None, None] * by_response
-    core = _MovedCore(problem, motion, sources, drives, laws)
+    core = _MovedCore(problem, motion, sources, drives, laws, tables)
+    by_table = []
     driven = np.column_stack((problem.loads[:, :1], problem.loads))
     air, lifted = problem.lower(problem.air), sources.lifted
     for k, F in enumerate(ampere_turns.tolist()):
         fields = np.column_stack((potentials[:, k], responses[:, k]))
-        own, tested = core.slopes(F, fields)
+        own, tested, by_law = core.slopes(F, fields)
+        by_table.append(by_law)
         left = driven * ([F] + [1.0] * windings) - symmetric(air, fields) + tested
         by_lift = lifted(left)
         found[k] += own - F * by_lift[0, 1:] - by_lift[:, 0]
-    return np.asarray(problem.copies * found)
+    steel = np.zeros((states, len(tables[0][-1]) if tables else 0))
+    for k, (*_, moves) in enumerate(tables):
+        steel += np.stack([of_state[k].ravel() for of_state in by_table]) @ moves.reshape(len(moves), -1).T
+    return np.asarray(problem.copies * found), problem.copies * steel
 
 
 class _MovedCore:
     """The core's part of these derivatives, state by state; parameters as for `flux_slopes`."""
 
     def __init__(
-        self, problem: Saturating, motion: Motion, sources: MovedSources, drives: Floats, laws: Sequence[LawSlope]
+        self,
+        problem: Saturating,
+        motion: Motion,
+        sources: MovedSources,
+        drives: Floats,
+        laws: Sequence[LawSlope],
+        tables: Sequence[Table],
     ) -> None:
         grid = problem.space.grid
         inside = grid.mu_r == 0
@@ -113,6 +135,7 @@ class _MovedCore:
         self._turns = (across[:, :, None] * sources.layers[:, None, :, None])[:, inside]
         self._moves = np.stack([ring.moves[-1] for ring in rings])
         self._laws = [(law.cells[inside], law) for law in laws]
+        self._tables = [(cells[inside], share, law) for cells, share, law, _ in tables]
         number = (np.cumsum(inside.ravel()) - 1).reshape(inside.shape)
         areas = np.diff(grid.x)[:, None] * np.diff(grid.z)
         self._faces = []
@@ -123,12 +146,13 @@ class _MovedCore:
             weights = np.broadcast_to(share, sides.shape)[sides]
             self._faces.append((block, number[:, line - 1 : line + 1][sides], weights, moves))
 
-    def slopes(self, F: float, fields: Floats) -> tuple[Floats, Floats]:
+    def slopes(self, F: float, fields: Floats) -> tuple[Floats, Floats, list[Floats]]:
         """Return those of one state with potential and responses (size, 1 + windings), at fixed values of the nodes.
 
         Returns
         -------
-        (windings, n), and int B . grad(v) and int B' . grad(v) over the core (size, 1 + windings).
+        (windings, n); int B . grad(v) and int B' . grad(v) over the core (size, 1 + windings); by winding and table
+        those by the law's coefficients (4, n + 1).
         """
         problem, drives = self._problem, self._drives
         cells, points = problem.weights.shape
@@ -140,7 +164,8 @@ class _MovedCore:
         secant, slope = problem.permeabilities(size)
         unit = H / np.maximum(size, 1e-30)
         B = secant * H
-        laws = [(at, law, law.field_strength((secant * size).reshape(cells, points)[at])) for at, law in self._laws]
+        b = (secant * size).reshape(cells, points)
+        laws = [(at, law, law.field_strength(b[at])) for at, law in self._laws]
 
         def summed(values: Floats) -> Floats:
             """Integrate over each cell."""
@@ -168,4 +193,7 @@ class _MovedCore:
                 falls = -(slope * along).reshape(cells, points)[at] * by_share
                 own += np.sum(problem.weights[at] * falls) * law.slopes
             found.append(own)
-        return np.stack(found), np.stack(tested, axis=1)
+            if i == 0:
+                by_H = -problem.weights * (slope * along).reshape(cells, points)
+                by_table = [on_table(law, b[at], share * by_H[at] * b[at]) for at, share, law in self._tables]
+        return np.stack(found), np.stack(tested, axis=1), by_table
