@@ -136,7 +136,7 @@ class Circuit:
         """Return the same circuit on another mains voltage, (...,) [V]."""
         return replace(self, voltage_rms=voltage_rms)
 
-    def with_coupling(self, coupling: Number) -> "Circuit":
+    def with_coupling(self, coupling: Number, main_permeance: Number = 0.0) -> "Circuit":
         """Return the same circuit with a secondary that links only a share of the primary's flux.
 
         Parameters
@@ -144,18 +144,28 @@ class Circuit:
         coupling
             (...,) flux per turn of the secondary over that of the primary, primary energised alone [-], > 0; of a
             leakage curve one number, for such a curve is one design's.
+        main_permeance
+            (...,) the primary's flux per turn and ampere-turn in the circuit's state [H].
 
         Notes
         -----
-        With the magnetising branch on the primary's side the ideal transformer's ratio is L12/L11: the secondary's
-        turns count that much less, and the leakage inductance they carry stays what it was.
+        With permeances P_11, P_12, P_22 and the magnetising branch P_11 on the primary's side, the ideal transformer's
+        ratio is k = P_12 / P_11 times that of the turns, and behind it, a turn, lies
+
+            P_22 - k P_12 = Lambda - (1 - k)^2 P_11,        Lambda = P_11 - 2 P_12 + P_22,
+
+        Lambda being the leakage of opposite ampere-turns; over k^2, as the secondary's turns count k times.
         """
+        beside = (1 - coupling) ** 2 * main_permeance
         leakage = self.leakage_permeance
-        scaled: Number | LeakageCurve
+        behind: Number | LeakageCurve
         if isinstance(leakage, LeakageCurve):
-            scaled = LeakageCurve(
-                ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=leakage.flux_per_turn / coupling
-            )
+            flux = leakage.flux_per_turn - beside * leakage.ampere_turns
+            behind = LeakageCurve(ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=flux / coupling)
         else:
-            scaled = leakage / coupling**2
-        return replace(self, secondary_turns=coupling * self.secondary_turns, leakage_permeance=scaled)
+            behind = (leakage - beside) / coupling**2
+        return replace(self, secondary_turns=coupling * self.secondary_turns, leakage_permeance=behind)
+
+    def coupled_as(self, other: "Circuit") -> "Circuit":
+        """Return the same circuit with the coupling and the leakage of another."""
+        return replace(self, secondary_turns=other.secondary_turns, leakage_permeance=other.leakage_permeance)

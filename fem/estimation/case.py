@@ -179,11 +179,6 @@ class Case:
         """Return the same, coupled as with a load [ohm]."""
         return coupled(self._alone, self.found, load_resistance)
 
-    @property
-    def load_share(self) -> float:
-        """The coupling with the load that is described over that with the lead ends joined [-]."""
-        return self.loaded_circuit.secondary_turns / self.circuit.secondary_turns
-
     @once
     def idle_circuit(self) -> Circuit:
         """The same, coupled as idle."""
@@ -333,7 +328,7 @@ class Case:
         assert self.design.load is not None
         working = working_of(self.design.load)
         flow = working.in_turn(None if working.rectifier is None else self.rectified)
-        return lambda circuit: flow(circuit.with_coupling(self.load_share))
+        return lambda circuit: flow(circuit.coupled_as(self.loaded_circuit))
 
     @once
     def duty_burst(self) -> tuple[Phase, ...]:

@@ -1,8 +1,8 @@
 """The current with the lead ends joined, of cores that saturate idle, against fields of both windings on tetrahedra.
 
-The current is 1.4 to 2.4 % low (2.3 to 2.8 % with the coupling of the idle state). Half of that or more is exact
-algebra that the circuit leaves out: behind a secondary coupled by k = P12 / P11 lies P22 - k P12, which is the leakage
-P11 + P22 - 2 P12 less (1 - k)^2 P11. The rest is iron near its knee, where the leakage is taken with linear iron.
+The current is 0.5 to 0.8 % low (2.3 to 2.8 % with the coupling of the idle state and the whole leakage behind it). With
+the references' own leakage it is 0.2 % high: the rest is iron near its knee, where the leakage is taken with linear iron
+and comes out 1.5 to 1.9 % too large.
 
 The references (`tests/support/shorted3d.py`) hold the iron at the permeabilities of the shorted state itself; the
 potentials are bounds from above by elements of second and third order, as in `test_nonlinear3d`.
@@ -59,4 +59,4 @@ def test_shorted_current_has_the_coupling_of_its_own_state(name: str) -> None:
     idle_share = float(coupling(found, flux[: flux.size // 2]))
     before = sqrt(2) * short_circuit(alone.with_coupling(idle_share)).secondary_current_rms
     assert before < current < 1.005 * expected
-    assert current > 0.975 * expected
+    assert current > 0.99 * expected

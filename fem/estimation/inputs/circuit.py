@@ -338,11 +338,12 @@ def coupled(circuit: Circuit, found: Characteristics, load_resistance: float = 0
     The share is that of the r.m.s. voltages over a period of the state's own flux: near saturation, idle, it dips at
     the peaks; loaded, the core carries less flux and the share is higher.
     """
-    share, peak = 1.0, None
+    as_coupled, peak = circuit, None
     for _ in range(_COUPLING_PASSES):
-        peak = phasor_flux(circuit.with_coupling(share), load_resistance, peak)
+        peak = phasor_flux(as_coupled, load_resistance, peak)
         share = coupling(found, np.multiply.outer(peak, _SINE))
-    return circuit.with_coupling(share)
+        as_coupled = circuit.with_coupling(share, peak / circuit.magnetising.ampere_turns_at(peak))
+    return as_coupled
 
 
 _COUPLING_PASSES = 2

@@ -33,7 +33,7 @@ class Machine:
         if working not in self._drawn:
             load, circuit = self.case.design.load, self.cold_circuit
             described = load is not None and working == working_of(load)
-            self._drawn[working] = working.flow(circuit.with_coupling(self.case.load_share) if described else circuit)
+            self._drawn[working] = working.flow(circuit.coupled_as(self.case.loaded_circuit) if described else circuit)
         return self._drawn[working]
 
     @property
