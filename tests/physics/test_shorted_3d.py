@@ -1,8 +1,8 @@
 """The current with the lead ends joined, of cores that saturate idle, against fields of both windings on tetrahedra.
 
-The current is 0.5 to 0.8 % low (2.3 to 2.8 % with the coupling of the idle state and the whole leakage behind it). With
-the references' own leakage it is 0.2 % high: the rest is iron near its knee, where the leakage is taken with linear iron
-and comes out 1.5 to 1.9 % too large.
+The current is 0.5 to 0.8 % low (2.3 to 2.8 % with the coupling of the idle state and the whole leakage behind it).
+With the references' own leakage it is 0.2 % high: the rest is iron near its knee, where the leakage is taken with
+linear iron and comes out 1.5 to 1.9 % too large.
 
 The references (`tests/support/shorted3d.py`) hold the iron at the permeabilities of the shorted state itself; the
 potentials are bounds from above by elements of second and third order, as in `test_nonlinear3d`.
