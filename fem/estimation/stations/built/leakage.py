@@ -46,6 +46,7 @@ def leakage(case: Case) -> Leakage:
     whole = leakage_permeance(leak, case.windings)
     ends = leak.end_turn_permeance + case.windings.own_field[1]
     window = whole - ends
+    inductance = squared * whole + circuit.lead_inductance
     recipe: float | Unknown | None = leak.recipe_permeance
     if recipe is None:
         recipe = Unknown(no_recipe_reason(case.design.core, case.blocks) or "no recipe")
@@ -56,12 +57,12 @@ def leakage(case: Case) -> Leakage:
         recipe_permeance=recipe,
         shorted_permeance=_shorted_permeance(case),
         lead_loop_inductance=circuit.lead_inductance,
-        inductance_primary=circuit.leakage_inductance_secondary * circuit.primary_turns**2 / squared,
-        inductance_secondary=circuit.leakage_inductance_secondary,
+        inductance_primary=inductance * circuit.primary_turns**2 / squared,
+        inductance_secondary=inductance,
         window_reactance_secondary=omega * squared * window,
         end_turn_reactance_secondary=omega * squared * ends,
         lead_reactance=omega * circuit.lead_inductance,
-        reactance_secondary=omega * circuit.leakage_inductance_secondary,
+        reactance_secondary=omega * inductance,
         coupling=case.idle_circuit.secondary_turns / case.design.windings.secondary.turns,
     )
 
