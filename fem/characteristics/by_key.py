@@ -105,7 +105,7 @@ def moving_laws(curve: BHCurve, iron: Reluctivity, bridge: Reluctivity | None) -
     for share, law in ((1.0, iron), (BRIDGED, bridge)):
         if law is not None:
             slopes = law_slopes(curve, law.iron_fraction)
-            found.append((law, np.concatenate(([share * slopes.by_iron_fraction], slopes.by_flux_density))))
+            found.append((law, np.concatenate((share * slopes[:1], slopes[1:]))))
     return found
 
 

@@ -19,7 +19,6 @@ W. Squire and G. Trapp, SIAM Review 40 (1998) 110: the complex step.
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -33,27 +32,11 @@ _IMAGINARY = 1e-100
 """Complex step: nothing is lost by how small it is."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class LawSlopes:
-    """Derivatives of a `Reluctivity`'s coefficients.
-
-    Parameters
-    ----------
-    by_iron_fraction
-        (4, n + 1) [A/m].
-    by_flux_density
-        By the ordinate of each row of the steel's table but the first, which is 0 (rows - 1, 4, n + 1) [A/(m T)].
-    """
-
-    by_iron_fraction: Floats
-    by_flux_density: Floats
+_KEPT: Recent[Floats] = Recent(2)
 
 
-_KEPT: Recent[LawSlopes] = Recent(2)
-
-
-def law_slopes(curve: BHCurve, iron_fraction: float) -> LawSlopes:
-    """Return the derivatives of `Reluctivity.of_lamination(curve, iron_fraction)`; the last few asked for are kept.
+def law_slopes(curve: BHCurve, iron_fraction: float) -> Floats:
+    """Return the derivatives of the coefficients of `Reluctivity.of_lamination(curve, iron_fraction)`.
 
     Parameters
     ----------
@@ -61,6 +44,11 @@ def law_slopes(curve: BHCurve, iron_fraction: float) -> LawSlopes:
         Magnetisation curve of the iron.
     iron_fraction
         Share of the cross-section that is iron [-].
+
+    Returns
+    -------
+    (rows, 4, n + 1): first by the iron fraction [A/m], then by the flux density of each row of the table but the first,
+    which is 0 [A/(m T)]. The last two asked for are kept.
     """
     return _KEPT.get((curve, iron_fraction), lambda: _law_slopes(curve, iron_fraction))
 
@@ -85,7 +73,7 @@ def on_table(law: Reluctivity, b: Floats, by_nu: Floats) -> Floats:
     return np.stack([np.bincount(i, weights=weight * (u - i) ** k, minlength=size) for k in range(4)])
 
 
-def _law_slopes(curve: BHCurve, f: float) -> LawSlopes:
+def _law_slopes(curve: BHCurve, f: float) -> Floats:
     law = Reluctivity.of_lamination(curve, f)
     H_end, rows = float(curve.H[-1]), curve.H.size - 1
     H = law.coefficients[0]
@@ -102,13 +90,12 @@ def _law_slopes(curve: BHCurve, f: float) -> LawSlopes:
     change[0, ~known], change[-1, ~known] = -(curve.B[-1] - MU0 * H_end) / MU0, -f / MU0
     slope = np.full(H.size, 1 / MU0)
     slope[known] = dH_db
-    found = np.array(
+    return np.array(
         [
             cubics(H + _IMAGINARY * 1j * change[k], (slope + _IMAGINARY * 1j * steeper[k]) * STEP).imag / _IMAGINARY
             for k in range(rows + 1)
         ]
     )
-    return LawSlopes(by_iron_fraction=found[0], by_flux_density=found[1:])
 
 
 def _polarisation_slopes(curve: BHCurve, H: Floats) -> tuple[Floats, Floats, Floats]:

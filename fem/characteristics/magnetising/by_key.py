@@ -148,8 +148,9 @@ def _by_steel(by_law: Floats, solved: SolvedCurve, curve: BHCurve) -> Floats:
     for k, share in enumerate((1.0, BRIDGED)):
         if by_law[:, k].any():
             law = law_slopes(curve, share * solved.energised.iron.iron_fraction)
-            slopes = np.concatenate(([share * law.by_iron_fraction], law.by_flux_density))
-            found += by_law[:, k].reshape(by_law.shape[0], -1) @ slopes.reshape(slopes.shape[0], -1).T
+            by_row = by_law[:, k].reshape(by_law.shape[0], -1) @ law.reshape(law.shape[0], -1).T
+            by_row[:, 0] *= share
+            found += by_row
     return found
 
 
