@@ -17,7 +17,7 @@ from geometries.described.quantities import NUMBER, split_quantity
 MOST_VALUES = 100_000
 """Of one axis: what a command line can hold as a list."""
 MOST_POINTS = 1_000_000
-"""Of a sweep: the process that hands them out holds 0.9 kB for each."""
+"""Of a sweep: the process that hands them out holds 1.2 kB for each."""
 LONGEST_ITEM = 200
 """Characters of a key, a condition or a value."""
 _RANGE = re.compile(rf"({NUMBER}):({NUMBER})(?::(log)?+({NUMBER}))?+\s*+([^:]*)")
@@ -189,7 +189,7 @@ def check_points(counts: Sequence[int]) -> None:
         Saying how many at most.
     """
     if prod(counts) > MOST_POINTS:
-        msg = f"{' x '.join(map(str, counts))} points; a sweep holds at most {MOST_POINTS}, each takes 0.9 kB of memory"
+        msg = f"{' x '.join(map(str, counts))} points; a sweep holds at most {MOST_POINTS}, each takes 1.2 kB of memory"
         raise AxisError(msg)
 
 
