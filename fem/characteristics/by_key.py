@@ -9,6 +9,7 @@ and the leakage permeance's by the 3-D field alone, which holds its window part 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,7 @@ from fem.characteristics.leakage.whole import EndRegion
 from fem.characteristics.magnetising.by_key import PlanarSlopes
 from fem.characteristics.magnetising.ends import EndPart
 from fem.characteristics.magnetising.planar import PlanarCurve
+from fem.constants import MU0
 from fem.cubics import Cubics
 from fem.field.bricks.bars import ShuntBar
 from fem.field.bricks.motion import Moving
@@ -43,6 +45,10 @@ class Slopes:
         Of the points at which the flux is known, rising (n,) [A].
     flux, other_flux
         Of the flux per turn of the energised and of the other winding at these (n, keys) [Wb/m].
+    flux_density
+        Per cut of the iron's mean flux density along it at these (n, keys) [T/m].
+    hysteresis_loss, eddy_loss
+        Of the parts of the core loss at these (n, keys) [W/m].
     flux_by_steel
         Of the energised winding's flux, by the stacking factor [Wb] and by the flux density of each row of the steel's
         table but the first [Wb/T] (n, rows).
@@ -55,6 +61,9 @@ class Slopes:
     ampere_turns: Floats
     flux: Floats
     other_flux: Floats
+    flux_density: Mapping[str, Floats]
+    hysteresis_loss: Floats
+    eddy_loss: Floats
     flux_by_steel: Floats
     leakage: Floats
     leakage_errors: Floats
@@ -65,7 +74,9 @@ class Slopes:
         return np.array([float(Cubics.monotone(log_F, column)(np.log(ampere_turns))) for column in self.flux.T])
 
 
-def slopes(found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndPart, whole: EndRegion) -> Slopes:
+def slopes(
+    found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndPart, whole: EndRegion, iron: Reluctivity
+) -> Slopes:
     """Return the derivatives of a core's characteristics.
 
     Parameters
@@ -76,6 +87,8 @@ def slopes(found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndP
         The planar curve and its derivatives.
     end, whole
         End part and leakage in three dimensions, with theirs by `moving_core` and `moving_leakage`.
+    iron
+        Law of legs and yokes.
     """
     depth = found.frame.iron_depth
     deeper = gradients([depth], len(found.keys))[0]
@@ -93,10 +106,23 @@ def slopes(found: ByKey, planar: PlanarCurve, of_planar: PlanarSlopes, end: EndP
         ampere_turns=planar.ampere_turns,
         flux=flux + end.by_length[:, 0],
         other_flux=finer * other + end.by_length[:, 1],
+        flux_density={
+            name: _of_iron(planar.flux_density[name][:, None] * finer, iron) * finer * by_length
+            for name, by_length in of_planar.flux_density.items()
+        },
+        hysteresis_loss=number(depth) * of_planar.hysteresis_loss + np.outer(planar.hysteresis_loss, deeper),
+        eddy_loss=number(depth) * of_planar.eddy_loss + np.outer(planar.eddy_loss, deeper),
         flux_by_steel=number(depth) * by_planar + end.by_steel,
         leakage=whole.slopes,
         leakage_errors=whole.slope_errors,
     )
+
+
+def _of_iron(b: Floats, iron: Reluctivity) -> Floats:
+    """Return how the flux density in the iron itself changes with that of iron and air together, b [T]."""
+    nu, dnu = iron.nu_dnu(b * b)
+    air = MU0 * (nu + 2 * b * b * dnu)
+    return np.asarray(air + (1 - air) / iron.iron_fraction)
 
 
 def moving_laws(curve: BHCurve, iron: Reluctivity, bridge: Reluctivity | None) -> list[tuple[Reluctivity, Floats]]:

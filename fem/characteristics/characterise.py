@@ -158,7 +158,7 @@ def characterise(
     )
     found_slopes = None
     if lengths is not None and along is not None:
-        found_slopes = slopes(lengths, planar, planar_slopes(along, motion(mesh, lengths), curve), end, whole)
+        found_slopes = slopes(lengths, planar, planar_slopes(along, motion(mesh, lengths), curve), end, whole, iron)
     found = Characteristics(
         section=section,
         blocks=blocks,

@@ -31,6 +31,9 @@ def estimate(
         Path | None, typer.Option(metavar="DIR", help="Also draw figures into this folder, as SVG and PNG.")
     ] = None,
     vtu: Annotated[Path | None, typer.Option(metavar="FILE", help="Also write the idle field as VTU.")] = None,
+    lengths: Annotated[
+        bool, typer.Option("--lengths", help="Also tell what a little more of each length does; solves the field.")
+    ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Say each step that is under way.")] = False,
 ) -> int:
@@ -47,8 +50,10 @@ def estimate(
     file = json_place(json_file)
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
+    from fem.estimation.by_length import by_length
     from fem.report.files.json import to_json
     from fem.report.text.estimate import WIDTH, beginning, report, rest
+    from fem.report.text.lengths import lengths_chapter
 
     begun: list[int] = []
 
@@ -57,16 +62,19 @@ def estimate(
             begun.append(show(beginning(so_far), width=WIDTH))
 
     found = _estimated(design, quiet, verbose, begin, drawn=figures is not None or vtu is not None)
+    effects = by_length(design, progress=say if verbose else lambda _: None) if lengths else ()
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
-        (file, lambda path: write_text(path, to_json(found))),
+        (file, lambda path: write_text(path, to_json(found, effects))),
         (figures, lambda folder: _write_figures(found, folder)),
         (vtu, lambda path: _write_vtu(found, path)),
     ]
     with finishing():
         told = [
             *begun,
-            put(to_json(found)) if json_file == "-" else show((rest if begun else report)(found), width=WIDTH),
+            put(to_json(found, effects)) if json_file == "-" else show((rest if begun else report)(found), width=WIDTH),
         ]
+        if effects and json_file != "-":
+            told.append(show(lengths_chapter(effects), width=WIDTH))
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
         say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")

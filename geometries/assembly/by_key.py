@@ -93,6 +93,12 @@ def by_key(core: AnyCore, windings: Windings, shunt: Shunt | None = None) -> ByK
     return ByKey(keys=keys, values=(*given.values(), *following.values()), frame=frame, blocks=blocks, section=section)
 
 
+def with_length(core: AnyCore, windings: Windings, shunt: Shunt | None, key: str, value: float) -> dict[str, Any]:
+    """Return core, windings and shunt by name with the length of one of `ByKey.keys` changed, not validated again."""
+    found = _with(_Described(core, windings, shunt), key, value)
+    return {field.name: getattr(found, field.name) for field in fields(found)}
+
+
 def _built(told: _Described) -> tuple[Frame, tuple[Block, ...], Section]:
     blocks = place(told.core, told.windings)
     return told.core.frame, blocks, section_of(told.core, blocks, shunt=told.shunt)

@@ -19,6 +19,7 @@ from matplotlib.text import Text
 from rich.console import Console
 
 from fem.digits import brief, digits
+from fem.estimation.by_length import LengthEffect
 from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
@@ -31,6 +32,7 @@ from fem.report.files.json import to_json
 from fem.report.files.vtu import write_vtu
 from fem.report.text import lists
 from fem.report.text.estimate import chapters, report
+from fem.report.text.lengths import lengths_chapter
 from fem.report.text.numbers import NOTHING, duration, percent, shown
 from geometries.cores.stacked import Joint
 from geometries.described.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
@@ -135,6 +137,31 @@ def printed(estimate: Estimate, width: int) -> str:
     console = Console(file=stream, width=width, color_system=None)
     console.print(report(estimate))
     return stream.getvalue()
+
+
+def test_what_each_length_does_on_screen_and_as_json(hand_made):
+    """What is below a hundredth of a per cent is left out on screen, what is not told is said; JSON has everything."""
+    rows = (
+        ("core.stack_depth", 0.05, 1e-3, (-0.0123, 0.04, None)),
+        ("core.joint_gap", 1e-4, 1e-5, (0.0, -0.002, 0.0)),
+        ("windings.spacing", 0.003, 1e-3, (1e-5, 0.0, 0.0)),
+    )
+    names = ("flux_density_change", "idle_current_change", "short_circuit_current_change")
+    effects = [
+        LengthEffect(key=key, length=length, more=more, **dict(zip(names, changes, strict=True)))
+        for key, length, more, changes in rows
+    ]
+    console = Console(file=io.StringIO(), width=100, color_system=None)
+    console.print(lengths_chapter(effects))
+    lines = [" ".join(line.split()) for line in console.file.getvalue().splitlines()]
+    assert "core.stack_depth 50.0 mm 1.00 mm -1.23 % +4.00 % not told" in lines
+    assert "core.joint_gap 0.100 mm 0.0100 mm +0.00 % -0.20 % +0.00 %" in lines
+    assert not any("spacing" in line for line in lines)
+    found = json.loads(to_json(hand_made, effects))
+    assert [row["key"] for row in found["lengths"]] == [row[0] for row in rows]
+    assert found["lengths"][0]["length_m"] == 0.05
+    assert found["lengths"][0]["short_circuit_current_change"] is None
+    assert "lengths" not in json.loads(to_json(hand_made))
 
 
 @pytest.mark.parametrize("width", [80, 100])

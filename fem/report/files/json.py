@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import Any
 
+from fem.estimation.by_length import LengthEffect
 from fem.estimation.result import Estimate
+from fem.quantity import plain
 from fem.report.text.printable import HIDDEN
 
 
-def to_json(estimate: Estimate) -> str:
-    """Return the estimate as a JSON text that ends in a newline; the same estimate gives the same text.
+def to_json(estimate: Estimate, lengths: Sequence[LengthEffect] = ()) -> str:
+    """Return the estimate, and what lengths do, as a JSON text that ends in a newline; the same gives the same text.
 
     What is no finite number is null, a gap with its reason: one such result does not cost all others.
     """
     reasons: dict[str, str] = {}
-    found = _finite("", estimate.to_dict(), reasons)
+    told = {"lengths": [plain(effect) for effect in lengths]} if lengths else {}
+    found = _finite("", estimate.to_dict() | told, reasons)
     found["reasons"] |= reasons
     found["gaps"] += [key for key in reasons if key not in found["gaps"]]
     return json_text(found)

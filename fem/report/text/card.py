@@ -10,6 +10,7 @@ from fem.digits import digits
 from fem.estimation.card import Card
 from fem.quantity import plain
 from fem.report.files.json import json_text
+from fem.report.text.lengths import lengths_table
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable
 from fem.report.text.sweep import SHORT_CAUTION
@@ -60,16 +61,9 @@ def card_table(found: Card) -> RenderableType:
 
 
 def _lengths(found: Card) -> Table:
-    """Show what a little more of each length does, down to a hundredth of a per cent."""
-    table = Table(box=None, padding=(0, 3, 0, 0), pad_edge=False)
-    for heading in ("length", "is", "more by", "flux per turn\nat 1.5 T's ampere-turns", "leakage"):
-        table.add_column(Text(heading), justify="left" if heading == "length" else "right")
-    for row in found.lengths:
-        changes = row.flux_change, row.leakage_change
-        if any(change is None or abs(change) >= 1e-4 for change in changes):
-            told = ["parts edges" if change is None else f"{100 * change:+.2f} %" for change in changes]
-            table.add_row(row.key, shown(row.length, "m"), shown(row.more, "m"), *told)
-    return table
+    headings = ("flux per turn\nat 1.5 T's ampere-turns", "leakage")
+    rows = [(row.key, row.length, row.more, (row.flux_change, row.leakage_change)) for row in found.lengths]
+    return lengths_table(headings, rows, untold="parts edges")
 
 
 def card_json(found: Card) -> str:
