@@ -159,22 +159,22 @@ MUTATIONS = (
     *_both(
         "force on a coil",
         "fem/characteristics/leakage/planar.py",
-        "sides[r.name] = by_current / ampere_turns**2",
-        "sides[r.name] = FACTOR * by_current / ampere_turns**2",
+        "sides[side].append(force / ampere_turns**2)",
+        "sides[side].append(FACTOR * force / ampere_turns**2)",
         FORCES,
     ),
     Mutation(
         "share of turns in the force on a coil",
         "fem/characteristics/leakage/planar.py",
-        "current = ampere_turns * r.sense * r.share",
-        "current = ampere_turns * r.sense",
+        "ampere_turns * r.sense * r.share)",
+        "ampere_turns * r.sense)",
         FORCES,
     ),
     Mutation(
         "left side of a coil taken for the right one's image",
         "fem/characteristics/leakage/planar.py",
-        "left = sides.get(coil + LEFT, right * (-1, 1))",
-        "left = right * (-1, 1)",
+        "np.sum(sides[LEFT], axis=0) if sides[LEFT] else right * (-1, 1)",
+        "right * (-1, 1)",
         FORCES,
     ),
     *_both(

@@ -16,3 +16,8 @@ spec.loader.exec_module(run)
 @pytest.mark.parametrize("mutation", run.MUTATIONS, ids=lambda m: m.name)
 def test_it_is_noticed(mutation) -> None:
     assert run.noticed_by(mutation) is not None
+
+
+def test_each_changes_what_stands_once_in_its_file() -> None:
+    astray = {m.name: n for m in run.MUTATIONS if (n := (run.ROOT / m.file).read_text("utf-8").count(m.old)) != 1}
+    assert not astray
