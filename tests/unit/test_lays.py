@@ -190,7 +190,9 @@ def test_extra_turns_take_lays_and_places_too() -> None:
         taken.windings, place(taken.core, taken.windings), "primary"
     )
     low, high = other_lays(taken.core, taken.windings, None)
-    assert low < 1 <= high  # only the extra turns were not told
+    assert (
+        0.998 < low <= 1 < high < 1.002
+    )  # only the extra turns were not told: 3-D fields of the lays differ by 0.02 %
     where = [["6 mm", "72 mm"], ["12 mm", "72 mm"], ["18 mm", "72 mm"]]
     placed = taken.vary("windings.primary.extra.places", where)
     blocks = place(placed.core, placed.windings)
