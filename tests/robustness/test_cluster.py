@@ -20,7 +20,7 @@ from fem.sweeps.workers.cluster import EACH, Cluster, NoScheduler
 from fem.sweeps.workers.dispatch import WorkersGone
 from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
-from tests.support.stand_in import jobs, nap
+from tests.support.stand_in import block, jobs, nap
 
 pytest.importorskip("distributed")
 pytestmark = pytest.mark.filterwarnings("default")  # distributed leaves sockets to the garbage collector
@@ -60,6 +60,14 @@ def test_every_worker_is_busy_as_they_come_and_go_and_a_killed_one_costs_no_row(
     assert len(list(tmp_path.iterdir())) == 2
     assert len(marks) == 240
     assert sum(marks.values()) - 240 <= 2 * EACH * 4  # what the killed one had may have been computed twice
+
+
+def test_rows_of_a_block_come_back_with_one_set_of_columns(real: RealCluster) -> None:
+    """Sent row by row each would bring the columns of its whole block along: 65 MB for a block of 512."""
+    with closing(Cluster(real.address, block)) as workers:
+        (found,) = sweep([({"n": n}, {"core": 0, "n": n}) for n in range(3)], workers=workers)
+    assert [row.results["twice"] for row in found] == [0.0, 2.0, 4.0]
+    assert len({id(row.results.columns) for row in found}) == 1
 
 
 @pytest.mark.slow

@@ -8,13 +8,17 @@ import random
 import signal
 import time
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
+import numpy as np
+
 from fem.design.tables import read_tables
 from fem.sweeps import points
 from fem.sweeps.axes import Point
+from fem.sweeps.rows.cells import Cells, Columns
 from fem.sweeps.rows.store import Row, Status
 from fem.sweeps.workers.task import Task
 
@@ -46,6 +50,12 @@ def nap(task: Task) -> list[Row]:
             with Path(job["marks"], str(os.getpid())).open("a", encoding="ascii") as file:
                 file.write(f"{job['title']}\n")
     return rows(task)
+
+
+def block(task: Task) -> list[Row]:
+    """Return a row for each point, all of them of one block."""
+    columns = Columns({"twice": np.array([2.0 * point["n"] for point in task.points])})
+    return [replace(row, results=Cells(columns, place)) for place, row in enumerate(rows(task))]
 
 
 def jobs(count: int, **given: object):  # type: ignore[no-untyped-def]
