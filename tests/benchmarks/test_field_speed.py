@@ -5,7 +5,6 @@ Every comparison first checks that both find the same flux.
 
 import numpy as np
 import pytest
-from skfem import MeshTri
 
 from tests.support.needed import needed
 
@@ -16,11 +15,11 @@ from fem.field.static.model import FieldModel, build_model, extrapolated, solve_
 from fem.field.static.newton import solve
 from fem.field.static.quantities import both
 from geometries.assembly import morph
-from geometries.assembly.mesh import SectionMesh, mesh_section
+from geometries.assembly.mesh import mesh_section
 from geometries.assembly.morph import morphed_section
-from geometries.shapes.section import Region, Role, Section
+from geometries.shapes.section import Section
 from tests.benchmarks.side_by_side import compare, tell
-from tests.support.laws import SmoothIron
+from tests.support.finer import IRON, filled, meshed, refined
 from tests.support.ngsolve_tuned import Tuned, own_mesh
 from tests.support.ngsolve_twin import on_arrays
 from tests.support.sections import SIDE_BY_SIDE, shell
@@ -28,32 +27,19 @@ from tests.support.sections import SIDE_BY_SIDE, shell
 pytestmark = [pytest.mark.bench, pytest.mark.filterwarnings("default")]
 
 MM = 1e-3
-IRON = SmoothIron()
 STATE = {"primary": 3e3}
 """About 1.9 T in the centre leg."""
 
 
-def filled(region: Region) -> SmoothIron | None:
-    return IRON if region.role is Role.IRON else None
-
-
-def refined(mesh: SectionMesh) -> SectionMesh:
-    twice = MeshTri(mesh.points, mesh.triangles).refined()
-    region = np.tile(mesh.region, 4)
-    return SectionMesh(
-        points=twice.p, triangles=twice.t.astype(np.int64), region=region, section=mesh.section, level=mesh.level + 1
-    )
-
-
-SIZES = ("5k", "20k")
-"""Unknowns of the fine mesh, about."""
+SIZES = {"5k": 0.35, "20k": 1.0}
+"""Unknowns of the fine mesh, about, and how fine the coarse one is."""
 
 
 @pytest.fixture(scope="module", params=SIZES)
 def pair(request: pytest.FixtureRequest) -> tuple[str, FieldModel, Tuned]:
     """Return our model and theirs on the same fine triangles of a whole shell core."""
     section = shell(SIDE_BY_SIDE, gap=0.1 * MM)
-    mesh = mesh_section(section) if request.param == "20k" else _coarse(section)
+    mesh = meshed(section, SIZES[request.param])
     model = build_model(mesh, filled)
     tuned = Tuned(on_arrays(refined(mesh)), section, IRON)
     assert tuned.unknowns == model.unknowns
@@ -61,16 +47,6 @@ def pair(request: pytest.FixtureRequest) -> tuple[str, FieldModel, Tuned]:
     tuned.solve(STATE)
     assert tuned.linkage_per_m("primary") == pytest.approx(flux, rel=1e-7)  # residuals of 1e-8 on both sides
     return request.param, model, tuned
-
-
-def _coarse(section: Section) -> SectionMesh:
-    from geometries.assembly import mesh as mesher
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mesher, "_COARSEST", mesher._COARSEST * 2.5)
-        patch.setattr(mesher, "_CORNER", mesher._CORNER * 3)
-        patch.setattr(mesher, "_GROWTH", mesher._GROWTH * 2)
-        return mesh_section(section)
 
 
 def test_one_solve(pair: tuple[str, FieldModel, Tuned]) -> None:
