@@ -1,7 +1,7 @@
 """How time and memory grow: planar unknowns, bricks, conductors in the slice, designs; a chart with fitted exponents.
 
-Processor seconds, so that what else the machine does counts little; exponents over the last decade of each size, where
-what Python adds to each call has died away. The chart is `growth.png` beside the file that REWOUND_BENCH names.
+Processor seconds, so that what else the machine does counts little; exponents over the last decade (sizes down to a
+twelfth of the largest), where what Python adds to each call has died away. The chart is `growth.png` beside the file that REWOUND_BENCH names.
 """
 
 import os
@@ -199,6 +199,7 @@ def grown(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Cost]]:
 def draw(found: dict[str, list[Cost]], chart: Path) -> None:
     """Draw a panel for each thing that grows: time full, memory broken, each with its exponent."""
     from matplotlib.figure import Figure
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
     figure = Figure(figsize=(11, 8.5), layout="constrained")
     panels = dict(zip(dict.fromkeys(s.panel for s in SERIES.values()), figure.subplots(2, 2).flat, strict=True))
@@ -217,6 +218,11 @@ def draw(found: dict[str, list[Cost]], chart: Path) -> None:
                 )
         left.set(title=panel, xlabel=f"{series.unit} [-]", ylabel="processor time [s]")
         right.set_ylabel("peak memory besides what was there [MB]")
+        for axis in (left.xaxis, left.yaxis, right.yaxis):
+            low, high = axis.get_view_interval()
+            axis.set_major_locator(LogLocator(subs=(1.0,) if high / low > 300 else (1.0, 2.0, 5.0)))
+            axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+            axis.set_minor_formatter(NullFormatter())
         handles = [*left.get_lines(), *right.get_lines()]
         left.legend(handles=handles, loc="upper left", fontsize="small")
         left.grid(visible=True, alpha=0.3)

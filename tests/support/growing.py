@@ -43,10 +43,10 @@ def costs(prepare: Callable[[float], Prepared], sizes: Sequence[float]) -> list[
     return found
 
 
-def exponent(costs: Sequence[Cost], what: str, within: float = 10.0) -> float:
+def exponent(costs: Sequence[Cost], what: str, within: float = 12.0) -> float:
     """Return p of size^p as fitted to the sizes that are at most so many times smaller than the largest."""
     size, value = np.array([(cost.size, getattr(cost, what)) for cost in costs]).T
-    large = size >= size.max() / within * 0.99
+    large = size >= size.max() / within
     return float(np.polyfit(np.log(size[large]), np.log(value[large]), 1)[0])
 
 
