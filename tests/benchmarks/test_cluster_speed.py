@@ -71,10 +71,12 @@ def ready(workers: Workers, room: int) -> None:
 def test_as_fast_a_worker_as_here(real: RealCluster, times: Path) -> None:
     """10,000 designs over 100 stacks, a quarter of them at a time by either in turn, all fields solved on the way.
 
-    The rate of a worker is what it does in a second between the begin of its first and the end of its last task. With
-    more workers than cores, and others' processes beside, that varies; so does what processor time is told of it, less.
+    By the clock a worker's rate is what it does in a second between the begin of its first and the end of its last
+    task. With more workers than cores that tells what else the machine did. On a core of its own a worker gives to
+    designs what its other threads (messages, heartbeats, their sampling) and its waiting for tasks leave, both by the
+    clock: rate = (1 - others - waiting) / own processor time of a design.
     """
-    found: dict[str, list[tuple[float, float, float]]] = {"local": [], "cluster": []}
+    found: dict[str, list[tuple[float, ...]]] = {"local": [], "cluster": []}
     with closing(Pool(WORKERS, WORK)) as pool, closing(Cluster(real.address, timed)) as cluster:
         ready(pool, WORKERS)
         ready(cluster, EACH * WORKERS)
@@ -84,21 +86,22 @@ def test_as_fast_a_worker_as_here(real: RealCluster, times: Path) -> None:
             assert sum(done(some) for some in rows) == STACKS * LEADS * LOADS
             by_worker = [np.array(told) for told in tasks(times, since)]
             assert len(by_worker) == WORKERS
-            whole = sum(told[-1, 1] - told[0, 0] for told in by_worker)
-            busy = sum(np.sum(told[:, 1] - told[:, 0]) for told in by_worker)
-            processor = sum(told[-1, 3] - told[0, 2] for told in by_worker)
-            count = sum(told[:, 4].sum() for told in by_worker)
-            found[name].append((count / whole, processor / count, 1 - busy / whole))
-    local, there = (np.mean(found[name], axis=0) for name in ("local", "cluster"))
-    for name, (rate, processor, idle) in (("local", local), ("cluster", there)):
+            clock = sum(told[-1, 1] - told[0, 0] for told in by_worker)
+            waiting = 1 - sum(np.sum(told[:, 1] - told[:, 0]) for told in by_worker) / clock
+            own, count = (sum(told[:, k].sum() for told in by_worker) for k in (4, 5))
+            others = (sum(told[-1, 3] - told[0, 2] for told in by_worker) - own) / clock
+            found[name].append((count / clock, own / count, others, waiting, (1 - others - waiting) / own * count))
+    told = {name: np.mean(lots, axis=0) for name, lots in found.items()}
+    for name, (rate, own, others, waiting, alone) in told.items():
         tell(
-            f"{name}, {WORKERS} workers on {os.cpu_count()} cores: {rate:.1f} designs a second and worker "
-            f"({', '.join(f'{one[0]:.1f}' for one in found[name])}), {processor * 1e3:.2f} ms of processor time each "
-            f"({', '.join(f'{one[1] * 1e3:.2f}' for one in found[name])}), {idle:.1%} of its time between tasks"
+            f"{name}, {WORKERS} workers on {os.cpu_count()} cores: {rate:.1f} designs a second and worker by the clock "
+            f"({', '.join(f'{one[0]:.1f}' for one in found[name])}); own {own * 1e3:.2f} ms each "
+            f"({', '.join(f'{one[1] * 1e3:.2f}' for one in found[name])}), other threads {others:.2%} of a core, "
+            f"waiting {waiting:.2%}: {alone:.1f} a second on a core of its own"
         )
-    tell(f"cluster against local: {there[0] / local[0]:.2f} by the clock, {local[1] / there[1]:.2f} by processor time")
-    assert there[1] < 1.1 * local[1]
-    assert there[2] < local[2] + 0.1
+    by_clock, alone = (told["cluster"] / told["local"])[[0, 4]]
+    tell(f"cluster against local: {alone:.2f} on cores of their own, {by_clock:.2f} by the clock")
+    assert alone > 0.9
 
 
 def test_what_a_task_costs_a_scheduler(real: RealCluster, times: Path) -> None:

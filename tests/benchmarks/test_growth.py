@@ -1,7 +1,8 @@
 """How time and memory grow: planar unknowns, bricks, conductors in the slice, designs; a chart with fitted exponents.
 
 Processor seconds, so that what else the machine does counts little; exponents over the last decade (sizes down to a
-twelfth of the largest), where what Python adds to each call has died away. The chart is `growth.png` beside the file that REWOUND_BENCH names.
+twelfth of the largest), where what Python adds to each call has died away. The chart is `growth.png` beside the file
+that REWOUND_BENCH names.
 """
 
 import os
