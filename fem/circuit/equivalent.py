@@ -154,14 +154,16 @@ class Circuit:
 
             P_22 - k P_12 = Lambda - (1 - k)^2 P_11,        Lambda = P_11 - 2 P_12 + P_22,
 
-        Lambda being the leakage of opposite ampere-turns; over k^2, as the secondary's turns count k times.
+        Lambda being the leakage of opposite ampere-turns; over k^2, as the secondary's turns count k times. A leakage
+        curve falls as a whole, in proportion: far out, where its shunts are saturated, P_11 is no longer that of the
+        state, and taking it there would leave a curve that falls.
         """
         beside = (1 - coupling) ** 2 * main_permeance
         leakage = self.leakage_permeance
         behind: Number | LeakageCurve
         if isinstance(leakage, LeakageCurve):
-            flux = leakage.flux_per_turn - beside * leakage.ampere_turns
-            behind = LeakageCurve(ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=flux / coupling)
+            flux = (1 - beside / leakage.unsaturated_permeance) / coupling * leakage.flux_per_turn
+            behind = LeakageCurve(ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=flux)
         else:
             behind = (leakage - beside) / coupling**2
         return replace(self, secondary_turns=coupling * self.secondary_turns, leakage_permeance=behind)
