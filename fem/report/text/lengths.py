@@ -22,7 +22,8 @@ def lengths_table(
         table.add_column(Text(heading), justify="left" if heading == "length" else "right")
     for key, length, more, changes in effects:
         if any(change is None or abs(change) >= 1e-4 for change in changes):
-            told = [untold if change is None else f"{100 * change:+.2f} %" for change in changes]
+            # a share that rounds to nothing has no sign of its own: + 0.0 makes of -0.0 what it is
+            told = [untold if change is None else f"{round(100 * change, 2) + 0.0:+.2f} %" for change in changes]
             table.add_row(key, shown(length, "m"), shown(more, "m"), *told)
     return table
 
