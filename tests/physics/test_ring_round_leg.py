@@ -8,7 +8,6 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
-from scipy.linalg import solve_banded
 
 from fem.characteristics.leakage.whole import solve_end_region
 from fem.constants import MU0, STEFAN_BOLTZMANN
@@ -33,6 +32,7 @@ from fem.work.skin import effective_permeability
 from geometries.shapes.blocks import blocks_of, single_blocks
 from geometries.windings.arrangement import place
 from tests.physics.test_fed_burst import MACHINE, ROOM, electric, machine_circuit
+from tests.support.diffusion import marched_field
 from tests.support.kept import KEPT
 
 Floats = NDArray[np.float64]
@@ -201,32 +201,11 @@ def test_what_a_wide_loop_adds_is_its_loop_in_air(idle_too: Design) -> None:
 
 def marched_reactance(peak: float, section: RoundSection | StripSection, rho: float, js: float, half: float) -> float:
     """March the diffusion at 50 Hz, B = mu0 H + Js H/(H + h); return X/R of the fundamentals at the surface."""
-    cells, steps, dt = 40, 160, 1 / (50 * 160)
-    edge = np.linspace(0.0, section.half_depth, cells + 1)
-    dx, middle = edge[1], 0.5 * (edge[1:] + edge[:-1])
-    is_round = isinstance(section, RoundSection)
-    inner, outer = (edge[:-1] / middle, edge[1:] / middle) if is_round else (np.ones(cells), np.ones(cells))
-    field, surface = np.zeros(cells + 1), []
-    for k in range(3 * steps):
-        new = field.copy()
-        new[-1] = peak * np.sin(2 * pi * (k + 1) / steps)
-        for trial in range(60):
-            e = rho * (outer * new[1:] - inner * new[:-1]) / dx
-            b_new, b_old = (MU0 * h + js * h / (np.abs(h) + half) for h in (new[1:-1], field[1:-1]))
-            wrong = (b_new - b_old) / dt - np.diff(e) / dx
-            if np.abs(wrong).max() < 1e-7 * js / dt:
-                break
-            bands = np.zeros((3, cells - 1))
-            bands[1] = (MU0 + js * half / (np.abs(new[1:-1]) + half) ** 2) / dt + rho * (inner[1:] + outer[:-1]) / dx**2
-            bands[0, 1:] = -rho * outer[1:-1] / dx**2
-            bands[2, :-1] = -rho * inner[1:-1] / dx**2
-            new[1:-1] -= solve_banded((1, 1), bands, wrong) * (1.0 if trial < 15 else 0.5)
-        else:
-            pytest.fail("the march did not converge")
-        surface.append(1.5 * e[-1] - 0.5 * e[-2])
-        field = new
+    steps = 160
+    fields = marched_field(peak, section, rho, js, half, cells=40, steps=steps, periods=3, residual=1e-7)
+    surface = 1.5 * fields[:, -1] - 0.5 * fields[:, -2]
     turning = np.exp(-2j * pi * (np.arange(steps) + 1) / steps)
-    impedance = 2 / steps * np.sum(np.array(surface[-steps:]) * turning) / (-1j * peak)
+    impedance = 2 / steps * np.sum(surface[-steps:] * turning) / (-1j * peak)
     return float(impedance.imag / impedance.real)
 
 

@@ -4,11 +4,11 @@ from math import pi, sqrt
 
 import numpy as np
 import pytest
-from scipy.linalg import solve_banded
 
 from fem.constants import MU0
 from fem.work.sections import RoundSection, StripSection
 from fem.work.skin import effective_permeability, round_ac_factor, strip_ac_factor
+from tests.support.diffusion import marched_field
 
 
 @pytest.mark.parametrize(
@@ -32,32 +32,11 @@ def marched_factor(
     field_peak: float, section: RoundSection | StripSection, rho: float, js: float, half: float
 ) -> float:
     """March the diffusion through a section at 50 Hz with a sinusoidal current; return loss over d.c. loss."""
-    depth, cells, steps, frequency = section.half_depth, 60, 160, 50.0
-    edge = np.linspace(0.0, depth, cells + 1)
-    dx, middle = edge[1], 0.5 * (edge[1:] + edge[:-1])
+    depth, cells, steps = section.half_depth, 60, 160
+    fields = marched_field(field_peak, section, rho, js, half, cells=cells, steps=steps, periods=2, residual=1e-8)
     is_round = isinstance(section, RoundSection)
-    inner, outer = (edge[:-1] / middle, edge[1:] / middle) if is_round else (np.ones(cells), np.ones(cells))
-    weight = 2 * middle / depth if is_round else np.ones(cells)
-    field, loss, dt = np.zeros(cells + 1), 0.0, 1 / (frequency * steps)
-    for k in range(2 * steps):
-        new = field.copy()
-        new[-1] = field_peak * np.sin(2 * pi * (k + 1) / steps)
-        for trial in range(60):
-            e = rho * (outer * new[1:] - inner * new[:-1]) / dx
-            b_new, b_old = (MU0 * h + js * h / (np.abs(h) + half) for h in (new[1:-1], field[1:-1]))
-            wrong = (b_new - b_old) / dt - np.diff(e) / dx
-            if np.abs(wrong).max() < 1e-8 * js / dt:
-                break
-            bands = np.zeros((3, cells - 1))
-            bands[1] = (MU0 + js * half / (np.abs(new[1:-1]) + half) ** 2) / dt + rho * (inner[1:] + outer[:-1]) / dx**2
-            bands[0, 1:] = -rho * outer[1:-1] / dx**2
-            bands[2, :-1] = -rho * inner[1:-1] / dx**2
-            new[1:-1] -= solve_banded((1, 1), bands, wrong) * (1.0 if trial < 15 else 0.5)
-        else:
-            pytest.fail("the march did not converge")
-        field = new
-        if k >= steps:
-            loss += float(weight @ e**2) / rho * dx / steps
+    weight = (2 * np.arange(cells) + 1) / cells if is_round else np.ones(cells)
+    loss = float(np.sum(fields[steps:] ** 2 @ weight)) / rho * depth / cells / steps
     uniform = (2 if is_round else 1) * field_peak / depth
     return loss / (rho * uniform**2 / 2 * depth)
 

@@ -106,12 +106,6 @@ def _straight(circuit: Circuit) -> Circuit:
     return replace(circuit, leakage_permeance=leakage.unsaturated_permeance)
 
 
-def by_phasors(circuit: Circuit, load_resistance: float) -> Loaded:
-    """Solve the steady state by phasors, whatever they leave out; of a leakage curve with its unsaturated permeance."""
-    each, (load,), places = columns(_straight(circuit), _NUMBERS, load_resistance)
-    return spread(_by_phasors(each, load), places)
-
-
 def _by_phasors(circuit: Circuit, load_resistance: Floats) -> Loaded:
     """Return the states of m designs by phasors, fields (m,)."""
     emf = _emf(circuit, load_resistance)
