@@ -27,9 +27,10 @@ from fem.design.transformer import Design
 from fem.design.work_piece import Ring
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
-from fem.estimation.inputs.circuit import Windings, circuit_of, coupled, coupling, idle_state, knee_of, winding_states
+from fem.estimation.inputs.circuit import circuit_of, coupled, coupling, idle_state, knee_of
 from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
+from fem.estimation.inputs.windings import Windings, winding_states
 from fem.estimation.inputs.work import work_of
 from fem.estimation.inputs.working import SHORT, Working, burst_flow, working_of
 from fem.estimation.once import attempt, once

@@ -12,7 +12,7 @@ from fem.characteristics.leakage.whole import THINNEST_GAP
 from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.direct import resistance
 from fem.characteristics.resistance.slice import ac_slice
-from fem.estimation.inputs.circuit import SHARED_LEAKAGE, SHARED_LOSS
+from fem.estimation.inputs.windings import SHARED_LEAKAGE, SHARED_LOSS
 from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.sources import winding_sources
 from fem.field.bricks.space import brick_space, stiffness_matrix

@@ -17,7 +17,8 @@ from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.estimation.fields.kept import Kept
 from fem.estimation.fields.source import solve_characteristics
-from fem.estimation.inputs.circuit import circuit_of, coupled, winding_states
+from fem.estimation.inputs.circuit import circuit_of, coupled
+from fem.estimation.inputs.windings import winding_states
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.quantity import Unknown

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fem.estimation.case import Case
-from fem.estimation.inputs.circuit import Wound
 from fem.estimation.inputs.lays import lay_text, places_text
+from fem.estimation.inputs.windings import Wound
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, extended, of
 from fem.trust.caution import Caution
