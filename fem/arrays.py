@@ -63,7 +63,7 @@ def _refuse(values: Mapping[str, ArrayLike], fits: Callable[[Any], Any], must: s
         raise ValueError(msg)
 
 
-def rising(name: str, values: ArrayLike, least: int = 2) -> Floats:
+def rising(name: str, values: ArrayLike, least: int = 2, *, rows: bool = False) -> Floats:
     """Return a read-only copy of values that rise.
 
     Parameters
@@ -74,6 +74,8 @@ def rising(name: str, values: ArrayLike, least: int = 2) -> Floats:
         (n,), finite and strictly rising.
     least
         How many there must be.
+    rows
+        Whether they may be several rows as well, (m, n), each rising.
 
     Raises
     ------
@@ -81,16 +83,17 @@ def rising(name: str, values: ArrayLike, least: int = 2) -> Floats:
         If they are fewer, not in one row, not finite or do not rise.
     """
     array = np.array(values, dtype=np.float64)
-    if array.ndim != 1 or array.size < least:
+    if not 1 <= array.ndim <= 1 + rows or array.shape[-1] < least:
         msg = f"{name}: at least {least} points in one row expected, got shape {array.shape}"
         raise ValueError(msg)
     if not np.isfinite(array).all():
         msg = f"{name}: point {int(np.argmin(np.isfinite(array)))} is not finite"
         raise ValueError(msg)
-    falling = np.flatnonzero(np.diff(array) <= 0)
-    if falling.size:
-        at = int(falling[0])
-        msg = f"{name} must rise: point {at + 1} is {array[at + 1]:g} after {array[at]:g}"
+    falling = np.argwhere(np.diff(array) <= 0)
+    if len(falling):
+        *row, at = falling[0]
+        before, after = array[(*row, at)], array[(*row, at + 1)]
+        msg = f"{name} must rise: point {at + 1} is {after:g} after {before:g}"
         raise ValueError(msg)
     array.setflags(write=False)
     return array

@@ -77,7 +77,9 @@ class Cubics:
 
 
 def monotone_slopes(x: Floats, y: Floats) -> Floats:
-    """Return slopes (n,) at points (n,), n >= 2, with which a cubic is monotone where they are (by their real parts).
+    """Return slopes (..., n) at points (..., n), n >= 2, with which a cubic is monotone where they are.
+
+    Complex numbers count by their real parts.
 
     Notes
     -----
@@ -85,20 +87,19 @@ def monotone_slopes(x: Floats, y: Floats) -> Floats:
     SIAM J. Sci. Stat. Comput. 5 (1984) 300. At the ends the parabola through three points, no steeper than three
     chords and never against its chord (D. Kahaner, C. Moler, S. Nash, Numerical Methods and Software, 1989).
     """
-    h = np.diff(x)
-    chord = np.diff(y) / h
-    if chord.size == 1:
-        return np.repeat(chord, 2)
-    slopes = np.zeros(len(x), dtype=chord.dtype)
-    alike = np.flatnonzero(chord[:-1] * chord[1:] > 0)
-    before, after = chord[alike], chord[alike + 1]
-    one, two = 2 * h[alike + 1] + h[alike], h[alike + 1] + 2 * h[alike]
-    slopes[alike + 1] = 1 / ((one / before + two / after) / (one + two))
-    for end, first, second in ((0, 0, 1), (-1, -1, -2)):
-        slope = ((2 * h[first] + h[second]) * chord[first] - h[first] * chord[second]) / (h[first] + h[second])
-        if np.sign(slope.real) != np.sign(chord[first].real):
-            slope = 0.0
-        elif np.sign(chord[first].real) != np.sign(chord[second].real) and abs(slope) > 3 * abs(chord[first]):
-            slope = 3 * chord[first]
-        slopes[end] = slope
+    chord = np.diff(y) / np.diff(x)
+    if chord.shape[-1] == 1:
+        return np.repeat(chord, 2, axis=-1)
+    h = np.broadcast_to(np.diff(x), chord.shape)
+    slopes = np.zeros((*chord.shape[:-1], chord.shape[-1] + 1), dtype=chord.dtype)
+    alike = chord[..., :-1] * chord[..., 1:] > 0
+    before, after, first, second = chord[..., :-1][alike], chord[..., 1:][alike], h[..., :-1][alike], h[..., 1:][alike]
+    one, two = 2 * second + first, second + 2 * first
+    slopes[..., 1:-1][alike] = 1 / ((one / before + two / after) / (one + two))
+    for end, at, beside in ((0, 0, 1), (-1, -1, -2)):
+        near, far, wide, next_wide = chord[..., at], chord[..., beside], h[..., at], h[..., beside]
+        slope = ((2 * wide + next_wide) * near - wide * far) / (wide + next_wide)
+        sign = np.sign(near.real)
+        steep = (sign != np.sign(far.real)) & (np.abs(slope) > 3 * np.abs(near))
+        slopes[..., end] = np.where(np.sign(slope.real) != sign, 0.0, np.where(steep, 3 * near, slope))
     return slopes

@@ -1,6 +1,6 @@
 """A block of designs on one core: their distinct circuits as columns, and results back to every design."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
@@ -12,6 +12,8 @@ from fem.circuit.equivalent import Circuit
 
 Result = TypeVar("Result")
 _NAMES = tuple(item.name for item in fields(Circuit))
+_CURVES = ("magnetising", "core_loss")
+"""Of its fields, curves that may have a row for each design."""
 
 
 def columns(
@@ -22,7 +24,7 @@ def columns(
     Parameters
     ----------
     circuit
-        Of one design, or of a block whose numbers are arrays (n,).
+        Of one design, or of a block whose numbers are arrays (n,); curves with a row for each tell all designs apart.
     names
         Of its numbers that play a part; those of the others are the first design's.
     beside
@@ -37,6 +39,8 @@ def columns(
     """
     given = [np.asarray(getattr(circuit, name), dtype=np.float64) for name in names]
     given += [np.asarray(number, dtype=np.float64) for number in beside]
+    curves = {name: curve for name in _CURVES if (curve := getattr(circuit, name)).members is not None}
+    given += [np.asarray(curve.members, dtype=np.float64) for curve in curves.values()]
     shape = np.broadcast_shapes(*(number.shape for number in given))
     rows = np.empty((*(shape or (1,)), len(given)))
     for place, number in enumerate(given):
@@ -48,27 +52,33 @@ def columns(
             rows.view(np.dtype((np.void, rows.itemsize * len(given))))[:, 0], return_index=True, return_inverse=True
         )
         rows = rows[first]
+        curves = {name: curve.taken(first) for name, curve in curves.items()}
     found = list(np.ascontiguousarray(rows.T))
-    return at(circuit, 0, **dict(zip(names, found, strict=False))), tuple(found[len(names) :]), places
+    others = tuple(found[len(names) : len(names) + len(beside)])
+    return at(circuit, 0, **dict(zip(names, found, strict=False)), **curves), others, places
 
 
 def at(circuit: Circuit, place: int, **numbers: Any) -> Circuit:
     """Return one design of a block, with other numbers that have been checked."""
-    return _with(circuit, lambda value: float(value[place]), numbers)
+    return _with(circuit, place, numbers)
 
 
 def taken(circuit: Circuit, places: Any) -> Circuit:
     """Return some designs of a block."""
-    return _with(circuit, lambda value: value[places], {})
+    return _with(circuit, places, {})
 
 
-def _with(circuit: Circuit, some: Callable[[Any], Any], numbers: Mapping[str, Any]) -> Circuit:
+def _with(circuit: Circuit, places: Any, numbers: Mapping[str, Any]) -> Circuit:
     """Return a circuit with some of its arrays' entries; they have been checked once, as `replace` would do again."""
     found = object.__new__(Circuit)
     for name in _NAMES:
-        value = getattr(circuit, name)
-        new = numbers[name] if name in numbers else some(value) if isinstance(value, np.ndarray) else value
-        object.__setattr__(found, name, new)
+        value = numbers[name] if name in numbers else getattr(circuit, name)
+        if name not in numbers:
+            if name in _CURVES:
+                value = value.taken(places)
+            elif isinstance(value, np.ndarray):
+                value = value[places] if np.ndim(places) else float(value[places])
+        object.__setattr__(found, name, value)
     return found
 
 

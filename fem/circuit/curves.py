@@ -1,30 +1,68 @@
-"""Turn-free curves the field hands to the circuit: flux per turn against ampere-turns, core loss against flux."""
+"""Turn-free curves the field hands to the circuit: flux per turn against ampere-turns, core loss against flux.
+
+Of a block whose members have curves of their own a curve has a row for each, and takes numbers (m, ...), each member's in
+its own row.
+"""
 
 from bisect import bisect_right
-from dataclasses import dataclass, field
-from typing import Any
+from copy import copy
+from dataclasses import dataclass, field, fields
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats, Real, rising
-from fem.cubics import Cubics, monotone_slopes
+from fem.arrays import Floats, Integers, Real, rising
+from fem.cubics import monotone_slopes
 from fem.errors import NotConverged
+from fem.rows import Rows
 
 _SHARED_STEPS = 60
 _SHARED_TOLERANCE = 1e-6
 
 
+class _Rowed:
+    """What may have a row for each of m members: arrays (n,) or (m, n), and a table of pieces for all rows."""
+
+    __slots__ = ()
+    _rows: Rows | None
+
+    @property
+    def members(self) -> Integers | None:
+        """Which row each member has, (m,); None of a curve that all share."""
+        return None if self._rows is None else self._rows.members
+
+    def taken(self, places: Any) -> Self:
+        """Return the curve of some members, or of one by its place alone; one that all share as it stands."""
+        if self._rows is None:
+            return self
+        if np.ndim(places):
+            found = copy(self)
+            object.__setattr__(found, "_rows", self._rows.taken(places))
+            return found
+        row = self._rows.members[places]
+        own = {item.name: getattr(self, item.name) for item in fields(self) if item.init}  # type: ignore[arg-type]
+        return type(self)(**{name: values[row] if values.ndim > 1 else values for name, values in own.items()})
+
+
+def _cubics(x: Floats, y: Floats, slope: Floats) -> Floats:
+    """Return the cubics (4, ..., n - 1) through values and slopes (..., n), as `Cubics.hermite` of columns."""
+    h = np.diff(x)
+    chord = np.diff(y) / h
+    bend = (slope[..., :-1] + slope[..., 1:] - 2 * chord) / h
+    return np.stack([bend / h, (chord - slope[..., :-1]) / h - bend, slope[..., :-1], y[..., :-1]])
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class FluxCurve:
+class FluxCurve(_Rowed):
     """The ampere-turns F that a flux per turn phi needs, between points.
 
     Parameters
     ----------
     ampere_turns
-        (n,) excitation [A], rising from 0.
+        (n,) or (m, n) excitation [A], rising from 0.
     flux_per_turn
-        (n,) mean flux through a turn [Wb], rising from 0.
+        (n,) or (m, n) mean flux through a turn [Wb], rising from 0.
 
     Raises
     ------
@@ -44,31 +82,33 @@ class FluxCurve:
 
     ampere_turns: Floats
     flux_per_turn: Floats
-    _coefficients: Floats = field(init=False, repr=False)
     _table: Floats = field(init=False, repr=False)
+    _rows: Rows | None = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Check the points and prepare the cubics."""
-        excitation = rising("ampere_turns", self.ampere_turns, 3)
-        flux = rising("flux_per_turn", self.flux_per_turn, 3)
-        if excitation.size != flux.size:
-            msg = f"{excitation.size} ampere-turns against {flux.size} flux values"
+        excitation = rising("ampere_turns", self.ampere_turns, 3, rows=True)
+        flux = rising("flux_per_turn", self.flux_per_turn, 3, rows=True)
+        if excitation.shape[-1] != flux.shape[-1]:
+            msg = f"{excitation.shape[-1]} ampere-turns against {flux.shape[-1]} flux values"
             raise ValueError(msg)
-        if excitation[0] != 0.0 or flux[0] != 0.0:
-            msg = f"the curve must start at the origin, not at ({excitation[0]:g} A, {flux[0]:g} Wb)"
+        if excitation[..., 0].any() or flux[..., 0].any():
+            msg = f"the curve must start at the origin, not at ({excitation.flat[0]:g} A, {flux.flat[0]:g} Wb)"
             raise ValueError(msg)
+        if excitation.ndim > flux.ndim:
+            flux = np.broadcast_to(flux, excitation.shape)
         slopes = monotone_slopes(flux, excitation)
         chords = np.diff(excitation) / np.diff(flux)
-        slopes[0], slopes[-1] = chords[0], chords[-1]
-        cubics = Cubics.hermite(flux, excitation, slopes).c
-        straight = np.array([[0.0], [0.0], [chords[-1]], [excitation[-1]]])
+        slopes[..., 0], slopes[..., -1] = chords[..., 0], chords[..., -1]
+        straight = np.zeros((4, *chords.shape[:-1], 1))
+        straight[2:, ..., 0] = chords[..., -1], np.broadcast_to(excitation, flux.shape)[..., -1]
+        coefficients = np.concatenate([_cubics(flux, excitation, slopes), straight], axis=-1)
         object.__setattr__(self, "ampere_turns", excitation)
         object.__setattr__(self, "flux_per_turn", flux)
-        coefficients = np.hstack([cubics, straight])
         a, b, _, _ = coefficients
-        object.__setattr__(self, "_coefficients", np.ascontiguousarray(coefficients))
         # All that a piece needs in one column, slopes too: integrations in time live on this look-up.
-        object.__setattr__(self, "_table", np.vstack([coefficients, 3 * a, 2 * b, flux]))
+        object.__setattr__(self, "_table", np.stack([*coefficients, 3 * a, 2 * b, flux]).reshape(7, -1))
+        object.__setattr__(self, "_rows", Rows(flux) if flux.ndim > 1 else None)
 
     def excitation(self, flux: ArrayLike) -> tuple[Floats, Floats]:
         """Return the ampere-turns and their slope at a flux per turn.
@@ -87,7 +127,8 @@ class FluxCurve:
         """
         signed = np.asarray(flux, dtype=np.float64)
         size = np.abs(signed)
-        piece = self.flux_per_turn.searchsorted(size, side="right") - 1
+        rows = self._rows
+        piece = self.flux_per_turn.searchsorted(size, side="right") - 1 if rows is None else rows.find(size)
         a, b, c, d, a3, b2, start = self._table.take(piece, axis=1)
         x = size - start
         return np.copysign(((a * x + b) * x + c) * x + d, signed), (a3 * x + b2) * x + c
@@ -101,11 +142,11 @@ class FluxCurve:
         return self.excitation(flux)[1]
 
     def flux(self, ampere_turns: ArrayLike) -> Floats:
-        """Return the flux per turn [Wb] at given ampere-turns [A], any shape."""
+        """Return the flux per turn [Wb] at given ampere-turns [A], any shape; of a curve without rows."""
         signed = np.asarray(ampere_turns, dtype=np.float64)
         size = np.abs(signed)
         piece = np.searchsorted(self.ampere_turns, size, side="right") - 1
-        a, b, c, d = self._coefficients[:, piece]
+        a, b, c, d = self._table[:4, piece]
         inner = piece < self.flux_per_turn.size - 1
         low = np.zeros_like(size)
         width = np.diff(self.flux_per_turn, append=np.inf)[piece]
@@ -196,15 +237,15 @@ class LeakageCurve(FluxCurve):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class CoreLossCurve:
+class CoreLossCurve(_Rowed):
     """The core loss as a current in phase with the induced voltage.
 
     Parameters
     ----------
     flux_per_turn
-        (m,) peak of a sinusoidal flux per turn [Wb], rising, > 0.
+        (n,) or (m, n) peak of a sinusoidal flux per turn [Wb], rising, > 0.
     loss
-        (m,) core loss at that peak [W], at the frequency the circuit is later used at, >= 0.
+        As many; core loss at that peak [W], at the frequency the circuit is later used at, >= 0.
 
     Raises
     ------
@@ -222,29 +263,37 @@ class CoreLossCurve:
     _knots: list[float] = field(init=False, repr=False)
     _cubics: list[list[float]] = field(init=False, repr=False)
     _table: Floats = field(init=False, repr=False)
+    _rows: Rows | None = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Check the points and prepare the interpolation."""
-        flux = rising("flux_per_turn", self.flux_per_turn, 2)
+        flux = rising("flux_per_turn", self.flux_per_turn, 2, rows=True)
         loss = np.array(self.loss, dtype=np.float64)
         if loss.shape != flux.shape:
             msg = f"{loss.size} losses against {flux.size} flux values"
             raise ValueError(msg)
-        if flux[0] <= 0:
-            msg = f"flux_per_turn must start above 0, not at {flux[0]:g} Wb"
+        if flux[..., 0].min() <= 0:
+            msg = f"flux_per_turn must start above 0, not at {flux[..., 0].min():g} Wb"
             raise ValueError(msg)
         wrong = np.flatnonzero(~(np.isfinite(loss) & (loss >= 0)))
         if wrong.size:
-            msg = f"loss must be finite and not negative: point {int(wrong[0])} is {loss[wrong[0]]:g} W"
+            msg = f"loss must be finite and not negative: point {int(wrong[0])} is {loss.flat[wrong[0]]:g} W"
             raise ValueError(msg)
         loss.setflags(write=False)
         object.__setattr__(self, "flux_per_turn", flux)
         object.__setattr__(self, "loss", loss)
-        cubics = Cubics.monotone(flux, loss / flux**2).c
+        over_square = loss / flux**2
+        cubics = _cubics(flux, over_square, monotone_slopes(flux, over_square))
         # Asked for one flux at a time, where plain floats are many times quicker than arrays, or for those of a block.
-        object.__setattr__(self, "_knots", flux.tolist())
-        object.__setattr__(self, "_cubics", cubics.T.tolist())
-        object.__setattr__(self, "_table", np.vstack([cubics, flux[:-1]]))
+        alone = flux.ndim == 1
+        object.__setattr__(self, "_knots", flux.tolist() if alone else [])
+        object.__setattr__(self, "_cubics", cubics.T.tolist() if alone else [])
+        # At its last knot a row goes on with nothing but its value.
+        last = np.zeros((4, *flux.shape[:-1], 1))
+        last[3, ..., 0] = over_square[..., -1]
+        table = np.concatenate([cubics, last], axis=-1)
+        object.__setattr__(self, "_table", np.stack([*table, flux]).reshape(5, -1))
+        object.__setattr__(self, "_rows", None if alone else Rows(flux))
 
     def conductance(self, peak_flux: Real, frequency: Real) -> Real:
         """Return G, the conductance per turn squared at a peak flux, (...,) [S].
@@ -256,13 +305,19 @@ class CoreLossCurve:
         frequency
             (...,) of the curve and the circuit [Hz].
         """
-        knots = self._knots
+        knots, rows = self._knots, self._rows
         a: Any
-        if isinstance(peak_flux, np.ndarray):
+        if rows is not None:
+            size = np.abs(np.asarray(peak_flux))
+            ends = self.flux_per_turn[rows.members][:, [0, -1]].reshape(-1, *(1,) * (size.ndim - 1), 2)
+            size = np.minimum(np.maximum(size, ends[..., 0]), ends[..., 1])
+            a, b, c, d, start = self._table.take(rows.find(size), axis=1)
+            x: Any = size - start
+        elif isinstance(peak_flux, np.ndarray):
             size = np.minimum(np.maximum(np.abs(peak_flux), knots[0]), knots[-1])
             piece = np.minimum(self.flux_per_turn.searchsorted(size, side="right"), len(knots) - 1) - 1
             a, b, c, d, start = self._table.take(piece, axis=1)
-            x: Any = size - start
+            x = size - start
         else:
             within = min(max(abs(peak_flux), knots[0]), knots[-1])
             at = min(bisect_right(knots, within), len(knots) - 1) - 1

@@ -68,9 +68,9 @@ class Circuit:
 
     Notes
     -----
-    A block of designs on one core and arrangement shares the curves, which know no turns; its numbers are arrays (...,)
-    with an entry for each design, and the properties and all functions that say (...,) take them, `idle` and `loaded`
-    among them. Other functions take one design.
+    A block of designs on one core and arrangement shares the curves, which know no turns, or has curves with a row for
+    each; its numbers are arrays (...,) with an entry for each design, and the properties and all functions that say
+    (...,) take them, `idle` and `loaded` among them. Other functions take one design.
     """
 
     voltage_rms: float

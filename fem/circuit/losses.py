@@ -17,7 +17,7 @@ class SeparatedLoss:
     frequency
         At which the parts are given [Hz].
     flux_per_turn
-        (m,) peak of a sinusoidal flux per turn [Wb], rising, > 0.
+        (m,) peak of a sinusoidal flux per turn [Wb], rising, > 0; a row of them for each member of a block.
     hysteresis, classical, excess
         (m,) loss by hysteresis, classical and excess eddy currents [W], >= 0. Where excess loss is not known apart, put
         it with the hysteresis and the excess at 0: see `at`.

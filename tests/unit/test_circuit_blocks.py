@@ -7,7 +7,7 @@ import pytest
 
 from fem.arrays import not_negative, positive
 from fem.circuit.block import taken
-from fem.circuit.curves import MagnetisingCurve
+from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
 from fem.circuit.instruments import temperature_by_resistance
@@ -15,13 +15,14 @@ from fem.circuit.leads.go_and_return import bar_pair_inductance, round_loop_indu
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import idle
-from fem.circuit.steady.load import loaded
+from fem.circuit.steady.load import loaded, phasor_flux
 from fem.circuit.steady.load_line import inner_impedance
 from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
 from fem.circuit.time.first_peaks import asymmetric_peak
 from fem.circuit.time.stepping import at_rest, integrate, nominal_conductance
 from fem.constants import ROOM
 from fem.materials.metals import metal
+from fem.rows import between
 from tests.support.circuits import circuit, saturating_curve, sheet_curve
 from tests.support.seeds import FRESH
 
@@ -173,6 +174,64 @@ def test_states_of_a_block_are_those_of_its_members(magnetising: MagnetisingCurv
                     one, other = getattr(alone, item.name), getattr(found, item.name)[k]
                     scale = np.abs(one).max()
                     np.testing.assert_allclose(other, one, rtol=1e-12, atol=1e-12 * scale, err_msg=item.name)
+
+
+def drawn_curves(seed: int, count: int) -> tuple[MagnetisingCurve, CoreLossCurve]:
+    """Return curves with a row for each member: sheets and joints of their own, stretched either way."""
+    rng = np.random.default_rng(seed)
+    sheet = sheet_curve()
+    flux = sheet.flux_per_turn * rng.uniform(0.8, 1.2, (count, 1))
+    excitation = sheet.ampere_turns * rng.uniform(0.5, 2.0, (count, 1)) + flux * rng.uniform(0.0, 1e5, (count, 1))
+    peaks = np.geomspace(1e-4, 1e-2, 25) * rng.uniform(0.8, 1.2, (count, 1))
+    loss = rng.uniform(1e5, 3e6, (count, 1)) * peaks ** rng.uniform(1.6, 2.4, (count, 1))
+    curve = MagnetisingCurve(ampere_turns=excitation, flux_per_turn=flux)
+    return curve, CoreLossCurve(flux_per_turn=peaks, loss=loss)
+
+
+@pytest.mark.parametrize("seed", [5, FRESH])
+def test_curves_with_a_row_for_each_are_lone_curves(seed: int) -> None:
+    """At, below and beyond all knots; what a cubic's neighbour says 1e-13 beyond a knot is far below 1e-12."""
+    rng = np.random.default_rng(seed)
+    curve, loss = drawn_curves(seed, 40)
+    peaks = rng.uniform(-1.5, 1.5, (40, 300)) * curve.flux_per_turn[:, -1:]
+    peaks[:, : curve.flux_per_turn.shape[1]] = curve.flux_per_turn
+    found, slope = curve.excitation(peaks)
+    conductances = loss.conductance(peaks, 50.0)
+    for k in range(40):
+        alone, its_slope = curve.taken(k).excitation(peaks[k])
+        np.testing.assert_allclose(found[k], alone, rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(slope[k], its_slope, rtol=1e-12)
+        np.testing.assert_allclose(conductances[k], loss.taken(k).conductance(peaks[k], 50.0), rtol=1e-12)
+    some = rng.permutation(40)[:7]
+    np.testing.assert_array_equal(curve.taken(some).ampere_turns_at(peaks[some]), found[some])
+    np.testing.assert_array_equal(curve.taken(some).taken(np.arange(7) > 2).slope(peaks[some[3:]]), slope[some[3:]])
+    flux = rng.uniform(0.0, 1.2, (40, 9)) * curve.flux_per_turn[:, -1:]
+    read = between(flux, curve.flux_per_turn, curve.ampere_turns)
+    for k in range(40):
+        alone = between(flux[k], curve.flux_per_turn[k], curve.ampere_turns[k])
+        np.testing.assert_allclose(read[k], alone, rtol=1e-12)
+    with pytest.raises(ValueError, match="flux_per_turn must rise"):
+        MagnetisingCurve(ampere_turns=curve.ampere_turns, flux_per_turn=curve.flux_per_turn[:, ::-1])
+
+
+@pytest.mark.parametrize("seed", [6, FRESH])
+def test_states_of_members_with_curves_of_their_own(seed: int) -> None:
+    """As those of members that share a curve: any third alike in all numbers differ by their curves alone."""
+    block, members, loads = drawn_circuits(seed, 24)
+    curve, loss = drawn_curves(seed, 24)
+    block = replace(block, magnetising=curve, core_loss=loss)
+    idles, loadeds, peaks = idle(block), loaded(block, loads), phasor_flux(block, 0.0)
+    order = np.random.default_rng(1).permutation(24)
+    np.testing.assert_allclose(idle(taken(block, order)).current_rms, idles.current_rms[order], rtol=1e-12)
+    for k, member in enumerate(members):
+        one = replace(member, magnetising=curve.taken(k), core_loss=loss.taken(k))
+        assert phasor_flux(one, 0.0) == pytest.approx(peaks[k], rel=1e-12)
+        for found, alone in ((idles, idle(one)), (loadeds, loaded(one, float(loads[k])))):
+            for item in fields(alone):
+                if item.name != "harmonic_orders":
+                    told, other = getattr(alone, item.name), getattr(found, item.name)[k]
+                    scale = np.abs(told).max()
+                    np.testing.assert_allclose(other, told, rtol=1e-12, atol=1e-12 * scale, err_msg=item.name)
 
 
 def test_loops_on_both_sides_of_half_a_step_are_refused() -> None:

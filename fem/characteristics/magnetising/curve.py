@@ -15,7 +15,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, Number, of_each
 from fem.characteristics.magnetising.ends import EndPart
@@ -23,6 +22,7 @@ from fem.characteristics.magnetising.planar import PlanarCurve
 from fem.cubics import Cubics
 from fem.errors import OutOfRange
 from fem.materials.mixture import Reluctivity
+from fem.rows import between
 
 DENSE = 12
 """Points handed on per solved interval, so that whatever interpolates them next adds no error of its own."""
@@ -51,6 +51,11 @@ class Magnetising:
         Largest estimated relative error of the flux over the curve.
     valid_to
         Flux per turn up to which the steel's data reach [Wb].
+
+    Notes
+    -----
+    Of m members with curves of their own (m, n) along the curve, (m, points) for the losses, (m,) where data end;
+    numbers asked of it are (m, ...) then.
     """
 
     winding: str
@@ -75,26 +80,27 @@ class Magnetising:
         """
         self.check(flux_per_turn)
         return {
-            name: of_each(_interpolated(flux_per_turn, self.flux_per_turn, b))
+            name: of_each(between(flux_per_turn, self.flux_per_turn, b))
             for name, b in self.flux_density_by_place.items()
         }
 
     def joint_share_at(self, flux_per_turn: Number) -> Number:
         """Return what joints and gaps take of the ampere-turns, (...,) [-], at a flux per turn (...,) [Wb]."""
-        return of_each(np.asarray(np.interp(flux_per_turn, self.flux_per_turn, self.joint_share)))
+        within = np.minimum(flux_per_turn, self.flux_per_turn[..., -1])
+        return of_each(between(within, self.flux_per_turn, self.joint_share))
 
     def flux_at(self, place: str, flux_density: float) -> float:
         """Return the flux per turn [Wb] at which the iron at a place carries a flux density [T]."""
-        return float(_interpolated(flux_density, self.flux_density_by_place[place], self.flux_per_turn))
+        return float(between(flux_density, self.flux_density_by_place[place], self.flux_per_turn))
 
     def excitation(self, flux_per_turn: float) -> float:
         """Return the ampere-turns [A] for a flux per turn [Wb] of either sign."""
-        size = float(_interpolated(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
+        size = float(between(abs(flux_per_turn), self.flux_per_turn, self.ampere_turns))
         return size if flux_per_turn >= 0 else -size
 
     def other_flux(self, flux_per_turn: Floats) -> Floats:
         """Return the other winding's flux per turn [Wb] at flux per turn of the energised one, of either sign."""
-        size = _interpolated(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
+        size = between(np.abs(flux_per_turn), self.flux_per_turn, self.other_flux_per_turn)
         return np.asarray(np.copysign(size, flux_per_turn))
 
     def check(self, flux_per_turn: Number) -> None:
@@ -106,8 +112,8 @@ class Magnetising:
             If it lies above `valid_to`.
         """
         if np.any(flux_per_turn > self.valid_to):
-            place = max(self.flux_density_by_place, key=lambda k: float(self.flux_density_by_place[k][-1]))
-            end = float(np.interp(self.valid_to, self.flux_per_turn, self.flux_density_by_place[place]))
+            place = max(self.flux_density_by_place, key=lambda k: self.flux_density_by_place[k][..., -1].max())
+            end = between(self.valid_to, self.flux_per_turn, self.flux_density_by_place[place]).min()
             msg = (
                 f"core.bh_table ends too early: the core would go beyond {end:.3g} T ({place}), where its rows end; "
                 "give core.saturation_polarisation (about 2.0 to 2.16 T for electrical steel) to continue it"
@@ -169,13 +175,6 @@ def _dense(F: Floats) -> Floats:
     """Return `DENSE` times as many ampere-turns, evenly spaced in their logarithm between the given ones."""
     steps = np.arange((F.size - 1) * DENSE + 1) / DENSE
     return np.exp(np.interp(steps, np.arange(F.size), np.log(F)))
-
-
-def _interpolated(x: ArrayLike, points: Floats, values: Floats) -> Floats:
-    """Interpolate along the curve and, beyond its end, go on straight."""
-    at = np.asarray(x, dtype=np.float64)
-    slope = (values[-1] - values[-2]) / (points[-1] - points[-2])
-    return np.asarray(np.interp(at, points, values) + slope * np.maximum(at - points[-1], 0.0))
 
 
 def _from_zero(values: Floats) -> Floats:

@@ -52,10 +52,11 @@ def core_flux(circuit: Circuit, start: Floats, beside: Complexes | None = None) 
     emf = np.multiply.outer(peak, modes(np.sin(np.pi * np.arange(points) / points)))
     fixed = rate * turns if beside is None else rate * turns + through * beside
     frequency, weight = circuit.frequency * np.ones(len(start)), circuit.angular_frequency * turns[:, 0] / peak
+    magnetising, core_loss = circuit.magnetising, circuit.core_loss
     going, here, before, slope = np.arange(len(start)), start, np.full(len(start), np.inf), through * rate
     for step in range(1, _STEPS + 1):
-        now = circuit.core_loss.conductance(vertex(here), frequency)
-        drop = through * modes(circuit.magnetising.ampere_turns_at(here))
+        now = core_loss.conductance(vertex(here), frequency)
+        drop = through * modes(magnetising.ampere_turns_at(here))
         change = here - samples((emf - drop) / (fixed + now[:, None] * slope))
         here, size = here - change, weight * np.abs(change).max(axis=-1)
         there = size <= _SETTLED
@@ -65,6 +66,7 @@ def core_flux(circuit: Circuit, start: Floats, beside: Complexes | None = None) 
             flux[going[over]], conductance[going[over]], left[going[over]] = here[over], now[over], ~there[over]
             if over.all():
                 break
+            magnetising, core_loss = magnetising.taken(~over), core_loss.taken(~over)
             parts = going, here, before, through, emf, fixed, slope, frequency, weight
             going, here, before, through, emf, fixed, slope, frequency, weight = (part[~over] for part in parts)
     return flux, conductance, np.flatnonzero(left).tolist()

@@ -21,6 +21,7 @@ from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import Band, Show, Unknown, of
+from fem.rows import between
 from fem.trust.doubts import DIMENSIONS, MAINS, STACKING, STEEL
 from geometries.cores.stacked import Joint
 
@@ -62,8 +63,9 @@ def idle(case: Case) -> Idle:
     """Return the idle state."""
     at_idle, rated, circuit = case.at_idle, _rated_current(case.design), case.circuit
     loss = separated_loss(case.found)
+    within = np.clip(at_idle.peak_flux_per_turn, loss.flux_per_turn[..., 0], loss.flux_per_turn[..., -1])
     parts = [
-        of_each(np.asarray(np.interp(at_idle.peak_flux_per_turn, loss.flux_per_turn, part)))
+        of_each(between(within, loss.flux_per_turn, part))
         for part in (loss.hysteresis * (circuit.frequency / loss.frequency), loss.loss(circuit.frequency))
     ]
     hysteresis = at_idle.core_loss * parts[0] / parts[1]
