@@ -29,6 +29,8 @@ class Assumption:
         "published", "computed", "common practice" or "memory".
     constant
         Dotted name of the constant that says the same in code that cannot read this table; empty elsewhere.
+    doubt, kind, drawn, key, words, measure
+        Where the figure is in doubt: see `fem.trust.doubts.Doubt`; empty elsewhere.
     """
 
     name: str
@@ -40,6 +42,12 @@ class Assumption:
     source: str
     status: str
     constant: str
+    doubt: str
+    kind: str
+    drawn: str
+    key: str
+    words: str
+    measure: str
 
     @property
     def band(self) -> tuple[float, float]:
@@ -50,18 +58,9 @@ class Assumption:
 @cache
 def assumptions() -> dict[str, Assumption]:
     """Return all rows of the table by name, in its order."""
+    numbers = {"low", "typical", "high"}
     rows = (
-        Assumption(
-            name=row["name"],
-            low=float(row["low"] or nan),
-            typical=float(row["typical"] or nan),
-            high=float(row["high"] or nan),
-            unit=row["unit"],
-            enters=row["enters"],
-            source=row["source"],
-            status=row["status"],
-            constant=row["constant"],
-        )
+        Assumption(**{column: float(text or nan) if column in numbers else text for column, text in row.items()})  # type: ignore[arg-type]
         for row in table_rows("fem", "assumptions.csv")
     )
     return {row.name: row for row in rows}

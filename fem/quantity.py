@@ -90,11 +90,28 @@ NOT_ASKED = Unknown("not asked for")
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Band:
-    """Between which values a result may well lie, and why."""
+    """Between which values a result may well lie: nine times out of ten.
+
+    Parameters
+    ----------
+    low, high
+        5 % and 95 % quantile over all that is in doubt [SI]; an infinite end is open.
+    why
+        What else is to be said of it; may be empty.
+    terms
+        What drives it, in words, and its share of the variance [-], largest first.
+    measure
+        The one measurement that narrows it most, a sentence; empty where there is none.
+    left
+        Of the band's width, what is left after that measurement [-].
+    """
 
     low: float
     high: float
-    why: str
+    why: str = ""
+    terms: tuple[tuple[str, float], ...] = ()
+    measure: str = ""
+    left: float = 1.0
 
 
 def finite(values: Any, otherwise: Unknown) -> Any:

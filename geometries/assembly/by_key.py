@@ -93,6 +93,11 @@ def by_key(core: AnyCore, windings: Windings, shunt: Shunt | None = None) -> ByK
     return ByKey(keys=keys, values=(*given.values(), *following.values()), frame=frame, blocks=blocks, section=section)
 
 
+def given_lengths(core: AnyCore, windings: Windings, shunt: Shunt | None = None) -> dict[str, float]:
+    """Return the lengths [m] by key that are given, or have a value of their own where not: the first `ByKey.keys`."""
+    return dict(_given(_Described(core, windings, shunt if shunt is not None and shunt.fitted else None)))
+
+
 def with_length(core: AnyCore, windings: Windings, shunt: Shunt | None, key: str, value: float) -> dict[str, Any]:
     """Return core, windings and shunt by name with the length of one of `ByKey.keys` changed, not validated again."""
     found = _with(_Described(core, windings, shunt), key, value)

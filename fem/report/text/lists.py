@@ -146,7 +146,7 @@ def figure(row: Assumption) -> str:
     largest = row.typical if isnan(row.high) else row.high
     factor, unit = SCALES.get(row.unit, (1.0, f" {row.unit}"))
     offset = 0.0
-    if row.unit == "K":
+    if row.unit == "K" and row.drawn != "shift":
         offset, unit = -ZERO_CELSIUS, " degC"
     elif row.unit.startswith("ohm") and largest < 0.1:
         factor, unit = (1e3, f" m{row.unit}") if largest >= 1e-3 else (1e6, f" u{row.unit}")
