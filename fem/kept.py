@@ -10,7 +10,7 @@ Kept this way in each process (readers of shipped tables keep theirs for good, b
 | `materials/varied.py` | derivatives of laws, by curve and share of iron | 2 | up to 25 MB |
 | `characteristics/laws.py` | laws of bridged joints, by curve and stacking factor | 16 | some 100 kB |
 | `characteristics/resistance/leads.py` | pairs of leads, by sizes, metal and frequency | 64 | three numbers |
-| `estimation/fields/kept.py` | characteristics and slices, by what is built | 64, or as told | some 50 kB |
+| `estimation/fields/kept.py` | characteristics, derivatives, slices, by what is built | 64, or as told | some 50 kB |
 
 So a thread holds some 80 MB of topologies, the least that lets the leakage's and the curve's levels of a few sections
 that a sweep goes to and fro between stay; of all else some MB are held, for as many cores as a sweep's worker meets

@@ -32,6 +32,9 @@ from geometries.shapes.blocks import single_blocks
 from geometries.shapes.dual import gradients, number
 from geometries.shapes.section import Role
 
+TORN = "a little more of it would part what touches"
+HELD = "how the leakage saturates shunts: only that of small currents moves"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Slopes:
@@ -54,6 +57,8 @@ class Slopes:
         table but the first [Wb/T] (n, rows).
     leakage, leakage_errors
         Of the leakage permeance, with estimated errors of their own (keys,) [H/m].
+    held
+        What has no derivatives by any key, and why; empty if nothing.
     """
 
     keys: tuple[str, ...]
@@ -67,6 +72,13 @@ class Slopes:
     flux_by_steel: Floats
     leakage: Floats
     leakage_errors: Floats
+    held: str = ""
+
+    @property
+    def reasons(self) -> dict[str, str]:
+        """Why there are no derivatives, by those keys that have none."""
+        lacking = np.isnan(self.flux).any(axis=0) | np.isnan(self.leakage)
+        return {key: TORN for key, lacks in zip(self.keys, lacking, strict=True) if lacks}
 
     def flux_at(self, ampere_turns: float) -> Floats:
         """Return the derivatives of the flux per turn at ampere-turns between the points (keys,) [Wb/m]."""
@@ -115,6 +127,7 @@ def slopes(
         flux_by_steel=number(depth) * by_planar + end.by_steel,
         leakage=whole.slopes,
         leakage_errors=whole.slope_errors,
+        held=HELD if any(region.role is Role.SHUNT for region in found.section.regions) else "",
     )
 
 

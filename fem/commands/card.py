@@ -19,7 +19,7 @@ def card(
         str | None, typer.Option("--json", metavar="FILE", help="Also write the card as JSON; - writes only that.")
     ] = None,
     lengths: Annotated[
-        bool, typer.Option("--lengths", help="Also tell what a little more of each length does; solves the field.")
+        bool, typer.Option("--lengths", help="Also tell what a little more of each length does.")
     ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
 ) -> int:

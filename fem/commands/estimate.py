@@ -17,6 +17,7 @@ from fem.report.files.whole import write_text
 
 if TYPE_CHECKING:
     from fem.design.transformer import Design
+    from fem.estimation.fields.kept import Kept
     from fem.estimation.result import Estimate
 
 
@@ -32,7 +33,7 @@ def estimate(
     ] = None,
     vtu: Annotated[Path | None, typer.Option(metavar="FILE", help="Also write the idle field as VTU.")] = None,
     lengths: Annotated[
-        bool, typer.Option("--lengths", help="Also tell what a little more of each length does; solves the field.")
+        bool, typer.Option("--lengths", help="Also tell what a little more of each length does.")
     ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Say each step that is under way.")] = False,
@@ -50,10 +51,9 @@ def estimate(
     file = json_place(json_file)
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
-    from fem.estimation.by_length import by_length
+    from fem.estimation.fields.kept import Kept, default_folder
     from fem.report.files.json import to_json
     from fem.report.text.estimate import WIDTH, beginning, report, rest
-    from fem.report.text.lengths import lengths_chapter
 
     begun: list[int] = []
 
@@ -61,8 +61,14 @@ def estimate(
         if json_file != "-":
             begun.append(show(beginning(so_far), width=WIDTH))
 
-    found = _estimated(design, quiet, verbose, begin, drawn=figures is not None or vtu is not None)
-    effects = by_length(design, progress=say if verbose else lambda _: None) if lengths else ()
+    kept, tell = Kept(folder=default_folder()), say if verbose else _unheard
+    if lengths:  # fields with derivatives first: both are then solved together
+        from fem.estimation.by_length import by_length, solve_fields
+        from fem.report.text.lengths import lengths_chapter
+
+        solve_fields(design, kept, tell)
+    found = _estimated(design, kept, quiet, verbose, begin, drawn=figures is not None or vtu is not None)
+    effects = by_length(design, source=kept, progress=tell) if lengths else ()
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found, effects))),
         (figures, lambda folder: _write_figures(found, folder)),
@@ -81,9 +87,14 @@ def estimate(
     return BAD_INPUT if not all(written) else max(told) or (GAPS if found.gaps else 0)
 
 
-def _estimated(design: Design, quiet: bool, verbose: bool, begin: Callable[[Any], None], *, drawn: bool) -> Estimate:
+def _unheard(_: str) -> None:
+    """Tell nobody."""
+
+
+def _estimated(
+    design: Design, kept: Kept, quiet: bool, verbose: bool, begin: Callable[[Any], None], *, drawn: bool
+) -> Estimate:
     """Estimate, and `begin` as soon as what the report begins with is known."""
-    from fem.estimation.fields.kept import Kept, default_folder
     from fem.estimation.one_design import estimate as compute
     from fem.estimation.parts import Part
     from fem.report.text.estimate import FIRST
@@ -107,7 +118,6 @@ def _estimated(design: Design, quiet: bool, verbose: bool, begin: Callable[[Any]
                 if status is not None:
                     status.start()
 
-        kept = Kept(folder=default_folder())
         return compute(design, wanted=wanted, characteristics=kept, progress=tell, known=known)
 
 

@@ -17,13 +17,12 @@ from fem.design.ring import in_use, ring_faults
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit
-from fem.estimation.fields.source import Characterise, solve_characteristics
+from fem.estimation.fields.source import Solved, Source
 from fem.estimation.inputs.circuit import separated_loss
 from fem.materials.loss import LOWEST_SHARE
 from fem.quantity import of
 from fem.threads import one_thread
 from fem.trust.doubts import DIMENSIONS, STACKING, STEEL
-from geometries.assembly.by_key import by_key
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.arrangement import place
 from geometries.windings.fit import FILL_LIMIT, fit
@@ -46,6 +45,8 @@ EASY_FILL = assumed("easy fill").typical
 
 STEP = 1e-3
 """More of a length that the card tells the effect of [m]; a hundredth of it where the length itself is less."""
+
+_SOLVED = Solved()
 
 
 class NotTurnFree(ValueError):
@@ -107,7 +108,7 @@ class Card:
 def card(
     design: Design,
     *,
-    characteristics: Characterise = solve_characteristics,
+    characteristics: Source = _SOLVED,
     progress: Progress | None = None,
     lengths: bool = False,
 ) -> Card:
@@ -122,7 +123,7 @@ def card(
     progress
         Told in words what is under way.
     lengths
-        Whether to tell what each length does; the field is solved for that.
+        Whether to tell what each length does, by the field's derivatives.
 
     Raises
     ------
@@ -144,12 +145,8 @@ def card(
         raise DoesNotFit(faults)
     sheet = sheet_of(core, design.fitted_shunt)
     told = progress or (lambda _: None)
-    moving = by_key(core, design.windings, design.fitted_shunt) if lengths else None
-    found, fields = (
-        characteristics(design, blocks, sheet, told)
-        if moving is None
-        else solve_characteristics(design, blocks, sheet, told, moving)
-    )
+    slopes = characteristics.slopes(design, blocks, sheet, told) if lengths else None
+    found, _ = characteristics(design, blocks, sheet, told)
     curve = MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)
     loss = separated_loss(found).at(mains.frequency)
     rows = []
@@ -174,7 +171,7 @@ def card(
         title=design.title,
         frequency=mains.frequency,
         rows=tuple(rows),
-        lengths=() if fields is None or fields.slopes is None else _lengths(fields.slopes, found, middle),
+        lengths=() if slopes is None else _lengths(slopes, found, middle),
         knee_volts_per_turn=knee.volts_per_turn,
         knee_reason=knee.reason,
         leakage_per_turn_squared=found.leakage.permeance,

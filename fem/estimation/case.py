@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from fem.characteristics.by_key import Slopes
 from fem.characteristics.characterise import Characteristics, Fields, Progress, fields_of
 from fem.characteristics.resistance.slice import ac_slice
 from fem.circuit.equivalent import Circuit
@@ -131,6 +132,12 @@ class Case:
     def found(self) -> Characteristics:
         """What the field says, without turns and volts."""
         return self._characterised[0]
+
+    @once
+    def slopes(self) -> Slopes:
+        """Derivatives of `found` by the lengths of the job; asked for before `found`, both are solved together."""
+        assert self.fitted.fits
+        return self.source.slopes(self.design, self.blocks, self.sheet, self.tell)
 
     @once
     def fields(self) -> Fields:

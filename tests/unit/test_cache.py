@@ -4,6 +4,7 @@ import logging
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
@@ -11,19 +12,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fem.characteristics.by_key import Slopes
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import ac_slice
 from fem.design.job import read_job
-from fem.design.sheet import sheet_of
+from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
 from fem.estimation import provenance
+from fem.estimation.by_length import by_length
 from fem.estimation.fields import files as cache_files
 from fem.estimation.fields import kept as cache
-from fem.estimation.fields.kept import Kept, characteristics_key, default_folder, prune, slice_key
+from fem.estimation.fields import source
+from fem.estimation.fields.kept import Kept, characteristics_key, default_folder, prune, slice_key, slopes_key
+from fem.estimation.fields.source import Solved
 from fem.estimation.one_design import estimate
 from fem.sweeps.rows.flat import flat
 from fem.sweeps.workers import task
+from geometries.assembly.by_key import by_key
+from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place
 
 ROOT = Path(__file__).parents[2]
@@ -379,3 +386,107 @@ def test_other_sources_are_another_key_of_fields_and_of_points(design: Design, m
     for module in (cache, task):
         monkeypatch.setattr(module, "computed_by", lambda: "other")
     assert not before & keys()
+
+
+def at(design: Design) -> tuple[Design, tuple[Block, ...], Sheet, Callable[[str], None]]:
+    """Return what a source is asked with."""
+    return design, place(design.core, design.windings), sheet_of(design.core, design.fitted_shunt), lambda _: None
+
+
+@pytest.fixture(scope="module")
+def moving(design: Design, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Characteristics, Slopes]:
+    """Return a folder that holds the example's field and its derivatives, solved together, and both."""
+    kept = Kept(folder=tmp_path_factory.mktemp("moving"))
+    slopes, (found, _) = kept.slopes(*at(design)), kept(*at(design))
+    assert (kept.solved, kept.read) == (1, 0)
+    assert kept.folder is not None
+    return kept.folder, found, slopes
+
+
+def test_derivatives_are_kept_and_cost_the_field_no_digit(
+    design: Design, solved: tuple[Path, dict[str, object]], moving: tuple[Path, Characteristics, Slopes]
+) -> None:
+    folder, found, slopes = moving
+    assert equal(found, Kept(folder=solved[0])(*at(design))[0])
+    again = Kept(folder=folder)
+    assert equal(again.slopes(*at(design)), slopes)
+    assert equal(again(*at(design))[0], found)
+    assert (again.solved, again.read) == (0, 2)
+    assert len(list(folder.glob("*.npz"))) == 2
+
+
+def test_what_each_length_does_follows_from_what_is_kept_without_loading_what_solves(
+    design: Design, moving: tuple[Path, Characteristics, Slopes], tmp_path: Path
+) -> None:
+    folder = shutil.copytree(moving[0], tmp_path / "fields")
+    told = by_length(design, source=Kept(folder=folder))  # which adds the slice
+    code = f"""
+import sys, fem
+from pathlib import Path
+from fem.estimation.by_length import by_length
+print(repr(by_length(fem.example_design(), source=fem.Kept(folder=Path({str(folder)!r})))), *sys.modules, sep="\\n")
+"""
+    run = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert run.stdout.splitlines()[0] == repr(told)
+    assert {"scipy", "skfem", "gmsh", "pint", "matplotlib", "rich"}.isdisjoint(run.stdout.split())
+
+
+@pytest.mark.parametrize("lost", ["derivatives torn", "derivatives never solved", "field torn"])
+def test_what_is_lost_is_solved_again_and_the_other_is_taken(
+    lost: str,
+    design: Design,
+    moving: tuple[Path, Characteristics, Slopes],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The solvers are replaced by what they said before; which of them is asked, is the test."""
+    folder, found, slopes = moving
+    field = characteristics_key(*at(design)[:3])
+    for file in folder.glob("*.npz"):
+        of_field = file.stem == field
+        if of_field or lost != "derivatives never solved":
+            torn = of_field == (lost == "field torn")
+            (tmp_path / file.name).write_bytes(file.read_bytes()[: -900 if torn else None])
+    asked = []
+    monkeypatch.setattr(cache, "solve_characteristics", lambda *_: asked.append("field") or (found, None))
+    monkeypatch.setattr(cache, "solve_with_slopes", lambda *_: asked.append("derivatives") or (found, None, slopes))
+    kept = Kept(folder=tmp_path)
+    assert equal(kept.slopes(*at(design)), slopes)
+    assert equal(kept(*at(design))[0], found)
+    assert asked == ["field" if lost == "field torn" else "derivatives"]
+    assert len(list(tmp_path.glob("*.npz"))) == 2
+
+
+def test_what_derivatives_depend_on_besides_the_field(design: Design) -> None:
+    """Turns in a block of given sizes leave them alone; a length that is given and one that follows are not the same.
+
+    With the height of a block given, it no longer follows the window's; the field itself is that of the same section.
+    """
+
+    def keys(found: Design) -> tuple[str, str]:
+        field = characteristics_key(*at(found)[:3])
+        return field, slopes_key(field, by_key(found.core, found.windings, found.fitted_shunt))
+
+    given = design.vary("windings.secondary.wires_in_hand", 7)  # more than are placed one by one
+    for name, height, build in (("primary", 0.031, 0.0225), ("secondary", 0.0339, 0.0226)):
+        given = given.vary(f"windings.{name}.height", height).vary(f"windings.{name}.build", build)
+    given = given.vary("windings.secondary.conductor", {"cable": "6 mm2", "insulated": "5.5 mm"})
+    assert keys(given.vary("windings.primary.turns", 225)) == keys(given)
+    told = given.vary("windings.end_clearance", given.windings.inner_end_clearance)
+    assert keys(told)[0] == keys(given)[0]
+    assert keys(told)[1] != keys(given)[1]
+    assert set(keys(given.vary("core.stack_depth", 0.065))).isdisjoint(keys(given))
+
+
+def test_fields_that_are_not_kept_are_solved_once_with_their_derivatives(
+    design: Design, moving: tuple[Path, Characteristics, Slopes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, found, slopes = moving
+    monkeypatch.setattr(source, "solve_characteristics", lambda *_: ("solved", None))
+    monkeypatch.setattr(source, "solve_with_slopes", lambda *_: (found, None, slopes))
+    solving, own, other = Solved(), at(design), at(design)
+    assert solving.slopes(*own) is slopes
+    assert solving(*own)[0] is found
+    assert solving(*own)[0] == "solved"
+    assert solving.slopes(*own) is slopes
+    assert solving(*other)[0] == "solved"  # another case's

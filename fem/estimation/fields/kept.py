@@ -14,12 +14,13 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, is_dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
 
+from fem.characteristics.by_key import Slopes
 from fem.characteristics.characterise import FLUX_TARGET, Characteristics, Progress
 from fem.characteristics.laws import saturating_iron
 from fem.characteristics.leakage.permeance import Leakage
@@ -30,11 +31,13 @@ from fem.characteristics.resistance.slice import SliceRatios, ac_slice
 from fem.design.sheet import Sheet
 from fem.design.transformer import Design
 from fem.estimation.fields.files import Unreadable, read_values, write_values
-from fem.estimation.fields.source import Places, solve_characteristics
+from fem.estimation.fields.source import Places, solve_characteristics, solve_with_slopes
 from fem.estimation.provenance import computed_by
 from fem.kept import Recent
+from geometries.assembly.by_key import ByKey, by_key
 from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import Block
+from geometries.shapes.dual import Dual
 from geometries.shapes.section import Section
 
 CAPACITY = 64
@@ -47,7 +50,7 @@ ABANDONED = 3600.0
 """Age at which a file that someone began to write is taken for abandoned [s]; writing takes milliseconds."""
 _ANEW = ("section", "blocks", "iron")
 """What follows from the design in no time and is not on disk."""
-_KINDS = (Magnetising, Leakage, BlockForce)
+_KINDS = (Magnetising, Leakage, BlockForce, Slopes)
 """What is kept is made of."""
 
 _log = logging.getLogger(__name__)
@@ -84,6 +87,25 @@ def slice_key(state: AcState) -> str:
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
+def slopes_key(field: str, lengths: ByKey) -> str:
+    """Return what derivatives by lengths depend on, as a digest: the field's, and what moves how with which key.
+
+    So designs that differ in turns alone share them, while of two that lie alike one may be given what in the other
+    follows.
+    """
+
+    def told(part: Any) -> object:
+        if isinstance(part, Dual):
+            return part.value, part.grad.tobytes()
+        if isinstance(part, tuple):
+            return [told(inner) for inner in part]
+        if is_dataclass(part):
+            return [told(getattr(part, item.name)) for item in fields(part)]
+        return part
+
+    return hashlib.sha256(repr([field, "slopes", told(lengths)]).encode()).hexdigest()
+
+
 def _exactly(section: Section) -> list[object]:
     """Return all of a section; its own digest takes what is less than a nanometre apart for the same."""
     return [section.regions, section.outline, section.cuts, section.halved]
@@ -101,7 +123,7 @@ def default_folder() -> Path | None:
 
 @dataclass(slots=True)
 class Kept:
-    """Characteristics and slices by their key, in memory and, where a folder is given, on disk. Give it to `estimate`.
+    """Characteristics, derivatives and slices by key, in memory and, where a folder is given, on disk; for `estimate`.
 
     Several threads and processes may share a folder: files are written aside and renamed.
 
@@ -133,16 +155,20 @@ class Kept:
         self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /
     ) -> tuple[Characteristics, None]:
         """Return the characteristics of a design, solved where they are not kept yet."""
-
-        def whole(values: Mapping[str, Any]) -> Characteristics:
-            core = design.core
-            _, iron, *_ = saturating_iron(sheet.curve, core.stacking_factor, core.joint, sheet.shunt)
-            section = section_of(core, blocks, shunt=design.fitted_shunt)
-            return Characteristics(section=section, blocks=blocks, iron=iron, **values)
-
         key = characteristics_key(design, blocks, sheet)
         solve = lambda: solve_characteristics(design, blocks, sheet, progress)[0]  # noqa: E731
-        return self._get(key, whole, solve), None
+        return self._get(key, _whole(design, blocks, sheet), solve), None
+
+    def slopes(self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /) -> Slopes:
+        """Return derivatives by the lengths of a design, solved together with the rest where they are not kept yet."""
+        field, lengths = characteristics_key(design, blocks, sheet), by_key(design.core, design.windings, design.shunt)
+
+        def solve() -> Slopes:
+            found, _, slopes = solve_with_slopes(design, blocks, sheet, progress, lengths)
+            self._get(field, _whole(design, blocks, sheet), lambda: found, counted=False)
+            return slopes
+
+        return self._get(slopes_key(field, lengths), lambda values: Slopes(**values), solve)
 
     def slices(self, state: AcState) -> SliceRatios:
         """Return what a circuit takes of a slice, solved where it is not kept yet."""
@@ -162,15 +188,17 @@ class Kept:
         places: dict[str, float] = values["flux_density"]
         return places
 
-    def _get(self, key: str, whole: Callable[[Mapping[str, Any]], T], solve: Callable[[], T]) -> T:
+    def _get(
+        self, key: str, whole: Callable[[Mapping[str, Any]], T], solve: Callable[[], T], *, counted: bool = True
+    ) -> T:
         def found() -> T:
             values = self._read(key)
             made = solve() if values is None else whole(values)
             if values is None:
                 self._write(key, made)
             with self._lock:
-                self.solved += values is None
-                self.read += values is not None
+                self.solved += counted and values is None
+                self.read += counted and values is not None
             return made
 
         kept: T = self._memory.get(key, found)
@@ -219,6 +247,18 @@ class Kept:
             if not self._full:
                 _log.warning("fields are not kept in %s: %s", self.folder, error.strerror or error)
             self._full = True
+
+
+def _whole(design: Design, blocks: tuple[Block, ...], sheet: Sheet) -> Callable[[Mapping[str, Any]], Characteristics]:
+    """Return what makes characteristics of what is on disk."""
+
+    def whole(values: Mapping[str, Any]) -> Characteristics:
+        core = design.core
+        _, iron, *_ = saturating_iron(sheet.curve, core.stacking_factor, core.joint, sheet.shunt)
+        section = section_of(core, blocks, shunt=design.fitted_shunt)
+        return Characteristics(section=section, blocks=blocks, iron=iron, **values)
+
+    return whole
 
 
 def prune(folder: Path, most_bytes: int) -> None:

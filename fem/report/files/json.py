@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from fem.estimation.by_length import LengthEffect
 from fem.estimation.result import Estimate
 from fem.quantity import plain
 from fem.report.text.printable import HIDDEN
+
+if TYPE_CHECKING:
+    from fem.estimation.by_length import LengthEffect
 
 
 def to_json(estimate: Estimate, lengths: Sequence[LengthEffect] = ()) -> str:
