@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
+from itertools import combinations_with_replacement
 from math import inf, sqrt
 from typing import Any
 
@@ -24,6 +26,9 @@ _BINNED = 0.15
 """Share of variance left by the surface from which shares are found by bins."""
 _ENOUGH = 128
 """Draws from which bins can tell shares."""
+_CURVED, _PATIENCE, _FOLLOWED = 8, 4, 1e-5
+"""Of how many leading doubts squares and products are tried; how many terms without gain end it; share of variance that
+is left where no more is asked."""
 
 
 def band_of(
@@ -124,9 +129,9 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     Notes
     -----
     Terms are taken one after the other, each the one that leaves least: the doubts' scores (`Draws.score`), squares and
-    products of those already taken. It ends where the sum of squares of the residuals, each of a fit without its own
-    value (PRESS: D. M. Allen, Technometrics 16 (1974) 125-127), falls no more. Of a number and its logarithm that is
-    fitted which leaves less.
+    products of those already taken, and of all where there are no more of these than values. It ends where the sum of
+    squares of the residuals, each of a fit without its own value (PRESS: D. M. Allen, Technometrics 16 (1974) 125-127),
+    falls no more. Of a number and its logarithm that is fitted which leaves less.
     """
     names = [d.name for d in draws.doubts] if among is None else [n for n in dict.fromkeys(among) if n in draws]
     spread = float(np.std(values))
@@ -141,7 +146,8 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     whole = float(np.var(np.log(many) if best.logarithmic else many))
     shares = {name: float(np.var(part)) / whole for name, part in parts.items()}
     if best.left > _BINNED and len(values) >= _ENOUGH:
-        shares = {name: max(first_order(values, score), 0.0) for name, score in scores.items()}
+        binned = {name: first_order(values, score) for name, score in scores.items()}
+        shares = {name: share for name, share in binned.items() if share > 2 / sqrt(len(values))}
     return Surface(many=many, shares=shares, unexplained=best.left)
 
 
@@ -150,15 +156,13 @@ def first_order(values: Any, inputs: Any) -> float:
 
     Notes
     -----
-    The variance of the bins' means over the whole, less what scatter within bins makes of means: W. G. Cochran's omega
-    squared of one-way analysis of variance. So many bins as the root of n.
+    The variance of the bins' means over the whole, as many bins as the root of n. By chance it would be bins/n too
+    large for what scatters within bins; of balanced draws it is less, and nothing is taken away.
     """
-    n, order = len(values), np.argsort(inputs, kind="stable")
-    bins = np.array_split(np.asarray(values)[order], round(sqrt(n)))
+    n = len(values)
+    bins = np.array_split(np.asarray(values)[np.argsort(inputs, kind="stable")], round(sqrt(n)))
     means, sizes = np.array([b.mean() for b in bins]), np.array([b.size for b in bins])
-    among = float(np.sum(sizes * (means - np.mean(values)) ** 2))
-    within = float(sum(np.sum((b - b.mean()) ** 2) for b in bins)) / (n - len(bins))
-    return (among - (len(bins) - 1) * within) / (among + within * (n - len(bins) + 1))
+    return float(np.sum(sizes * (means - np.mean(values)) ** 2) / np.sum((values - np.mean(values)) ** 2))
 
 
 Term = tuple[str, ...]
@@ -185,68 +189,63 @@ class _Fit:
             if len(set(term)) == 1:
                 alone[term[0]] = alone.get(term[0], 0.0) + part
         # every residual as often as every other, in an order of its own
-        total += np.resize(self.residuals, n)[np.random.PCG64(0).random_raw(n).argsort(kind="stable")]
+        total += np.resize(self.residuals, n)[_shuffled(n)]
         return (np.exp(total) if self.logarithmic else total), alone
 
 
 def _fit(values: Any, scores: dict[str, Any], *, logarithmic: bool) -> _Fit:
     y = np.log(values) if logarithmic else np.asarray(values, dtype=float)
     n = len(y)
-    candidates: dict[Term, Any] = {(name,): score for name, score in scores.items()}
-    basis = [np.full(n, 1 / sqrt(n))]
-    taken: list[Term] = []
+    terms: list[Term] = [(name,) for name in scores]
+    if all_pairs := len(scores) * (len(scores) + 1) // 2 <= n:
+        terms += combinations_with_replacement(scores, 2)
+    columns = np.stack([_product(term, scores) for term in terms])
+    basis = np.full((1, n), 1 / sqrt(n))
     residual, hat = y - y.mean(), np.full(n, 1 / n)
-    press = best = float(np.sum((residual / (1 - hat)) ** 2))
-    whole, patience, kept = press, 0, 0
-    left = {term: _without(column, basis) for term, column in candidates.items()}
-    while left and len(taken) < n // 2 and patience < 3 and press > 1e-10 * whole:
-        names = list(left)
-        matrix = np.stack([left[term] for term in names])
-        norms = np.einsum("ij,ij->i", matrix, matrix)
-        gains = np.where(norms > 1e-6 * n, (matrix @ residual) ** 2 / np.maximum(norms, 1e-300), -1.0)
+    whole = best = float(np.sum((residual / (1 - hat)) ** 2))
+    taken: list[int] = []
+    kept = 0
+    while len(taken) < n // 2 and len(taken) < kept + _PATIENCE and best > _FOLLOWED * whole:
+        gains = np.abs(columns @ residual)
+        gains[taken] = 0.0
         place = int(np.argmax(gains))
-        if gains[place] <= 0:
-            break
-        chosen = names[place]
-        direction = matrix[place] / sqrt(norms[place])
-        basis.append(direction)
-        taken.append(chosen)
+        direction = columns[place] - basis.T @ (basis @ columns[place])
+        size = float(np.linalg.norm(direction))
+        taken.append(place)
+        if size < 1e-3 * sqrt(n):
+            continue
+        direction /= size
+        basis = np.concatenate([basis, direction[None]])
         residual = residual - direction * (direction @ residual)
         hat = hat + direction**2
-        matrix = matrix - np.outer(matrix @ direction, direction)
-        left = {term: row for term, row in zip(names, matrix, strict=True) if term != chosen}
-        if len(chosen) == 1:
-            known = [t[0] for t in taken if len(t) == 1]
-            for other in known:
-                new = (other, chosen[0])
-                left[new] = _without(_product(new, scores), basis)
+        if len(terms[place]) == 1 and not all_pairs:
+            new = [(terms[k][0], terms[place][0]) for k in taken[:_CURVED] if len(terms[k]) == 1]
+            terms += new
+            columns = np.concatenate([columns, *(_product(term, scores)[None] for term in new)])
         press = float(np.sum((residual / np.maximum(1 - hat, 1e-6)) ** 2))
         if press < 0.995 * best:
-            best, kept, patience = press, len(taken), 0
-        else:
-            patience += 1
-    terms = tuple(taken[:kept])
-    columns = np.stack([np.ones(n), *(_product(term, scores) for term in terms)], axis=1)
-    weights = np.linalg.lstsq(columns, y, rcond=None)[0]
-    rest = y - columns @ weights
-    rest *= sqrt(n / max(n - len(weights), 1))
+            best, kept = press, len(taken)
+    chosen = tuple(terms[place] for place in taken[:kept])
+    matrix = np.stack([np.ones(n), *(_product(term, scores) for term in chosen)], axis=1)
+    weights = np.linalg.lstsq(matrix, y, rcond=None)[0]
+    spare = n / max(n - len(weights), 1)
     missed = best / whole
     if logarithmic:
         # what it leaves of the number itself, to compare
-        off = values - np.exp(columns @ weights)
-        missed = float(np.sum(off**2) / np.sum((values - values.mean()) ** 2)) * (n / max(n - len(weights), 1)) ** 2
-    return _Fit(terms=terms, weights=weights, residuals=rest, logarithmic=logarithmic, left=missed)
+        off = values - np.exp(matrix @ weights)
+        missed = float(np.sum(off**2) / np.sum((values - values.mean()) ** 2)) * spare**2
+    rest = (y - matrix @ weights) * sqrt(spare)
+    return _Fit(terms=chosen, weights=weights, residuals=rest, logarithmic=logarithmic, left=missed)
+
+
+@cache
+def _shuffled(n: int) -> Any:
+    return np.random.PCG64(0).random_raw(n).argsort(kind="stable")
 
 
 def _product(term: Term, scores: dict[str, Any]) -> Any:
     found = scores[term[0]]
     return found if len(term) == 1 else found * scores[term[1]]
-
-
-def _without(column: Any, basis: Sequence[Any]) -> Any:
-    for direction in basis:
-        column = column - direction * (direction @ column)
-    return column
 
 
 def _terms(shares: dict[str, float], draws: Draws) -> tuple[tuple[str, float], ...]:
