@@ -58,6 +58,28 @@ def columns(
     return at(circuit, 0, **dict(zip(names, found, strict=False)), **curves), others, places
 
 
+def lined(circuit: Circuit, *beside: ArrayLike) -> tuple[Circuit, tuple[int, ...], list[Floats]]:
+    """Return a circuit, and numbers beside it, whose members lie along the first of two axes, a lone one's being one.
+
+    Returns
+    -------
+    circuit, beside
+        With (n, 1) for what was (n,), so that functions that say (...,) take (n, k): k of each member.
+    block
+        How results are shaped for the caller: (n,), or () for a lone circuit.
+    """
+    numbers = {name: value for name in _NAMES if isinstance(value := getattr(circuit, name), np.ndarray)}
+    curves = {name: getattr(circuit, name) for name in _CURVES}
+    rows = [curve.members for curve in curves.values() if curve.members is not None]
+    block = np.broadcast_shapes(*map(np.shape, [*numbers.values(), *rows, *beside]))
+    if block:
+        # One for each member even where they differ in their curves alone.
+        numbers["voltage_rms"] = np.broadcast_to(circuit.voltage_rms, block)
+    columns = {name: value[:, None] for name, value in numbers.items()}
+    others = [np.broadcast_to(np.asarray(number, dtype=np.float64), block).reshape(-1, 1) for number in beside]
+    return _with(circuit, 0, columns | curves), block, others
+
+
 def at(circuit: Circuit, place: int, **numbers: Any) -> Circuit:
     """Return one design of a block, with other numbers that have been checked."""
     return _with(circuit, place, numbers)

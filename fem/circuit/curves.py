@@ -1,7 +1,7 @@
 """Turn-free curves the field hands to the circuit: flux per turn against ampere-turns, core loss against flux.
 
-Of a block whose members have curves of their own a curve has a row for each, and takes numbers (m, ...), each member's in
-its own row.
+Of a block whose members have curves of their own a curve has a row for each, and takes numbers (m, ...), each member's
+in its own row.
 """
 
 from bisect import bisect_right
@@ -12,7 +12,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats, Integers, Real, rising
+from fem.arrays import Floats, Integers, Number, Real, rising
 from fem.cubics import monotone_slopes
 from fem.errors import NotConverged
 from fem.rows import Rows
@@ -181,24 +181,24 @@ class LeakageCurve(FluxCurve):
         """Largest flux per turn over ampere-turns [H]: where the iron in the path conducts best, just off the foot."""
         return float(np.max(self.flux_per_turn[1:] / self.ampere_turns[1:]))
 
-    def shared(self, flux: Floats, permeance: float, near: Floats) -> tuple[Floats, Floats, Floats]:
+    def shared(self, flux: Floats, permeance: Number, near: Floats) -> tuple[Floats, Floats, Floats]:
         """Split a flux between this path and one of constant permeance that the same ampere-turns drive.
 
         Parameters
         ----------
         flux
-            (m,) of both together, per turn [Wb].
+            (...,) of both together, per turn [Wb].
         permeance
-            Of the other path [H], >= 0.
+            (...,) of the other path [H], >= 0.
         near
-            (m,) where to begin, such as the last answer [Wb].
+            (...,) where to begin, such as the last answer [Wb].
 
         Returns
         -------
         own
-            (m,) this path's flux [Wb].
+            (...,) this path's flux [Wb].
         ampere_turns, slope
-            (m,) of both [A], and their slope against the flux of both [A/Wb].
+            (...,) of both [A], and their slope against the flux of both [A/Wb].
 
         Raises
         ------

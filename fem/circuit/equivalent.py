@@ -70,7 +70,7 @@ class Circuit:
     -----
     A block of designs on one core and arrangement shares the curves, which know no turns, or has curves with a row for
     each; its numbers are arrays (...,) with an entry for each design, and the properties and all functions that say
-    (...,) take them, `idle` and `loaded` among them. Other functions take one design.
+    (...,) take them: `idle`, `loaded`, `first_peaks` and `switch_on` among them. Other functions take one design.
     """
 
     voltage_rms: float

@@ -7,7 +7,7 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats, Real, positive
+from fem.arrays import Floats, Number, Real, of_each, positive
 from fem.constants import ZERO_CELSIUS
 from fem.materials.metals import Metal
 from fem.quantity import Unknown, of
@@ -94,15 +94,15 @@ def steady_reading(wave: ArrayLike) -> SteadyReading:
     return SteadyReading(true_rms=rms, averaging=FORM_FACTOR * mean, peak=peak)
 
 
-def highest_rms(times: ArrayLike, values: ArrayLike, window: float) -> float:
-    """Return the largest r.m.s. over any window of a record, in its unit.
+def highest_rms(times: ArrayLike, values: ArrayLike, window: float) -> Number:
+    """Return the largest r.m.s. over any window of a record, or of several side by side (...,), in its unit.
 
     Parameters
     ----------
     times
         (n,) rising [s].
     values
-        (n,) [A] or [V].
+        (..., n) [A] or [V].
     window
         [s], > 0, at most the length of the record.
 
@@ -116,9 +116,11 @@ def highest_rms(times: ArrayLike, values: ArrayLike, window: float) -> float:
     max over t of sqrt(1/w int_t^(t+w) v^2 dt), the square of the straight lines between samples integrated exactly:
     a stretch h from v_a to v_b holds h (v_a^2 + v_a v_b + v_b^2)/3. Windows that begin or end at a sample.
     """
-    t, v = _wave("times", times, 2), _wave("values", values, 2)
-    if t.size != v.size or not np.all(np.diff(t) > 0):
-        msg = f"{t.size} rising times expected for {v.size} values"
+    t, v = _wave("times", times, 2), np.asarray(values, dtype=np.float64)
+    for record in v.reshape(-1, v.shape[-1] if v.ndim else 1):
+        _wave("values", record, 2)
+    if t.size != v.shape[-1] or not np.all(np.diff(t) > 0):
+        msg = f"{t.size} rising times expected for {v.shape[-1]} values"
         raise ValueError(msg)
     length = float(t[-1] - t[0])
     if not 0 < window <= length * (1 + 1e-9):
@@ -126,18 +128,20 @@ def highest_rms(times: ArrayLike, values: ArrayLike, window: float) -> float:
         raise ValueError(msg)
     window = min(window, length)
     step = np.diff(t)
-    total = np.concatenate([[0.0], np.cumsum(step * (v[:-1] ** 2 + v[:-1] * v[1:] + v[1:] ** 2) / 3)])
+    before, after = v[..., :-1], v[..., 1:]
+    total = np.zeros_like(v)
+    np.cumsum(step * (before**2 + before * after + after**2) / 3, axis=-1, out=total[..., 1:])
 
     def energy(at: Floats) -> Floats:
         k = np.clip(np.searchsorted(t, at, side="right") - 1, 0, step.size - 1)
         within = np.clip(at - t[k], 0.0, step[k])
-        slope = (v[k + 1] - v[k]) / step[k]
-        return np.asarray(total[k] + within * (v[k] ** 2 + v[k] * slope * within + slope**2 * within**2 / 3))
+        one, slope = before[..., k], (after[..., k] - before[..., k]) / step[k]
+        return np.asarray(total[..., k] + within * (one**2 + one * slope * within + slope**2 * within**2 / 3))
 
     starts = np.concatenate([t, t - window])
     starts = starts[(starts >= t[0]) & (starts + window <= t[-1] + 1e-12 * length)]
     starts = np.append(starts, t[-1] - window)
-    return float(np.sqrt(np.max(energy(starts + window) - energy(starts)) / window))
+    return of_each(np.sqrt(np.asarray(np.max(energy(starts + window) - energy(starts), axis=-1)) / window))
 
 
 def transient_reading(times: ArrayLike, currents: ArrayLike, windows: Sequence[float] = WINDOWS) -> TransientReading:

@@ -6,7 +6,7 @@ from math import inf, sqrt
 
 import numpy as np
 
-from fem.arrays import Floats, finite
+from fem.arrays import Floats, Number, finite
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.connection import Connection
@@ -22,14 +22,14 @@ _TOLERANCE = 1e-6
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class State:
-    """Where an integration starts, one entry for each of m runs.
+    """Where an integration starts, one entry for each run.
 
     Parameters
     ----------
     flux, primary, secondary
-        (m,) flux per turn [Wb], currents [A].
+        (...,) flux per turn [Wb], currents [A].
     older_flux, older_secondary
-        (m,) one step earlier; None starts from rest.
+        (...,) one step earlier; None starts from rest.
     """
 
     flux: Floats
@@ -41,7 +41,7 @@ class State:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Run:
-    """M runs side by side: `times` (n + 1,) [s], the rest (n + 1, m) or, for `angles`, (m,) [rad]."""
+    """Runs side by side: `times` (n + 1,) [s], the rest (n + 1, ...) or, for `angles`, (...,) [rad]."""
 
     angles: Floats
     times: Floats
@@ -62,9 +62,9 @@ class Run:
         )
 
 
-def at_rest(circuit: Circuit, remanence: float, runs: int) -> State:
-    """Return the state at closing, (m,): a remanent flux per turn [Wb] with the magnetising current it takes."""
-    flux = np.full(runs, remanence)
+def at_rest(circuit: Circuit, remanence: Number, runs: int | tuple[int, ...]) -> State:
+    """Return the state at closing, `runs`: a remanent flux per turn [Wb] with the magnetising current it takes."""
+    flux: Floats = np.full(runs, remanence, dtype=np.float64)
     primary = circuit.magnetising.ampere_turns_at(flux) / circuit.primary_turns
     return State(flux=flux, primary=primary, secondary=np.zeros(runs))
 
@@ -77,9 +77,9 @@ def leakage_flux(circuit: Circuit, secondary_current: Floats) -> Floats:
 
 
 def _loop_current(
-    circuit: Circuit, connection: Connection, weight: float, drop_weight: float
+    circuit: Circuit, connection: Connection, weight: Floats, drop_weight: Floats
 ) -> Callable[[Floats], tuple[Floats, Floats | float]]:
-    """Return the law from the volt-seconds that a step leaves for the secondary loop, (m,) [V s], to its current.
+    """Return the law from the volt-seconds that a step leaves for the secondary loop, (...,) [V s], to its current.
 
     The loop takes leakage linkage plus `weight` [s] times its resistive drop plus `drop_weight` [s] times the valves'.
     A valve holds back whatever does not reach its drop. The law gives the current [A] and its slope [1/H].
@@ -121,7 +121,7 @@ def integrate(
     start: State,
     *,
     angles: Floats,
-    conductance: float,
+    conductance: Number,
     cycles: int,
     steps: int,
 ) -> Run:
@@ -130,11 +130,12 @@ def integrate(
     Parameters
     ----------
     circuit
-        Its numbers may be arrays (m,), one for each run, save frequency and curves.
+        Its numbers may be arrays that broadcast against the runs, save frequency: (m,) for as many runs, or (n, 1) for
+        the fans of n circuits (n, k), see `fem.circuit.block.lined`.
     angles
-        (m,) phase of the mains e.m.f. at the start [rad].
+        (...,) phase of the mains e.m.f. at the start, one for each run [rad].
     conductance
-        Of the core loss, per turn squared, () or (m,) [S].
+        Of the core loss, per turn squared, as the circuit's numbers [S].
     cycles, steps
         Periods; steps in each [-].
 
@@ -142,8 +143,6 @@ def integrate(
     ------
     NotConverged
         If a time step fails.
-    ValueError
-        If of several circuits only some have a secondary loop whose time constant is below half a step.
 
     Notes
     -----
@@ -156,10 +155,11 @@ def integrate(
         N_1 i_1' = F(phi') + G dphi/dt' + N_2 i_2'
 
     i_2' rises with phi' by the second line, so the first is one rising scalar equation for phi', solved by Newton's
-    method from a cubic through the last fluxes. Where the rule would ring, the two-step backward difference stands in
-    (second order, damped at infinity; its first step is Euler's): dx/dt' = (3 x' - 4 x + x_older)/(2 h) for the loss
-    current, and for psi_2 where the loop's time constant is below half a step. A valve turns its loop's equation into
-    the larger of two roots: of the loop closed, and of no current; what it holds back in a step is the difference.
+    method from a cubic through the last fluxes until all runs along the last axis have settled. Where the rule would
+    ring, the two-step backward difference stands in (second order, damped at infinity; its first step is Euler's):
+    dx/dt' = (3 x' - 4 x + x_older)/(2 h) for the loss current, and for psi_2 where the loop's time constant is below
+    half a step. A valve turns its loop's equation into the larger of two roots: of the loop closed, and of no current;
+    what it holds back in a step is the difference.
     """
     n1, n2 = circuit.primary_turns, circuit.secondary_turns
     step = 1.0 / (circuit.frequency * steps)
@@ -172,13 +172,10 @@ def integrate(
     r2 = circuit.secondary_resistance + circuit.lead_resistance + connection.load_resistance
     is_open, one_way = connection.load_resistance == inf, connection.half_wave_supply
     quick = np.asarray(0.5 * step * r2 > circuit.leakage_inductance_secondary)
-    damped = bool(quick.all())
-    if damped != quick.any():
-        msg = f"{int(quick.sum())} of {quick.size} secondary loops are quicker than half a step, the rest are not"
-        raise ValueError(msg)
-    weight = 2.0 / 3.0 * step if damped else 0.5 * step
-    drop_weight = weight if damped else step
-    law = None if is_open else _loop_current(circuit, connection, weight, drop_weight)
+    weight = np.where(quick, 2.0 / 3.0, 0.5) * step
+    law = None if is_open else _loop_current(circuit, connection, weight, np.where(quick, weight, step))
+    # What a step keeps of the last two linkages and of the last current.
+    shares = np.where(quick, 4.0 / 3.0, 1.0), np.where(quick, 1.0 / 3.0, 0.0), np.where(quick, 0.0, 0.5 * step * r2)
     scale = _TOLERANCE * circuit.nominal_peak_flux
 
     def linkage(at: Floats, current: Floats) -> Floats:
@@ -198,14 +195,13 @@ def integrate(
         starting = k == 0 and from_rest
         lead, lag = (1.0 if starting else 1.5) * conductance / step, 0.5 * conductance / step * rise
         current_law = law
-        if not is_open:
-            if not damped:
-                known2 = linkage2 + 0.5 * step * r2 * i2
-            elif starting:
-                known2, current_law = linkage2, _loop_current(circuit, connection, step, step)
-            else:
-                known2 = (4.0 * linkage2 - older2) / 3.0
-        trial = flux + rise + bend + twist
+        if law is not None:
+            known2 = shares[0] * linkage2 - shares[1] * older2 + shares[2] * i2
+            if starting and quick.any():
+                known2 = linkage2 + shares[2] * i2
+                current_law = _loop_current(circuit, connection, np.where(quick, step, weight), np.asarray(step))
+        trial, settled = flux + rise + bend + twist, np.zeros(1, dtype=np.bool_)
+        kept: list[Floats] = []
         for _ in range(_NEWTON_STEPS):
             ampere_turns, slope = circuit.magnetising.excitation(trial)
             ampere_turns, slope = ampere_turns + lead * (trial - flux) - lag, slope + lead
@@ -215,19 +211,25 @@ def integrate(
             change = (series_per_turn * ampere_turns + n1 * trial - known1) / (series_per_turn * slope + n1)
             if one_way:
                 change = np.minimum(change, ampere_turns / slope)
-            trial = trial - change
-            if (np.abs(change) <= scale).all():
+            # The last Newton step is below the tolerance, so the tangent carries the currents over it exactly enough.
+            found = [trial - change, (ampere_turns - slope * change) / n1]
+            if current_law is not None:
+                found.append(i2 - n2 * share * change)
+            if kept:
+                found = [np.where(settled, one, other) for one, other in zip(kept, found, strict=True)]
+            settled = settled | (np.abs(change) <= scale).all(axis=-1, keepdims=True)
+            if settled.all():
                 break
+            kept, trial = found, found[0]
         else:
             worst = float((np.abs(change) / scale).max()) * _TOLERANCE
             what = f"flux {times[k + 1]:.3g} s after switching on"
             raise NotConverged(what, residual=worst, tolerance=_TOLERANCE, tried=f"{_NEWTON_STEPS} Newton steps")
-        # The last Newton step is below the tolerance, so the tangent carries the currents over it exactly enough.
-        i1 = (ampere_turns - slope * change) / n1
+        trial, i1 = found[:2]
         if one_way:
             i1 = np.maximum(i1, 0.0)
         if current_law is not None:
-            i2 = i2 - n2 * share * change
+            i2 = found[2]
             older2, linkage2 = linkage2, linkage(trial, i2)
         twist = trial - flux - rise - bend
         bend = trial - flux - rise
@@ -237,12 +239,12 @@ def integrate(
 
 
 def nominal_conductance(circuit: Circuit) -> float:
-    """Return the core-loss conductance per turn squared [S] at the flux that the whole mains voltage asks for."""
+    """Return the core-loss conductance per turn squared, (...,) [S], at the flux the whole mains voltage asks for."""
     return circuit.core_loss.conductance(circuit.nominal_peak_flux, circuit.frequency)
 
 
-def check_run(remanence: float, cycles: int, steps: int) -> None:
-    """Refuse a remanence [Wb] that is not finite, no cycles, or fewer than 64 steps.
+def check_run(remanence: Number, cycles: int, steps: int) -> None:
+    """Refuse a remanence, (...,) [Wb], that is not finite, no cycles, or fewer than 64 steps.
 
     Raises
     ------

@@ -4,29 +4,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Number, of_each
 from fem.circuit.equivalent import Circuit
 from fem.circuit.instruments import highest_rms
 from fem.circuit.time.connection import OPEN, Connection
-from fem.circuit.time.first_peaks import first_peaks
-from fem.circuit.time.stepping import STEPS
+from fem.circuit.time.first_peaks import CLOSE, Fineness, first_peaks
 from fem.circuit.time.waveforms import Transient, transient
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class ByCycle:
-    """What each mains period after closing brings; k periods.
+    """What each mains period after closing brings, of one design or of each of a block; k periods.
 
     Parameters
     ----------
     primary_peak, secondary_peak
-        (k,) largest size of the current [A].
+        (..., k) largest size of the current [A].
     primary_rms, secondary_rms
-        (k,) over that period [A].
+        (..., k) over that period [A].
     primary_mean
-        (k,) direct component over that period [A].
+        (..., k) direct component over that period [A].
     peak_flux_per_turn
-        (k,) largest size [Wb].
+        (..., k) largest size [Wb].
     """
 
     primary_peak: Floats
@@ -39,25 +38,26 @@ class ByCycle:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class SwitchOn:
-    """A switching-on as meter and breaker see it.
+    """A switching-on as meter and breaker see it, of one design or of each of a block.
 
     Parameters
     ----------
     first_peak
-        Highest primary current of the first period [A].
+        (...,) highest primary current of the first period [A].
     rms_10_ms, rms_100_ms
-        Largest of the primary current over any such window [A]: clamp meters begin theirs when the current comes, which
-        with remanence is some milliseconds after closing.
+        (...,) largest of the primary current over any such window [A]: clamp meters begin theirs when the current
+        comes, which with remanence is some milliseconds after closing.
     joule_integral
-        Of the primary current squared over the first half period [A^2 s], the time of a breaker's magnetic release.
+        (...,) of the primary current squared over the first half period [A^2 s], the time of a breaker's magnetic
+        release.
     transient
         The waveforms.
     """
 
-    first_peak: float
-    rms_10_ms: float
-    rms_100_ms: float
-    joule_integral: float
+    first_peak: Number
+    rms_10_ms: Number
+    rms_100_ms: Number
+    joule_integral: Number
     by_cycle: ByCycle
     transient: Transient
 
@@ -66,22 +66,26 @@ def switch_on(
     circuit: Circuit,
     connection: Connection = OPEN,
     *,
-    closing_angle: float | None = None,
-    remanence: float = 0.0,
+    closing_angle: Number | None = None,
+    remanence: Number = 0.0,
     cycles: int = 10,
-    steps: int = STEPS,
+    fineness: Fineness = CLOSE,
 ) -> SwitchOn:
     """Follow a switching-on over several cycles and sum it up.
 
     Parameters
     ----------
+    circuit
+        Of one design or of a block (n,).
     closing_angle
-        Phase of the mains e.m.f. at closing, from its rising zero [rad]; left out, the one with the highest primary
-        peak.
+        (...,) phase of the mains e.m.f. at closing, from its rising zero [rad]; left out, the one with the highest
+        primary peak.
     remanence
-        Flux per turn at closing, either sign [Wb].
-    cycles, steps
-        Mains periods to follow, enough for 100 ms; time steps in each [-].
+        (...,) flux per turn at closing, either sign [Wb].
+    cycles
+        Mains periods to follow, enough for 100 ms [-].
+    fineness
+        Of steps and closing angles.
 
     Raises
     ------
@@ -99,11 +103,13 @@ def switch_on(
         raise ValueError(msg)
     angle = closing_angle
     if angle is None:
-        angle = first_peaks(circuit, connection, remanence=remanence, steps=steps).primary.closing_angle
-    state = transient(circuit, connection, closing_angle=angle, remanence=remanence, cycles=cycles, steps=steps)
+        angle = first_peaks(circuit, connection, remanence=remanence, fineness=fineness).primary.closing_angle
+    state = transient(
+        circuit, connection, closing_angle=angle, remanence=remanence, cycles=cycles, steps=fineness.steps
+    )
     cycle = by_cycle(state)
     return SwitchOn(
-        first_peak=float(cycle.primary_peak[0]),
+        first_peak=of_each(cycle.primary_peak[..., 0]),
         rms_10_ms=highest_rms(state.time, state.primary_current, 0.01),
         rms_100_ms=highest_rms(state.time, state.primary_current, 0.1),
         joule_integral=joule_integral(state, 0.5 / circuit.frequency),
@@ -112,8 +118,8 @@ def switch_on(
     )
 
 
-def joule_integral(state: Transient, duration: float) -> float:
-    """Return int_0^T i_1^2 dt from closing on [A^2 s].
+def joule_integral(state: Transient, duration: float) -> Number:
+    """Return int_0^T i_1^2 dt from closing on, (...,) [A^2 s].
 
     Parameters
     ----------
@@ -129,10 +135,11 @@ def joule_integral(state: Transient, duration: float) -> float:
     if not 0 < duration <= state.time[-1] * (1 + 1e-12):
         msg = f"duration must be above 0 and within the {state.time[-1]:g} s followed, got {duration!r}"
         raise ValueError(msg)
-    within = state.time < duration
-    time = np.append(state.time[within], duration)
-    square = np.append(state.primary_current[within], np.interp(duration, state.time, state.primary_current)) ** 2
-    return float(np.trapezoid(square, time))
+    last = int(np.searchsorted(state.time, duration)) - 1
+    share = (duration - state.time[last]) / (state.time[1] - state.time[0])
+    current = state.primary_current[..., : last + 2].copy()
+    current[..., -1] = (1 - share) * current[..., -2] + share * current[..., -1]
+    return of_each(np.trapezoid(current**2, np.append(state.time[: last + 1], duration)))
 
 
 def by_cycle(state: Transient) -> ByCycle:
@@ -140,17 +147,17 @@ def by_cycle(state: Transient) -> ByCycle:
 
     def periods(wave: Floats) -> Floats:
         # Each period with both its ends.
-        return np.lib.stride_tricks.sliding_window_view(wave, state.steps + 1)[:: state.steps]
+        return np.lib.stride_tricks.sliding_window_view(wave, state.steps + 1, axis=-1)[..., :: state.steps, :]
 
     def rms(wave: Floats) -> Floats:
-        return np.asarray(np.sqrt(np.trapezoid(periods(wave) ** 2, axis=1) / state.steps))
+        return np.asarray(np.sqrt(np.trapezoid(periods(wave) ** 2, axis=-1) / state.steps))
 
     primary, secondary = state.primary_current, state.secondary_current
     return ByCycle(
-        primary_peak=np.abs(periods(primary)).max(axis=1),
-        secondary_peak=np.abs(periods(secondary)).max(axis=1),
+        primary_peak=np.abs(periods(primary)).max(axis=-1),
+        secondary_peak=np.abs(periods(secondary)).max(axis=-1),
         primary_rms=rms(primary),
         secondary_rms=rms(secondary),
-        primary_mean=np.asarray(np.trapezoid(periods(primary), axis=1) / state.steps),
-        peak_flux_per_turn=np.abs(periods(state.flux_per_turn)).max(axis=1),
+        primary_mean=np.asarray(np.trapezoid(periods(primary), axis=-1) / state.steps),
+        peak_flux_per_turn=np.abs(periods(state.flux_per_turn)).max(axis=-1),
     )

@@ -5,36 +5,47 @@ from math import pi
 
 import numpy as np
 
-from fem.arrays import Floats, finite
+from fem.arrays import Floats, Number, finite
+from fem.circuit.block import lined
 from fem.circuit.equivalent import Circuit
 from fem.circuit.time.connection import OPEN, Connection
-from fem.circuit.time.stepping import STEPS, Run, at_rest, check_run, integrate, leakage_flux, nominal_conductance
+from fem.circuit.time.stepping import (
+    STEPS,
+    Run,
+    at_rest,
+    check_run,
+    integrate,
+    leakage_flux,
+    nominal_conductance,
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Transient:
-    """The waveforms from closing on; n = cycles times steps per period.
+    """The waveforms from closing on, of one design or of each of a block; n = cycles times steps per period.
 
     Parameters
     ----------
     frequency, closing_angle
-        [Hz]; phase of the mains e.m.f. at closing, from its rising zero [rad].
+        [Hz]; (...,) phase of the mains e.m.f. at closing, from its rising zero [rad].
     remanence
-        Flux per turn at closing [Wb].
+        (...,) flux per turn at closing [Wb].
     steps
         Per period [-].
-    time, voltage, terminal_voltage
-        (n + 1,) from closing [s], mains e.m.f. [V], at the primary terminals [V].
+    time
+        (n + 1,) from closing [s].
+    voltage, terminal_voltage
+        (..., n + 1) mains e.m.f. [V], at the primary terminals [V].
     primary_current, secondary_current
-        (n + 1,) [A].
+        (..., n + 1) [A].
     flux_per_turn, leakage_flux_per_turn
-        (n + 1,) of the core at the primary; of the whole leakage, referred to the secondary [Wb].
+        (..., n + 1) of the core at the primary; of the whole leakage, referred to the secondary [Wb].
     """
 
     connection: Connection
     frequency: float
-    closing_angle: float
-    remanence: float
+    closing_angle: Number
+    remanence: Number
     steps: int
     time: Floats
     voltage: Floats
@@ -46,7 +57,7 @@ class Transient:
 
 
 def terminal_voltage(circuit: Circuit, run: Run) -> Floats:
-    """Return the voltage at the primary terminals, R_1 i_1 + N_1 dphi/dt, (n + 1, m) [V]."""
+    """Return the voltage at the primary terminals, R_1 i_1 + N_1 dphi/dt, (n + 1, ...) [V]."""
     rate = np.gradient(run.flux, run.times, axis=0, edge_order=2)
     return circuit.primary_resistance * run.primary + circuit.primary_turns * rate
 
@@ -55,8 +66,8 @@ def transient(
     circuit: Circuit,
     connection: Connection = OPEN,
     *,
-    closing_angle: float = 0.0,
-    remanence: float = 0.0,
+    closing_angle: Number = 0.0,
+    remanence: Number = 0.0,
     cycles: int = 1,
     steps: int = STEPS,
 ) -> Transient:
@@ -64,10 +75,12 @@ def transient(
 
     Parameters
     ----------
+    circuit
+        Of one design or of a block (n,).
     closing_angle
-        Phase of the mains e.m.f. at closing, from its rising zero [rad].
+        (...,) phase of the mains e.m.f. at closing, from its rising zero [rad].
     remanence
-        Flux per turn at closing, either sign [Wb].
+        (...,) flux per turn at closing, either sign [Wb].
     cycles, steps
         Mains periods to follow; time steps in each, at least 64 [-].
 
@@ -85,15 +98,20 @@ def transient(
     """
     check_run(remanence, cycles, steps)
     finite(closing_angle=closing_angle)
+    members, block, (angle, left) = lined(circuit, closing_angle, remanence)
     run = integrate(
-        circuit,
+        members,
         connection,
-        at_rest(circuit, remanence, 1),
-        angles=np.array([closing_angle % (2 * pi)]),
-        conductance=nominal_conductance(circuit),
+        at_rest(members, left, angle.shape),
+        angles=angle % (2 * pi),
+        conductance=nominal_conductance(members),
         cycles=cycles,
         steps=steps,
     )
+
+    def each(wave: Floats) -> Floats:
+        return np.ascontiguousarray(wave[..., 0].T).reshape(*block, len(run.times))
+
     return Transient(
         connection=connection,
         frequency=circuit.frequency,
@@ -101,10 +119,10 @@ def transient(
         remanence=remanence,
         steps=steps,
         time=run.times,
-        voltage=run.voltage[:, 0],
-        terminal_voltage=terminal_voltage(circuit, run)[:, 0],
-        primary_current=run.primary[:, 0],
-        secondary_current=run.secondary[:, 0],
-        flux_per_turn=run.flux[:, 0],
-        leakage_flux_per_turn=leakage_flux(circuit, run.secondary[:, 0]),
+        voltage=each(run.voltage),
+        terminal_voltage=each(terminal_voltage(members, run)),
+        primary_current=each(run.primary),
+        secondary_current=each(run.secondary),
+        flux_per_turn=each(run.flux),
+        leakage_flux_per_turn=each(leakage_flux(members, run.secondary)),
     )
