@@ -38,7 +38,10 @@ def sweep(
     zipped: Annotated[bool, typer.Option("--zip", help="One value of each at a time; else every combination.")] = False,
     within: Annotated[
         list[str] | None,
-        typer.Option(metavar="KEY=+-TOLERANCE", help="Draw at random within this of the job: core.stack_depth=+-1mm."),
+        typer.Option(
+            metavar="KEY[=+-TOLERANCE]",
+            help="Draw at random within this of the job: core.stack_depth=+-1mm; a key alone: within its own.",
+        ),
     ] = None,
     samples: Annotated[
         int, typer.Option("--sample", min=1, max=1_000_000, help="How many to draw with --within.")

@@ -13,7 +13,7 @@ from fem.materials.metals import metal_names
 from geometries.described.faults import Description, not_known, refused, shown
 from geometries.described.quantities import Between, Length, Resistance, WholeNumber
 from geometries.windings.conductors import Conductor
-from geometries.windings.wire import read_bare, size_given
+from geometries.windings.wire import read_bare, size_and_tolerance, size_given
 
 
 def _metal(value: str) -> str:
@@ -85,7 +85,7 @@ class Leads(Description):
     def _readable(cls, value: Any, info: ValidationInfo) -> Any:
         unit_needed = bool(info.context and info.context.get("job_file"))
         try:
-            read_bare("cable", size_given(value), unit_needed)
+            read_bare("cable", size_given(size_and_tolerance("cable", value)[0]), unit_needed)
         except ValueError as error:
             raise refused(str(error)) from None
         return value

@@ -6,12 +6,17 @@ import re
 from inspect import getdoc
 from typing import Any
 
+from fem.design.told import takes_tolerance
 from fem.design.transformer import Design
 from geometries.cores.kinds import KINDS
 from geometries.described.faults import Description, described
 from geometries.described.quantities import Between, format_quantity
+from geometries.described.tolerances import EXAMPLE
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+TOLERANCES = f"A number whose doubt enters a band may have its own tolerance behind it, {EXAMPLE}"
+"""What is said of the whole, before the keys that take one."""
 
 
 def job_schema() -> dict[str, Any]:
@@ -33,6 +38,7 @@ def job_schema() -> dict[str, Any]:
                 key["description"] = summaries[table_name]
     for kind in list(KINDS.values())[1:]:  # without a type it is of the first kind
         tables[kind.__name__]["required"].append("type")
+    schema["description"] = f"{schema['description']}. {TOLERANCES}: {', '.join(sorted(takes_tolerance()))}"
     return {"$schema": DIALECT, **schema, "title": "Job file"}
 
 

@@ -15,6 +15,7 @@ from fem.design.limits import Limits
 from fem.design.load import Load
 from fem.design.mains import Mains
 from fem.design.pulses import Pulses
+from fem.design.told import takes_tolerance, tolerances
 from fem.design.work_piece import WorkPieceDescription
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
@@ -83,6 +84,14 @@ class Design(Description):
         ring = None if self.work_piece is None else self.work_piece.ring
         if "secondary" not in self.windings.model_fields_set and ring is None:
             raise _refused_at({("windings", "secondary"): "missing"}, None)
+        return self
+
+    @model_validator(mode="after")
+    def _tolerances_have_an_effect(self) -> Self:
+        text = "takes no tolerance: its doubt enters no band; write the number alone"
+        odd = {tuple(key.split(".")): text for key in tolerances(self) if key not in takes_tolerance()}
+        if odd:
+            raise _refused_at(odd, None)
         return self
 
     @property

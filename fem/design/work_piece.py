@@ -22,7 +22,7 @@ from geometries.described.quantities import (
     ThermalConductance,
 )
 from geometries.windings.turns import Coordinate
-from geometries.windings.wire import read_bare, size_given
+from geometries.windings.wire import read_bare, size_and_tolerance, size_given
 
 CARBONS = ("carbon", "graphite")
 Contact = Annotated[Resistance, Between(0.0, 10e-3, "ohm")]
@@ -55,8 +55,8 @@ class WorkSection(Description):
     def _readable(cls, value: Any, info: ValidationInfo) -> Any:
         if value is None:
             return None
-        given = size_given(value)
         try:
+            given = size_given(size_and_tolerance("strip", value)[0])
             read_bare("strip", given, bool(info.context and info.context.get("job_file")))
         except ValueError as error:
             raise refused(str(error)) from None

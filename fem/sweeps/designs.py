@@ -7,7 +7,7 @@ from contextlib import closing, nullcontext, suppress
 
 from pydantic import ValidationError
 
-from fem.design.transformer import Design, as_given
+from fem.design.transformer import Design
 from fem.estimation.parts import Part
 from fem.sweeps.axes import Axis, Value, points
 from fem.sweeps.points import sweep as rows_of
@@ -51,5 +51,5 @@ def sweep(
         with suppress(ValidationError):  # a wrong value is its row's business, a wrong key everybody's
             design.vary(axis.key, axis.values[0] if axis.values else None)
     with closing(Pool(workers)) if workers > 1 else nullcontext() as pool:
-        found = rows_of(varied(as_given(design), points(axes)), wanted=wanted, workers=pool)
+        found = rows_of(varied(design.model_dump(exclude_unset=True), points(axes)), wanted=wanted, workers=pool)
         return sorted((row for some in found for row in some), key=lambda row: row.position)

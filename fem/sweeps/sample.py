@@ -12,6 +12,7 @@ import numpy as np
 from fem.sweeps.axes import AxisError, Point, Value, check_points, job_at, read_key
 from geometries.described.faults import shown
 from geometries.described.quantities import COMMON, normal_unit, split_quantity
+from geometries.described.tolerances import ToleranceError, split_tolerance
 
 WIDEST = 1e6
 """Half width of a tolerance in its own unit; what is wider is mistyped."""
@@ -28,7 +29,7 @@ class Tolerance:
     key
         Dotted, as in a job file.
     half_width
-        In `unit`.
+        In `unit`; 0 where the job's own tolerance is meant.
     unit
         "%" of the value, a unit, or empty for plain numbers.
     """
@@ -39,7 +40,7 @@ class Tolerance:
 
 
 def read_tolerance(text: str) -> Tolerance:
-    """Read a tolerance, such as `core.stack_depth=+-1mm` or `core.stacking_factor=+-2%`.
+    """Read a tolerance: `core.stack_depth=+-1mm`, `core.stacking_factor=+-2%`; a key alone means the job's own.
 
     Raises
     ------
@@ -47,6 +48,8 @@ def read_tolerance(text: str) -> Tolerance:
         If it cannot be read.
     """
     expected = "key=+-tolerance, such as core.stack_depth=+-1mm"
+    if "=" not in text:
+        return Tolerance(key=read_key(f"{text}=+-", expected)[0], half_width=0.0, unit="")
     key, given = read_key(text, expected)
     found = split_quantity(given.removeprefix("+-").removeprefix("±")) if given.startswith(("+-", "±")) else None
     if found is None or not 0 < float(found[0]) <= WIDEST:
@@ -87,9 +90,9 @@ def sampled(
     found: list[Point] = []
     for point in points:
         at = job_at(job, point)
-        nominal = [_at(at, tolerance.key) for tolerance in tolerances]
+        parts = [_parted(tolerance, _at(at, tolerance.key)) for tolerance in tolerances]
         for draw in draws:
-            values = (_drawn(t, n, float(u)) for t, n, u in zip(tolerances, nominal, draw, strict=True))
+            values = (_drawn(t, n, float(u)) for (t, n), u in zip(parts, draw, strict=True))
             found.append({**point, **dict(zip(keys, values, strict=True))})
     return found
 
@@ -102,6 +105,22 @@ def _at(job: Mapping[str, Any], key: str) -> Value:
         msg = f"{key}: the job has no single value there to draw round; write it down"
         raise AxisError(msg)
     return value
+
+
+def _parted(tolerance: Tolerance, nominal: Value) -> tuple[Tolerance, Value]:
+    """Return the tolerance to draw within, the job's own where that is meant, and what is written without it."""
+    try:
+        parts = split_tolerance(nominal) if isinstance(nominal, str) else None
+    except ToleranceError as error:
+        msg = f"{tolerance.key}: {error}"
+        raise AxisError(msg) from None
+    if tolerance.half_width:
+        return tolerance, nominal if parts is None else parts[0]
+    if parts is None:
+        msg = f"{tolerance.key}: the job tells no tolerance there; write it down, or {tolerance.key}=+-tolerance"
+        raise AxisError(msg)
+    number, _, unit = parts[1].partition(" ")
+    return Tolerance(key=tolerance.key, half_width=float(number), unit=unit), parts[0]
 
 
 def _drawn(tolerance: Tolerance, nominal: Value, draw: float) -> Value:

@@ -6,17 +6,17 @@ The rows stand in `fem/assumptions.csv`. What the user told with a tolerance rep
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from functools import cache
-from math import isnan
-from statistics import NormalDist
-from typing import Any, Literal
-
-import numpy as np
+from dataclasses import replace
+from functools import cache, reduce
+from math import isnan, log
+from typing import Any
 
 from fem.assumptions import Assumption, assumed, assumptions
+from fem.design.told import tolerances
 from fem.design.transformer import Design
 from fem.materials.steel import steel
+from fem.trust.doubt import Doubt as Doubt
+from fem.trust.doubt import between as between
 from geometries.assembly.by_key import given_lengths
 
 MAINS, STEEL, STACKING = (assumed(f"doubt of the {what}").high - 1 for what in ("mains", "steel", "stacking"))
@@ -28,107 +28,7 @@ RECIPE_COILS = assumed("leakage recipe of many coils").typical
 """The same for more than two coils or a core of two legs: the recipe's corner was fitted to two coils on shell cores
 (interleaved +2.4 and +4.4 %, two-leg -3 to +1 %)."""
 
-Z90 = NormalDist().inv_cdf(0.95)
-"""95 % quantile of the standard normal distribution."""
-Kind = Literal["normal", "rectangular", "triangular", "lognormal", "log-uniform"]
-Drawn = Literal["factor", "shift", "value", "place"]
 _GAPS = ("joint_gap", "leg_gap", "total_gap")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Doubt:
-    """One number that is in doubt.
-
-    Parameters
-    ----------
-    name
-        What `Draws` are asked by: a length's is its dotted key, "core.leg_width".
-    kind
-        "normal", "lognormal": `low` and `high` are the 5 % and 95 % quantiles of two halves, each with a spread of its
-        own, that meet at `typical`, the median. "rectangular", "triangular" (with its peak at `typical`),
-        "log-uniform": `low` and `high` are the ends.
-    low, typical, high
-        [SI]; `typical` is what the estimate is made with.
-    drawn
-        What a draw is: a "factor" on the typical value, a "shift" of it [SI], the "value" itself, or a "place": from -1
-        at a low end over 0 where the estimate is to 1 at a high end, ends that others compute (`between`).
-    key
-        Dotted key of a job whose tolerance replaces this doubt; empty where there is none.
-    words
-        Short, for "driven by"; doubts of the same words are told as one.
-    measure
-        What narrows it most, a sentence; empty where nothing does.
-    told
-        Whether its limits are the user's own.
-    """
-
-    name: str
-    kind: Kind
-    low: float
-    typical: float
-    high: float
-    drawn: Drawn
-    key: str = ""
-    words: str
-    measure: str = ""
-    told: bool = False
-
-    def quantile(self, share: Any, scores: Any = None) -> Any:
-        """Return draws at shares of the distribution.
-
-        Parameters
-        ----------
-        share
-            (...,) in (0, 1).
-        scores
-            The standard normal distribution's quantiles there, where they are known already.
-        """
-        return self.as_drawn(self.raw(np.asarray(share), scores))
-
-    def raw(self, share: Any, scores: Any = None) -> Any:
-        """Return the quantity itself [SI] at shares of the distribution; as `quantile`."""
-        low, typical, high = self.low, self.typical, self.high
-        if self.kind == "rectangular":
-            return low + (high - low) * share
-        if self.kind == "log-uniform":
-            return low * (high / low) ** share
-        if self.kind == "triangular":
-            peak = (typical - low) / (high - low)
-            rising = low + np.sqrt(share * (high - low) * (typical - low))
-            falling = high - np.sqrt((1 - share) * (high - low) * (high - typical))
-            return np.where(share < peak, rising, falling)
-        z = normal_scores(share) if scores is None else scores
-        if self.kind == "normal":
-            return typical + z / Z90 * np.where(z < 0, typical - low, high - typical)
-        return typical * np.where(z < 0, typical / low, high / typical) ** (z / Z90)
-
-    def as_drawn(self, raw: Any) -> Any:
-        """Return a quantity [SI] as factor, shift, value or place."""
-        if self.drawn == "factor":
-            return raw / self.typical
-        if self.drawn == "shift":
-            return raw - self.typical
-        if self.drawn == "value":
-            return raw
-        off = raw - self.typical
-        below, above = (max(width, 1e-300) for width in (self.typical - self.low, self.high - self.typical))
-        return np.where(off < 0, off / below, off / above)
-
-
-def normal_scores(share: Any) -> Any:
-    """Return the standard normal distribution's quantiles at shares (...,)."""
-    inverse = NormalDist().inv_cdf
-    return np.array([inverse(float(s)) for s in np.ravel(share)]).reshape(np.shape(share))
-
-
-def between(place: Any, low: Any, typical: Any, high: Any) -> Any:
-    """Return the number at a place: `low` at -1, `typical` at 0, `high` at 1, even beyond.
-
-    By powers where all are above 0, so that nothing falls below it, else straight.
-    """
-    if np.all(np.asarray(low) > 0) and np.all(np.asarray(typical) > 0):
-        return typical * np.where(place < 0, np.divide(typical, low), np.divide(high, typical)) ** place
-    return typical + place * np.where(place < 0, np.subtract(typical, low), np.subtract(high, typical))
 
 
 @cache
@@ -144,9 +44,52 @@ def doubts_of(design: Design) -> tuple[Doubt, ...]:
     Parameters
     ----------
     design
-        What is built; its tolerances replace typical doubts.
+        What is built; its tolerances replace typical doubts, as rectangular distributions (JCGM 100:2008, 4.3.7).
     """
-    return tuple(_all(design))
+    found = {doubt.name: doubt for doubt in _all(design)}
+    for key, within in tolerances(design).items():
+        doubt = next((d for d in found.values() if d.key == key), None)
+        doubt = _doubt(_ONLY_TOLD[key]) if doubt is None and key in _ONLY_TOLD else doubt
+        if doubt is not None:
+            found[doubt.name] = _within(doubt, within, _value(design, key))
+    return tuple(found.values())
+
+
+_ONLY_TOLD = {
+    "mains.source_resistance": "doubt of an assumed supply",
+    "mains.dip_voltage": "doubt of an assumed supply",
+    "load.resistance": "doubt of a load",
+}
+"""Keys that are in doubt only where a tolerance is told, and the row whose doubt that is."""
+
+
+def _value(design: Design, key: str) -> float:
+    """Return what a tolerance of a key is a share of, if it is [SI]."""
+    if key == "mains.dip_voltage":
+        return design.mains.voltage - (design.mains.dip_voltage or 0.0)
+    *path, last = key.split(".")
+    part: Any = reduce(getattr, path, design) if last not in ("left", "right") else None
+    if last == "round" and path[0] == "windings":
+        # resistance goes with the square of the diameter
+        return float(part.bare_width) / 2
+    value = getattr(part, last, None)
+    return float(value) if isinstance(value, int | float) else 0.0
+
+
+def _within(doubt: Doubt, within: float, value: float) -> Doubt:
+    """Return a doubt with the limits [SI] that the user told."""
+    middle, low, high, drawn = 0.0, -within, within, doubt.drawn
+    if drawn == "factor":
+        middle, low, high = 1.0, 1 - within / value, 1 + within / value
+    elif drawn == "place":
+        # of a contact that was measured: its ends are those of one that is closed anew
+        anew = assumed("contact closed anew")
+        low, high, drawn = (
+            log(1 - within / value) / log(1 / anew.low),
+            log(1 + within / value) / log(anew.high),
+            "value",
+        )
+    return replace(doubt, kind="rectangular", low=low, typical=middle, high=high, drawn=drawn, told=True)
 
 
 def _all(design: Design) -> Iterator[Doubt]:

@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from fem.trust.doubts import Doubt, neutral, normal_scores
+from fem.trust.doubt import Doubt, normal_scores
+from fem.trust.doubts import neutral
 from fem.trust.sobol import MOST, axis, most_axes
 
 DRAWS = 256

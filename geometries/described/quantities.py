@@ -1,7 +1,7 @@
 """Quantities with units at the boundary, SI floats inside.
 
-A field typed `Length` takes "38 mm" or "1.5 in" anywhere, and a plain number of metres from Python. In a job file
-(validation context ``{"job_file": True}``) a plain number is refused where a unit is needed.
+A field typed `Length` takes "38 mm" or "1.5 in" anywhere, "38 mm +-0.1 mm" (`Told`), and a plain number of metres from
+Python. In a job file (validation context ``{"job_file": True}``) a plain number is refused where a unit is needed.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from geometries.described.faults import refused, shown
+from geometries.described.tolerances import Told, ToleranceError, half_width, split_tolerance
 from geometries.described.units import ZERO_CELSIUS, to_si
 
 # Possessive: a number is read once and never taken apart again, however long the text. Not the whole exponent, of which
@@ -59,7 +60,10 @@ class Dimension:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Validate with `parse_quantity`; serialise as the SI float."""
-        return core_schema.with_info_before_validator_function(self._validate, core_schema.float_schema())
+        # plain: a schema of floats after it would take the tolerance off
+        return core_schema.with_info_plain_validator_function(
+            self._validate, serialization=core_schema.simple_ser_schema("float")
+        )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         """Tell editors of job files that a string with a unit is wanted."""
@@ -69,8 +73,8 @@ class Dimension:
     def _validate(self, value: Any, info: ValidationInfo) -> float:
         job_file = bool(info.context and info.context.get("job_file"))
         try:
-            return parse_quantity(value, self, unit_needed=job_file)
-        except QuantityError as error:
+            return told_quantity(value, self, unit_needed=job_file)
+        except (QuantityError, ToleranceError) as error:
             raise refused(str(error)) from None
 
 
@@ -165,6 +169,28 @@ class WholeNumber:
         else:
             return int(value)
         raise refused(text)
+
+
+def told_quantity(value: object, dimension: Dimension, *, unit_needed: bool = False) -> float:
+    """Convert as `parse_quantity` does, and a text with a tolerance to a float that carries it.
+
+    Raises
+    ------
+    QuantityError, ToleranceError
+        If it is not that quantity, or its tolerance is none.
+    """
+    if isinstance(value, Told):
+        return value
+    parts = split_tolerance(value) if isinstance(value, str) else None
+    if parts is None:
+        return parse_quantity(value, dimension, unit_needed=unit_needed)
+
+    def read(text: str) -> float:
+        return parse_quantity(text, dimension, unit_needed=unit_needed)
+
+    nominal, tolerance = parts
+    within = half_width(str(value), nominal, tolerance, read, signed=dimension is TEMPERATURE)
+    return Told(read(nominal), within)
 
 
 def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = False) -> float:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Self
 
-from pydantic import ConfigDict, ValidationInfo, field_validator, model_validator
+from pydantic import ConfigDict, ValidationInfo, ValidatorFunctionWrapHandler, field_validator, model_validator
 
 from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import QuantityError, format_quantity
+from geometries.described.tolerances import ToldText
 from geometries.windings.wire import (
     Bare,
     Given,
@@ -15,6 +16,7 @@ from geometries.windings.wire import (
     read_bare,
     read_outside,
     round_diameter,
+    size_and_tolerance,
     size_given,
 )
 
@@ -51,21 +53,23 @@ class Conductor(Description):
 
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": [kind]} for kind in KINDS]})
 
-    @field_validator(*KINDS, "insulated", mode="before")
+    @field_validator(*KINDS, "insulated", mode="wrap")
     @classmethod
-    def _readable(cls, value: Any, info: ValidationInfo) -> Any:
+    def _readable(cls, value: Any, handler: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
         if value is None:
             return None
-        given = size_given(value)
         unit_needed = bool(info.context and info.context.get("job_file"))
         try:
+            value, within = size_and_tolerance(str(info.field_name), value)
+            given = size_given(value)
             if info.field_name == "insulated":
                 read_outside(given, unit_needed)
             else:
                 read_bare(str(info.field_name), given, unit_needed)
         except (QuantityError, ValueError) as error:
             raise refused(str(error)) from None
-        return given
+        found = handler(given)
+        return found if within is None else ToldText(found, within)
 
     @model_validator(mode="after")
     def _check(self) -> Self:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from geometries.described.faults import shown
 from geometries.described.quantities import AREA, LENGTH, Dimension, QuantityError, format_quantity, parse_quantity
 from geometries.described.tables import table_rows
+from geometries.described.tolerances import ToldText, ToleranceError, half_width, split_tolerance
 
 COPPER_CONDUCTIVITY = 58e6
 """Of standard annealed copper at 20 degC [S/m], IEC 60028: 1/58 ohm mm2/m."""
@@ -139,6 +140,26 @@ def size_given(value: Any) -> Given:
     parts = given if isinstance(given, tuple) else (given,)
     plain = all(isinstance(part, str | int | float) for part in parts)
     return given if plain else repr(value)
+
+
+def size_and_tolerance(kind: str, value: Any) -> tuple[Any, float | None]:
+    """Return what was given for a size without its tolerance, and that [m], which only a round wire's diameter has.
+
+    Raises
+    ------
+    ToleranceError
+        If it is no tolerance, or the size no diameter.
+    """
+    if isinstance(value, ToldText):
+        return str(value), value.within
+    parts = split_tolerance(value) if isinstance(value, str) else None
+    if parts is None:
+        return value, None
+    nominal, tolerance = parts
+    if kind != "round" or not _is(nominal, LENGTH):
+        msg = f"{shown(value)}: of conductors only a round wire's diameter takes a tolerance"
+        raise ToleranceError(msg)
+    return nominal, half_width(value, nominal, tolerance, lambda text: parse_quantity(text, LENGTH), signed=False)
 
 
 @lru_cache(maxsize=512)

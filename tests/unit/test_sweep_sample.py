@@ -72,7 +72,7 @@ def test_draws_go_round_what_a_point_varies() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("core.stack_depth", "expected key="),
+        ("core..stack_depth", "expected key="),
         ("core.stack_depth=1mm", "expected key="),
         ("core.stack_depth=+-0mm", "expected key="),
         ("core.stack_depth=+-1V", "in that unit too"),
