@@ -113,6 +113,12 @@ class Band:
     measure: str = ""
     left: float = 1.0
 
+    def told(self) -> dict[str, Any]:
+        """Return it as plain values; an open end is null."""
+        low, high = (end if np.isfinite(end) else None for end in (self.low, self.high))
+        terms = [{"doubt": words, "share": share} for words, share in self.terms]
+        return {"low": low, "high": high, "why": self.why, "terms": terms, "measure": self.measure, "left": self.left}
+
 
 def finite(values: Any, otherwise: Unknown) -> Any:
     """Return what is finite of a number, or of those of a block (n,); what is not, is not known."""
@@ -130,6 +136,8 @@ def plain(value: Any) -> Any:
     """Return results as plain nested dictionaries and lists, units in the keys, null for what is not known."""
     if isinstance(value, Unknown):
         return None
+    if isinstance(value, Band):
+        return value.told()
     if is_dataclass(value) and not isinstance(value, type):
         return {name: plain(inner) for name, inner in members(value)}
     if isinstance(value, tuple):
@@ -193,11 +201,12 @@ def json_key(value: Any, path: str) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Declared:
-    """One result as it is declared: JSON key below its section, SI unit, label."""
+    """One result as it is declared: JSON key below its section, SI unit, label, how it is told."""
 
     key: str
     unit: str
     label: str
+    show: Show
 
 
 def declared(kind: type) -> Iterator[Declared]:
@@ -205,7 +214,7 @@ def declared(kind: type) -> Iterator[Declared]:
     hints = get_type_hints(kind)
     for f in fields(kind):
         unit, key = f.metadata["unit"], f.name + SUFFIX[f.metadata["unit"]]
-        yield Declared(key=key, unit=unit, label=f.metadata["label"])
+        yield Declared(key=key, unit=unit, label=f.metadata["label"], show=f.metadata["show"])
         stars, inner = "", hints[f.name]
         while held := [t for t in _options(inner) if get_origin(t) is collections.abc.Mapping]:
             stars, inner = f"{stars}.*", get_args(held[0])[1]

@@ -83,7 +83,9 @@ def band_of(
     surface = fitted(values[bounded], draws, bounded, among=among)
     if open_share > 0:
         low, high = (float(np.quantile(held, share, method="closest_observation")) for share in (LOW, HIGH))
-        why = "; ".join(filter(None, (why, f"{open_share:.0%} of draws {beyond or 'lie beyond what could be found'}")))
+        why = "; ".join(
+            filter(None, (why, f"{100 * open_share:.0f} % of draws {beyond or 'lie beyond what could be found'}"))
+        )
     else:
         low, high = (float(q) for q in np.quantile(surface.many, (LOW, HIGH)))
     if low == -inf and high == inf:

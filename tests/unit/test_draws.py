@@ -124,7 +124,7 @@ def test_an_end_that_is_beyond_is_open() -> None:
     assert isinstance(band, Band)
     assert band.high == inf
     assert band.low == pytest.approx(-0.9, abs=2 / 64)
-    assert band.why == "25% of draws never get there"
+    assert band.why == "25 % of draws never get there"
     assert band.terms[0][0] == "x"
 
 

@@ -201,7 +201,7 @@ def test_the_report_follows_the_questions_as_they_come_up(hand_made):
     ]
     places = [text.index(words) for words in order]
     assert places == sorted(places)
-    assert "0.710 A to 2.40 A: steel, gap" in text
+    assert "0.71 A to 2.40 A: steel, gap" in text
 
 
 def test_what_needs_no_remedy_says_so(hand_made):

@@ -25,6 +25,7 @@ from fem.report.figures.drawing import Drawing, draw
 from fem.report.figures.loss import has_loss_map, loss_map
 from fem.report.figures.section import cross_section, edges, sides
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
+from fem.report.figures.sure import has_bands, how_sure
 from fem.report.files.whole import replacing
 from fem.report.text.numbers import shown
 from geometries.shapes.section import Region, Role
@@ -152,7 +153,8 @@ def idle_waveform(estimate: Estimate) -> Figure:
 def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figure]], ...]:
     """Return file name and function of each figure that this estimate has the numbers for."""
     drawn = [(name, draw) for name, draw in FIGURES if draw is not voltage_sweep or estimate.idle.voltage_sweep]
-    return (*drawn, *(LOSSES if has_loss_map(estimate) else ()), *(BURST if has_work_piece(estimate) else ()))
+    more = ((LOSSES, has_loss_map), (BURST, has_work_piece), (SURE, has_bands))
+    return (*drawn, *(figure for figures, has in more if has(estimate) for figure in figures))
 
 
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
@@ -170,8 +172,9 @@ BURST = (
     ("work-piece-profile", work_along_length),
     ("work-piece-both-sides", both_sides),
 )
+SURE = (("how-sure", how_sure),)
 ENDINGS = (".svg", ".png")
-FILES = tuple(f"{name}{ending}" for name, _ in (*FIGURES, *LOSSES, *BURST) for ending in ENDINGS)
+FILES = tuple(f"{name}{ending}" for name, _ in (*FIGURES, *LOSSES, *BURST, *SURE) for ending in ENDINGS)
 """Every file that may be written into a folder of figures."""
 
 

@@ -15,8 +15,8 @@ from fem.estimation.stations.bench.joints import JointHeatState
 from fem.estimation.stations.bench.meters import BurstReadings
 from fem.estimation.stations.bench.repeated import DutyState
 from fem.estimation.stations.bench.supply import BurstsForecast, BurstSupply, DeviceForecast
-from fem.quantity import Band, Unknown
-from fem.report.text.lines import Line, lines_of, missing, untold
+from fem.quantity import Show, Unknown
+from fem.report.text.lines import Line, band_of, lines_of, missing, untold
 from fem.report.text.numbers import duration, percent, shown
 
 MELTED = "; melted through after {}: values are those at that moment"
@@ -122,11 +122,11 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
     if isinstance(duty, Unknown):
         return [missing(duty, "repeated bursts")]
     limit = "" if isinstance(duty.limiting_part, Unknown) else f"set by {duty.limiting_part}"
-    band, lost = estimate.bands.get("heating.duty.allowed_share"), estimate.bands.get("heating")
-    if isinstance(band, Band):
-        limit = "; ".join(filter(None, (limit, f"{percent(band.low)} to {percent(band.high)}: {band.why}")))
-    elif isinstance(lost, Unknown):
-        limit = "; ".join(filter(None, (limit, f"band not known: {lost.reason}")))
+    key = "heating.duty.allowed_share"
+    band, lost = band_of(estimate, key, duty.allowed_share, "-", Show.SHARE), estimate.bands.get("heating")
+    if not band and isinstance(lost, Unknown):
+        band = f"band not known: {lost.reason}"
+    limit = "; ".join(filter(None, (limit, band)))
     verdict = "too hot: " + ", ".join(duty.too_hot) if duty.too_hot else "within the limits of repeated work"
     found = [
         Line(label=f"repeated bursts into {duty.works_into}, duty", value=percent(duty.share), note=verdict),

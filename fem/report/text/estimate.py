@@ -20,6 +20,7 @@ from fem.report.text import bench as bench_lines
 from fem.report.text.lines import Line, band_of, lines_of, missing, untold
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable
+from fem.report.text.sure import how_sure
 
 WIDTH = 100
 """Columns the report is laid out for; a narrower terminal gets its own width."""
@@ -74,7 +75,14 @@ def rest(estimate: Estimate) -> RenderableType:
     for caution in estimate.cautions:
         listed.add_row(Text(caution.about), Text(caution.text))
     heading = Rule("Cautions", align="left", characters="-", style="none")
-    return Group(*_laid_out(_later(estimate)), heading, listed, Text(), Text(_provenance(estimate), style="dim"))
+    return Group(
+        *_laid_out(_later(estimate)),
+        *how_sure(estimate),
+        heading,
+        listed,
+        Text(),
+        Text(_provenance(estimate), style="dim"),
+    )
 
 
 def _laid_out(told: list[Chapter]) -> Iterator[RenderableType]:
@@ -210,7 +218,7 @@ def _leakage(estimate: Estimate) -> list[Line]:
         )
         for name, henries, ohms in parts
     ]
-    band = band_of(estimate, "leakage.inductance_secondary_H", "H")
+    band = band_of(estimate, "leakage.inductance_secondary_H", leakage.inductance_secondary, "H")
     note = "; ".join(filter(None, (f"{shown(whole, 'ohm')}", band)))
     lines.append(
         Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
@@ -222,7 +230,7 @@ def _leakage(estimate: Estimate) -> list[Line]:
 def _joints(estimate: Estimate) -> list[Line]:
     joints = estimate.joints
     chosen = "as told" if joints.told else "taken as the build needs them, not told"
-    note = "; ".join(filter(None, (chosen, band_of(estimate, "joints.resistance_ohm", "ohm"))))
+    note = "; ".join(filter(None, (chosen, band_of(estimate, "joints.resistance_ohm", joints.resistance, "ohm"))))
     whole = replace(*lines_of(estimate, "joints", joints, ["resistance"]), note=note)
     rest = lines_of(estimate, "joints", joints, untold(joints, "resistance", "told", "groups"))
     groups = [

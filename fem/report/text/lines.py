@@ -7,8 +7,9 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from fem.estimation.result import Estimate
-from fem.quantity import SUFFIX, Show, Unknown
+from fem.quantity import SUFFIX, Band, Show, Unknown
 from fem.report.text.numbers import percent, shown
+from fem.report.text.sure import why, with_band
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -42,7 +43,10 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
             continue
         text = percent(value) if show is Show.SHARE else shown(value, unit)
-        lines.append(Line(label=label, value=text, note=band_of(estimate, key, unit, show)))
+        band = estimate.bands.get(key)
+        if isinstance(band, Band):
+            text, _ = with_band(value, band, unit, show)
+        lines.append(Line(label=label, value=text, note=band_of(estimate, key, value, unit, show)))
     return lines
 
 
@@ -56,12 +60,11 @@ def missing(what: Unknown, label: str) -> Line:
     return Line(label=label, value="not known" if what.gap else "none", note=what.reason)
 
 
-def band_of(estimate: Estimate, key: str, unit: str, show: Show | None = None) -> str:
+def band_of(estimate: Estimate, key: str, value: float, unit: str, show: Show = Show.VALUE) -> str:
     """Say between which values a result may well lie and why; nothing where none is known, unless it should be."""
     band = estimate.bands.get(key)
     if isinstance(band, Unknown):
         return f"band not known: {band.reason}"
     if band is None:
         return ""
-    low, high = (percent(end) if show is Show.SHARE else shown(end, unit) for end in (band.low, band.high))
-    return f"{low} to {high}: {band.why}"
+    return ": ".join(filter(None, (with_band(value, band, unit, show)[1], why(band))))

@@ -26,23 +26,29 @@ def shown(value: float, unit: str) -> str:
         As in a result's metadata. "A/m2" is shown in A/mm2, "m" in mm, "m2" in mm2, "K" as a temperature in degC, "ohm"
         below 0.1 in mohm, "H" with the prefix that suits, the rest as it is; "-" is a pure number, to two digits.
     """
+    factor, offset, name = scaled(value, unit)
+    return f"{_measured(factor * value + offset, 3 if name else 2)} {name}".rstrip()
+
+
+def scaled(value: float, unit: str) -> tuple[float, float, str]:
+    """Return what turns SI values near one into those that are read: factor, offset and unit, as `shown` has them."""
     if unit == "A/m2":
-        return f"{_measured(value * 1e-6)} A/mm2"
+        return 1e-6, 0.0, "A/mm2"
     if unit == "m2":
-        return f"{_measured(value * 1e6)} mm2"
+        return 1e6, 0.0, "mm2"
     if unit == "m":
-        return f"{_measured(value * 1e3)} mm"
+        return 1e3, 0.0, "mm"
     if unit == "K":
-        return f"{_measured(value - ZERO_CELSIUS)} degC"
+        return 1.0, -ZERO_CELSIUS, "degC"
     if unit in {"-", ""}:
-        return _measured(value, 2)
+        return 1.0, 0.0, ""
     if unit == "ohm" and abs(value) < 0.1:
-        return f"{_measured(value * 1e3)} mohm"
+        return 1e3, 0.0, "mohm"
     if unit == "H" and value != 0 and isfinite(value):
         # Rounding first, so that 0.9996 mH is written 1.00 mH and not 1000 uH.
         power = max(floor(log10(float(f"{min(abs(value), 1.0):.2e}")) / 3 + 1e-12), -4)
-        return f"{_measured(value / 1000.0**power)} {_INDUCTANCE[power]}"
-    return f"{_measured(value)} {unit}"
+        return 1000.0**-power, 0.0, _INDUCTANCE[power]
+    return 1.0, 0.0, unit
 
 
 def percent(share: float) -> str:

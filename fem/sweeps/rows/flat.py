@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fem.quantity import Unknown, members
+from fem.quantity import Band, Unknown, members
 
 LEFT_OUT = ("title", "bands", "reasons", "gaps", "cautions", "provenance")
 
@@ -42,6 +42,16 @@ def flat(found: Mapping[str, Any]) -> dict[str, Any]:
                 told[key] = value
 
     walk("", ((name, value) for name, value in found.items() if name not in LEFT_OUT))
+    return told
+
+
+def ends(bands: Mapping[str, Band | Unknown]) -> dict[str, float | None]:
+    """Return both ends of each band by its result's key, ".low" and ".high"; None where one is open or not known."""
+    told: dict[str, float | None] = {}
+    for key, band in bands.items():
+        for end in ("low", "high"):
+            value = None if isinstance(band, Unknown) else getattr(band, end)
+            told[f"{key}.{end}"] = value if value is not None and math.isfinite(value) else None
     return told
 
 

@@ -22,7 +22,7 @@ from fem.estimation.parts import Part
 from fem.estimation.stations.in_order import STATIONS
 from fem.quantity import unknowns
 from fem.sweeps.rows.cells import Cells, Columns
-from fem.sweeps.rows.flat import flat
+from fem.sweeps.rows.flat import ends, flat
 from fem.sweeps.rows.store import Status
 from geometries.described.faults import Description, faults
 
@@ -126,16 +126,18 @@ class Solver:
                 yield places, [(Status.FAILED, f"{type(error).__name__}: {error}", {})]
 
     def _found(self, design: Design, count: int) -> list[Outcome]:
+        bands: dict[str, float | None] = {}
         if self.wanted:
             whole = estimate(design, wanted=self.wanted, characteristics=self.source)
             found = {station.key: getattr(whole, station.key) for station in STATIONS}
             lacking = [(key, whole.unknowns[key]) for key in whole.gaps]
+            bands = ends(whole.bands)
         else:
             found = sections(Case(design=in_use(design), wanted=self.wanted, source=self.source, members=count))
             everything = [pair for key, result in found.items() for pair in unknowns(key, result)] if count == 1 else []
             lacking = [(key, unknown) for key, unknown in everything if unknown.gap]
         gaps = "; ".join(f"{key}: {unknown.reason}" for key, unknown in lacking)
-        results = flat(found)
+        results = flat(found) | bands
         if count == 1:
             return [
                 (Status.DONE, gaps, {key: value for key, value in results.items() if not isinstance(value, np.ndarray)})

@@ -1,0 +1,99 @@
+"""How sure each number is: its band as a bar, ranked, with what drives it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from math import isfinite
+from textwrap import fill
+
+import matplotlib as mpl
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+
+from fem.estimation.result import Estimate
+from fem.quantity import Band
+from fem.report.figures.style import BLUE, FAINT, GREEN, HEAD, INK, ORANGE, STYLE, headed
+from fem.report.text.sure import known_by, relative_width, with_band
+
+MOST = 14
+"""Bars, at most: the widest bands."""
+ROW = 0.27
+"""Height of a bar's row [in]."""
+COLOURS = (
+    (BLUE, ""),
+    (ORANGE, "////"),
+    (GREEN, ""),
+    ("#e69f00", "...."),
+    ("#56b4e9", ""),
+    ("#cc79a7", "\\\\\\\\"),
+)
+"""Of the doubts that drive most, told apart without colour by what lies on them; M. Okabe and K. Ito, as in `style`."""
+REST = "what else, and together"
+
+
+def has_bands(estimate: Estimate) -> bool:
+    """Return whether any number has a band."""
+    return next(known_by(estimate), None) is not None
+
+
+@mpl.rc_context(STYLE)
+def how_sure(estimate: Estimate) -> Figure:
+    """Draw each number's band over the number, the widest first, each bar cut by the shares of what drives it."""
+    numbers = list(known_by(estimate))[:MOST][::-1]
+    weights: Counter[str] = Counter()
+    for _, one, value, band in numbers:
+        for words, share in band.terms:
+            weights[words] += min(relative_width(value, band, one.unit), 2.0) * share  # type: ignore[assignment]
+    leading = [words for words, _ in weights.most_common() if words != "together"][: len(COLOURS)]
+    colours = dict(zip(leading, COLOURS, strict=False))
+    height = HEAD + ROW * len(numbers) + 1.0
+    figure = headed(estimate.title, "How sure: bands that hold nine times out of ten, over the number", height)
+    axes = figure.add_subplot()
+    ends = [_ends(value, band, one.unit) for _, one, value, band in numbers]
+    most = max((high for _, high in ends if isfinite(high)), default=1.0)
+    least = max(min(low for low, _ in ends), -1.0)
+    for row, ((_, _, _, band), (low, high)) in enumerate(zip(numbers, ends, strict=True)):
+        at = max(low, least)
+        width = min(high, most) - at
+        for words, share in _cut(band, leading):
+            colour, hatch = colours.get(words, (FAINT, ""))
+            (bar,) = axes.barh(row, share * width, left=at, height=0.62, color=colour, edgecolor="white", linewidth=0.4)
+            bar.set_hatch(hatch)
+            at += share * width
+        for end, marker, beyond in ((least, "<", low < least), (most, ">", high > most)):
+            if beyond:
+                axes.plot([end], [row], marker, color=INK, clip_on=False, zorder=5)
+    margin = 0.06 * (most - least)
+    axes.set_xlim(least - margin, most + margin)
+    labels = [f"{fill(one.label, 44)}\n{_told(value, band, one.unit, one.show)}" for _, one, value, band in numbers]
+    axes.set_yticks(range(len(numbers)), labels, fontsize=6)
+    axes.axvline(0.0, color=INK, linewidth=0.8)
+    axes.set_ylim(-0.6, len(numbers) - 0.4)
+    axes.xaxis.set_major_formatter(mpl.ticker.PercentFormatter(1.0))
+    axes.set_xlabel("off the number told")
+    axes.grid(visible=True, axis="x", color=FAINT, linewidth=0.5)
+    axes.set_axisbelow(True)
+    drawn = [Patch(facecolor=c, hatch=h, edgecolor="white", label=words) for words, (c, h) in colours.items()]
+    drawn.append(Patch(facecolor=FAINT, label=REST))
+    figure.legend(handles=drawn, loc="outside lower center", ncols=3, handlelength=1.6)
+    return figure
+
+
+def _ends(value: float, band: Band, unit: str) -> tuple[float, float]:
+    """Return both ends off the number, over its size."""
+    size = (band.high - band.low) / relative_width(value, band, unit) if isfinite(band.high - band.low) else abs(value)
+    return (band.low - value) / size, (band.high - value) / size
+
+
+def _cut(band: Band, leading: list[str]) -> list[tuple[str, float]]:
+    """Return the shares of the doubts that have a colour, in one order, and of the rest; together 1."""
+    told = dict(band.terms)
+    parts = [(words, told[words]) for words in leading if words in told]
+    total = sum(share for _, share in parts)
+    parts = [(words, share / max(total, 1.0)) for words, share in parts]
+    return [*parts, (REST, max(1.0 - total, 0.0))]
+
+
+def _told(value: float, band: Band, unit: str, show: object) -> str:
+    number, between = with_band(value, band, unit, show)  # type: ignore[arg-type]
+    return f"{number} ({between})"
