@@ -40,8 +40,8 @@ class Cubics:
 
     @classmethod
     def monotone(cls, x: Floats, y: Floats) -> Self:
-        """Return cubics that rise and fall with the points, (n,) each."""
-        return cls.hermite(x, y, monotone_slopes(x, y))
+        """Return cubics that rise and fall with the points, (n,) and (n, ...)."""
+        return cls.hermite(x, y, monotone_slopes(x, y.T).T)
 
     @classmethod
     def smooth(cls, x: Floats, y: Floats) -> Self:

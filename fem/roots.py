@@ -1,9 +1,13 @@
-"""The root of a function of one number between two bounds."""
+"""The root of a function of one number between two bounds, and of many at once."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from math import inf
+
+import numpy as np
+
+from fem.arrays import Floats
 
 _EPSILON = 2.0**-52
 
@@ -64,3 +68,51 @@ def root(
         b += step if abs(step) > close else close if half > 0 else -close
         fb = float(function(b))
     return b
+
+
+def roots(
+    function: Callable[[Floats], Floats], low: Floats, high: Floats, *, xtol: float | Floats = 0.0, most: int = 100
+) -> Floats:
+    """Return where functions (...,) are zero, each within xtol or to the last digit.
+
+    Parameters
+    ----------
+    function
+        Of (...,) numbers, one for each function, continuous.
+    low, high
+        (...,) where its signs differ.
+    xtol
+        How far off an answer may be.
+    most
+        Tries.
+
+    Notes
+    -----
+    The inverse parabola through three points where it is sure to lie between them, else the middle: T. R. Chandrupatla,
+    Advances in Engineering Software 28 (1997) 145, from memory.
+    """
+    a, b = np.array(high, dtype=np.float64), np.array(low, dtype=np.float64)
+    fa, fb = function(a), function(b)
+    c, fc = a.copy(), fa.copy()
+    share = np.full(a.shape, 0.5)
+    for _ in range(most):
+        tried = a + share * (b - a)
+        ft = function(tried)
+        same = np.sign(ft) == np.sign(fa)
+        c, fc, b, fb = np.where(same, a, b), np.where(same, fa, fb), np.where(same, b, a), np.where(same, fb, fa)
+        a, fa = tried, ft
+        best = np.where(np.abs(fa) < np.abs(fb), a, b)
+        close = 0.5 * xtol + 2 * _EPSILON * np.abs(best)
+        wide = np.abs(b - a)
+        open_ = (wide > 2 * close) & (fa != 0)
+        if not open_.any():
+            break
+        with np.errstate(divide="ignore", invalid="ignore"):
+            xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+            inside = (phi**2 < xi) & ((1 - phi) ** 2 < 1 - xi)
+            parabola = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+            least = np.where(open_, close / wide, 0.0)
+        share = np.where(inside, parabola, 0.5)
+        # what is found stays where it is
+        share = np.where(open_, np.minimum(np.maximum(share, least), 1 - least), 0.0)
+    return np.where(np.abs(fa) < np.abs(fb), a, b)

@@ -1,24 +1,21 @@
 """One burst, a train of pulses, or a state left on for good: how long until a part is too hot."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.errors import TooHot
-from fem.heat.cycle import steady_state
-from fem.heat.march import TOLERANCE, steps
-from fem.heat.network import Network, Node, current_densities
-from fem.heat.phases import Phase
-from fem.heat.tangent import Step
-from fem.materials.insulation import Insulation
-from fem.roots import root
-
-LONGEST = 48 * 3600.0
-"""Time [s] after which a machine is taken as settled: two days against hours of its slowest time constant."""
+from fem.heat.levels import LONGEST, first_times
+from fem.heat.lumps import Lumps, side_by_side
+from fem.heat.march import TOLERANCE
+from fem.heat.network import Network, current_densities
+from fem.heat.phases import Course, Phase
+from fem.heat.settled import steady_state
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -88,62 +85,44 @@ class Continuous:
     beyond: TooHot | None = None
 
 
-def _limited(network: Network) -> list[tuple[int, Node, Insulation]]:
-    return [(i, n, n.insulation) for i, n in enumerate(network.nodes) if n.insulation is not None]
+def _alone(lumps: Lumps, flow: Floats, start: Floats, level: Floats) -> Floats:
+    """Return when nodes reach a level with no heat escaping and no neighbours (..., nodes) [s]: C times int dT/P(T).
 
-
-def _crossing(step: Step, marks: Floats, seen: Floats, node: int, level: float) -> float | None:
-    """Return when within a step a node reaches a level [s], or None; the temperatures at marks along it are known."""
-    above = seen[:, node] >= level
-    if not above.any():
-        return None
-    k = int(np.argmax(above))
-    if k == 0:
-        return 0.0
-
-    def excess(time: float) -> float:
-        return float(step.at(time)[node]) - level
-
-    return root(excess, marks[k - 1], marks[k], xtol=1e-9 * max(step.duration, 1e-9))
-
-
-def _first_times(
-    network: Network,
-    phases: Sequence[Phase],
-    start: Floats,
-    levels: Mapping[tuple[int, bool], float],
-    tolerance: float,
-    *,
-    all_of_them: bool = True,
-) -> tuple[dict[tuple[int, bool], float | None], TooHot | None]:
-    """Return when each (node, once), or the first of them, reaches its level [s], and where the data end before.
-
-    Infinite if never, None if the data end before.
+    By Gauss's rule with 16 points; what makes heat is straight in temperature but for its eddies.
     """
-    times: dict[tuple[int, bool], float | None] = {}
-    try:
-        for step in steps(network, phases, start, tolerance=tolerance):
-            marks = step.duration * np.linspace(0.0, 1.0, 5)
-            seen = step.at(marks)
-            for key in levels.keys() - times.keys():
-                if (within := _crossing(step, marks, seen, key[0], levels[key])) is not None:
-                    times[key] = step.start + within
-            if len(times) == len(levels) or (times and not all_of_them):
-                break
-    except TooHot as end:
-        return dict.fromkeys(levels) | times, end
-    return dict.fromkeys(levels, inf) | times, None
+    x, weights = _gauss()
+    middle, half = 0.5 * (start + level), 0.5 * np.maximum(level - start, 0.0)
+    made = np.stack([lumps.losses(flow, middle + half * place)[0] for place in x])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        times = lumps.capacity * half * (weights @ (1 / made).reshape(len(x), -1)).reshape(half.shape)
+    return np.where(half > 0, times, 0.0)
 
 
-def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tolerance: float = TOLERANCE) -> Burst:
-    """Find how long each insulated part stands one burst.
+@lru_cache(maxsize=1)
+def _gauss() -> tuple[Floats, Floats]:
+    x, weights = np.polynomial.legendre.leggauss(16)
+    return x, weights
+
+
+def _insulated(network: Network) -> Integers:
+    found = np.flatnonzero(np.isfinite(network.lumps.limits))
+    if not found.size:
+        msg = f"none of {', '.join(network.names)} has insulation to be held against"
+        raise ValueError(msg)
+    return found
+
+
+def bursts(
+    network: Network, phases: Sequence[Phase], start: ArrayLike | None = None, *, tolerance: float = TOLERANCE
+) -> list[Burst]:
+    """Find how long each insulated part of one network stands bursts of several kinds, side by side.
 
     Parameters
     ----------
     network
         Some node must have insulation.
-    phase
-        Currents and core loss; its duration is not used.
+    phases
+        Currents and core loss of each kind; durations are not used.
     start
         (nodes,) temperatures at the beginning, none below ambient [K]; left out, ambient.
     tolerance
@@ -156,57 +135,93 @@ def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tol
 
     Notes
     -----
-    The root of T_k(t) = limit within the step in which it is passed (`Step.at`), by Brent's method.
+    The root of T_k(t) = limit within the step in which it is passed (`Step.at`).
 
     "No heat escaping" is the sooner of two: a part by itself, and the machine with all its surfaces closed, in which
     parts may heat each other. The second, by the network's own losses and capacities, can only be sooner than with heat
     escaping: what is kept in makes it hotter. It is left out where there is no time to hold it against.
     """
-    limited = _limited(network)
-    if not limited:
-        msg = f"none of {', '.join(network.names)} has insulation to be held against"
-        raise ValueError(msg)
-    first = network.at_ambient() if start is None else np.array(start, dtype=np.float64)
-    levels = {(i, False): kind.mean_limit for i, _, kind in limited}
-    levels |= {(i, True): kind.once_temperature for i, _, kind in limited}
-    lasting = phase.lasting(LONGEST)
-    times, beyond = _first_times(network, [lasting], first, levels, tolerance)
-    kept = _kept_in(network, lasting, first, levels, times, tolerance)
+    limited, count = _insulated(network), len(phases)
+    lumps = network.lumps.block
+    first = lumps.at_ambient() if start is None else np.array(start, dtype=np.float64)[None]
+    nodes = np.concatenate([limited, limited])
+    levels = np.concatenate([lumps.limits[limited], lumps.once[limited]])
+    both = side_by_side([lumps] * count + [lumps.closed] * count)
+    course = Course.of([phase.lasting(LONGEST) for phase in phases], 1)
+    times, beyond = first_times(
+        both,
+        Course(durations=np.tile(course.durations.T, 2), flows=np.tile(course.flows.swapaxes(0, 2), 2)),
+        np.repeat(first, 2 * count, axis=0),
+        nodes,
+        levels,
+        tolerance=tolerance,
+    )
+    return [
+        _burst(network, phase, first[0], (nodes, levels), times[[k, k + count]], beyond.get(k), beyond.get(k + count))
+        for k, phase in enumerate(phases)
+    ]
+
+
+def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tolerance: float = TOLERANCE) -> Burst:
+    """Find how long each insulated part stands one burst, see `bursts`."""
+    return bursts(network, [phase], start, tolerance=tolerance)[0]
+
+
+def _burst(
+    network: Network,
+    phase: Phase,
+    start: Floats,
+    held_against: tuple[Integers, Floats],
+    times: Floats,
+    beyond: TooHot | None,
+    beyond_closed: TooHot | None,
+) -> Burst:
+    """Return a burst from when nodes reach their levels with heat escaping and without, (2, 2 l) [s]."""
+    nodes, _ = held_against
+    end, end_closed = (inf if at is None or at.time is None else at.time for at in (beyond, beyond_closed))
+    reached = times[0] if beyond is None else np.where(np.isinf(times[0]), np.nan, times[0])
+    lumps, flow = network.lumps, phase.flow
+    alone = np.concatenate(
+        [
+            _alone(lumps, flow, start, level)[nodes[: len(nodes) // 2]]
+            for level in (np.where(np.isfinite(one), one, start) for one in (lumps.limits, lumps.once))
+        ]
+    )
+    kept = np.where(np.isnan(reached), alone, np.fmin(alone, np.minimum(times[1], end_closed)))
     density = current_densities(network, phase)
-    lumps: dict[str, list[int]] = {}
-    for i, _, _ in limited:
-        lumps.setdefault(network.parts[i], []).append(i)
-    parts = {
-        part: BurstTime(
-            working=_soonest(times[i, False] for i in places),
-            once=_soonest(times[i, True] for i in places),
-            adiabatic_working=min(kept[i, False] for i in places),
-            adiabatic_once=min(kept[i, True] for i in places),
+    half, parts = len(nodes) // 2, {}
+    for part in dict.fromkeys(network.parts[i] for i in nodes):
+        own = np.flatnonzero([network.parts[i] == part for i in nodes[:half]])
+        parts[part] = BurstTime(
+            working=_soonest(reached[own]),
+            once=_soonest(reached[own + half]),
+            adiabatic_working=float(kept[own].min()),
+            adiabatic_once=float(kept[own + half].min()),
             current_density=density.get(part, 0.0),
         )
-        for part, places in lumps.items()
-    }
-    reached = {name: part.working for name, part in parts.items() if part.working is not None}
-    if beyond is not None and beyond.time is not None:
-        reached.setdefault(beyond.part, beyond.time)
-    limiting = min(reached, key=lambda name: reached[name])
-    longest = reached[limiting]
+    soonest = {name: part.working for name, part in parts.items() if part.working is not None}
+    if beyond is not None:
+        soonest.setdefault(beyond.part, end)
+    limiting = min(soonest, key=lambda name: soonest[name])
+    longest = soonest[limiting]
     return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None, beyond=beyond)
 
 
-def first_limit(
+def first_limits(
     network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
-) -> tuple[float, str] | None:
-    """Find which part is the first at its limit of repeated work, or past the data's end, and when [s]; None if none.
+) -> list[tuple[float, str] | None]:
+    """Find which part of each member is the first at its limit of repeated work, or past the data's end, and when [s].
+
+    None if none is.
 
     Parameters
     ----------
     network
-        The lumps.
+        The lumps, of one machine or of m.
     phases
         One after the other, of finite duration.
     start
-        (nodes,) temperatures at the beginning [K].
+        (..., nodes) temperatures at the beginning [K].
     tolerance
         Error allowed per step [K].
 
@@ -215,48 +230,31 @@ def first_limit(
     ValueError
         As `march`.
     """
-    levels = {(i, False): kind.mean_limit for i, _, kind in _limited(network)}
-    first = np.array(start, dtype=np.float64)
-    times, beyond = _first_times(network, phases, first, levels, tolerance, all_of_them=False)
-    reached = [(t, network.parts[i]) for (i, _), t in times.items() if t is not None and isfinite(t)]
-    if beyond is not None and beyond.time is not None:
-        reached.append((beyond.time, beyond.part))
-    return min(reached, default=None)
-
-
-def _soonest(times: Iterable[float | None]) -> float | None:
-    return min((time for time in times if time is not None), default=None)
-
-
-def _kept_in(
-    network: Network,
-    phase: Phase,
-    start: Floats,
-    levels: Mapping[tuple[int, bool], float],
-    escaping: Mapping[tuple[int, bool], float | None],
-    tolerance: float,
-) -> dict[tuple[int, bool], float]:
-    """Return when each (node, once) reaches its level with no heat escaping [s]."""
-    nodes = tuple(replace(node, surfaces=(), to_ambient=0.0) for node in network.nodes)
-    together, beyond = _first_times(replace(network, nodes=nodes), [phase], start, levels, tolerance)
-    end = inf if beyond is None or beyond.time is None else beyond.time
-    found: dict[tuple[int, bool], float] = {}
-    by_part: dict[tuple[str, float], dict[tuple[int, bool], float | None]] = {}
-    for i in sorted({i for i, _ in levels}):
-        # pieces of one part that begin alike heat alike by themselves
-        like = network.parts[i], float(start[i])
-        if like not in by_part:
-            one = Network(nodes=(nodes[i],), ambient=network.ambient)
-            own = {(0, once): levels[i, once] for once in (False, True)}
-            by_part[like], _ = _first_times(one, [phase], start[i : i + 1], own, tolerance)
-        alone = by_part[like]
-        for once in (False, True):
-            # a node by itself reaches all its levels, which lie below the end of the data
-            first = alone[0, once]
-            assert first is not None
-            shared = together[i, once]
-            found[i, once] = first if escaping[i, once] is None else min(first, end if shared is None else shared)
+    lumps = network.lumps.block
+    limited = np.flatnonzero(np.isfinite(lumps.limits))
+    first = np.array(np.broadcast_to(np.asarray(start, dtype=np.float64), lumps.capacity.shape))
+    course, levels = Course.of(phases, lumps.members), lumps.limits[limited]
+    times, beyond = first_times(lumps, course, first, limited, levels, tolerance=tolerance, all_of_them=False)
+    found: list[tuple[float, str] | None] = []
+    for member, row in enumerate(times):
+        reached = [(float(t), lumps.parts[i]) for t, i in zip(row, limited, strict=True) if isfinite(t)]
+        end = beyond.get(member)
+        if end is not None and end.time is not None:
+            reached.append((end.time, end.part))
+        found.append(min(reached, default=None))
     return found
+
+
+def first_limit(
+    network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
+) -> tuple[float, str] | None:
+    """Return `first_limits` of one machine."""
+    return first_limits(network, phases, start, tolerance=tolerance)[0]
+
+
+def _soonest(times: Floats) -> float | None:
+    """Return the first of some times, not numbers where the data end before; None where all are."""
+    return None if np.isnan(times).all() else float(np.nanmin(times))
 
 
 def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) -> Continuous:
@@ -276,20 +274,20 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
     NotConverged, ValueError
         As `steady_state`.
     """
-    limited = {i: kind.mean_limit for i, _, kind in _limited(network)}
+    lumps = network.lumps.block
+    limited = np.flatnonzero(np.isfinite(lumps.limits))
+    limits = lumps.limits[limited]
     try:
         settled: Floats | None = steady_state(network, phase)
     except TooHot:
         settled = None
-    if settled is not None and all(settled[i] <= level for i, level in limited.items()):
+    if settled is not None and np.all(settled[limited] <= limits):
         return Continuous(temperatures=settled, over=(), first_over=inf)
-    levels = {(i, False): level for i, level in limited.items()}
-    times, beyond = _first_times(network, [phase.lasting(LONGEST)], network.at_ambient(), levels, tolerance)
-    reached = {i: t for (i, _), t in times.items() if t is not None and isfinite(t)}
-    hot = [i for i in limited if (i in reached if settled is None else settled[i] > limited[i])]
-    over = list(dict.fromkeys(network.parts[i] for i in hot))
+    course = Course.of([phase.lasting(LONGEST)], 1)
+    times, ends = first_times(lumps, course, lumps.at_ambient(), limited, limits, tolerance=tolerance)
+    hot = np.isfinite(times[0]) if settled is None else settled[limited] > limits
+    over = list(dict.fromkeys(network.parts[i] for i in limited[hot]))
+    beyond = ends.get(0)
     if beyond is not None and beyond.part not in over:
         over.append(beyond.part)
-    return Continuous(
-        temperatures=settled, over=tuple(over), first_over=min(reached.values(), default=inf), beyond=beyond
-    )
+    return Continuous(temperatures=settled, over=tuple(over), first_over=float(times.min(initial=inf)), beyond=beyond)

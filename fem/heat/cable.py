@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
 
+from fem.arrays import Number
 from fem.heat.network import Link, Node
 from fem.heat.phases import Carries
 from fem.heat.surface import Lie, Surface, jacket_coat
@@ -44,9 +45,9 @@ class LeadHeat:
     conductor_area: float
     bare_diameter: float
     outside_diameter: float
-    resistance: float
-    jacket_conductivity: float
-    emissivity: float
+    resistance: Number
+    jacket_conductivity: Number
+    emissivity: Number
     insulation: Insulation = insulation("EPR welding cable")  # noqa: RUF009
 
 
@@ -72,8 +73,8 @@ class JointHeat:
         What limits their temperature, if anything does.
     """
 
-    resistance: float
-    mass: float
+    resistance: Number
+    mass: Number
     surfaces: tuple[Surface, ...]
     name: str = "joints"
     cables: int = 2

@@ -2,22 +2,31 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fem.arrays import Floats, of_each
 from fem.circuit.equivalent import Circuit
 from fem.errors import NotConverged, TooHot
-from fem.heat.cycle import SteadyCycle, steady_cycle
-from fem.heat.duty import Duty, allowed_duty
+from fem.heat.counting import count_cycles
+from fem.heat.cycle import CLOSED, SteadyCycle, steady_cycles
+from fem.heat.duty import allowed_duties
 from fem.heat.march import TOLERANCE
-from fem.heat.network import CEILING, Network, Node
-from fem.heat.phases import Carries, Phase
+from fem.heat.network import CEILING, Network
+from fem.heat.phases import Carries, Course, Phase
+from fem.heat.settled import check_ways_out
+from fem.heat.share import Duty
 
 Flow = Callable[[Circuit], Phase]
-"""Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration."""
+"""Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration.
+
+Of a block of machines the circuit's numbers, and those of what flows, are arrays with an entry for each."""
 
 _CLOSE = 1e-4
+_ROUGH = 1.0
+"""How close a cycle need come while its current is not yet known [K]."""
 _PASSES = 40
 
 
@@ -30,7 +39,7 @@ class HotCycle:
     cycle
         Into which the machine settles.
     circuit
-        At the mean of the temperatures at the beginning and at the peaks of the bursts.
+        At the mean of the temperatures at the beginning and at the peaks of the bursts; of a block that of all.
     on
         During bursts.
     cold
@@ -53,7 +62,42 @@ def hot_cycle(
     tolerance: float = TOLERANCE,
     count: bool = True,
 ) -> HotCycle:
-    """Find the steady cycle of bursts, resistances and currents following the temperatures.
+    """Find the steady cycle of one machine's bursts, resistances and currents following the temperatures.
+
+    Parameters
+    ----------
+    circuit, network, flow, phases, now, tolerance
+        As `hot_cycles`.
+    count
+        Whether to count the cycles it takes from cold, see `count_cycles`.
+
+    Raises
+    ------
+    TooHot
+        If a part would settle above 900 K however much its current falls on the way.
+    NotConverged
+        As `hot_cycles`.
+    """
+    found = hot_cycles(circuit, network, flow, phases, now=now, tolerance=tolerance)[0]
+    if isinstance(found, TooHot):
+        raise found
+    if not count:
+        return found
+    course = Course.of(phases(found.on), 1)
+    cycles = count_cycles(network.lumps.block, course, found.cycle, tolerance=tolerance)
+    return replace(found, cycle=replace(found.cycle, cycles=cycles))
+
+
+def hot_cycles(
+    circuit: Circuit,
+    network: Network,
+    flow: Flow,
+    phases: Callable[[Phase], Sequence[Phase]],
+    *,
+    now: float,
+    tolerance: float = TOLERANCE,
+) -> list[HotCycle | TooHot]:
+    """Find the steady cycles of machines side by side, resistances and currents following the temperatures.
 
     Parameters
     ----------
@@ -69,15 +113,16 @@ def hot_cycle(
         Temperature of the circuit's resistances [K].
     tolerance
         Error allowed per step of the march [K].
-    count
-        Whether to count the cycles it takes from cold, see `steady_cycle`; of pulse trains that takes seconds.
+
+    Returns
+    -------
+    list
+        Of each machine; where a part would settle above 900 K however much its current falls on the way, that.
 
     Raises
     ------
-    TooHot
-        If a part would settle above 900 K however much its current falls on the way.
     NotConverged
-        If the current does not settle within 1e-4, or as `flow` and `steady_cycle`.
+        If a current does not settle within 1e-4, or as `flow` and `steady_cycles`.
 
     Notes
     -----
@@ -87,83 +132,142 @@ def hot_cycle(
     with that of a machine half way to 900 K, and from there with half steps. The cold machine's currents, held
     throughout, give the bound to keep to.
     """
-    at = network.at_ambient()
-    warm = circuit_at(circuit, network, at, now)
-    on = cold = flow(warm)
-    guess, change, share = at, 1.0, 1.0
+    lumps = network.lumps.block
+    check_ways_out(lumps)
+    at = lumps.at_ambient()
+    on = cold = flow(_warm(circuit, network, at, now))
+    guess, change, share = at.copy(), np.ones(len(at)), np.ones(len(at))
+    rough = np.ones(len(at), dtype=bool)
+    found: dict[int, SteadyCycle | TooHot] = {}
     for _ in range(_PASSES):
-        try:
-            cycle = steady_cycle(network, phases(on), guess=guess, tolerance=tolerance, count=count and change < _CLOSE)
-        except TooHot:
-            if float((CEILING - at).max()) < 1.0:
-                raise
-            share, change, at = 0.5, 1.0, at + 0.5 * (CEILING - at)
-            warm = circuit_at(circuit, network, at, now)
-            on = flow(warm)
-            continue
-        if change < _CLOSE:
-            return HotCycle(cycle=cycle, circuit=warm, on=on, cold=cold)
-        guess = cycle.start
-        at = at + share * (0.5 * (cycle.start + cycle.peak) - at)
-        before, warm = on, circuit_at(circuit, network, at, now)
-        on = flow(warm)
-        change = _change(before, on) / share
-    what, tried = "current of the warm machine", f"{_PASSES} passes"
-    raise NotConverged(what, residual=change, tolerance=_CLOSE, tried=tried)
+        going = np.array([i for i in range(len(at)) if i not in found], dtype=np.intp)
+        if not going.size:
+            break
+        course = Course.of(phases(on), len(at)).take(going)
+        closed = _ROUGH if rough[going].all() else CLOSED
+        trials = steady_cycles(lumps.take(going), course, guess[going], tolerance=tolerance, closed=closed)
+        for i, trial in zip(going.tolist(), trials, strict=True):
+            if isinstance(trial, TooHot):
+                if float((CEILING - at[i]).max()) < 1.0:
+                    found[i] = trial
+                share[i], change[i], at[i] = 0.5, 1.0, at[i] + 0.5 * (CEILING - at[i])
+            elif change[i] < _CLOSE and closed == CLOSED:
+                found[i] = trial
+            else:
+                guess[i] = trial.start
+                at[i] += share[i] * (0.5 * (trial.start + trial.peak) - at[i])
+                change[i] = 0.0
+        before, on = on, flow(_warm(circuit, network, at, now))
+        changes = _changes(before, on, len(at)) / share
+        change = np.where(change < 1.0, changes, 1.0)
+        rough = change > 100 * _CLOSE
+    else:
+        what, tried = "current of the warm machine", f"{_PASSES} passes"
+        raise NotConverged(what, residual=float(change.max()), tolerance=_CLOSE, tried=tried)
+    warm, many = _warm(circuit, network, at, now), len(at)
+    return [
+        end
+        if isinstance(end := found[i], TooHot)
+        else HotCycle(cycle=end, circuit=warm, on=_member(on, i, many), cold=_member(cold, i, many))
+        for i in range(many)
+    ]
 
 
-def hot_duty(
-    circuit: Circuit,
-    network: Network,
-    flow: Flow,
-    *,
-    period: float | None = None,
-    on_time: float | None = None,
-    off: Phase,
-    now: float,
-    tolerance: float = TOLERANCE,
-) -> Duty:
-    """Find the duty that a machine allows with the currents it has when it is as warm as that duty makes it.
+def _warm(circuit: Circuit, network: Network, temperatures: Floats, now: float) -> Circuit:
+    """Return the circuit at temperatures (m, nodes); of one network with plain numbers."""
+    return circuit_at(circuit, network, temperatures.reshape(network.capacity.shape), now)
+
+
+def _member(phase: Phase, member: int, members: int) -> Phase:
+    """Return what flows in one of a block."""
+    names = ("duration", "primary_current", "secondary_current", "core_loss")
+    return Phase(**{name: float(np.broadcast_to(getattr(phase, name), members)[member]) for name in names})
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Repeated:
+    """Describe bursts repeated for good whose duty is asked for.
 
     Parameters
     ----------
-    circuit, network, flow, now, tolerance
-        As `hot_cycle`.
-    period, on_time
-        One of them, see `allowed_duty` [s].
+    flow
+        What flows during a burst; see `Flow`.
     off
         The pause; its duration is replaced.
+    period, on_time
+        One of them, see `allowed_duty` [s].
+    """
+
+    flow: Flow
+    off: Phase
+    period: float | None = None
+    on_time: float | None = None
+
+
+def hot_duty(
+    circuit: Circuit, network: Network, repeated: Repeated, *, now: float, tolerance: float = TOLERANCE
+) -> Duty:
+    """Return `hot_duties` of one machine and one kind of bursts."""
+    return hot_duties(circuit, network, [repeated], now=now, tolerance=tolerance)[0][0]
+
+
+def hot_duties(
+    circuit: Circuit, network: Network, kinds: Sequence[Repeated], *, now: float, tolerance: float = TOLERANCE
+) -> list[list[Duty]]:
+    """Find the duties that machines allow with the currents they have when they are as warm as that duty makes them.
+
+    Parameters
+    ----------
+    circuit, network, now, tolerance
+        As `hot_cycles`.
+    kinds
+        Of bursts, which are all searched side by side.
+
+    Returns
+    -------
+    list of list
+        Of each kind, of each machine.
 
     Raises
     ------
     NotConverged
-        If the current does not settle within 1e-4, or as `flow` and `allowed_duty`.
+        As `flow` and `allowed_duties`.
     ValueError
-        As `allowed_duty`.
+        As `allowed_duties`.
 
     Notes
     -----
     At the duty allowed some part is at its limit whatever the current, so the temperatures, and with them the currents,
     hardly change from pass to pass.
     """
-    on = flow(circuit_at(circuit, network, network.at_ambient(), now))
-    change = 1.0
-    near: Duty | None = None
-    for _ in range(_PASSES):
-        found = allowed_duty(network, on, period, on_time=on_time, off=off, tolerance=tolerance, near=near)
-        if found.cycle is None or change < _CLOSE:
-            return found
-        near = found
-        before, on = on, flow(circuit_at(circuit, network, 0.5 * (found.cycle.start + found.cycle.peak), now))
-        change = _change(before, on)
-    what, tried = "current at the duty allowed", f"{_PASSES} passes"
-    raise NotConverged(what, residual=change, tolerance=_CLOSE, tried=tried)
+    lumps = network.lumps.block
+    members = lumps.members
+
+    def spread(values: Floats) -> Floats:
+        return np.broadcast_to(values, (3, members))
+
+    def flows(temperatures: Floats) -> Floats:
+        warm = np.split(temperatures, len(kinds))
+        found = [kind.flow(_warm(circuit, network, at, now)) for kind, at in zip(kinds, warm, strict=True)]
+        return np.concatenate([spread(phase.flow[..., 0].reshape(3, -1)) for phase in found], axis=1)
+
+    period, on_time = (
+        np.repeat([np.nan if t is None else t for t in row], members)
+        for row in ([kind.period for kind in kinds], [kind.on_time for kind in kinds])
+    )
+    off = np.concatenate([spread(kind.off.flow[..., 0].reshape(3, -1)) for kind in kinds], axis=1)
+    everyone = lumps.take(np.tile(np.arange(members), len(kinds)))
+    found = allowed_duties(everyone, flows, period=period, on_time=on_time, off=off, tolerance=tolerance)
+    return [found[begin : begin + members] for begin in range(0, len(found), members)]
 
 
-def _change(before: Phase, after: Phase) -> float:
-    """Return the larger relative change of the two currents [-]."""
-    pairs = ((before.primary_current, after.primary_current), (before.secondary_current, after.secondary_current))
-    return max(abs(new / old - 1) for old, new in pairs if old > 0)
+def _changes(before: Phase, after: Phase, members: int) -> Floats:
+    """Return the larger relative change of the two currents, (m,) [-]."""
+    changes = np.zeros(members)
+    for name in ("primary_current", "secondary_current"):
+        old, new = (np.broadcast_to(getattr(phase, name), members) for phase in (before, after))
+        changes = np.maximum(changes, np.where(old > 0, np.abs(new / np.where(old > 0, old, 1.0) - 1), 0.0))
+    return changes
 
 
 def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now: float) -> Circuit:
@@ -176,7 +280,7 @@ def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now:
     network
         As `machine_network`; resistance held in nodes fixes how leads and joints share.
     temperatures
-        (nodes,) [K].
+        (..., nodes) [K].
     now
         Temperature of the circuit's resistances [K].
 
@@ -186,22 +290,26 @@ def circuit_at(circuit: Circuit, network: Network, temperatures: ArrayLike, now:
     a.c. factor at T0, as `Network` has it: the heat of the lumps is that of the circuit's resistances. Currents of a
     cold circuit are the highest: use them for a bound, these for the state a hot machine works in.
     """
-    hot: dict[str, float] = dict(zip(network.names, np.asarray(temperatures).tolist(), strict=True))
+    primary, secondary, alpha, reference, extra, _ = network.lumps.copper
+    ohms = primary + secondary
 
-    def ohms(node: Node, temperature: float) -> float:
-        factor = 1 + node.temperature_coefficient * (temperature - node.reference_temperature)
-        return node.resistance * (factor + (node.ac_factor - 1) / factor)
+    def total(kelvin: Floats | float, own: Any) -> Any:
+        factor = 1 + alpha * (kelvin - reference)
+        return ((ohms * (factor + extra / factor)) * own).sum(axis=-1)
 
-    def ratio(*nodes: Node) -> float:
-        cold = sum(ohms(n, now) for n in nodes)
-        return sum(ohms(n, hot[n.name]) for n in nodes) / cold if cold > 0 else 1.0
+    def ratio(own: Any) -> Any:
+        cold = total(now, own)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return of_each(np.where(cold > 0, total(np.asarray(temperatures), own) / cold, 1.0))
 
-    by_name = {n.name: n for n in network.nodes}
-    wound = [n for n in network.nodes if n.name == "secondary"]
-    outside = [n for n in network.nodes if n.carries is Carries.SECONDARY and n not in wound]
+    names = np.array(network.names)
+    wound, outside = (
+        [names == name for name in ("primary", "secondary")],
+        np.array([n.carries is Carries.SECONDARY and n.name != "secondary" for n in network.nodes]),
+    )
     return replace(
         circuit,
-        primary_resistance=circuit.primary_resistance * ratio(by_name["primary"]),
-        secondary_resistance=circuit.secondary_resistance * ratio(*wound),
-        lead_resistance=circuit.lead_resistance * ratio(*outside),
+        primary_resistance=circuit.primary_resistance * ratio(wound[0]),
+        secondary_resistance=circuit.secondary_resistance * ratio(wound[1]),
+        lead_resistance=circuit.lead_resistance * ratio(outside),
     )

@@ -1,80 +1,22 @@
-"""Where temperatures settle: under one state for good, and under a cycle of phases repeated for good."""
+"""Where temperatures settle under a cycle of phases repeated for good."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import inf, isfinite, log
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from fem.arrays import Floats
 from fem.errors import NotConverged, TooHot
-from fem.heat.march import TOLERANCE, steps
+from fem.heat.lumps import Lumps
+from fem.heat.march import TOLERANCE, March
 from fem.heat.network import CEILING, Network
-from fem.heat.phases import Phase
+from fem.heat.phases import Course, Phase
+from fem.heat.settled import WIDEST, check_ways_out
 
-_CLOSED = 0.01
+CLOSED = 0.01
 """How well the end of the steady cycle meets its beginning [K], and how close its Newton step must come."""
 _ITERATIONS = 60
-_WIDEST = 150.0
-_COUNTED = 2000
-
-
-def _check_ways_out(network: Network) -> None:
-    """Refuse a network some part of which can never lose its heat."""
-    slopes = network.cooling(network.at_ambient() + 10.0)[1]
-    least = float(np.linalg.eigvalsh(network.laplacian + np.diag(slopes))[0])
-    if least <= 1e-12 * float(np.abs(network.laplacian).max(initial=1.0)):
-        msg = f"some node has no surface and no link to one: least conductance {least:.3g} W/K"
-        raise ValueError(msg)
-
-
-def steady_state(network: Network, phase: Phase) -> Floats:
-    """Find the temperatures at which one state settles, (nodes,) [K].
-
-    Parameters
-    ----------
-    network
-        Every node must have a way for its heat to leave.
-    phase
-        Its duration plays no part.
-
-    Raises
-    ------
-    TooHot
-        If a node would settle above 900 K, or nowhere.
-    NotConverged
-        If Newton's method fails.
-    ValueError
-        If a node has no way for its heat to leave.
-
-    Notes
-    -----
-    P(T) - Q(T) - L T = 0 in the symbols of `Network`, by Newton's method with steps of 150 K at most; where
-    L + Q' - P' is not positive definite, resistance rising faster than cooling, L + Q' takes its place. Machines along
-    a leading axis would need stacks of these (`eigvalsh` and `solve` take them) and a mask for what has settled.
-    """
-    _check_ways_out(network)
-    now = network.at_ambient()
-    worst = inf
-    for _ in range(_ITERATIONS):
-        made, made_slope = network.losses(phase, now)
-        lost, lost_slope = network.cooling(now)
-        excess = made - lost - network.laplacian @ now
-        tangent = network.laplacian + np.diag(lost_slope - made_slope)
-        if np.linalg.eigvalsh(tangent)[0] <= 0:
-            tangent = network.laplacian + np.diag(lost_slope)
-        step = np.linalg.solve(tangent, excess)
-        worst = float(np.abs(step).max())
-        now = now + step * min(1.0, _WIDEST / max(worst, 1e-30))
-        if worst < 1e-9 * CEILING:
-            return now
-        if now.max() > 2 * CEILING:
-            break
-    if now.max() > CEILING:
-        raise TooHot(network.parts[int(np.argmax(now))], CEILING, None, now)
-    what, tried = "steady temperatures", f"{_ITERATIONS} Newton steps"
-    raise NotConverged(what, residual=worst / CEILING, tolerance=1e-9, tried=tried)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -83,8 +25,6 @@ class SteadyCycle:
 
     Parameters
     ----------
-    names
-        Of the nodes.
     start
         (nodes,) at the beginning of every cycle [K].
     peak, lowest
@@ -94,14 +34,16 @@ class SteadyCycle:
     period
         [s].
     cycles
-        How many cycles from the cold machine until the next one's peaks come within 1 K of the steady peaks [-].
+        How many cycles from the cold machine until the next one's peaks come within 1 K of the steady peaks [-]; 0
+        where they were not counted.
     energy_in, energy_out
         Per cycle; they agree but for what the cycle fails to close [J].
     iterations
         Cycles marched to find it [-].
+    to_end
+        (nodes, nodes) how a small change at the beginning arrives at the end [-].
     """
 
-    names: tuple[str, ...]
     start: Floats
     peak: Floats
     lowest: Floats
@@ -111,53 +53,186 @@ class SteadyCycle:
     energy_in: float
     energy_out: float
     iterations: int
+    to_end: Floats
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Cycle:
-    """One pass through the phases: end, peaks, lows, moments of the peaks, propagator, heat made and given off."""
+class Cycles:
+    """One pass of m members through their phases, (m, nodes) each, (m, nodes, nodes), (m,).
+
+    Parameters
+    ----------
+    end, peak, lowest, peak_time
+        Temperatures at the end, highest, lowest [K]; when they are highest [s].
+    to_end, to_peak
+        How a small change at the start arrives at the end, and at each node's peak (to the end of that step) [-].
+    energy_in, energy_out
+        Heat made and given off [J].
+    beyond
+        Whose data end before.
+    """
 
     end: Floats
     peak: Floats
     lowest: Floats
     peak_time: Floats
-    propagator: Floats
-    energy_in: float
-    energy_out: float
+    to_end: Floats
+    to_peak: Floats
+    energy_in: Floats
+    energy_out: Floats
+    beyond: dict[int, TooHot]
 
 
-def _cycle(network: Network, phases: Sequence[Phase], start: Floats, tolerance: float) -> _Cycle:
-    peak, lowest, peak_time = start.copy(), start.copy(), np.zeros_like(start)
-    propagator = np.eye(start.size)
-    end, energy_in, energy_out = start, 0.0, 0.0
-    for step in steps(network, phases, start, tolerance=tolerance):
-        inside = step.duration * np.array([0.25, 0.5, 0.75, 1.0])
+_QUARTERS = np.array([0.25, 0.5, 0.75, 1.0])
+
+
+def cycles(lumps: Lumps, course: Course, start: Floats, *, tolerance: float = TOLERANCE) -> Cycles:
+    """March members once through their phases from temperatures (m, nodes) [K]."""
+    peak, lowest, peak_time, end = start.copy(), start.copy(), np.zeros_like(start), start.copy()
+    to_end = np.repeat(np.eye(start.shape[-1])[None], len(start), axis=0)
+    to_peak = to_end.copy()
+    energy_in, energy_out = np.zeros(len(start)), np.zeros(len(start))
+    walk = March(lumps, course, start, tolerance=tolerance)
+    for step in walk:
+        own = step.members
+        inside = step.duration[:, None] * _QUARTERS
         seen = step.at(inside)
-        at = np.argmax(seen, axis=0)
-        highest = seen.max(axis=0)
-        peak_time = np.where(highest > peak, step.start + inside[at], peak_time)
-        peak, lowest = np.maximum(peak, highest), np.minimum(lowest, seen.min(axis=0))
-        propagator = step.propagator @ propagator
-        energy_in += step.energy_in
-        energy_out += step.energy_out
-        end = seen[-1]
-    return _Cycle(
+        highest, at = seen.max(axis=1), np.argmax(seen, axis=1)
+        to_end[own] = step.propagator @ to_end[own]
+        higher = highest > peak[own]
+        peak_time[own] = np.where(higher, step.start[:, None] + np.take_along_axis(inside, at, axis=1), peak_time[own])
+        to_peak[own] = np.where(higher[..., None], to_end[own], to_peak[own])
+        peak[own], lowest[own] = np.maximum(peak[own], highest), np.minimum(lowest[own], seen.min(axis=1))
+        made, lost = step.energies
+        energy_in[own] += made
+        energy_out[own] += lost
+        end[own] = step.end
+    return Cycles(
         end=end,
         peak=peak,
         lowest=lowest,
         peak_time=peak_time,
-        propagator=propagator,
+        to_end=to_end,
+        to_peak=to_peak,
         energy_in=energy_in,
         energy_out=energy_out,
+        beyond=walk.beyond,
     )
 
 
-def _proven(network: Network, phases: Sequence[Phase], start: Floats, tolerance: float) -> _Cycle:
-    """Return the cycle from temperatures below the steady one's; beyond the data's end there is none."""
-    try:
-        return _cycle(network, phases, start, tolerance)
-    except TooHot as error:
-        raise TooHot(error.part, error.ceiling, None, error.temperatures) from error
+def newton_step(to_end: Floats, gap: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return (1 - M')^-1 of (m, nodes) that cycles miss to close, and of which members a mode grows, (m,).
+
+    M' has no negative element, heat flowing from hot to cold: then (1 - M') y = 1 has a positive y only where all
+    modes die away (A. Berman, R. J. Plemmons, Nonnegative Matrices in the Mathematical Sciences, chapter 6).
+    """
+    right = np.stack([gap, np.ones_like(gap)], axis=-1)
+    found: Floats = np.linalg.solve(np.eye(gap.shape[-1]) - to_end, right).astype(np.float64, copy=False)
+    return found[..., 0], found[..., 1].min(axis=-1) <= 0
+
+
+def steady_cycles(
+    lumps: Lumps,
+    course: Course,
+    guess: Floats | None = None,
+    *,
+    tolerance: float = TOLERANCE,
+    closed: float = CLOSED,
+) -> list[SteadyCycle | TooHot]:
+    """Find the periodic state of each member's repeated phases, or which part settles beyond the data.
+
+    Parameters
+    ----------
+    lumps
+        With a leading axis; every node must have a way for its heat to leave.
+    course
+        One cycle of each.
+    guess
+        (m, nodes) temperatures at the beginning of the cycle to start from [K]; left out, ambient.
+    tolerance
+        Error allowed per step [K].
+    closed
+        How close the last Newton step must come [K].
+
+    Raises
+    ------
+    NotConverged
+        If a cycle does not close.
+
+    Notes
+    -----
+    The fixed point of the map M from the beginning of a cycle to its end, by Newton's method,
+
+        (1 - M') dT = M(T) - T,     M' = exp(h_n J_n) ... exp(h_1 J_1),
+
+    the product of the steps' own propagators. A step that leads beyond 900 K is halved. What is hotter stays hotter, so
+    a cycle that ends no cooler than it began lies below the steady one: where even the next plain cycle from there
+    passes 900 K, so does the steady one. Where M' has a growing mode, steps along the cycle's own change are taken,
+    each twice as long as the last, so that a machine that runs away is found out by doing so. What is there drops out;
+    the others march on side by side.
+    """
+    ambient = lumps.at_ambient()
+    trial = ambient.copy() if guess is None else np.array(guess, dtype=np.float64)
+    count = len(trial)
+    # What a cycle beyond the data's end means: of a plain one from below the steady one's temperatures, all is said.
+    proven, guessed = np.full(count, guess is None), np.full(count, guess is not None)
+    start, end, gap, step = trial.copy(), trial.copy(), np.zeros_like(trial), np.zeros_like(trial)
+    stretch, marched = np.ones(count), 0
+    found: list[SteadyCycle | TooHot | None] = [None] * count
+    on = np.arange(count)
+    while on.size:
+        if marched >= _ITERATIONS:
+            what, tried = "steady cycle", f"{_ITERATIONS} cycles"
+            residual = float(np.abs(step[on]).max()) / CEILING
+            raise NotConverged(what, residual=residual, tolerance=CLOSED / CEILING, tried=tried)
+        run, marched = cycles(lumps.take(on), course.take(on), trial[on], tolerance=tolerance), marched + 1
+        for local, error in run.beyond.items():
+            i = int(on[local])
+            if proven[i]:
+                found[i] = TooHot(error.part, error.ceiling, None, error.temperatures)
+            elif guessed[i]:
+                # a guess proves nothing: the cold machine does
+                trial[i], guessed[i], proven[i] = ambient[i], False, True
+            else:
+                step[i] *= 0.5
+                proven[i] = np.abs(step[i]).max() <= np.abs(gap[i]).max()
+                trial[i] = end[i] if proven[i] else _within(start[i] + step[i], ambient[i])
+        kept = np.array([local for local in range(on.size) if local not in run.beyond], dtype=np.intp)
+        if kept.size:
+            whose = on[kept]
+            start[whose], end[whose] = trial[whose], run.end[kept]
+            gap[whose] = end[whose] - start[whose]
+            solved, grows = newton_step(run.to_end[kept], gap[whose])
+            stretch[whose] = np.where(grows, 2 * stretch[whose], 1.0)
+            step[whose] = np.where(grows[:, None], stretch[whose, None] * gap[whose], solved)
+            worst = np.abs(step[whose]).max(axis=-1)
+            for local, i in zip(kept[~grows & (worst <= closed)], whose[~grows & (worst <= closed)], strict=True):
+                found[i] = steady_from(run, int(local), start[i], course.durations[:, i].sum(), marched)
+            step[whose] *= np.minimum(1.0, WIDEST / np.maximum(worst, 1e-30))[:, None]
+            trial[whose] = _within(start[whose] + step[whose], ambient[whose])
+            proven[whose] = guessed[whose] = False
+        on = on[[found[i] is None for i in on]]
+    return [one for one in found if one is not None]
+
+
+def _within(temperatures: Floats, ambient: Floats) -> Floats:
+    return np.maximum(temperatures, 0.8 * ambient)
+
+
+def steady_from(run: Cycles, local: int, start: Floats, period: float, marched: int) -> SteadyCycle:
+    """Return the cycle of one of those marched from its steady beginning, (nodes,) [K]."""
+    return SteadyCycle(
+        start=start.copy(),
+        peak=run.peak[local],
+        lowest=run.lowest[local],
+        peak_time=run.peak_time[local],
+        period=float(period),
+        cycles=0,
+        energy_in=float(run.energy_in[local]),
+        energy_out=float(run.energy_out[local]),
+        iterations=marched,
+        to_end=run.to_end[local],
+    )
 
 
 def steady_cycle(
@@ -168,7 +243,7 @@ def steady_cycle(
     tolerance: float = TOLERANCE,
     count: bool = True,
 ) -> SteadyCycle:
-    """Find the periodic state of a repeated sequence of phases without running through all the cycles before it.
+    """Find the periodic state of one network without running through all the cycles before it, see `steady_cycles`.
 
     Parameters
     ----------
@@ -181,7 +256,7 @@ def steady_cycle(
     tolerance
         Error allowed per step [K].
     count
-        Whether to count the cycles it takes from cold; 0 is given where not.
+        Whether to count the cycles it takes from cold, see `count_cycles`; 0 is given where not.
 
     Raises
     ------
@@ -191,80 +266,18 @@ def steady_cycle(
         If the cycle does not close.
     ValueError
         As `march`.
-
-    Notes
-    -----
-    The fixed point of the map M from the beginning of a cycle to its end, by Newton's method,
-
-        (1 - M') dT = M(T) - T,     M' = exp(h_n J_n) ... exp(h_1 J_1),
-
-    the product of the steps' own propagators. A step that leads beyond 900 K is halved. What is hotter stays hotter, so
-    a cycle that ends no cooler than it began lies below the steady one: where even the next plain cycle from there
-    passes 900 K, so does the steady one. Where M' has an eigenvalue of 1 or more, a growing mode, steps along the
-    cycle's own change are taken, each twice as long as the last, so that a machine that runs away is found out by doing
-    so. Machines along a leading axis would march together, see `steps`, and solve stacks; what settles, runs away or is
-    halved would be masked.
     """
     if not phases:
         msg = "at least one phase is needed, got 0"
         raise ValueError(msg)
-    _check_ways_out(network)
-    start = network.at_ambient() if guess is None else np.array(guess, dtype=np.float64)
-    try:
-        found = _cycle(network, phases, start, tolerance)
-    except TooHot:
-        # a guess proves nothing: the cold machine does
-        start = network.at_ambient()
-        found = _proven(network, phases, start, tolerance)
-    marched, stretch = 1, 1.0
-    while True:
-        gap = found.end - start
-        runaway = float(np.abs(np.linalg.eigvals(found.propagator)).max()) >= 1
-        stretch = 2 * stretch if runaway else 1.0
-        step = stretch * gap if runaway else np.linalg.solve(np.eye(start.size) - found.propagator, gap)
-        worst = float(np.abs(step).max())
-        if not runaway and worst <= _CLOSED:
-            break
-        if marched >= _ITERATIONS:
-            what, tried = "steady cycle", f"{_ITERATIONS} cycles"
-            raise NotConverged(what, residual=worst / CEILING, tolerance=_CLOSED / CEILING, tried=tried)
-        step = step * min(1.0, _WIDEST / max(worst, 1e-30))
-        while True:
-            trial = np.maximum(start + step, 0.8 * network.ambient)
-            marched += 1
-            try:
-                found = _cycle(network, phases, trial, tolerance)
-                break
-            except TooHot:
-                step = 0.5 * step
-                if float(np.abs(step).max()) <= float(np.abs(gap).max()):
-                    trial = found.end
-                    found = _proven(network, phases, trial, tolerance)
-                    break
-        start = trial
-    return SteadyCycle(
-        names=network.names,
-        start=start,
-        peak=found.peak,
-        lowest=found.lowest,
-        peak_time=found.peak_time,
-        period=sum(p.duration for p in phases),
-        cycles=_count(network, phases, found, tolerance) if count else 0,
-        energy_in=found.energy_in,
-        energy_out=found.energy_out,
-        iterations=marched,
-    )
+    lumps, course = network.lumps.block, Course.of(phases, 1)
+    check_ways_out(lumps)
+    first = None if guess is None else np.array(guess, dtype=np.float64)[None]
+    found = steady_cycles(lumps, course, first, tolerance=tolerance)[0]
+    if isinstance(found, TooHot):
+        raise found
+    if not count:
+        return found
+    from fem.heat.counting import count_cycles
 
-
-def _count(network: Network, phases: Sequence[Phase], steady: _Cycle, tolerance: float) -> int:
-    """Count cycles from ambient until all peaks come within 1 K; far beyond 2000, by the slowest mode."""
-    now = network.at_ambient()
-    short = 0.0
-    for done in range(_COUNTED):
-        cycle = _cycle(network, phases, now, tolerance)
-        short = float((steady.peak - cycle.peak).max())
-        if short <= 1.0:
-            return done
-        now = cycle.end
-    slowest = float(np.abs(np.linalg.eigvals(steady.propagator)).max())
-    return _COUNTED + int(np.ceil(log(short) / -log(slowest))) if isfinite(short) else _COUNTED
+    return replace(found, cycles=count_cycles(lumps, course, found, tolerance=tolerance))

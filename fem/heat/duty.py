@@ -1,54 +1,14 @@
-"""What repeated bursts allow: the duty of a current, the time to cool down, the steady current that heats as much."""
-
-from dataclasses import dataclass
-from math import inf
+"""What repeated bursts allow: the duty of a current, the steady current that heats as much."""
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, positive
-from fem.errors import TooHot
-from fem.heat.burst import LONGEST
-from fem.heat.cycle import SteadyCycle, steady_cycle, steady_state
-from fem.heat.march import TOLERANCE, steps
-from fem.heat.network import CEILING, Network
+from fem.heat.lumps import Lumps
+from fem.heat.march import TOLERANCE
+from fem.heat.network import Network
 from fem.heat.phases import Phase
-from fem.heat.tangent import Step
-from fem.roots import root
-
-_FAR = 2 * CEILING
-"""Stands for the excess over a limit [K] of what does not settle within the data."""
-_BESIDE = 0.03
-"""How far on either side of a share near the one sought it is looked for first [-]."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Duty:
-    """Hold the duty that a current allows.
-
-    Parameters
-    ----------
-    share
-        On-time over period [-], from 0 to 1.
-    on_time, period
-        [s].
-    limiting
-        The part that sets it; None where continuous use is allowed.
-    cycle
-        At that duty; None at 0 and at 1.
-    """
-
-    share: float
-    on_time: float
-    period: float
-    limiting: str | None
-    cycle: SteadyCycle | None
-
-
-def _hottest(network: Network, temperatures: Floats) -> tuple[float, str | None]:
-    """Return the largest excess over a limit of repeated work [K] and whose it is."""
-    found = zip(network.nodes, network.parts, temperatures, strict=True)
-    return max((float(t) - n.insulation.mean_limit, part) for n, part, t in found if n.insulation is not None)
+from fem.heat.share import Duty, Flows, Search
 
 
 def allowed_duty(
@@ -60,7 +20,6 @@ def allowed_duty(
     off: Phase | None = None,
     resolution: float = 1e-3,
     tolerance: float = TOLERANCE,
-    near: Duty | None = None,
 ) -> Duty:
     """Find the largest share of on-time at which no insulated part passes its limit of repeated work.
 
@@ -80,147 +39,80 @@ def allowed_duty(
         Of the share, relative [-], within 1e-6 and 0.1.
     tolerance
         Error allowed per step [K].
-    near
-        What is nearly that, to begin at.
 
     Raises
     ------
     NotConverged, ValueError
-        As `steady_cycle`; also if not one of period and on_time is given, or not above 0, or no node has insulation.
-
-    Notes
-    -----
-    The root of max_k(peak_k(share) - limit_k) = 0, the peaks of the steady cycle rising with the share: enclosed by
-    Brent's method, its lower end given. A cycle that would settle beyond the data, or nowhere, counts as too hot.
+        As `allowed_duties`.
     """
-    if (period is None) == (on_time is None):
-        msg = f"one of period and on_time is needed, got {period!r} and {on_time!r}"
-        raise ValueError(msg)
-    positive(time=period or on_time or 0.0)
-    if not 1e-6 <= resolution <= 0.1:
-        msg = f"resolution must lie within 1e-6 and 0.1, got {resolution!r}"
-        raise ValueError(msg)
-    if all(n.insulation is None for n in network.nodes):
-        msg = f"none of {', '.join(network.names)} has insulation to be held against"
-        raise ValueError(msg)
-    rest = off or Phase(duration=1.0)
-
-    def lengths(share: float) -> tuple[float, float]:
-        if period is not None:
-            return share * period, (1 - share) * period
-        assert on_time is not None
-        return on_time, on_time * (1 / share - 1) if share > 0 else inf
-
-    def found_at(share: float, limiting: str | None, cycle: SteadyCycle | None = None) -> Duty:
-        lasts, pause = lengths(share)
-        return Duty(share=share, on_time=lasts, period=lasts + pause, limiting=limiting, cycle=cycle)
-
-    always, limiting = _excess_settled(network, on)
-    if always <= 0:
-        return found_at(1.0, None)
-    never, name = _excess_settled(network, rest)
-    if never > 0:
-        return found_at(0.0, name)
-    found: dict[float, tuple[float, str | None, SteadyCycle | None]] = {
-        0.0: (never, name, None),
-        1.0: (min(always, _FAR), limiting, None),
-    }
-    starts = [] if near is None or near.cycle is None else [(near.share, near.cycle.start)]
-
-    def guess(share: float) -> Floats | None:
-        """Return where the cycle may begin: as the last two trials did, on a straight line of the share."""
-        if len(starts) < 2:
-            return starts[-1][1] if starts else None
-        (before, one), (last, other) = starts[-2:]
-        return other + float(np.clip((share - last) / (last - before), -1, 1)) * (other - one)
-
-    def excess(share: float) -> float:
-        if share not in found:
-            lasts, pause = lengths(share)
-            phases = (on.lasting(lasts), rest.lasting(pause))
-            try:
-                trial = steady_cycle(network, phases, guess=guess(share), tolerance=tolerance, count=False)
-            except TooHot as error:
-                found[share] = (_FAR, error.part, None)
-            else:
-                found[share] = (*_hottest(network, trial.peak), trial)
-                starts.append((share, trial.start))
-        return found[share][0]
-
-    if on_time is not None and near is None and excess(seldom := on_time / (on_time + LONGEST)) > 0:
-        return found_at(0.0, found[seldom][1])
-    low, high = 0.0, 1.0
-    for beside in () if near is None else (near.share * (1 - _BESIDE), near.share * (1 + _BESIDE)):
-        if low < beside < high:
-            low, high = (low, beside) if excess(beside) > 0 else (beside, high)
-    share = root(excess, low, high, xtol=1e-9, rtol=0.5 * resolution)
-    beside = min(share * (1 + resolution), 1.0)
-    excess(beside)
-    limiting = found[beside][1]
-    # the end of the enclosure that keeps to the limits
-    while excess(share) > 0:
-        share *= 1 - 0.5 * resolution
-    return found_at(share, limiting, found[share][2])
+    flow = on.flow
+    return allowed_duties(
+        network.lumps.block,
+        lambda _: flow,
+        period=period,
+        on_time=on_time,
+        off=(off or Phase(duration=1.0)).flow,
+        resolution=resolution,
+        tolerance=tolerance,
+    )[0]
 
 
-def _excess_settled(network: Network, phase: Phase) -> tuple[float, str | None]:
-    try:
-        return _hottest(network, steady_state(network, phase))
-    except TooHot as error:
-        return inf, error.part
-
-
-def cool_down_time(
-    network: Network,
-    start: ArrayLike,
-    target: float,
+def allowed_duties(
+    lumps: Lumps,
+    flows: Flows,
     *,
-    off: Phase | None = None,
+    period: ArrayLike | None = None,
+    on_time: ArrayLike | None = None,
+    off: Floats,
+    resolution: float = 1e-3,
     tolerance: float = TOLERANCE,
-) -> float:
-    """Return how long until every part is at or below a temperature [s]; infinite if not within two days.
+) -> list[Duty]:
+    """Find the largest share of on-time at which no insulated part passes its limit, of m machines side by side.
 
     Parameters
     ----------
-    network
-        The lumps.
-    start
-        (nodes,) [K].
-    target
-        [K].
+    lumps
+        With a leading axis; some node must have insulation.
+    flows
+        During bursts; see `Flows`.
+    period, on_time, resolution, tolerance
+        As `allowed_duty`; times of all, or of each (m,), not a number where the other is given.
     off
-        What goes on meanwhile; left out, switched off.
-    tolerance
-        Error allowed per step [K].
+        (3, 1) or (3, m) between bursts.
 
     Raises
     ------
+    NotConverged
+        If a share is not found.
     ValueError
-        If the target is not above ambient, or as `march`.
+        If not one of period and on_time is given, or not above 0, or no node has insulation.
 
     Notes
     -----
-    The root of max_k T_k(t) = target within the step of `steps` that first ends below it. Designs along a leading axis
-    would march together, see there, each root being found once its own step has come.
+    One Newton step from cycle to cycle for both the beginning's temperatures T and the share x: a pass from T tells, by
+    its own derivatives, where the cycle would settle at this share and how far its peaks would be over their limits;
+    the secant through the last two shares, T going with x in proportion, gives the next. Peaks rise with the share, so
+    that what was too hot and what was not encloses it. Currents follow from the mean of the temperatures at beginning
+    and peak. A cycle that passes the data's end, or whose modes grow, counts as too hot. The share told keeps to the
+    limits, by no more than half the resolution.
     """
-    if not target > network.ambient:
-        msg = f"target {target!r} K must lie above the ambient temperature, {network.ambient:g} K"
+    shape = (lumps.members,)
+    whole, keeps = (
+        np.broadcast_to(np.nan if t is None else np.asarray(t, dtype=float), shape) for t in (period, on_time)
+    )
+    if np.any(np.isnan(whole) == np.isnan(keeps)):
+        msg = f"one of period and on_time is needed, got {period!r} and {on_time!r}"
         raise ValueError(msg)
-    phase = (off or Phase(duration=LONGEST)).lasting(LONGEST)
-    now = np.array(start, dtype=np.float64)
-    if now.max() <= target:
-        return 0.0
-    for step in steps(network, [phase], now, tolerance=tolerance):
-        marks = step.duration * np.linspace(0.0, 1.0, 5)
-        hottest = step.at(marks).max(axis=1) - target
-        if hottest[-1] <= 0:
-            k = int(np.argmax(hottest <= 0))
-
-            def excess(time: float, step: Step = step) -> float:
-                return float(step.at(time).max()) - target
-
-            return step.start + root(excess, marks[k - 1], marks[k], xtol=1e-6)
-    return inf
+    given = np.where(np.isnan(keeps), whole, keeps)
+    positive(time=given)
+    if not 1e-6 <= resolution <= 0.1:
+        msg = f"resolution must lie within 1e-6 and 0.1, got {resolution!r}"
+        raise ValueError(msg)
+    if np.isinf(lumps.limits).all():
+        msg = f"none of {', '.join(lumps.parts)} has insulation to be held against"
+        raise ValueError(msg)
+    off = np.broadcast_to(off, (3, *shape))
+    return Search(lumps, flows, given, off, ~np.isnan(keeps), resolution, tolerance).run()
 
 
 def equivalent_current(current: ArrayLike, share: ArrayLike, idle_current: ArrayLike = 0.0) -> Floats:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fem.arrays import Number
 from fem.constants import REFERENCE_TEMPERATURE, ROOM
 from fem.heat.cable import JointHeat, LeadHeat, cable
 from fem.heat.network import Link, Network, Node
@@ -39,18 +40,18 @@ class WindingHeat:
         What it is made of, and what limits it.
     """
 
-    mass: float
+    mass: Number
     metal: Metal
-    resistance: float
+    resistance: Number
     conductor_area: float
     surfaces: tuple[Surface, ...]
     core_area: float
     reference_temperature: float = REFERENCE_TEMPERATURE
-    ac_factor: float = 1.0
+    ac_factor: Number = 1.0
     insulation: Insulation = insulation()  # noqa: RUF009
 
 
-def box_surfaces(width: float, height: float, depth: float, *, emissivity: float) -> tuple[Surface, ...]:
+def box_surfaces(width: float, height: float, depth: float, *, emissivity: Number) -> tuple[Surface, ...]:
     """Return the free faces of a standing block such as the core: four sides and the top; the foot stands on a bench.
 
     Parameters
@@ -71,16 +72,16 @@ def machine_network(
     *,
     primary: WindingHeat,
     secondary: WindingHeat | None,
-    core_mass: float,
+    core_mass: Number,
     core_surfaces: tuple[Surface, ...],
     leads: Sequence[LeadHeat] = (),
     joints: Sequence[JointHeat] = (),
     facing_area: float = 0.0,
-    winding_to_core: float,
-    winding_to_winding: float,
-    ambient: float = ROOM,
+    winding_to_core: Number,
+    winding_to_winding: Number,
+    ambient: Number = ROOM,
 ) -> Network:
-    """Build the heat network of a machine.
+    """Build the heat network of a machine, or of a block of which masses, resistances and the like are each its own.
 
     Parameters
     ----------

@@ -1,16 +1,17 @@
-"""March the heat network through time, in steps that are exact for constant conductances."""
+"""March heat networks through time, side by side, in steps that are exact for constant conductances."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fem.arrays import Floats, positive
 from fem.errors import TooHot
+from fem.heat.lumps import Lumps
 from fem.heat.network import CEILING, Network
-from fem.heat.phases import Phase
+from fem.heat.phases import Course, Phase
 from fem.heat.tangent import Step, Tangent, tangent
 from fem.roots import root
 
@@ -18,10 +19,110 @@ TOLERANCE = 0.02
 """Error allowed per step [K]."""
 
 
+class March:
+    """Walk a block of networks through sequences of phases; every member takes steps of its own.
+
+    Parameters
+    ----------
+    lumps
+        With a leading axis, m members.
+    course
+        As many phases for each, of finite duration.
+    start
+        (m, nodes) temperatures at the beginning [K].
+    tolerance
+        Error allowed per step [K].
+
+    Attributes
+    ----------
+    beyond
+        By member, of those of whom a node passes 900 K, where the data end: they stop there.
+
+    Notes
+    -----
+    Exponential steps of order 3, see `Tangent`. The next is h = 0.9 h (tolerance/error)^(1/3), at most 5 h; a step with
+    too large an error is taken again, and one in which a mode grows lasts two of its time constants at most. What a
+    member does depends on no other one.
+    """
+
+    def __init__(self, lumps: Lumps, course: Course, start: Floats, *, tolerance: float = TOLERANCE) -> None:
+        positive(tolerance=tolerance)
+        if start.shape != lumps.capacity.shape:
+            msg = f"{lumps.capacity.shape} start temperatures expected, got shape {start.shape}"
+            raise ValueError(msg)
+        self._lumps, self._course, self._now, self._tolerance = lumps, course, start, tolerance
+        self.beyond: dict[int, TooHot] = {}
+        self._going = start.max(axis=-1) <= CEILING
+        for member in np.flatnonzero(~self._going).tolist():
+            self._end(member, 0.0, start[member])
+
+    def _end(self, member: int, time: float, temperatures: Floats) -> None:
+        hottest = self._lumps.parts[int(np.argmax(temperatures))]
+        self.beyond[member] = TooHot(hottest, CEILING, time, temperatures)
+        self._going[member] = False
+
+    def stop(self, members: Any) -> None:
+        """Walk no further with some members, by their places or by a mask."""
+        self._going[members] = False
+
+    def __iter__(self) -> Iterator[Step]:
+        """Yield the steps that were accepted, of all members that were going; up to the data's end where one ends."""
+        durations, flows, going = self._course.durations, self._course.flows, self._going
+        on = np.flatnonzero(going)
+        lumps, now = (self._lumps, self._now) if going.all() else (self._lumps.take(on), self._now[on])
+        which, clock = np.zeros(len(on), dtype=np.intp), np.zeros(len(on))
+        left = durations[0, on]
+        h, flow, over = left, flows[0][:, on, None], 1e-12 * left
+        while on.size:
+            here = tangent(lumps, flow, now)
+            # A growing mode must not run off within one trial.
+            h = np.minimum(np.minimum(h, left), 2.0 / np.maximum(here.values[:, -1], 1e-30))
+            step = here.step(h, on, which, clock)
+            growth = 0.9 * (self._tolerance / np.maximum(step.error, 1e-12)) ** (1 / 3)
+            good = step.error <= self._tolerance
+            hot = np.flatnonzero(good & (step.end.max(axis=-1) > CEILING))
+            good[hot] = False
+            if good.all():
+                yield step
+                now, clock, left, h = step.end, clock + h, left - h, h * np.minimum(growth, 5.0)
+            else:
+                if good.any():
+                    yield step.take(good)
+                # What happened on the way to the end of the data is still good.
+                for place in hot.tolist():
+                    last = _up_to_the_ceiling(here, step, place)
+                    yield last
+                    self._end(int(on[place]), float(last.start[0] + last.duration[0]), last.end[0])
+                now, taken = np.where(good[:, None], step.end, now), np.where(good, h, 0.0)
+                clock, left = clock + taken, left - taken
+                h = h * np.where(good, np.minimum(growth, 5.0), np.maximum(growth, 0.05))
+            if (ended := left <= over).any():
+                which = which + ended
+                going[on[which == len(durations)]] = False
+                place = np.minimum(which, len(durations) - 1)
+                next_one = durations[place, on]
+                left, h = np.where(ended, next_one, left), np.where(ended, next_one, h)
+                flow, over = flows[place, :, on].T[..., None], 1e-12 * next_one
+            if not (kept := going[on]).all():
+                on, lumps, now, flow = on[kept], lumps.take(kept), now[kept], flow[:, kept]
+                which, clock, left, h, over = which[kept], clock[kept], left[kept], h[kept], over[kept]
+
+
+def _up_to_the_ceiling(here: Tangent, step: Step, place: int) -> Step:
+    one = step.take(place)
+
+    def excess(time: float) -> float:
+        return float(one.at(time).max()) - CEILING
+
+    alone = slice(place, place + 1)
+    lasts = np.array([root(excess, 0.0, float(one.duration))])
+    return here.take(alone).step(lasts, step.members[alone], step.phase[alone], step.start[alone])
+
+
 def steps(
     network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
 ) -> Iterator[Step]:
-    """Yield the steps through a sequence of phases.
+    """Yield the steps of one network through a sequence of phases, see `March`; each without the leading axis.
 
     Parameters
     ----------
@@ -40,59 +141,14 @@ def steps(
         If a node passes 900 K, where the data end; the step up to there is yielded before.
     ValueError
         If a duration is not finite, the start has another shape or the tolerance is not above 0.
-
-    Notes
-    -----
-    Exponential steps of order 3, see `Tangent`. The next is h = 0.9 h (tolerance/error)^(1/3), at most 5 h; a step with
-    too large an error is taken again, and one in which a mode grows lasts two of its time constants at most.
-
-    Machines along a leading axis would need one h for all (the least of theirs), stacked tangents (`eigh` takes them)
-    and a mask for those beyond 900 K; losses and cooling take such stacks already.
     """
-    now = np.array(start, dtype=np.float64)
-    if now.shape != (len(network.nodes),):
-        msg = f"{len(network.nodes)} start temperatures expected, got shape {now.shape}"
-        raise ValueError(msg)
-    positive(tolerance=tolerance)
-    if not now.max() <= CEILING:
-        raise TooHot(network.parts[int(np.argmax(now))], CEILING, 0.0, now)
-    clock = 0.0
-    for which, phase in enumerate(phases):
-        if not isfinite(phase.duration):
-            msg = f"phase {which} needs a finite duration, got {phase.duration!r}"
-            raise ValueError(msg)
-        left = h = phase.duration
-        while left > 0:
-            here = tangent(network, phase, now)
-            # A growing mode must not run off within one trial.
-            h = min(h, left, 2.0 / max(float(here.values[-1]), 1e-30))
-            while True:
-                step, error = here.step(h, which, clock)
-                growth = 0.9 * (tolerance / max(error, 1e-12)) ** (1 / 3)
-                if error <= tolerance:
-                    break
-                h *= max(growth, 0.05)
-            end = step.at(h)
-            if end.max() > CEILING:
-                # What happened on the way there is still good: yield it up to the end of the data.
-                last = _up_to_the_ceiling(here, step)
-                yield last
-                end = last.at(last.duration)
-                raise TooHot(network.parts[int(np.argmax(end))], CEILING, clock + last.duration, end)
-            yield step
-            now = end
-            clock += h
-            left -= h
-            if left <= 1e-12 * phase.duration:
-                break
-            h *= min(growth, 5.0)
-
-
-def _up_to_the_ceiling(here: Tangent, step: Step) -> Step:
-    def excess(time: float) -> float:
-        return float(step.at(time).max()) - CEILING
-
-    return here.step(root(excess, 0.0, step.duration), step.phase, step.start)[0]
+    walk = March(
+        network.lumps.block, Course.of(phases, 1), np.array(start, dtype=np.float64)[None], tolerance=tolerance
+    )
+    for step in walk:
+        yield step.take(0)
+    for end in walk.beyond.values():
+        raise end
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -165,8 +221,8 @@ def march(
         times.append(step.start + inside)
         temperatures.append(step.at(inside))
         places.append(np.full(samples, step.phase, dtype=np.int64))
-        energy_in += step.energy_in
-        energy_out += step.energy_out
+        made, lost = step.energies
+        energy_in, energy_out = energy_in + float(made), energy_out + float(lost)
     together = np.concatenate(temperatures)
     return HeatRun(
         names=network.names,

@@ -4,12 +4,13 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from math import inf
+from typing import Any
 
 import numpy as np
 
-from fem.arrays import Floats, not_negative, positive
+from fem.arrays import Floats, Number, not_negative, positive
 from fem.constants import REFERENCE_TEMPERATURE, ROOM
-from fem.cubics import Cubics
+from fem.heat.lumps import RISES, Lumps, rows, table
 from fem.heat.phases import Carries, Phase
 from fem.heat.surface import Surface, heat_flow
 from fem.materials.insulation import Insulation
@@ -17,14 +18,10 @@ from fem.materials.insulation import Insulation
 CEILING = 900.0
 """Temperature [K] above which nothing is computed: insulation is gone and resistance no straight line any more."""
 
-_CELL = 2.0
-_RISES = _CELL * np.arange(-50.0, 336.0)
-"""Where cooling is tabulated, over ambient [K]: 0 is a point, so that nothing flows there."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Node:
-    """Describe one lump of the machine.
+    """Describe one lump of the machine, or that of each of many machines: numbers, or arrays (m,) of an entry each.
 
     Parameters
     ----------
@@ -62,16 +59,16 @@ class Node:
     """
 
     name: str
-    capacity: float
+    capacity: Number
     carries: Carries = Carries.NOTHING
-    resistance: float = 0.0
+    resistance: Number = 0.0
     reference_temperature: float = REFERENCE_TEMPERATURE
     temperature_coefficient: float = 0.0
-    ac_factor: float = 1.0
+    ac_factor: Number = 1.0
     conductor_area: float | None = None
     core_loss_share: float = 0.0
     surfaces: tuple[Surface, ...] = ()
-    to_ambient: float = 0.0
+    to_ambient: Number = 0.0
     insulation: Insulation | None = None
     part: str = ""
 
@@ -84,7 +81,7 @@ class Node:
             core_loss_share=self.core_loss_share,
             to_ambient=self.to_ambient,
         )
-        if not 1 <= self.ac_factor < inf:
+        if not np.all((np.asarray(self.ac_factor) >= 1) & (np.asarray(self.ac_factor) < inf)):
             msg = f"{self.name}: ac_factor must be at least 1, got {self.ac_factor!r}"
             raise ValueError(msg)
         if self.conductor_area is not None:
@@ -93,11 +90,11 @@ class Node:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Link:
-    """Join two nodes, by name, with a heat conductance [W/K], > 0."""
+    """Join two nodes, by name, with a heat conductance, or one of each of many machines (m,) [W/K], > 0."""
 
     first: str
     second: str
-    conductance: float
+    conductance: Number
 
     def __post_init__(self) -> None:
         """Refuse a conductance that is none."""
@@ -106,7 +103,7 @@ class Link:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Network:
-    """Hold the lumps, what joins them, and the air about them.
+    """Hold the lumps, what joins them, and the air about them; of one machine, or of a block of like ones.
 
     Parameters
     ----------
@@ -115,7 +112,7 @@ class Network:
     links
         Between nodes of these names.
     ambient
-        Temperature of air, walls and floor [K], within 230 and 340.
+        Temperature of air, walls and floor, or that of each (m,) [K], within 230 and 340.
 
     Raises
     ------
@@ -139,11 +136,8 @@ class Network:
 
     nodes: tuple[Node, ...]
     links: tuple[Link, ...] = ()
-    ambient: float = ROOM
-    _capacity: Floats = field(init=False, repr=False)
-    _laplacian: Floats = field(init=False, repr=False)
-    _cooling: Floats = field(init=False, repr=False)
-    _copper: Floats = field(init=False, repr=False)
+    ambient: Number = ROOM
+    lumps: Lumps = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Check the names and prepare matrices and cooling curves."""
@@ -151,26 +145,10 @@ class Network:
         if not names or len(set(names)) != len(names):
             msg = f"nodes need names that differ, got {', '.join(names) or 'none'}"
             raise ValueError(msg)
-        if not 230 <= self.ambient <= 340:
+        air = np.asarray(self.ambient, dtype=np.float64)
+        if not np.all((air >= 230) & (air <= 340)):
             msg = f"ambient must lie within 230 and 340 K, got {self.ambient!r}"
             raise ValueError(msg)
-        laplacian = np.zeros((len(names), len(names)))
-        for link in self.links:
-            for name in (link.first, link.second):
-                if name not in names:
-                    msg = f"a link names {name!r}; there are {', '.join(names)}"
-                    raise ValueError(msg)
-            i, j = names.index(link.first), names.index(link.second)
-            laplacian[[i, j], [i, j]] += link.conductance
-            laplacian[[i, j], [j, i]] -= link.conductance
-        curves = []
-        for node in self.nodes:
-            heat = node.to_ambient * _RISES
-            for surface in node.surfaces:
-                heat = heat + surface.area * _per_area(
-                    replace(surface, area=1.0, coat=float(surface.coat)), self.ambient
-                )
-            curves.append(Cubics.monotone(_RISES, heat).c)
         copper = [
             [n.resistance * (n.carries is Carries.PRIMARY) for n in self.nodes],
             [n.resistance * (n.carries is Carries.SECONDARY) for n in self.nodes],
@@ -179,10 +157,42 @@ class Network:
             [n.ac_factor - 1 for n in self.nodes],
             [n.core_loss_share for n in self.nodes],
         ]
-        object.__setattr__(self, "_capacity", np.array([n.capacity for n in self.nodes]))
-        object.__setattr__(self, "_laplacian", laplacian)
-        object.__setattr__(self, "_cooling", np.ascontiguousarray(np.stack(curves)))
-        object.__setattr__(self, "_copper", np.array(copper))
+        curves, conductances = _curves(self.nodes, air), [link.conductance for link in self.links]
+        capacities = [n.capacity for n in self.nodes]
+        members = np.broadcast_shapes(
+            air.shape,
+            *(np.shape(v) for v in (*capacities, *conductances, *sum(copper, []))),  # noqa: RUF017
+            *(curve.shape[1:] for curve in curves if curve.shape[1] > 1),
+        )
+        laplacian = np.zeros((*members, len(names), len(names)))
+        for link in self.links:
+            for name in (link.first, link.second):
+                if name not in names:
+                    msg = f"a link names {name!r}; there are {', '.join(names)}"
+                    raise ValueError(msg)
+            i, j = names.index(link.first), names.index(link.second)
+            for row, column in ((i, i), (j, j)):
+                laplacian[..., row, column] += link.conductance
+            for row, column in ((i, j), (j, i)):
+                laplacian[..., row, column] -= link.conductance
+        cubics, place = table(curves, members)
+        capacity = rows(capacities, members)
+        root = np.sqrt(capacity)
+        kinds = [n.insulation for n in self.nodes]
+        lumps = Lumps(
+            parts=self.parts,
+            limits=np.array([inf if kind is None else kind.mean_limit for kind in kinds]),
+            once=np.array([inf if kind is None else kind.once_temperature for kind in kinds]),
+            ambient=np.broadcast_to(air, members)[..., None],
+            capacity=capacity,
+            laplacian=laplacian,
+            root=root,
+            joined=-laplacian / (root[..., :, None] * root[..., None, :]),
+            copper=np.stack([rows(row, members) for row in copper]),
+            table=cubics,
+            place=place,
+        )
+        object.__setattr__(self, "lumps", lumps)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -203,17 +213,17 @@ class Network:
 
     @property
     def capacity(self) -> Floats:
-        """Heat capacities, (nodes,) [J/K]."""
-        return self._capacity
+        """Heat capacities, (..., nodes) [J/K]."""
+        return self.lumps.capacity
 
     @property
     def laplacian(self) -> Floats:
-        """Matrix of the links, (nodes, nodes) [W/K]: times the temperatures, the heat that leaves each node by them."""
-        return self._laplacian
+        """Matrix of the links, (..., nodes, nodes) [W/K]: times the temperatures, the heat that leaves by them."""
+        return self.lumps.laplacian
 
     def at_ambient(self) -> Floats:
-        """Return all nodes at ambient temperature, (nodes,) [K]."""
-        return np.full(len(self.nodes), self.ambient)
+        """Return all nodes at ambient temperature, (..., nodes) [K]."""
+        return self.lumps.at_ambient()
 
     def index(self, name: str) -> int:
         """Return the place of a node."""
@@ -229,10 +239,7 @@ class Network:
         temperatures
             (..., nodes) [K].
         """
-        primary, secondary, alpha, reference, extra, share = self._copper
-        cold = primary * phase.primary_current**2 + secondary * phase.secondary_current**2
-        factor = np.maximum(1 + alpha * (temperatures - reference), 0.1)
-        return cold * (factor + extra / factor) + share * phase.core_loss, cold * alpha * (1 - extra / factor**2)
+        return self.lumps.losses(phase.flow, temperatures)
 
     def cooling(self, temperatures: Floats) -> tuple[Floats, Floats]:
         """Return the heat that leaves each node for the surroundings and its slope, Q and dQ/dT: (..., nodes) each.
@@ -242,19 +249,33 @@ class Network:
         temperatures
             (..., nodes) [K]; beyond the table's ends, 100 K below and 670 K above ambient, it goes straight on.
         """
-        rise = temperatures - self.ambient
-        inside = np.clip(rise, _RISES[0], _RISES[-1])
-        cell = np.minimum(((inside - _RISES[0]) / _CELL).astype(int), len(_RISES) - 2)
-        a, b, c, d = np.moveaxis(self._cooling[np.arange(len(self.nodes)), :, cell], -1, 0)
-        x = inside - _RISES[cell]
-        slope = (3 * a * x + 2 * b) * x + c
-        return ((a * x + b) * x + c) * x + d + slope * (rise - inside), slope
+        return self.lumps.cooling(temperatures)
+
+
+def _curves(nodes: tuple[Node, ...], ambient: Floats) -> list[Floats]:
+    """Return what leaves each node at each rise of the table, (rises, 1) or (rises, m) [W]; like surfaces share it."""
+    known: dict[Any, Floats] = {}
+    curves = []
+    for node in nodes:
+        heat = RISES[:, None] * np.atleast_1d(node.to_ambient)
+        for surface in node.surfaces:
+            each = [np.asarray(v, dtype=np.float64) for v in (surface.length, surface.emissivity, surface.coat)]
+            key = surface.lie, *(v.tobytes() for v in each)
+            if key not in known:
+                one = replace(surface, area=1.0)
+                if all(v.ndim == 0 for v in (*each, ambient)):
+                    known[key] = _lone(replace(one, coat=float(surface.coat)), float(ambient))[:, None]
+                else:
+                    known[key] = heat_flow(one, ambient + RISES[:, None], ambient)
+            heat = heat + surface.area * known[key]
+        curves.append(heat)
+    return curves
 
 
 @lru_cache(maxsize=64)
-def _per_area(surface: Surface, ambient: float) -> Floats:
+def _lone(surface: Surface, ambient: float) -> Floats:
     """Return what leaves a square metre at each rise of the table [W]; sections of one cable share it."""
-    return heat_flow(surface, ambient + _RISES, ambient)
+    return heat_flow(surface, ambient + RISES, ambient)
 
 
 def current_densities(network: Network, phase: Phase) -> dict[str, float]:

@@ -4,8 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from math import sqrt
+from typing import Any, Self
 
-from fem.arrays import not_negative, positive
+import numpy as np
+
+from fem.arrays import Floats, Number, not_negative, positive
 from fem.circuit.steady.idle import Idle
 from fem.circuit.steady.load import Loaded
 
@@ -20,7 +23,7 @@ class Carries(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Phase:
-    """Describe a stretch of time over which currents and core loss stay the same.
+    """Describe a stretch of time over which currents and core loss stay the same; numbers, or those of a block (m,).
 
     Parameters
     ----------
@@ -37,23 +40,75 @@ class Phase:
         If a number is out of range.
     """
 
-    duration: float
-    primary_current: float = 0.0
-    secondary_current: float = 0.0
-    core_loss: float = 0.0
+    duration: Number
+    primary_current: Number = 0.0
+    secondary_current: Number = 0.0
+    core_loss: Number = 0.0
 
     def __post_init__(self) -> None:
         """Refuse numbers that no phase can have."""
-        if not self.duration > 0:
+        if not np.all(np.asarray(self.duration) > 0):
             msg = f"duration must be above 0, got {self.duration!r}"
             raise ValueError(msg)
         not_negative(
             primary_current=self.primary_current, secondary_current=self.secondary_current, core_loss=self.core_loss
         )
 
-    def lasting(self, duration: float) -> "Phase":
+    @property
+    def flow(self) -> Floats:
+        """Squares of both currents [A^2] and core loss [W], (3, ..., 1)."""
+        rows = np.broadcast_arrays(self.primary_current, self.secondary_current, self.core_loss)
+        flow = np.stack(rows).astype(np.float64)[..., None]
+        flow[:2] **= 2
+        return flow
+
+    def lasting(self, duration: Number) -> "Phase":
         """Return the same currents for another time [s]."""
         return replace(self, duration=duration)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Course:
+    """Hold phases one after the other for a block of m members.
+
+    Parameters
+    ----------
+    durations
+        (phases, m) [s].
+    flows
+        (phases, 3, m) squares of both currents [A^2], core loss [W].
+    """
+
+    durations: Floats
+    flows: Floats
+
+    @classmethod
+    def of(cls, phases: Sequence[Phase], members: int) -> Self:
+        """Return the course of phases whose numbers are those of all members, or of each.
+
+        Raises
+        ------
+        ValueError
+            If a duration is not finite.
+        """
+        durations = np.empty((len(phases), members))
+        flows = np.empty((len(phases), 3, members))
+        for place, phase in enumerate(phases):
+            if not np.isfinite(phase.duration).all():
+                msg = f"phase {place} needs a finite duration, got {phase.duration!r}"
+                raise ValueError(msg)
+            durations[place] = phase.duration
+            flows[place, 0], flows[place, 1], flows[place, 2] = (
+                phase.primary_current,
+                phase.secondary_current,
+                phase.core_loss,
+            )
+        flows[:, :2] **= 2
+        return cls(durations=durations, flows=flows)
+
+    def take(self, members: Any) -> Self:
+        """Return the course of some members, by their places or by a mask."""
+        return replace(self, durations=self.durations[:, members], flows=self.flows[:, :, members])
 
 
 def rms_current(phases: Sequence[Phase], carries: Carries) -> float:
@@ -62,6 +117,31 @@ def rms_current(phases: Sequence[Phase], carries: Carries) -> float:
     durations = [p.duration for p in phases]
     squares = sum(i**2 * t for i, t in zip(currents, durations, strict=True))
     return sqrt(squares / sum(durations))
+
+
+def joined(phases: Sequence[Phase], *, within: float) -> tuple[Phase, ...]:
+    """Return phases with neighbours of nearly the same secondary current made one, of the same mean squares.
+
+    Parameters
+    ----------
+    phases
+        One after the other.
+    within
+        How much currents of those made one may differ, relative [-].
+    """
+    rows = np.array([(p.duration, p.primary_current**2, p.secondary_current**2, p.core_loss) for p in phases])
+    begins, lowest, highest = [0], rows[0, 2], rows[0, 2]
+    for place, square in enumerate(rows[:, 2].tolist()):
+        lowest, highest = min(lowest, square), max(highest, square)
+        if highest > lowest * (1 + within) ** 2:
+            begins.append(place)
+            lowest = highest = square
+    durations = np.add.reduceat(rows[:, 0], begins)
+    means = np.add.reduceat(rows[:, 1:] * rows[:, :1], begins) / durations[:, None]
+    return tuple(
+        Phase(duration=t, primary_current=sqrt(i1), secondary_current=sqrt(i2), core_loss=core)
+        for t, (i1, i2, core) in zip(durations.tolist(), means.tolist(), strict=True)
+    )
 
 
 def pulses(

@@ -14,6 +14,7 @@ from fem.heat.convection import (
     cylinder_nusselt,
 )
 from fem.materials.air import conductivity, density, heat_capacity, viscosity
+from fem.roots import roots
 
 
 class Lie(Enum):
@@ -63,7 +64,7 @@ class Surface:
             raise ValueError(msg)
 
 
-def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductivity: float) -> Floats:
+def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductivity: ArrayLike) -> Floats:
     """Return the resistance of a cable's jacket, times its outer area, (...,) [K m^2/W].
 
     Parameters
@@ -87,7 +88,7 @@ def jacket_coat(bare_diameter: ArrayLike, outside_diameter: ArrayLike, conductiv
     if not np.all(inside <= outside):
         msg = f"a jacket lies outside its wire, got {bare_diameter!r} m in {outside_diameter!r} m"
         raise ValueError(msg)
-    return np.asarray(0.5 * outside * np.log(outside / inside) / conductivity)
+    return np.asarray(0.5 * outside * np.log(outside / inside) / np.asarray(conductivity, dtype=np.float64))
 
 
 def nusselt(lie: Lie, rayleigh: ArrayLike, prandtl: ArrayLike) -> Floats:
@@ -162,16 +163,11 @@ def heat_flow(surface: Surface, temperature: ArrayLike, ambient: float | Floats)
 
     Notes
     -----
-    area q(To) where To + coat q(To) = T: the left side rises with To, so 50 bisections between Ta and T find the
-    temperature To of the outside to the last digit.
+    area q(To) where To + coat q(To) = T: the left side rises with To, and lies between Ta and T.
     """
     t = np.asarray(temperature, dtype=np.float64)
     outside = t
     if np.any(np.asarray(surface.coat) > 0):
-        low, high = np.minimum(t, ambient), np.maximum(t, ambient)
-        for _ in range(50):
-            outside = 0.5 * (low + high)
-            excess = outside + surface.coat * heat_flux(surface, outside, ambient) - t
-            high, low = np.where(excess > 0, outside, high), np.where(excess > 0, low, outside)
-        outside = np.where(np.asarray(surface.coat) > 0, outside, t)
+        low, high = np.broadcast_arrays(np.minimum(t, ambient), np.maximum(t, ambient), surface.coat)[:2]
+        outside = roots(lambda to: to + surface.coat * heat_flux(surface, to, ambient) - t, low, high)
     return np.asarray(surface.area * heat_flux(surface, outside, ambient))

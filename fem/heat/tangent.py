@@ -1,16 +1,16 @@
-"""The heat network at one moment: the modes of its small changes, and a step in time from there."""
+"""Heat networks at one moment: the modes of their small changes, and a step in time of each from there."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import factorial
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
-from fem.heat.network import Network
-from fem.heat.phases import Phase
+from fem.arrays import Floats, Integers
+from fem.heat.lumps import Lumps, times
 
-_SERIES = [1.0 / factorial(4 + j) for j in range(12)]
+_SERIES = np.array([1.0 / factorial(4 + j) for j in range(12)])
 """Of the fourth function in `phi`, to the last digit within 0.5 of zero."""
 
 
@@ -18,16 +18,16 @@ def phi(z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Return phi_1 = (exp(z) - 1)/z and the three after it, phi_(k+1) = (phi_k - 1/k!)/z, at z (...,)."""
     # Near zero that cancels: there the series of the last, and downward to the first.
     small = np.abs(z) < 0.5
-    near, far = np.where(small, z, 0.0), np.where(small, 1.0, z)
-    fourth = np.full_like(z, _SERIES[-1])
-    for coefficient in _SERIES[-2::-1]:
-        fourth *= near
-        fourth += coefficient
+    near = np.where(small, z, 0.0)
+    powers = np.repeat(near[..., None], len(_SERIES), axis=-1)
+    powers[..., 0] = 1.0
+    fourth = np.cumprod(powers, axis=-1, out=powers) @ _SERIES
     third = near * fourth + 1 / 6
     second = near * third + 1 / 2
     first = near * second + 1
     if small.all():
         return first, second, third, fourth
+    far = np.where(small, 1.0, z)
     far_first = np.expm1(far) / far
     far_second = (far_first - 1) / far
     far_third = (far_second - 1 / 2) / far
@@ -40,48 +40,8 @@ def phi(z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Step:
-    """Hold one accepted step; `at` gives any moment within it.
-
-    Parameters
-    ----------
-    phase
-        Place in the sequence of phases.
-    start, duration
-        [s].
-    energy_in, energy_out
-        Heat made and heat given off within the step [J].
-    """
-
-    phase: int
-    start: float
-    duration: float
-    energy_in: float
-    energy_out: float
-    _temperatures: Floats
-    _root: Floats
-    _values: Floats
-    _vectors: Floats
-    _rate: Floats
-    _bend: Floats
-
-    def at(self, time: ArrayLike) -> Floats:
-        """Return the temperatures [K], (..., nodes), at times (...,) since the step began [s]."""
-        s = np.asarray(time, dtype=np.float64)[..., None]
-        first, _, third, _ = phi(s * self._values)
-        modal = s * first * self._rate + 2 * s**3 / self.duration**2 * third * self._bend
-        return np.asarray(self._temperatures + modal @ self._vectors.T / self._root)
-
-    @property
-    def propagator(self) -> Floats:
-        """How a small change at the start arrives at the end, exp(h J), (nodes, nodes) [-]."""
-        grown = self._vectors * np.exp(self._values * self.duration)
-        return np.asarray((grown @ self._vectors.T) * self._root / self._root[:, None])
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Tangent:
-    """The network at one moment: heat made and lost with slopes, and the modes of its small changes.
+    """Networks at one moment: heat made and lost with slopes, and the modes of small changes; m members side by side.
 
     Notes
     -----
@@ -100,8 +60,8 @@ class Tangent:
     Numerica 19 (2010) 209-286 (coefficients from memory; the tests measure the order).
     """
 
-    network: Network
-    phase: Phase
+    lumps: Lumps
+    flow: Floats
     now: Floats
     root: Floats
     made: tuple[Floats, Floats]
@@ -110,48 +70,137 @@ class Tangent:
     vectors: Floats
     rate: Floats
 
-    def step(self, h: float, which: int, clock: float) -> tuple[Step, float]:
-        """Return a step of h [s] from this moment, and the error it shows [K]."""
+    def step(self, h: Floats, members: Integers, phase: Integers, start: Floats) -> "Step":
+        """Return a step of h (m,) [s] from this moment, with the errors that it shows; see `Step`."""
         (made, made_slope), (lost, lost_slope) = self.made, self.lost
-        first, second, third, fourth = phi(h * self.values)
-        trial = self.now + self.vectors @ (h * first * self.rate) / self.root
-        moved = trial - self.now
-        made_bend = self.network.losses(self.phase, trial)[0] - made - made_slope * moved
-        lost_bend = self.network.cooling(trial)[0] - lost - lost_slope * moved
-        bend = self.vectors.T @ ((made_bend - lost_bend) / self.root)
-        correction = self.vectors @ (2 * h * third * bend) / self.root
-        # Time integral of the temperatures over their beginning.
-        over = self.vectors @ (h**2 * (second * self.rate + 2 * fourth * bend)) / self.root
-        step = Step(
-            phase=which,
-            start=clock,
+        long = h[:, None]
+        first, _, third, _ = phi(long * self.values)
+        moved = times(self.vectors, long * first * self.rate) / self.root
+        trial = self.now + moved
+        made_bend = self.lumps.losses(self.flow, trial)[0] - made - made_slope * moved
+        lost_bend = self.lumps.cooling(trial)[0] - lost - lost_slope * moved
+        bend = times(self.vectors.swapaxes(-1, -2), (made_bend - lost_bend) / self.root)
+        correction = times(self.vectors, 2 * long * third * bend) / self.root
+        return Step(
+            members=members,
+            phase=phase,
+            start=start,
             duration=h,
-            energy_in=float(np.sum(made * h + made_slope * over + made_bend * h / 3)),
-            energy_out=float(np.sum(lost * h + lost_slope * over + lost_bend * h / 3)),
-            _temperatures=self.now,
-            _root=self.root,
-            _values=self.values,
-            _vectors=self.vectors,
-            _rate=self.rate,
-            _bend=bend,
+            end=trial + correction,
+            error=np.abs(correction).max(axis=-1),
+            temperatures=self.now,
+            root=self.root,
+            values=self.values,
+            vectors=self.vectors,
+            rate=self.rate,
+            bend=bend,
+            made=np.stack([made, made_slope, made_bend]),
+            lost=np.stack([lost, lost_slope, lost_bend]),
         )
-        return step, float(np.abs(correction).max())
+
+    def take(self, members: Any) -> Self:
+        """Return the tangents of some members, by their places or by a mask."""
+        rows = {name: getattr(self, name)[members] for name in ("now", "root", "values", "vectors", "rate")}
+        made, lost = (tuple(one[members] for one in pair) for pair in (self.made, self.lost))
+        return replace(self, lumps=self.lumps.take(members), flow=self.flow[:, members], made=made, lost=lost, **rows)
 
 
-def tangent(network: Network, phase: Phase, now: Floats) -> Tangent:
-    """Return the network's tangent at temperatures (nodes,) [K]."""
-    root = np.sqrt(network.capacity)
-    made, lost = network.losses(phase, now), network.cooling(now)
-    scaled = np.diag((made[1] - lost[1]) / network.capacity) - network.laplacian / np.outer(root, root)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Step:
+    """Hold a step of each of m members of a block, or of one without the leading axis; `at` gives any moment within.
+
+    Parameters
+    ----------
+    members
+        (m,) whose they are.
+    phase
+        (m,) place in the sequence of phases.
+    start, duration
+        (m,) [s].
+    end
+        (m, nodes) temperatures at the end [K].
+    error
+        (m,) that the step shows [K].
+    """
+
+    members: Integers
+    phase: Integers
+    start: Floats
+    duration: Floats
+    end: Floats
+    error: Floats
+    temperatures: Floats
+    root: Floats
+    values: Floats
+    vectors: Floats
+    rate: Floats
+    bend: Floats
+    made: Floats
+    lost: Floats
+
+    def at(self, time: ArrayLike) -> Floats:
+        """Return the temperatures [K], (m, k, nodes) or (m, nodes), at times (m, k) or (m,) since it began [s]."""
+        s = np.asarray(time, dtype=np.float64)[..., None]
+        if s.ndim == self.values.ndim:
+            return np.asarray(self.at(s)[..., 0, :])
+        first, _, third, _ = phi(s * self.values[..., None, :])
+        square = (self.duration**2)[..., None, None]
+        modal = s * first * self.rate[..., None, :] + 2 * s**3 / square * third * self.bend[..., None, :]
+        moved = modal @ self.vectors.swapaxes(-1, -2) / self.root[..., None, :]
+        return np.asarray(self.temperatures[..., None, :] + moved)
+
+    def take(self, members: Any) -> Self:
+        """Return the steps of some members by their places or by a mask; of a single place that one's."""
+        kept = {name: getattr(self, name)[members] for name in self.__slots__ if name not in ("made", "lost")}
+        return type(self)(**kept, made=self.made[:, members], lost=self.lost[:, members])
+
+    @property
+    def propagator(self) -> Floats:
+        """How a small change at the start arrives at the end, exp(h J), (m, nodes, nodes) [-]."""
+        grown = self.vectors * np.exp(self.values * self.duration[..., None])[..., None, :]
+        changed = grown @ self.vectors.swapaxes(-1, -2)
+        return np.asarray(changed * self.root[..., None, :] / self.root[..., :, None])
+
+    @property
+    def energies(self) -> tuple[Floats, Floats]:
+        """Heat made and heat given off within the step, (m,) each [J]."""
+        h = self.duration[..., None]
+        _, second, _, fourth = phi(h * self.values)
+        # Time integral of the temperatures over their beginning.
+        over = times(self.vectors, h**2 * (second * self.rate + 2 * fourth * self.bend)) / self.root
+        made, lost = (
+            (one * h + slope * over + bend * h / 3).sum(axis=-1) for one, slope, bend in (self.made, self.lost)
+        )
+        return made, lost
+
+
+def tangent(lumps: Lumps, flow: Floats, now: Floats) -> Tangent:
+    """Return the tangent of a block at temperatures (m, nodes) [K].
+
+    Parameters
+    ----------
+    lumps
+        With a leading axis.
+    flow
+        (3, m, 1) as `Phase.flow`.
+    now
+        (m, nodes) [K].
+    """
+    root = lumps.root
+    made, lost = lumps.losses(flow, now), lumps.cooling(now)
+    scaled = lumps.joined.copy()
+    diagonal = np.arange(now.shape[-1])
+    scaled[:, diagonal, diagonal] += (made[1] - lost[1]) / lumps.capacity
     values, vectors = np.linalg.eigh(scaled)
+    flowing = (made[0] - lost[0] - lumps.through(now)) / root
     return Tangent(
-        network=network,
-        phase=phase,
+        lumps=lumps,
+        flow=flow,
         now=now,
         root=root,
         made=made,
         lost=lost,
         values=values,
         vectors=vectors,
-        rate=vectors.T @ ((made[0] - lost[0] - network.laplacian @ now) / root),
+        rate=times(vectors.swapaxes(-1, -2), flowing),
     )

@@ -16,7 +16,7 @@ from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Rectifier
 from fem.estimation.inputs.working import Working, burst_flow
 from fem.heat.burst import first_limit
-from fem.heat.coupled import circuit_at, hot_duty
+from fem.heat.coupled import Repeated, circuit_at, hot_duty
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase
 from fem.materials.insulation import insulation
@@ -204,7 +204,7 @@ def test_the_duty_of_a_changing_current_is_brute_force_s() -> None:
     piece, duration = BURSTS["1.5 s"]
     net, idle = machine_circuit(), Phase(duration=1.0, primary_current=0.6, core_loss=9.0)
     flow = flow_of(piece, duration, net)
-    soonest = hot_duty(net, MACHINE, flow, on_time=duration, off=idle, now=ROOM)
+    soonest = hot_duty(net, MACHINE, Repeated(flow=flow, on_time=duration, off=idle), now=ROOM)
     limits = [n.insulation.mean_limit if n.insulation else np.inf for n in NODES]
     peak = brute_peak(piece, duration, soonest.period - duration, idle, net)
     nearest = int(np.argmin(limits - peak))
@@ -212,12 +212,12 @@ def test_the_duty_of_a_changing_current_is_brute_force_s() -> None:
     assert peak[nearest] - ROOM == pytest.approx(limits[nearest] - ROOM, rel=5e-3)
     beside = [brute_peak(piece, duration, k * soonest.period - duration, idle, net)[nearest] for k in (0.99, 1.01)]
     assert beside[0] > limits[nearest] > beside[1]
-    share = hot_duty(net, MACHINE, flow, period=soonest.period, off=idle, now=ROOM).share
+    share = hot_duty(net, MACHINE, Repeated(flow=flow, period=soonest.period, off=idle), now=ROOM).share
     assert share == pytest.approx(duration / soonest.period, rel=0.01)
     run, fed = fed_burst(piece, net, MACHINE, now=ROOM, duration=duration, start_temperature=ROOM)
     assert fed.rms(fed.drawn.secondary_current) > 1.35 * run.current_rms[-1]
     last = Working(resistance=float(run.resistance[-1])).flow
-    assert hot_duty(net, MACHINE, last, period=soonest.period, off=idle, now=ROOM).share > 1.7 * share
+    assert hot_duty(net, MACHINE, Repeated(flow=last, period=soonest.period, off=idle), now=ROOM).share > 1.7 * share
 
 
 def test_a_current_that_does_not_change_is_that_of_a_load() -> None:
@@ -231,7 +231,9 @@ def test_a_current_that_does_not_change_is_that_of_a_load() -> None:
         found, expected = flow(warm), plain(warm)
         assert found.secondary_current == pytest.approx(expected.secondary_current, rel=2e-4)
         assert found.primary_current == pytest.approx(expected.primary_current, rel=5e-4)
-    shares = [hot_duty(net, MACHINE, one, period=60.0, off=idle, now=ROOM).share for one in (flow, plain)]
+    shares = [
+        hot_duty(net, MACHINE, Repeated(flow=one, period=60.0, off=idle), now=ROOM).share for one in (flow, plain)
+    ]
     assert shares[0] == pytest.approx(shares[1], rel=2e-3)
 
 
@@ -264,7 +266,7 @@ def test_a_rectified_load_s_duty_is_that_of_its_own_currents() -> None:
     load = Working(resistance=2e-3, rectifier=Rectifier(forward_drop=0.7, full_wave=True))
 
     def duty(flow: Callable[[Circuit], Phase]) -> float:
-        return hot_duty(net, MACHINE, flow, period=60.0, off=idle, now=ROOM).share
+        return hot_duty(net, MACHINE, Repeated(flow=flow, period=60.0, off=idle), now=ROOM).share
 
     found = duty(load.in_turn())
     warm = circuit_at(net, MACHINE, np.full(5, 350.0), ROOM)

@@ -11,7 +11,7 @@ from fem.circuit.steady.load import loaded
 from fem.errors import TooHot
 from fem.heat.burst import burst
 from fem.heat.cable import JointHeat, LeadHeat
-from fem.heat.coupled import hot_cycle, hot_duty
+from fem.heat.coupled import Repeated, hot_cycle, hot_duty
 from fem.heat.cycle import steady_cycle
 from fem.heat.duty import allowed_duty
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
@@ -214,7 +214,9 @@ def test_allowed_duty_is_continuous_and_falls_with_the_period() -> None:
 
     periods = 30 * 1.2 ** np.arange(8)
     off = Phase(duration=1.0, primary_current=0.5, core_loss=10.0)
-    shares = np.array([hot_duty(circuit, machine, flow, period=p, off=off, now=293.15).share for p in periods])
+    shares = np.array(
+        [hot_duty(circuit, machine, Repeated(flow=flow, period=p, off=off), now=293.15).share for p in periods]
+    )
     assert 0 < shares[-1] < shares[0] < 1
     steps = np.diff(np.log(shares))
     # 1e-3 of the share is what each is found to

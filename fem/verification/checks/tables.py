@@ -8,10 +8,10 @@ from math import pi
 from fem.constants import ZERO_CELSIUS
 from fem.heat.adiabatic import adiabatic_current
 from fem.heat.cable import JointHeat, LeadHeat, cable
-from fem.heat.cycle import steady_state
 from fem.heat.duty import equivalent_current
 from fem.heat.network import Network
 from fem.heat.phases import Phase
+from fem.heat.settled import steady_state
 from fem.heat.surface import Lie, nusselt
 from fem.mains.devices import Device, Type, points_of
 from fem.materials.contact import constriction_resistance, spot_temperature, spot_voltage

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from math import isfinite
 
 import numpy as np
@@ -12,12 +13,15 @@ from fem.digits import brief
 from fem.estimation.inputs.working import Working
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.burst import LONGEST, burst, continuous, first_limit
-from fem.heat.phases import phase_idle
+from fem.heat.burst import Burst, bursts, continuous, first_limit
+from fem.heat.levels import LONGEST
+from fem.heat.phases import joined, phase_idle
 from fem.quantity import Unknown, of
 from fem.work.feed import stretches
 from fem.work.run import Ending, HeatingRun
 
+ALIKE = 0.02
+"""How much currents of stretches taken as one may differ [-]: temperatures by an eighth of that of each one's rise."""
 NO_LIMIT = Unknown("no part reaches its limit of repeated work")
 
 
@@ -98,7 +102,7 @@ def _limit(machine: Machine) -> tuple[float, str] | Unknown:
     """Return when the first part reaches its limit with the current left on, and which."""
     case, settled = machine.case, machine.case.settled
     run, start = settled.run, np.full(len(machine.network.nodes), machine.case.design.temperature)
-    phases = stretches(run.time, case.feed.drawn(run.resistance + case.work_line.rise))
+    phases = joined(stretches(run.time, case.feed.drawn(run.resistance + case.work_line.rise)), within=ALIKE)
     if settled.temperature is not None:
         phases = (*phases, phases[-1].lasting(LONGEST))
     if found := first_limit(machine.network, phases, start):
@@ -108,9 +112,19 @@ def _limit(machine: Machine) -> tuple[float, str] | Unknown:
     return NO_LIMIT
 
 
-def one_burst(machine: Machine, working: Working) -> BurstState:
-    """Return how long the parts stand one burst from cold."""
-    found = burst(machine.network, machine.cold(working))
+def bursts_of(machine: Machine, workings: Sequence[Working]) -> list[BurstState | Unknown]:
+    """Return how long the parts stand one burst from cold into each of several things, which may fail by itself."""
+    drawn = [attempt(partial(machine.cold, working)) for working in workings]
+    known = [phase for phase in drawn if not isinstance(phase, Unknown)]
+    found = attempt(lambda: bursts(machine.network, known) if known else [])
+    each = iter(found or ())
+    return [
+        phase if isinstance(phase, Unknown) else found if isinstance(found, Unknown) else _one(working, next(each))
+        for phase, working in zip(drawn, workings, strict=True)
+    ]
+
+
+def _one(working: Working, found: Burst) -> BurstState:
     end = Unknown("not reached within two days" if found.beyond is None else str(found.beyond))
     return BurstState(
         load_resistance=working.resistance,

@@ -17,14 +17,15 @@ from fem.estimation.stations.bench.bursts import (
     BurstState,
     ContinuousIdle,
     WorkBurst,
-    one_burst,
+    bursts_of,
     plugged_in,
     work_burst,
 )
 from fem.estimation.stations.bench.joints import JointHeatState, joint_heat
 from fem.estimation.stations.bench.machine import Machine
-from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duty, duty_cycle, pulse_train
+from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duties, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
+from fem.heat.coupled import Repeated
 from fem.quantity import Band, Unknown, of
 from fem.trust.caution import Caution
 
@@ -54,21 +55,18 @@ def heating(case: Case) -> Heating:
     machine = Machine(case=case, network=case.network)
     no_duty, no_pulses = Unknown("no [duty] is described"), Unknown("no [pulses] are described")
     repeated = no_duty if duty is None else attempt(lambda: duty_cycle(machine, duty))
+    load = case.design.load
+    shorted, *loaded = bursts_of(machine, [SHORT] if load is None else [SHORT, working_of(load)])
     return Heating(
         ambient=case.room,
         burst=attempt(lambda: work_burst(machine)),
-        shorted=attempt(lambda: one_burst(machine, SHORT)),
-        loaded=attempt(lambda: _loaded(machine)),
+        shorted=shorted,
+        loaded=loaded[0] if loaded else Unknown("no [load] is described"),
         idle=attempt(lambda: plugged_in(machine)),
         duty=repeated,
         pulses=no_pulses if given is None else attempt(lambda: pulse_train(machine, given)),
         joints=attempt(lambda: joint_heat(machine, duty, repeated)),
     )
-
-
-def _loaded(machine: Machine) -> BurstState | Unknown:
-    load = machine.case.design.load
-    return Unknown("no [load] is described") if load is None else one_burst(machine, working_of(load))
 
 
 def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
@@ -80,7 +78,8 @@ def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
     to_cores, to_windings = assumed("winding to core").band, assumed("winding to winding").band
     for to_core, to_winding in zip(to_cores, to_windings, strict=True):
         network = heat_network(case, case.room, winding_to_core=to_core, winding_to_winding=to_winding)
-        shares.append(allowed_duty(Machine(case=case, network=network), duty, case.flow()).share)
+        kind = Repeated(flow=case.flow(), off=case.pause, period=duty.on_time + duty.off_time)
+        shares.append(allowed_duties(Machine(case=case, network=network), [kind])[0].share)
     low, high = to_cores
     why = f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice"
     return {"duty.allowed_share": Band(low=min(shares), high=max(shares), why=why)}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from math import isfinite
 
 import numpy as np
@@ -15,12 +16,12 @@ from fem.errors import TooHot
 from fem.estimation.case import Case
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.coupled import Flow, HotCycle, hot_cycle, hot_duty
-from fem.heat.duty import Duty as AllowedDuty
-from fem.heat.duty import cool_down_time
+from fem.heat.coupled import Flow, HotCycle, Repeated, hot_cycle, hot_duties
+from fem.heat.levels import cool_down_time
 from fem.heat.march import march
 from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle, pulses
+from fem.heat.share import Duty as AllowedDuty
 from fem.quantity import Show, Unknown, of
 
 COOL = 313.15
@@ -63,7 +64,7 @@ def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
     """Return where bursts repeated for good settle, and the duty that this period allows."""
     case, network = machine.case, machine.network
     flow, off = case.flow(), case.pause
-    allowed = allowed_duty(machine, duty, flow)
+    allowed, shortest, with_load = _allowed(machine, duty, flow)
 
     def cycle(on: Phase) -> Sequence[Phase]:
         return (on.lasting(duty.on_time), off)
@@ -89,8 +90,8 @@ def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
         bursts_to_steady=beyond if hot is None else hot.cycles,
         allowed_share=allowed.share,
         limiting_part=allowed.limiting or Unknown("no part passes its limit"),
-        shortest_period=attempt(lambda: _shortest_period(machine, duty, flow)),
-        allowed_share_with_load=attempt(lambda: _with_load(machine, duty)),
+        shortest_period=shortest,
+        allowed_share_with_load=with_load,
         cool_down=beyond if hot is None else _cool_down(network, peaks, cool),
         cool_down_to=cool,
     )
@@ -107,30 +108,43 @@ def _works_into(case: Case) -> str:
     return "joined lead ends" if case.design.load is None else "the load"
 
 
-def allowed_duty(machine: Machine, duty: Duty, flow: Flow, *, on_time: float | None = None) -> AllowedDuty:
-    """Return the largest duty at this period, or of bursts of one length, that keeps all parts within their limits."""
+def _allowed(machine: Machine, duty: Duty, flow: Flow) -> tuple[AllowedDuty, float | Unknown, float | Unknown]:
+    """Return the largest duty at this period, the least time from burst to burst, the largest duty into the load."""
     case = machine.case
-    return hot_duty(
-        case.circuit,
-        machine.network,
-        flow,
-        period=duty.on_time + duty.off_time if on_time is None else None,
-        on_time=on_time,
-        off=case.pause,
-        now=case.design.temperature,
-    )
+    period = duty.on_time + duty.off_time
+    kinds = [
+        Repeated(flow=flow, off=case.pause, period=period),
+        Repeated(flow=flow, off=case.pause, on_time=duty.on_time),
+    ]
+    if case.design.load is not None and case.design.work_piece is not None:
+        kinds.append(Repeated(flow=case.load_flow(), off=case.pause, period=period))
+    together = attempt(lambda: allowed_duties(machine, kinds))
+    if isinstance(together, Unknown):
+        # where one of them fails the others stand
+        allowed, others = _alone(machine, kinds[0]), [attempt(partial(_alone, machine, kind)) for kind in kinds[1:]]
+    else:
+        allowed, others = together[0], list[AllowedDuty | Unknown](together[1:])
+    again, *loaded = others
+    shortest: float | Unknown = Unknown("not even one such burst in two days keeps to the limits")
+    if isinstance(again, Unknown):
+        shortest = again
+    elif again.share > 0:
+        shortest = again.period
+    with_load: float | Unknown = Unknown("not both of [load] and [work_piece] are described")
+    for into_load in loaded:
+        with_load = into_load if isinstance(into_load, Unknown) else into_load.share
+    return allowed, shortest, with_load
 
 
-def _shortest_period(machine: Machine, duty: Duty, flow: Flow) -> float | Unknown:
-    found = allowed_duty(machine, duty, flow, on_time=duty.on_time)
-    return found.period if found.share > 0 else Unknown("not even one such burst in two days keeps to the limits")
+def _alone(machine: Machine, kind: Repeated) -> AllowedDuty:
+    return allowed_duties(machine, [kind])[0]
 
 
-def _with_load(machine: Machine, duty: Duty) -> float | Unknown:
-    design = machine.case.design
-    if design.load is None or design.work_piece is None:
-        return Unknown("not both of [load] and [work_piece] are described")
-    return allowed_duty(machine, duty, machine.case.load_flow()).share
+def allowed_duties(machine: Machine, kinds: Sequence[Repeated]) -> list[AllowedDuty]:
+    """Return the largest duty of each kind of bursts that keeps all parts within their limits."""
+    case = machine.case
+    found = hot_duties(case.circuit, machine.network, kinds, now=case.design.temperature)
+    return [one for (one,) in found]
 
 
 def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
