@@ -6,6 +6,7 @@ Kept this way in each process (readers of shipped tables keep theirs for good, b
 |---|---|---|---|
 | `field/static/topology.py` | numbering, pattern and symbolic factors, by the triangles | 8 a thread | some 10 MB |
 | `characteristics/magnetising/planar.py` | curves, by section, mesh, laws and winding | 64 a thread | some kB |
+| `characteristics/magnetising/by_key.py` | their derivatives, by these and what moves how | 16 a thread | some 100 kB |
 | `field/static/starts.py` | canonical states, by section, laws and ampere-turns | 16 a thread | some 2 MB |
 | `materials/varied.py` | derivatives of laws, by curve and share of iron | 2 | up to 25 MB |
 | `characteristics/laws.py` | laws of bridged joints, by curve and stacking factor | 16 | some 100 kB |

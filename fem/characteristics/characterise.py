@@ -10,10 +10,10 @@ from fem.characteristics.by_key import Slopes, moving_core, moving_laws, moving_
 from fem.characteristics.laws import linear_iron, saturating_iron
 from fem.characteristics.leakage.permeance import Leakage, leakage, leakage_field, shunt_bar
 from fem.characteristics.leakage.whole import solve_end_region
-from fem.characteristics.magnetising.by_key import planar_slopes
+from fem.characteristics.magnetising.by_key import kept_planar_slopes
 from fem.characteristics.magnetising.curve import Magnetising, magnetising_curve
 from fem.characteristics.magnetising.ends import Materials, end_part
-from fem.characteristics.magnetising.planar import Energised, kept_planar_curve, read_curve, solve_curve
+from fem.characteristics.magnetising.planar import Energised, kept_planar_curve
 from fem.field.static.model import FieldModel, SolvedField, build_model
 from fem.materials.bh import BHCurve
 from fem.materials.loss import CoreLoss
@@ -132,8 +132,11 @@ def characterise(
         mesh = morphed_section(solved, level=level)
         model = build_model(mesh, law_of)
         progress(f"magnetisation curve, {model.unknowns} unknowns")
-        along = None if lengths is None else solve_curve(model, energised)
-        planar = kept_planar_curve(model, energised) if along is None else read_curve(along)
+        of_planar = None
+        if lengths is None:
+            planar = kept_planar_curve(model, energised)
+        else:
+            planar, of_planar = kept_planar_slopes(model, energised, motion(mesh, lengths), curve)
         if planar.discretisation_error <= FLUX_TARGET or PER_LEVEL * model.unknowns > MOST_UNKNOWNS:
             break
     progress("end turns of the primary in 3-D")
@@ -157,8 +160,8 @@ def characterise(
         build_model(mesh, linear_iron()), core, blocks, shunt=shunt, saturating=model, whole=whole
     )
     found_slopes = None
-    if lengths is not None and along is not None:
-        found_slopes = slopes(lengths, planar, planar_slopes(along, motion(mesh, lengths), curve), end, whole, iron)
+    if lengths is not None and of_planar is not None:
+        found_slopes = slopes(lengths, planar, of_planar, end, whole, iron)
     found = Characteristics(
         section=section,
         blocks=blocks,

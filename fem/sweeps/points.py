@@ -39,6 +39,7 @@ def sweep(
     workers: Workers | None = None,
     known: Set[str] = frozenset(),
     job_file: bool = False,
+    along: tuple[str, str] | None = None,
 ) -> Iterator[list[Row]]:
     """Estimate many designs; yield rows as they come.
 
@@ -54,13 +55,15 @@ def sweep(
         Keys of points that are not computed again.
     job_file
         Whether the tables come from a job file, in which bare numbers are refused where a unit is needed.
+    along
+        A result and a length by which its derivative is wanted too.
 
     Raises
     ------
     WorkersGone
         If the workers are out of reach.
     """
-    tasks = _tasks(jobs, wanted, known, job_file, shared=workers is not None)
+    tasks = _tasks(jobs, wanted, known, job_file, along, shared=workers is not None)
     yield from _here(tasks) if workers is None else dispatch(workers, tasks)
 
 
@@ -86,6 +89,7 @@ def _tasks(
     wanted: Set[Part],
     known: Set[str],
     job_file: bool,
+    along: tuple[str, str] | None = None,
     *,
     shared: bool = False,
 ) -> Iterator[Task]:
@@ -103,7 +107,7 @@ def _tasks(
     names = tuple(sorted(part.name for part in wanted))
     many = sum(map(len, groups.values())) // SHARES if shared else BLOCK
     for entries in _chunks(list(groups.values()), CHUNK if wanted else min(max(many, CHUNK), BLOCK)):
-        yield _task(entries, names, job_file)
+        yield _task(entries, names, job_file, along)
 
 
 def _chunks(groups: Sequence[list[Entry]], most: int) -> Iterator[list[Entry]]:
@@ -123,9 +127,9 @@ def _chunks(groups: Sequence[list[Entry]], most: int) -> Iterator[list[Entry]]:
                 yield group[start : start + most]
 
 
-def _task(entries: Sequence[Entry], wanted: tuple[str, ...], job_file: bool) -> Task:
+def _task(entries: Sequence[Entry], wanted: tuple[str, ...], job_file: bool, along: tuple[str, str] | None) -> Task:
     positions, keys, points, jobs = zip(*entries, strict=True)
-    return Task(positions=positions, keys=keys, points=points, jobs=jobs, wanted=wanted, job_file=job_file)
+    return Task(positions=positions, keys=keys, points=points, jobs=jobs, wanted=wanted, job_file=job_file, along=along)
 
 
 def varied(job: Mapping[str, Any], points: Iterable[Point]) -> Iterator[tuple[Point, dict[str, Any]]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence, Set
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -19,10 +20,11 @@ from fem.sweeps.points import GEOMETRY, sweep, varied
 from fem.sweeps.rows.keeping import Keeping
 from fem.sweeps.rows.store import Row, StoreError
 from fem.sweeps.sample import Tolerance, sampled
-from fem.sweeps.search import SCAN, Along, Target, find
+from fem.sweeps.search import SCAN, Along, Slopes, Target, find
 from fem.sweeps.workers.cluster import Cluster
 from fem.sweeps.workers.dispatch import WorkersGone
 from fem.sweeps.workers.pool import Pool
+from fem.sweeps.workers.solving import slope_key
 from fem.sweeps.workers.task import point_key
 from geometries.described.faults import Fault, faults
 
@@ -142,8 +144,10 @@ class Run:
         """What there is to say about the store."""
         return self._keeping.notes
 
-    def rows_at(self, every: Sequence[Point]) -> list[Row]:
+    def rows_at(self, every: Sequence[Point], along: tuple[str, str] | None = None) -> list[Row]:
         """Return the rows of points in their order: taken from the store, or computed and put there.
+
+        Those that are computed with the derivative of a result by a length, if that is asked for and there is one.
 
         After Ctrl-C, or where the workers are gone, as far as they are computed; `stopped` and `gone` say so.
         """
@@ -159,6 +163,7 @@ class Run:
                 workers=self._workers,
                 known=known,
                 job_file=True,
+                along=along,
             ):
                 rows += found
                 self._keeping.add(found)
@@ -212,7 +217,11 @@ def run_search(plan: Plan, goal: Target, along: Along, watch: Watch) -> Outcome:
     check_points((len(every), SCAN))
     _check(plan.job, job, [{**every[0], along.key: along.value(0.0)}, {**every[-1], along.key: along.value(1.0)}])
     with Run(plan, watch) as run:
-        rows = find(run.rows_at, every, goal, along)
+        asked = (goal.key, along.key)
+        slopes = None
+        if along.is_length and asked[1].partition(".")[0] in GEOMETRY and not plan.wanted:
+            slopes = Slopes(evaluate=partial(run.rows_at, along=asked), key=slope_key(*asked))
+        rows = find(run.rows_at, every, goal, along, slopes)
     return _outcome(run, plan, rows)
 
 

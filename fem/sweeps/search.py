@@ -5,19 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import exp, inf, isfinite, log
 
 from fem.digits import brief
 from fem.sweeps.axes import LONGEST_ITEM, AxisError, Point, Value, read_key
+from fem.sweeps.bracket import Bracket, Known
 from fem.sweeps.rows.store import Row, Status
 from fem.sweeps.select import check_keys
 from geometries.described.faults import shown
-from geometries.described.quantities import NUMBER, split_quantity
+from geometries.described.quantities import LENGTH, NUMBER, QuantityError, parse_quantity, split_quantity
 
 TOLERANCE = 1e-4
 """Of the result, relative to the value wanted: far below any band."""
 SCAN = 5
-"""Points at which each design is looked at first, for a change of sign between them."""
+"""Points at which each design is looked at first, for a change of sign between them. With derivatives the second and
+the fourth are spared where both their neighbours' say of them what the result does."""
 MOST_ROUNDS = 20
 _RATIO = 10.0
 """A range over which a key grows more than this is divided in equal ratios."""
@@ -51,6 +54,30 @@ class Along:
         else:
             number = self.low + share * (self.high - self.low)
         return f"{number:.7g} {self.unit}" if self.unit else float(f"{number:.7g}")
+
+    def rate(self, share: float) -> float:
+        """Return how fast a length goes along with the share [m]."""
+        one = parse_quantity(f"1 {self.unit}", LENGTH)
+        if self.low > 0 and self.high / self.low > _RATIO:
+            ratio = log(self.high / self.low)
+            return one * self.low * exp(share * ratio) * ratio
+        return one * (self.high - self.low)
+
+    @property
+    def is_length(self) -> bool:
+        """Whether it is a length by its unit."""
+        try:
+            return parse_quantity(f"1 {self.unit}", LENGTH, unit_needed=True) > 0
+        except QuantityError:
+            return False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Slopes:
+    """How derivatives are come by: who computes rows with them, and under which key of the results they are [SI/m]."""
+
+    evaluate: Evaluate
+    key: str
 
 
 def read_target(text: str) -> Target:
@@ -87,43 +114,9 @@ def read_along(text: str) -> Along:
     return Along(key=key, low=float(found[1]), high=float(found[2]), unit=found[3])
 
 
-@dataclass(slots=True)
-class _Bracket:
-    """Two shares of the way between which the result crosses the target, and how far off it is at each."""
-
-    point: Point
-    low: float
-    high: float
-    at_low: float
-    at_high: float
-    moved: int = 0
-    row: Row | None = None
-
-    def next_share(self) -> float:
-        """Return where a straight line crosses, s = s0 + (s1 - s0) f0/(f0 - f1), kept off the ends."""
-        share = self.low + (self.high - self.low) * self.at_low / (self.at_low - self.at_high)
-        margin = 0.01 * (self.high - self.low)
-        return min(max(share, self.low + margin), self.high - margin)
-
-    def take(self, share: float, off: float) -> None:
-        """Shrink to where the sign changes; an end that stays twice counts half, so that it moves next.
-
-        Notes
-        -----
-        The Illinois variant of regula falsi, of order 3^(1/3) = 1.44 at a simple root: M. Dowell, P. Jarratt, "A
-        modified regula falsi method", BIT 11 (1971) 168.
-        """
-        if (off > 0) == (self.at_low > 0):
-            self.low, self.at_low = share, off
-            self.at_high /= 2 if self.moved < 0 else 1
-            self.moved = -1
-        else:
-            self.high, self.at_high = share, off
-            self.at_low /= 2 if self.moved > 0 else 1
-            self.moved = 1
-
-
-def find(evaluate: Evaluate, points: Sequence[Point], target: Target, along: Along) -> list[Row]:
+def find(
+    evaluate: Evaluate, points: Sequence[Point], target: Target, along: Along, slopes: Slopes | None = None
+) -> list[Row]:
     """Find where along a key a result takes a value, for each of several designs.
 
     All designs advance together, so that many workers have something to do.
@@ -138,6 +131,8 @@ def find(evaluate: Evaluate, points: Sequence[Point], target: Target, along: Alo
         What is wanted.
     along
         What is searched.
+    slopes
+        Derivatives by it, where there are any: then it is asked for some four or five points.
 
     Returns
     -------
@@ -150,28 +145,80 @@ def find(evaluate: Evaluate, points: Sequence[Point], target: Target, along: Alo
     SelectionError
         If no row has a result of that name.
     """
-    shares = [k / (SCAN - 1) for k in range(SCAN)]
-    scan = [{**point, along.key: along.value(share)} for point in points for share in shares]
-    at = {row.position: row for row in evaluate(scan)}
-    _check_target(at.values(), target)
-    brackets: list[_Bracket] = []
+    scans = _scanned(evaluate, points, target, along, slopes)
+    _check_target([row for rows in scans for row in rows.values()], target)
+    brackets: list[Bracket] = []
     without: list[Row] = []
-    for number, point in enumerate(points):
-        rows = [at.get(number * SCAN + k) for k in range(SCAN)]
-        if any(row is None for row in rows):
+    for point, rows in zip(points, scans, strict=True):
+        if not rows:
             continue  # stopped
-        off = [_off(row, target) for row in rows]
+        known = [(share, rows[share], _known(share, rows[share], target, along, slopes)) for share in sorted(rows)]
         found = [
-            _Bracket(dict(point), low, high, below, above)
-            for low, high, below, above in zip(shares, shares[1:], off, off[1:], strict=False)
-            if below is not None and above is not None and (below > 0) != (above > 0)
+            Bracket(dict(point), [below, above])
+            for (_, _, below), (_, _, above) in pairwise(known)
+            if below is not None and above is not None and (below.off > 0) != (above.off > 0)
         ]
         brackets += found
         if not found:
-            without.append(_none(point, [row for row in rows if row is not None], target, along))
+            without.append(_none(point, [row for _, row, _ in known], target, along))
     _close(evaluate, brackets, target, along)
     rows_found = [bracket.row for bracket in brackets if bracket.row is not None]
     return [replace(row, position=k) for k, row in enumerate([*rows_found, *without])]
+
+
+def _scanned(
+    evaluate: Evaluate, points: Sequence[Point], target: Target, along: Along, slopes: Slopes | None
+) -> list[dict[float, Row]]:
+    """Return rows by share for each design; none where the computation was stopped."""
+    shares = [k / (SCAN - 1) for k in range(SCAN)]
+
+    def added(asked: Sequence[tuple[int, float]], evaluate: Evaluate) -> None:
+        if not asked:
+            return
+        found = evaluate([{**points[number], along.key: along.value(share)} for number, share in asked])
+        for row in found:
+            number, share = asked[row.position]
+            scans[number][share] = row
+        for number, _ in {asked[k] for k in set(range(len(asked))).difference(row.position for row in found)}:
+            stopped.add(number)
+
+    scans: list[dict[float, Row]] = [{} for _ in points]
+    stopped: set[int] = set()
+    if slopes is None:
+        added([(number, share) for number in range(len(points)) for share in shares], evaluate)
+    else:
+        added([(number, share) for number in range(len(points)) for share in shares[::2]], slopes.evaluate)
+        asked = []
+        for number, rows in enumerate(scans):
+            known = [_known(share, row, target, along, slopes) for share, row in sorted(rows.items())]
+            between = zip(shares[1::2], pairwise(known), strict=False)  # of a design that is whole as many
+            asked += [(number, share) for share, ends in between if not _sure(*ends)]
+        added([(number, share) for number, share in asked if number not in stopped], evaluate)
+    return [{} if number in stopped else rows for number, rows in enumerate(scans)]
+
+
+def _known(share: float, row: Row, target: Target, along: Along, slopes: Slopes | None) -> Known | None:
+    off = _off(row, target)
+    slope = None if slopes is None else row.results.get(slopes.key)
+    return None if off is None else Known(share, off, None if slope is None else slope * along.rate(share))
+
+
+def _sure(low: Known | None, high: Known | None) -> bool:
+    """Return whether there is one crossing between two points, or none: then the point in the middle tells no other.
+
+    None, where by either's derivative the result in the middle is on the side of both, at least twice as far from
+    the target as the two are from each other.
+    """
+    if low is None or high is None:
+        return False
+    if (low.off > 0) != (high.off > 0):
+        return True
+    if low.slope is None or high.slope is None:
+        return False
+    half = (high.share - low.share) / 2
+    ahead, back = low.off + low.slope * half, high.off - high.slope * half
+    one_side = (ahead > 0) == (low.off > 0) == (back > 0)
+    return one_side and abs(ahead - back) < 0.5 * min(abs(ahead), abs(back))
 
 
 def missed(rows: Iterable[Row]) -> Iterator[str]:
@@ -191,7 +238,7 @@ def _check_target(rows: Iterable[Row], target: Target) -> None:
         check_keys(rows, [target.key])
 
 
-def _close(evaluate: Evaluate, brackets: list[_Bracket], target: Target, along: Along) -> None:
+def _close(evaluate: Evaluate, brackets: list[Bracket], target: Target, along: Along) -> None:
     """Shrink all brackets until the result is met; each then has its row."""
     unfinished = list(brackets)
     for _ in range(MOST_ROUNDS):
@@ -236,6 +283,6 @@ def _none(point: Point, rows: Sequence[Row], target: Target, along: Along) -> Ro
     return replace(known[0][1], point=point, status=Status.REFUSED, reason=reason, results={})
 
 
-def _jump(bracket: _Bracket, target: Target, along: Along) -> Row:
+def _jump(bracket: Bracket, target: Target, along: Along) -> Row:
     reason = f"{target.key} jumps over {target.value:g} at {along.key} = {along.value(bracket.low)}"
     return Row(key="", position=0, point=bracket.point, status=Status.REFUSED, reason=reason, results={})

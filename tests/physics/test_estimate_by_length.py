@@ -1,14 +1,24 @@
 """What a little more of each length does to an estimate, against estimates of cores solved anew, meshes and grids."""
 
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
 import numpy as np
 import pytest
 
 from fem.arrays import Floats
 from fem.design.transformer import Design
 from fem.estimation.by_length import by_length
+from fem.estimation.fields import kept as kept_fields
+from fem.estimation.fields import source
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
+from fem.sweeps.run import Plan, run_search
+from fem.sweeps.search import TOLERANCE, Along, Target, read_along
+from fem.sweeps.workers import task
 from tests.support.every_kind import design_of
 
 DEEP = ("core.stack_depth",)
@@ -70,3 +80,35 @@ def test_behind_shunts_the_joined_lead_ends_are_not_told() -> None:
     greatest = [max(abs(change or 0.0) for change in effect.changes) for effect in effects]
     assert greatest == sorted(greatest, reverse=True)
     assert greatest[0] > 0.01
+
+
+@pytest.mark.slow
+def test_a_search_along_a_length_solves_fewer_fields(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With derivatives three cores tell the rest; what is found is what is found without, to the search's tolerance.
+
+    The flux density goes nearly as one over the depth, x: what the cubic through two points 15 mm apart leaves is
+    h^4 / 384 of 24 B / x^4, 4e-5 of B here and below what is asked for.
+    """
+    fields: list[int] = []
+    genuine = source.solve_characteristics
+
+    def counted(*given: Any) -> Any:
+        fields.append(len(given))
+        return genuine(*given)
+
+    for module in (kept_fields, source):
+        monkeypatch.setattr(module, "solve_characteristics", counted)
+    plan = Plan(job=Path(str(files("fem.examples") / "bandsaw_brazing.toml")), axes=())
+    target, along = Target(key="saturation.peak_flux_density_T", value=1.55), read_along("core.stack_depth=50:80mm")
+    found, solved = [], []
+    for told in (True, False):
+        monkeypatch.setattr(Along, "is_length", told)
+        monkeypatch.setattr(task, "_kept", cache(Kept))
+        fields.clear()
+        (row,) = run_search(plan, target, along, lambda *_: None).rows
+        assert row.results[target.key] == pytest.approx(target.value, rel=TOLERANCE)
+        found.append(float(row.point[along.key].split()[0]))
+        solved.append(len(fields))
+    assert found[0] == pytest.approx(found[1], rel=3 * TOLERANCE)
+    assert solved[0] == 4
+    assert solved[1] >= 6

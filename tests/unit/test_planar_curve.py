@@ -3,22 +3,28 @@
 import json
 import subprocess
 import sys
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
 from fem.characteristics.characterise import FLUX_TARGET
 from fem.characteristics.laws import saturating_iron
+from fem.characteristics.magnetising import by_key as slopes
 from fem.characteristics.magnetising import planar as curves
 from fem.characteristics.magnetising.planar import Energised, PlanarCurve, kept_planar_curve, planar_curve
+from fem.design.sheet import sheet_of
 from fem.field.static import topology
 from fem.field.static.model import build_model, solve_model
 from fem.field.static.quantities import both
 from fem.materials.steel import steel
 from geometries.assembly import morph
 from geometries.assembly.morph import morphed_section
+from geometries.assembly.velocity import motion
+from geometries.windings.arrangement import place
+from tests.support.every_kind import design_of
 from tests.support.fields import incremental_linkages_per_m
+from tests.support.moved import keyed
 from tests.support.random_cores import random_core, solved_section
 
 SHEET = steel("M530-50A")
@@ -106,3 +112,40 @@ def test_the_curve_is_the_field_s_flux_and_its_slope() -> None:
         assert found.flux[k] == pytest.approx(both(solved, "primary")[1], rel=FLUX_TARGET / 5)
         slope = found.ampere_turns[k] * incremental_linkages_per_m(solved.fine, "primary")["primary"]
         assert found.log_slope[k] == pytest.approx(slope, abs=FLUX_TARGET * found.flux[k])
+
+
+def test_derivatives_are_solved_once_for_each_section_and_what_moves_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another stack shares them, and the curve with who wants no derivatives; a motion of another share does not."""
+    solved: list[float] = []
+    genuine = slopes.solve_curve
+    monkeypatch.setattr(slopes, "solve_curve", lambda *given: solved.append(0.0) or genuine(*given))
+    forget()
+    slopes.KEPT.clear()
+    design = design_of("shell")
+    sheet = sheet_of(design.core)
+
+    def found(depth: str, stretched: float = 1.0) -> tuple[PlanarCurve, slopes.PlanarSlopes]:
+        built = design.vary("core.stack_depth", depth)
+        lengths = keyed(built)
+        law_of, iron, *_ = saturating_iron(sheet.curve, built.core.stacking_factor, built.core.joint)
+        mesh = morphed_section(solved_section(built.core, place(built.core, built.windings), None))
+        model, height = build_model(mesh, law_of), built.core.window_height
+        energised = Energised(
+            winding="primary",
+            other="secondary",
+            window_height=height,
+            iron=iron,
+            loss=sheet.loss,
+            density=sheet.density,
+        )
+        move = motion(mesh, lengths)
+        move = replace(move, vertices=stretched * move.vertices)
+        curve, own = slopes.kept_planar_slopes(model, energised, move, sheet.curve)
+        assert kept_planar_curve(model, energised) is curve
+        return curve, own
+
+    first = found("50 mm")
+    assert found("55 mm") == first
+    assert len(solved) == 1
+    assert found("50 mm", 1.5)[1] is not first[1]
+    assert len(solved) == 2

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from fem.design.job import read_job
 from fem.design.tables import read_tables
 from fem.design.transformer import Design
+from fem.estimation.by_length import by_length
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.sweeps import points as engine
@@ -152,6 +153,30 @@ def test_kept_characteristics_serve_other_turns_cables_and_loads() -> None:
 @pytest.fixture(scope="module")
 def job() -> dict[str, object]:
     return read_tables(EXAMPLE)
+
+
+def test_derivatives_along_a_length_are_told_beside_the_results(job: dict[str, object]) -> None:
+    """Of a block as of lone designs; against what a millimetre does, from both sides: the third order is left out.
+
+    Where the length moves no field, and of a result that is not asked for, there is none.
+    """
+    key, length = "short_circuit.secondary_current_rms_A", "core.stack_depth"
+
+    def rows_at(points: list[dict[str, object]], along: tuple[str, str]) -> list[Row]:
+        return [row for some in sweep(varied(job, points), job_file=True, along=along) for row in some]  # type: ignore[arg-type]
+
+    pair = rows_at([{length: "64 mm", "mains.voltage": volts} for volts in ("230 V", "220 V")], (key, length))
+    found = [row.results[f"{key} per {length}_m"] for row in pair]
+    (lone,) = rows_at([{length: "64 mm", "mains.voltage": "220 V"}], (key, length))
+    assert lone.results[f"{key} per {length}_m"] == pytest.approx(found[1], rel=1e-9)
+    (effect,) = (e for e in by_length(read_job(str(EXAMPLE)), source=task_module._kept()) if e.key == length)
+    change = effect.short_circuit_current_change
+    assert change is not None
+    assert found[0] == pytest.approx(change * pair[0].results[key] / effect.more, rel=effect.more / effect.length)
+    for along in ((key, "leads.length"), ("work_piece.peak_temperature_K", length), ("no.such", length)):
+        (row,) = rows_at([{"mains.voltage": "220 V"}], along)
+        assert row.status is Status.DONE
+        assert not [name for name in row.results if " per " in name]
 
 
 AXES = (

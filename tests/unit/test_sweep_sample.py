@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from fem.sweeps.axes import AxisError, Point
 from fem.sweeps.rows.store import Row, Status
 from fem.sweeps.sample import Tolerance, read_tolerance, sampled
-from fem.sweeps.search import SCAN, TOLERANCE, Along, Target, find, read_along, read_target
+from fem.sweeps.search import SCAN, TOLERANCE, Along, Slopes, Target, find, read_along, read_target
 
 JOB = {
     "core": {"stack_depth": "64 mm", "stacking_factor": 0.95, "outer_leg_width": ["24 mm", "25 mm"]},
@@ -151,6 +152,75 @@ def test_all_designs_advance_together_and_each_says_how_it_ended() -> None:
     assert of["unbuildable"][0].reason == "too big"
     assert "jumps over 1.1 at x = 1.5" in of["jump"][0].reason or "jumps over 1.1 at x = 1.4" in of["jump"][0].reason
     assert [row.position for row in found] == list(range(len(found)))
+
+
+def searched(law, target: float, low: float, high: float, *, wrong: float = 0.0, told: bool = True):
+    """Return the rows found and how many points were asked for; `law` returns value and derivative by x [1/mm]."""
+    calls: list[int] = []
+
+    def evaluate(every: Sequence[Point], *, with_slopes: bool = False) -> list[Row]:
+        calls.append(len(every))
+        rows = []
+        for k, point in enumerate(every):
+            value, slope = law(float(str(point["x"]).split()[0]))
+            results = {"y": value} | ({"dy": (slope + wrong) * 1e3} if with_slopes else {})
+            rows.append(Row(key=str(k), position=k, point=point, status=Status.DONE, reason="", results=results))
+        return rows
+
+    slopes = Slopes(evaluate=partial(evaluate, with_slopes=True), key="dy") if told else None
+    along = Along(key="x", low=low, high=high, unit="mm")
+    return find(evaluate, [{}], Target(key="y", value=target), along, slopes), sum(calls)
+
+
+def roots(rows: list[Row]) -> list[float]:
+    return [float(str(row.point["x"]).split()[0]) for row in rows if row.status is Status.DONE]
+
+
+@settings(max_examples=60)
+@given(st.floats(0.02, 0.98), st.sampled_from([-2.0, 0.3, 1.0, 3.0]), st.sampled_from([(1.0, 3.0), (1.0, 30.0)]))
+def test_derivatives_spare_points(share: float, power: float, limits: tuple[float, float]) -> None:
+    """y = x^p, over a wide range in equal ratios: the root is known; never more than one point beyond those without.
+
+    Three points are looked at first; Hermite's cubic through two of them is off by h^4/384 of the fourth derivative.
+    """
+    low, high = limits
+    x = low * (high / low) ** share
+    law = lambda x: (x**power, power * x ** (power - 1))  # noqa: E731
+    (with_slopes, count), (without, before) = (searched(law, x**power, low, high, told=told) for told in (True, False))
+    assert roots(with_slopes) == pytest.approx([x], rel=TOLERANCE / abs(power) + 1e-6)
+    assert roots(without) == pytest.approx([x], rel=TOLERANCE / abs(power) + 1e-6)
+    assert count <= before + 1
+    if high == 3.0 and power in (1.0, 3.0):
+        assert count <= 4  # a cubic meets it at once
+
+
+def test_both_crossings_are_found_and_one_that_no_middle_tells() -> None:
+    """A dip within the first half, whose ends lie on one side: their derivatives do not say that it stays there."""
+    dip = lambda x: ((x - 1) ** 2, 2 * (x - 1))  # noqa: E731
+    rows, _ = searched(dip, 0.2, 0.0, 4.0)
+    assert roots(rows) == pytest.approx([1 - 0.2**0.5, 1 + 0.2**0.5], rel=2e-4)
+    rows, count = searched(dip, 20.0, 0.0, 4.0)
+    assert (rows[0].status, count) == (Status.REFUSED, 3)
+    assert "y is 0 to 9" not in rows[0].reason
+    assert "y is 1 to 9" in rows[0].reason
+
+
+@given(st.floats(0.02, 0.98), st.floats(-30, 30))
+def test_derivatives_that_are_wrong_cost_points_and_no_result(share: float, wrong: float) -> None:
+    """As where windings jump by a layer: the line takes over where the polynomial does not serve."""
+    law = lambda x: (x**2, 2 * x)  # noqa: E731
+    x = 1 + 2 * share
+    rows, count = searched(law, x * x, 1.0, 3.0, wrong=wrong)
+    assert x in [pytest.approx(root, rel=TOLERANCE) for root in roots(rows)]
+    assert count <= SCAN + 8 + 2
+
+
+def test_a_search_that_is_stopped_tells_of_no_design_it_has_not_seen_whole() -> None:
+    law = rows_of(lambda point: float(point["x"].split()[0]), [])
+    slopes = Slopes(evaluate=lambda every: law(every)[:4], key="dy")
+    along = Along(key="x", low=1.0, high=3.0, unit="mm")
+    found = find(law, [{"n": 1}, {"n": 2}], Target(key="y", value=1.4), along, slopes)
+    assert [row.point["n"] for row in found] == [1]
 
 
 def test_a_wide_range_is_divided_in_equal_ratios() -> None:

@@ -19,12 +19,24 @@ import numpy as np
 
 from fem.arrays import Floats, Integers
 from fem.characteristics.laws import BRIDGED
+from fem.characteristics.magnetising import planar
 from fem.characteristics.magnetising.joint_drop import crossings
-from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY, Energised, SolvedCurve
+from fem.characteristics.magnetising.planar import (
+    REFERENCE_FREQUENCY,
+    Energised,
+    PlanarCurve,
+    SolvedCurve,
+    curve_key,
+    digests,
+    read_curve,
+    solve_curve,
+)
 from fem.constants import MU0
 from fem.cubics import Cubics
+from fem.field.static.model import FieldModel
 from fem.field.static.problem import Law
 from fem.field.static.shape import Adjoint, Density, Moving, Reading, combined
+from fem.kept import Recent
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
 from fem.materials.varied import law_slopes, on_table
@@ -129,6 +141,27 @@ def planar_slopes(solved: SolvedCurve, motion: Motion, curve: BHCurve | None = N
         flux_by_stacking_factor=None if by_steel is None else by_steel[:, 0],
         flux_by_table=None if by_steel is None else by_steel[:, 1:],
     )
+
+
+KEPT: Recent[tuple[PlanarCurve, PlanarSlopes]] = Recent(16, by_thread=True)
+"""One takes some 100 kB."""
+
+
+def kept_planar_slopes(
+    model: FieldModel, energised: Energised, motion: Motion, curve: BHCurve
+) -> tuple[PlanarCurve, PlanarSlopes]:
+    """Return the planar curve and its derivatives: those of before in this thread where all they depend on is equal.
+
+    As of another stack of the same section, which no key of the depth moves. Parameters as of `planar_slopes`.
+    """
+    key = curve_key(model, energised)
+
+    def solve() -> tuple[PlanarCurve, PlanarSlopes]:
+        solved = solve_curve(model, energised)
+        return planar.KEPT.get(key, lambda: read_curve(solved)), planar_slopes(solved, motion, curve)
+
+    moves = digests(motion.vertices, *motion.cuts.values(), curve.H, curve.B)
+    return KEPT.get((key, motion.keys, motion.torn, moves), solve)
 
 
 def _corrected(solved: SolvedCurve, coarse: Floats, fine: Floats) -> Floats:

@@ -20,10 +20,12 @@ F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300: monotone 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.arrays import Floats
 from fem.characteristics.magnetising.joint_drop import joint_ampere_turns
@@ -188,13 +190,21 @@ def kept_planar_curve(model: FieldModel, energised: Energised) -> PlanarCurve:
     model, energised
         As for `planar_curve`.
     """
+    return KEPT.get(curve_key(model, energised), lambda: planar_curve(model, energised))
+
+
+def curve_key(model: FieldModel, energised: Energised) -> tuple[Hashable, ...]:
+    """Return all that a planar curve depends on."""
     problem, mesh = model.coarse.problem, model.mesh
-    arrays = [mesh.points, mesh.triangles, *(elements for elements, _ in problem.laws)]
-    where = tuple(hashlib.sha256(values.tobytes()).digest() for values in arrays)
+    where = digests(mesh.points, mesh.triangles, *(elements for elements, _ in problem.laws))
     laws = tuple(law.digest if isinstance(law, Reluctivity) else law for _, law in problem.laws)
     e = energised
-    key = (mesh.section, where, laws, e.winding, e.other, e.window_height, e.iron.digest, e.loss, e.density)
-    return KEPT.get(key, lambda: planar_curve(model, energised))
+    return (mesh.section, where, laws, e.winding, e.other, e.window_height, e.iron.digest, e.loss, e.density)
+
+
+def digests(*arrays: NDArray[Any]) -> tuple[bytes, ...]:
+    """Return digests of arrays."""
+    return tuple(hashlib.sha256(values.tobytes()).digest() for values in arrays)
 
 
 def _core_loss(model: FieldModel, solution: FieldSolution, energised: Energised) -> tuple[float, float]:

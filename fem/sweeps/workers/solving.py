@@ -14,6 +14,7 @@ from fem.design.ring import in_use
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.block import COLUMNS, block_of, likeness, takes_block
+from fem.estimation.by_length import Near, slope
 from fem.estimation.case import Case
 from fem.estimation.fields.source import Source
 from fem.estimation.inputs.joints import one_cable
@@ -42,11 +43,14 @@ class Solver:
         Where fields come from.
     job_file
         Whether bare numbers are refused where a unit is needed.
+    along
+        A result and a length by which its derivative is told beside the results, see `slope_key`; without costly parts.
     """
 
     wanted: Set[Part]
     source: Source
     job_file: bool
+    along: tuple[str, str] | None = None
 
     def outcomes(
         self, jobs: Sequence[Mapping[str, Any]], text: Callable[[object], str]
@@ -126,24 +130,42 @@ class Solver:
                 yield places, [(Status.FAILED, f"{type(error).__name__}: {error}", {})]
 
     def _found(self, design: Design, count: int) -> list[Outcome]:
-        bands: dict[str, float | None] = {}
+        besides: dict[str, Any] = {}
         if self.wanted:
             whole = estimate(design, wanted=self.wanted, characteristics=self.source)
             found = {station.key: getattr(whole, station.key) for station in STATIONS}
             lacking = [(key, whole.unknowns[key]) for key in whole.gaps]
-            bands = ends(whole.bands)
+            besides = ends(whole.bands)
         else:
-            found = sections(Case(design=in_use(design), wanted=self.wanted, source=self.source, members=count))
+            design = in_use(design)
+            source = self.source if self.along is None else Near(self.source)
+            found = sections(Case(design=design, wanted=self.wanted, source=source, members=count))
+            if isinstance(source, Near) and self.along is not None:
+                besides = _slope(design, source, *self.along, count)
             everything = [pair for key, result in found.items() for pair in unknowns(key, result)] if count == 1 else []
             lacking = [(key, unknown) for key, unknown in everything if unknown.gap]
         gaps = "; ".join(f"{key}: {unknown.reason}" for key, unknown in lacking)
-        results = flat(found) | bands
+        results = flat(found) | besides
         if count == 1:
             return [
                 (Status.DONE, gaps, {key: value for key, value in results.items() if not isinstance(value, np.ndarray)})
             ]
         columns = Columns(results)
         return [(Status.DONE, gaps, Cells(columns, place)) for place in range(count)]
+
+
+def slope_key(result: str, length: str) -> str:
+    """Return under which key the derivative of a result by a length is told [SI]."""
+    return f"{result} per {length}_m"
+
+
+def _slope(design: Design, near: Near, result: str, length: str, count: int) -> dict[str, Any]:
+    """Return it by its key; nothing where it is not known."""
+    station = next((station for station in STATIONS if station.key == result.partition(".")[0]), None)
+    if station is None or station.part is not None:
+        return {}
+    found = slope(design, near, length, lambda case: flat({station.key: station.compute(case)}).get(result), count)
+    return {} if found is None or not np.all(np.isfinite(found)) else {slope_key(result, length): found}
 
 
 @cache

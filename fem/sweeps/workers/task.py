@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -28,7 +28,8 @@ MOST_TEXTS = 4096
 class Task:
     """Points for one worker: positions, keys, what was varied, and the whole job of each, as plain values.
 
-    `job_file` says whether bare numbers are refused where a unit is needed, as in a job file.
+    `job_file` says whether bare numbers are refused where a unit is needed, as in a job file, `along` of which
+    result the derivative by which length is wanted too.
     """
 
     positions: tuple[int, ...]
@@ -37,6 +38,7 @@ class Task:
     jobs: tuple[Mapping[str, Any], ...]
     wanted: tuple[str, ...]
     job_file: bool
+    along: tuple[str, str] | None = None
 
 
 def _sorted(table: object) -> object:
@@ -115,7 +117,7 @@ def rows_of(task: Task) -> Iterator[Row]:
                 yield from failed(
                     one, "computed with other versions, or another table, than the sweep was started with"
                 )
-    solver = Solver(wanted=wanted, source=_kept(), job_file=task.job_file)
+    solver = Solver(wanted=wanted, source=_kept(), job_file=task.job_file, along=task.along)
     with one_thread():
         for places, outcomes in solver.outcomes([task.jobs[at] for at in fit], digests.text):
             for place, (status, reason, results) in zip(places, outcomes, strict=True):
@@ -133,7 +135,7 @@ def rows_of(task: Task) -> Iterator[Row]:
 def singles(task: Task) -> list[Task]:
     """Return a task for each of its points."""
     return [
-        Task(positions=(p,), keys=(k,), points=(v,), jobs=(j,), wanted=task.wanted, job_file=task.job_file)
+        replace(task, positions=(p,), keys=(k,), points=(v,), jobs=(j,))
         for p, k, v, j in zip(task.positions, task.keys, task.points, task.jobs, strict=True)
     ]
 
