@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, Integers
+from fem.circuit.curves import Rowed
 from fem.circuit.equivalent import Circuit
 
 Result = TypeVar("Result")
@@ -96,7 +97,7 @@ def _with(circuit: Circuit, places: Any, numbers: Mapping[str, Any]) -> Circuit:
     for name in _NAMES:
         value = numbers[name] if name in numbers else getattr(circuit, name)
         if name not in numbers:
-            if name in _CURVES:
+            if isinstance(value, Rowed):
                 value = value.taken(places)
             elif isinstance(value, np.ndarray):
                 value = value[places] if np.ndim(places) else float(value[places])

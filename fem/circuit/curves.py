@@ -21,7 +21,7 @@ _SHARED_STEPS = 60
 _SHARED_TOLERANCE = 1e-6
 
 
-class _Rowed:
+class Rowed:
     """What may have a row for each of m members: arrays (n,) or (m, n), and a table of pieces for all rows."""
 
     __slots__ = ()
@@ -54,7 +54,7 @@ def _cubics(x: Floats, y: Floats, slope: Floats) -> Floats:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class FluxCurve(_Rowed):
+class FluxCurve(Rowed):
     """The ampere-turns F that a flux per turn phi needs, between points.
 
     Parameters
@@ -95,13 +95,12 @@ class FluxCurve(_Rowed):
         if excitation[..., 0].any() or flux[..., 0].any():
             msg = f"the curve must start at the origin, not at ({excitation.flat[0]:g} A, {flux.flat[0]:g} Wb)"
             raise ValueError(msg)
-        if excitation.ndim > flux.ndim:
-            flux = np.broadcast_to(flux, excitation.shape)
+        excitation, flux = np.broadcast_arrays(excitation, flux)
         slopes = monotone_slopes(flux, excitation)
         chords = np.diff(excitation) / np.diff(flux)
         slopes[..., 0], slopes[..., -1] = chords[..., 0], chords[..., -1]
         straight = np.zeros((4, *chords.shape[:-1], 1))
-        straight[2:, ..., 0] = chords[..., -1], np.broadcast_to(excitation, flux.shape)[..., -1]
+        straight[2:, ..., 0] = chords[..., -1], excitation[..., -1]
         coefficients = np.concatenate([_cubics(flux, excitation, slopes), straight], axis=-1)
         object.__setattr__(self, "ampere_turns", excitation)
         object.__setattr__(self, "flux_per_turn", flux)
@@ -237,7 +236,7 @@ class LeakageCurve(FluxCurve):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class CoreLossCurve(_Rowed):
+class CoreLossCurve(Rowed):
     """The core loss as a current in phase with the induced voltage.
 
     Parameters

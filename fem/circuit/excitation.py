@@ -41,6 +41,13 @@ def excitation_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats:
     return np.asarray(np.sqrt(np.mean(wave**2, axis=-1)))
 
 
+def rms_slope(curve: FluxCurve, peak_flux: ArrayLike) -> tuple[Floats, Floats]:
+    """Return `excitation_rms` and its slope against the peak flux, (...,) [A], [A/Wb]."""
+    wave, rise = curve.excitation(np.multiply.outer(np.asarray(peak_flux, dtype=np.float64), _SINE))
+    found = np.sqrt(np.mean(wave**2, axis=-1))
+    return np.asarray(found), np.asarray(np.mean(wave * rise * _SINE, axis=-1) / found)
+
+
 def excitation_fundamental_rms(curve: FluxCurve, peak_flux: ArrayLike) -> Floats:
     """Return the r.m.s. fundamental of the ampere-turns under a sinusoidal flux, (...,) [A]; see `fundamental_slope`.
 

@@ -1,17 +1,21 @@
 """Knee of the magnetising curve, free of turns."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from fem.arrays import positive
+from fem.arrays import Number, of_each, positive
 from fem.circuit.curves import MagnetisingCurve
-from fem.circuit.excitation import excitation_rms, peak_flux_of
+from fem.circuit.excitation import excitation_rms, peak_flux_of, rms_slope
 from fem.roots import root
 
 _VOLTAGE_STEP = 1.10
 _CURRENT_STEP = 1.50
 _SCAN = 400
+_NEWTON_STEPS = 30
+_FARTHEST = 0.1
+"""Most that a step of Newton's method changes a flux [-]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -30,9 +34,9 @@ class Knee:
         Why there is no knee; None where there is one.
     """
 
-    volts_per_turn: float | None
-    peak_flux_per_turn: float | None
-    ampere_turns_rms: float | None
+    volts_per_turn: Number | None
+    peak_flux_per_turn: Number | None
+    ampere_turns_rms: Number | None
     reason: str | None
 
 
@@ -82,5 +86,46 @@ def knee_point(curve: MagnetisingCurve, frequency: float) -> Knee:
         volts_per_turn=peak_flux / peak_flux_of(1.0, frequency),
         peak_flux_per_turn=peak_flux,
         ampere_turns_rms=float(excitation_rms(curve, peak_flux)),
+        reason=None,
+    )
+
+
+def knees_near(curve: MagnetisingCurve, frequency: float, near: Knee) -> Knee:
+    """Find the knees of curves that are like one whose knee is known.
+
+    Parameters
+    ----------
+    curve
+        Of m members, or of one.
+    frequency
+        [Hz].
+    near
+        The knee of the one they are like.
+
+    Returns
+    -------
+    Knee
+        Fields (m,), nan where there is none nearby; where `near` is none, that.
+
+    Notes
+    -----
+    ln F_rms(1.1 E) - ln F_rms(E) = ln 1.5 by Newton's method from the known knee: of several such places the nearest.
+    """
+    if near.volts_per_turn is None:
+        return near
+    peak: Any = np.full(() if curve.members is None else curve.members.size, near.peak_flux_per_turn)
+    for _ in range(_NEWTON_STEPS):
+        (low, rise), (high, far) = rms_slope(curve, peak), rms_slope(curve, _VOLTAGE_STEP * peak)
+        missed = np.log(high / (_CURRENT_STEP * low))
+        slope = peak * (_VOLTAGE_STEP * far / high - rise / low)
+        step = np.clip(missed / np.where(slope == 0, np.inf, slope), -_FARTHEST, _FARTHEST)
+        peak = peak * (1 - step)
+        if (np.abs(step) <= 1e-12).all():
+            break
+    peak = np.where(np.abs(step) <= 1e-9, peak, np.nan)
+    return Knee(
+        volts_per_turn=of_each(peak / peak_flux_of(1.0, frequency)),
+        peak_flux_per_turn=of_each(peak),
+        ampere_turns_rms=of_each(np.where(np.isnan(peak), np.nan, low)),
         reason=None,
     )

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from math import ceil
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from fem.characteristics.by_key import Slopes
 from fem.characteristics.characterise import Characteristics, Fields, Progress, fields_of
 from fem.characteristics.resistance.slice import ac_slice
 from fem.circuit.equivalent import Circuit
-from fem.circuit.knee import Knee
+from fem.circuit.knee import Knee, knees_near
 from fem.circuit.steady.half_period import first_half
 from fem.circuit.steady.idle import Idle
 from fem.circuit.steady.load import Loaded, loaded
@@ -28,7 +28,8 @@ from fem.design.transformer import Design
 from fem.design.work_piece import Ring
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
-from fem.estimation.inputs.circuit import circuit_of, coupled, coupling, idle_state, knee_of
+from fem.estimation.inputs.circuit import circuit_of, coupled, coupling, idle_state, knee_of, magnetising_curve
+from fem.estimation.inputs.drawn import Drawn, drawn
 from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.windings import Windings, winding_states
@@ -40,6 +41,8 @@ from fem.heat.coupled import Flow
 from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle
 from fem.quantity import NOT_ASKED, Unknown
+from fem.trust.doubts import doubts_of
+from fem.trust.draws import FEW, Draws, draws
 from fem.work.burst import settle
 from fem.work.feed import Feed, Warm, feed_of
 from fem.work.feeding import FedBurst, fed_burst
@@ -77,6 +80,8 @@ class Case:
     members
         How many designs it is: of several, a block, numbers of the design that vary are arrays with an entry for each,
         and so is all that follows from them.
+    drawn_of, given
+        Of members that are one design, drawn: that design, and what they have in place of what is solved.
 
     Raises
     ------
@@ -89,6 +94,8 @@ class Case:
     source: Source = _SOLVED
     tell: Progress = _unheard
     members: int = 1
+    drawn_of: Case | None = None
+    given: Drawn | None = None
     _flows: dict[float, Flow] = field(default_factory=dict, init=False)
 
     def part(self, which: Part, compute: Callable[[], Value]) -> Value | Unknown:
@@ -131,7 +138,7 @@ class Case:
     @property
     def found(self) -> Characteristics:
         """What the field says, without turns and volts."""
-        return self._characterised[0]
+        return self._characterised[0] if self.given is None else self.given.found
 
     @once
     def slopes(self) -> Slopes:
@@ -154,6 +161,8 @@ class Case:
     @once
     def windings(self) -> Windings:
         """Lengths, resistances and masses; for pictures slices are solved, as only their ratios are kept."""
+        if self.given is not None:
+            return self.given.windings
         found = self.found
         self.tell("resistances")
         slices = ac_slice if Part.PICTURES in self.wanted else self.source.slices
@@ -161,15 +170,55 @@ class Case:
 
     @once
     def _alone(self) -> Circuit:
-        return circuit_of(self.design, self.found, self.windings)
+        return circuit_of(self.design, self.found, self.windings) if self.given is None else self.given.circuit
+
+    @once
+    def drawn(self) -> Case:
+        """The design as many members, all that is in doubt of it drawn together."""
+        return self.with_draws(draws(doubts_of(self.design)))
+
+    def with_draws(self, some: Draws) -> Case:
+        """Return the design as so many members as there are draws, without costly parts."""
+        found = drawn(self.design, self.found, self.slopes, self.windings, self.sheet.curve, some)
+        return self._of(found, len(some), frozenset())
+
+    def first(self, count: int, wanted: Set[Part]) -> Case:
+        """Return the first of these members, with some costly parts."""
+        assert self.given is not None
+        return self._of(self.given.taken(np.arange(count)), count, wanted)
+
+    @once
+    def one_by_one(self) -> tuple[Case, ...]:
+        """The first few of these members, each alone."""
+        assert self.given is not None
+        return tuple(self._of(self.given.taken(place), 1, frozenset()) for place in range(FEW))
+
+    def _of(self, given: Drawn, members: int, wanted: Set[Part]) -> Case:
+        whole = self.drawn_of or self
+        return replace(whole, design=given.design, wanted=wanted, members=members, drawn_of=whole, given=given)
 
     @once
     def at_idle(self) -> Idle:
         """The state with nothing connected."""
+        found = self._at_idle
+        if self.beyond is None:
+            return found
+        if self.given is None or self.members == 1:
+            self.found.magnetising.check(found.peak_flux_per_turn)
+        known = found.peak_flux_per_turn <= self.found.magnetising.valid_to
+        names = [item.name for item in fields(found) if item.name != "harmonic_orders"]
+        numbers: Any = {name: np.where(known, getattr(found, name).T, np.nan).T for name in names}
+        return replace(found, **numbers)
+
+    @once
+    def _at_idle(self) -> Idle:
         self.tell("circuit")
-        found = idle_state(self._alone, self.found)
-        self.found.magnetising.check(found.peak_flux_per_turn)
-        return found
+        return idle_state(self._alone, self.found)
+
+    @once
+    def beyond(self) -> Unknown | None:
+        """Why there is no idle state; of members that are drawn, why some have none, whose numbers are nan."""
+        return attempt(lambda: self.found.magnetising.check(self._at_idle.peak_flux_per_turn))
 
     @once
     def circuit(self) -> Circuit:
@@ -190,11 +239,14 @@ class Case:
     @once
     def idle_circuit(self) -> Circuit:
         """The same, coupled as idle."""
-        return self._alone.with_coupling(coupling(self.found, first_half(self.at_idle.flux_per_turn)))
+        assert self.at_idle
+        return self._alone.with_coupling(coupling(self.found, first_half(self._at_idle.flux_per_turn)))
 
     @once
     def knee(self) -> Knee:
         """The knee point of the core."""
+        if self.drawn_of is not None:
+            return knees_near(magnetising_curve(self.found), self.circuit.frequency, self.drawn_of.knee)
         return knee_of(self.found, self.circuit.frequency)
 
     @once
@@ -212,12 +264,16 @@ class Case:
     def rectified(self) -> Periodic:
         """The periodic state with the load that is described."""
         assert self.design.load is not None
-        return working_of(self.design.load).periodic(self.loaded_circuit)
+        near = None if self.drawn_of is None else self.drawn_of.rectified
+        return working_of(self.design.load).periodic(self.loaded_circuit, near)
 
     @once
     def remanence(self) -> Remanence:
         """The flux that is taken to be left in the core at every switching-on."""
-        return remanence_of(self.design.core, self.at_idle.peak_flux_per_turn)
+        assert self.at_idle
+        peak = self._at_idle.peak_flux_per_turn
+        found = remanence_of(self.design.core, peak)
+        return found if self.given is None else replace(found, flux_per_turn=self.given.remanence * peak)
 
     @once
     def switched_on(self) -> SwitchOn:

@@ -10,6 +10,7 @@ from typing import Any
 from fem.characteristics.characterise import Progress
 from fem.design.ring import in_use
 from fem.design.transformer import Design
+from fem.estimation.bands import station_bands
 from fem.estimation.case import Case
 from fem.estimation.fields.source import Solved, Source
 from fem.estimation.once import attempt
@@ -68,6 +69,8 @@ def estimate(
     tell = progress or (lambda _: None)
     case = Case(design=in_use(design), wanted=wanted, source=characteristics, tell=tell)
     bands: dict[str, Band | Unknown] = {}
+    if Part.BANDS in wanted:
+        case.slopes  # noqa: B018  fields and their derivatives are solved together
 
     def after(station: Station, found: dict[str, Any]) -> None:
         if Part.BANDS in wanted:
@@ -111,6 +114,9 @@ def sections(case: Case, after: Callable[[Station, dict[str, Any]], None] = lamb
 def _bands(case: Case, station: Station, result: Any) -> Iterator[tuple[str, Band | Unknown]]:
     if isinstance(result, Unknown):
         return
+    yield from (
+        (f"{station.key}.{json_key(result, path)}", band) for path, band in station_bands(case, station, result).items()
+    )
     bands = attempt(partial(station.bands, case, result))
     if isinstance(bands, Unknown):
         yield station.key, bands

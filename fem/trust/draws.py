@@ -75,6 +75,10 @@ class Draws:
 
     def more(self) -> Draws:
         """Return as many draws of the same doubts as there are, these among them."""
+        return self._more
+
+    @cached_property
+    def _more(self) -> Draws:
         return self.first(MOST)
 
     def score(self, name: str) -> Any:

@@ -73,7 +73,8 @@ def test_assumed_joints_are_said_with_their_spread(example: Design) -> None:
     found = fem.estimate(untold(example), wanted={fem.Part.BANDS})
     band = found.bands["joints.resistance_ohm"]
     assert not isinstance(band, Unknown)
-    assert (band.low, found.joints.resistance, band.high) == pytest.approx((20 * UOHM, 40 * UOHM, 120 * UOHM))
+    # 5 % and 95 % of a bolted one, 4096 draws: theirs are the ends by definition
+    assert (band.low, found.joints.resistance, band.high) == pytest.approx((20 * UOHM, 40 * UOHM, 120 * UOHM), rel=0.02)
     said = [caution.text for caution in found.cautions if caution.about == "joints"]
     assert "40 uohm" in said[0]
     for key, value in (
@@ -83,7 +84,7 @@ def test_assumed_joints_are_said_with_their_spread(example: Design) -> None:
         current = found.bands[key]
         assert not isinstance(current, Unknown)
         assert current.low < value < current.high
-        assert "joints 0.02 to 0.12 mohm, assumed" in current.why
+        assert "joints" in dict(current.terms)
 
 
 def test_told_joints_are_not_cautioned_of(example: Design) -> None:

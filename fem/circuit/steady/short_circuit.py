@@ -1,12 +1,18 @@
 """Short circuit at the lead ends: on the mains, and the reduced-voltage test on the bench."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
-from fem.arrays import positive
+import numpy as np
+
+from fem.arrays import Floats, positive
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
+from fem.errors import NotConverged
 from fem.quantity import of
 from fem.roots import root
+
+_SECANTS, _CLOSE = 30, 1e-10
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,7 +49,7 @@ def short_test(circuit: Circuit, primary_current: float) -> ShortTest:
     Parameters
     ----------
     circuit
-        Its mains voltage and source impedance play no part.
+        Its mains voltage and source impedance play no part; of one design, or of a block whose voltages are (n,).
     primary_current
         R.m.s. [A], > 0.
 
@@ -57,7 +63,7 @@ def short_test(circuit: Circuit, primary_current: float) -> ShortTest:
     Notes
     -----
     The root U of I_1(U) = I, I_1 the primary current of `loaded` at R = 0 and no source impedance: it rises with U. The
-    current hardly saturates the core, so Brent's method needs few steps.
+    current hardly saturates the core, so Brent's method needs few steps; of a block secants of ln I against ln U.
     """
     positive(primary_current=primary_current)
     bench = replace(circuit, source_resistance=0.0, source_inductance=0.0)
@@ -65,10 +71,13 @@ def short_test(circuit: Circuit, primary_current: float) -> ShortTest:
     def excess(volts: float) -> float:
         return loaded(bench.with_voltage(volts), 0.0).primary_current_rms - primary_current
 
-    high = 1e-3 * circuit.voltage_rms
-    while excess(high) < 0:
-        high *= 2
-    volts = root(excess, 1e-9 * high, high, xtol=1e-12 * high)
+    if np.ndim(circuit.voltage_rms):
+        volts: Any = _by_secants(bench, primary_current)
+    else:
+        high = 1e-3 * circuit.voltage_rms
+        while excess(high) < 0:
+            high *= 2
+        volts = root(excess, 1e-9 * high, high, xtol=1e-12 * high)
     state = loaded(bench.with_voltage(volts), 0.0)
     return ShortTest(
         primary_voltage_rms=state.terminal_voltage_rms,
@@ -77,3 +86,25 @@ def short_test(circuit: Circuit, primary_current: float) -> ShortTest:
         power=state.input_power,
         power_factor=state.power_factor,
     )
+
+
+def _by_secants(bench: Circuit, primary_current: float) -> Floats:
+    """Return the voltages (n,) that drive a primary current."""
+
+    def missed(log_volts: Floats) -> Floats:
+        state = loaded(bench.with_voltage(np.exp(log_volts)), 0.0)
+        return np.asarray(np.log(primary_current / state.primary_current_rms))
+
+    before = np.log(bench.voltage_rms) - 2.0
+    left = missed(before)
+    here, slope = before + left, -np.ones_like(left)
+    for _ in range(_SECANTS):
+        now = missed(here)
+        apart = here - before
+        slope = np.where(np.abs(apart) > 1e-9, (now - left) / np.where(apart == 0, 1.0, apart), slope)
+        before, left = here, now
+        here = here - now / np.minimum(slope, -0.2)
+        if (np.abs(here - before) <= _CLOSE).all():
+            return np.asarray(np.exp(here))
+    what = f"reduced voltage for {primary_current:g} A"
+    raise NotConverged(what, residual=float(np.abs(left).max()), tolerance=_CLOSE, tried=f"{_SECANTS} secants")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, wraps
 from math import pi
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.ring import loop_beyond
 from fem.estimation.inputs.supply import supply_of
 from fem.estimation.inputs.windings import Windings
+from fem.mains.supply import SupplyImpedance
 from fem.materials.metals import metal
 
 
@@ -49,8 +51,11 @@ class LeadImpedance:
         return self.cable_resistance + self.joint_resistance
 
 
-def lead_impedance(design: Design) -> LeadImpedance:
-    """Return the impedance of leads and joints; without leads there are at most the joints of the winding's ends."""
+def lead_impedance(design: Design, ac_ratio: Any = None) -> LeadImpedance:
+    """Return the impedance of leads and joints; without leads there are at most the joints of the winding's ends.
+
+    An `ac_ratio` that is given, (...,) [-], is taken in place of that of the leads' spacing.
+    """
     leads, joints = design.leads, joints_of(design).resistance.typical
     if leads is None or not leads.has_cable:
         return LeadImpedance(cable_resistance=0.0, joint_resistance=joints, inductance=0.0, ac_ratio=1.0)
@@ -59,7 +64,8 @@ def lead_impedance(design: Design) -> LeadImpedance:
     ohms = resistance(metal(leads.material), length=leads.length, area=areas, temperature=design.temperature)
     ratio = np.ones(np.broadcast_shapes(np.shape(kind), np.shape(leads.spacing)))
     spacing, kinds = np.broadcast_to(leads.spacing, ratio.shape), np.broadcast_to(kind, ratio.shape)
-    for place, cable in enumerate(cables):
+    ratio = ratio if ac_ratio is None else np.asarray(ac_ratio, dtype=np.float64)
+    for place, cable in enumerate(cables if ac_ratio is None else ()):
         ratio[kinds == place] = lead_ratio(
             cable,
             leads.material,
@@ -78,25 +84,39 @@ def lead_impedance(design: Design) -> LeadImpedance:
     )
 
 
-@lru_cache(maxsize=64)
+Made = TypeVar("Made")
+
+
+def _kept(make: Callable[..., Made]) -> Callable[..., Made]:
+    """Keep what is made of the characteristics of a core and arrangement for all its designs; not that of members."""
+    kept = lru_cache(maxsize=64)(make)
+
+    @wraps(make)
+    def of(found: Characteristics, *beside: Any) -> Made:
+        return (kept if found.magnetising.flux_per_turn.ndim == 1 else make)(found, *beside)
+
+    return of
+
+
+@_kept
 def magnetising_curve(found: Characteristics) -> MagnetisingCurve:
     """Return the circuit's magnetising curve; made once for all designs of one core and arrangement."""
     return MagnetisingCurve(ampere_turns=found.magnetising.ampere_turns, flux_per_turn=found.magnetising.flux_per_turn)
 
 
-@lru_cache(maxsize=64)
+@_kept
 def knee_of(found: Characteristics, frequency: float) -> Knee:
     """Return the knee point at a frequency [Hz]; it knows no turns."""
     return knee_point(magnetising_curve(found), frequency)
 
 
-@lru_cache(maxsize=64)
+@_kept
 def core_loss_curve(found: Characteristics, frequency: float) -> CoreLossCurve:
     """Return the circuit's core loss at a frequency [Hz]."""
     return separated_loss(found).at(frequency)
 
 
-@lru_cache(maxsize=64)
+@_kept
 def separated_loss(found: Characteristics) -> SeparatedLoss:
     """Return the core loss in parts; the grades do not part excess loss, so it counts with the hysteresis."""
     curve = found.magnetising
@@ -113,7 +133,7 @@ def leakage_of(leak: Leakage, windings: Windings) -> float | LeakageCurve:
     """Return the leakage as the circuit takes it: a number, or with shunts a curve that saturates."""
     own = sum(windings.own_field)
     if leak.ampere_turns is not None and leak.flux_per_turn is not None:
-        flux = leak.flux_per_turn + own * leak.ampere_turns
+        flux = leak.flux_per_turn + np.multiply.outer(own, leak.ampere_turns)
         return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=flux)
     return leak.window_permeance * windings.permeance_ratio + leak.end_turn_permeance + own
 
@@ -124,32 +144,21 @@ def leakage_permeance(leak: Leakage, windings: Windings) -> float:
     return taken.unsaturated_permeance if isinstance(taken, LeakageCurve) else taken
 
 
-def leakage_band(leak: Leakage, windings: Windings, lays: tuple[float, float] = (1.0, 1.0)) -> tuple[float, float]:
-    """Return between which factors the leakage that the circuit has may well lie [-].
-
-    Lays that nobody ruled out (`other_lays`) widen it on either side, and so does how close strands lie. How
-    parallel cables share widens it downwards.
-
-    Currents in thick conductors take the same share of the end turns' leakage as of the window's, or none: that is not
-    solved for. With shunts they are left out of the whole leakage, so it is the whole that may be so much lower.
-    """
-    whole = leakage_permeance(leak, windings)
-    below, above = (part / whole for part in windings.strands)
-    below += windings.shared[0]
-    unscreened = 1.0 if leak.ampere_turns is not None else leak.end_turn_permeance / whole
-    change = (windings.permeance_ratio - 1) * unscreened
-    half = leak.band
-    return lays[0] * (1 - half - below + min(change, 0.0)), lays[1] * (1 + half + above + max(change, 0.0))
-
-
-def circuit_of(design: Design, found: Characteristics, windings: Windings) -> Circuit:
+def circuit_of(
+    design: Design,
+    found: Characteristics,
+    windings: Windings,
+    *,
+    leads: LeadImpedance | None = None,
+    source: SupplyImpedance | None = None,
+) -> Circuit:
     """Return the circuit of a design whose core and arrangement have been characterised.
 
     Two cores under one secondary are one core with the flux of both. In series each primary has the ampere-turns of its
     turns and takes half the voltage; in parallel each has the whole voltage and half the current, as one primary of
-    half the turns would.
+    half the turns would. Leads and source are the design's where not given.
     """
-    leads, source = lead_impedance(design), supply_of(design.mains)
+    leads, source = leads or lead_impedance(design), source or supply_of(design.mains)
     leak = found.leakage
     return Circuit(
         voltage_rms=design.mains.voltage,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fem.arrays import Number
 from fem.assumptions import assumed
 from geometries.cores.stacked import StackedCore
 
@@ -15,12 +16,12 @@ class Remanence:
     Parameters
     ----------
     flux_per_turn
-        [Wb].
+        (...,) [Wb].
     why
         In words.
     """
 
-    flux_per_turn: float
+    flux_per_turn: Number
     why: str
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,8 +34,13 @@ class Station:
         Returns it, or why there is none; what fails as a whole is a gap.
     part
         The costly part that the whole section is, if it is one.
+    banded
+        Attributes of the result ("reduced_voltage_test.power") whose bands come from its own formula for every draw of
+        what is in doubt (`fem.estimation.bands`): what the formulas take as columns, or what is sought for a few.
+    of_members
+        Computes these results of a block of draws; where not given, `compute` does.
     bands
-        Returns bands by attribute of the result ("duty.allowed_share"); one that cannot be computed is a gap.
+        Returns the other bands by attribute ("duty.allowed_share"); one that cannot be computed is a gap.
     cautions
         Returns what to mind; asked only where there is a result.
     """
@@ -44,5 +49,7 @@ class Station:
     result: type
     compute: Callable[[Case], Any]
     part: Part | None = None
+    banded: Sequence[str] = ()
+    of_members: Callable[[Case], Any] | None = None
     bands: Callable[[Case, Any], Mapping[str, Band | Unknown]] = _no_bands
     cautions: Callable[[Case, Any], Iterable[Caution]] = _no_cautions

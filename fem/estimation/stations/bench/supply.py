@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite, sqrt
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -96,7 +97,7 @@ class Supply:
 
 def supply(case: Case) -> Supply:
     """Return what the mains circuit sees."""
-    mains, circuit, loaded = case.design.mains, case.circuit, load(case)
+    mains, circuit = case.design.mains, case.circuit
     source = supply_of(mains)
     impedance = source.at(mains.frequency)
     currents = _currents(case)
@@ -120,13 +121,7 @@ def supply(case: Case) -> Supply:
             if np.all(np.abs(impedance) > 0)
             else Unknown("the supply is given no impedance")
         ),
-        idle_dip=1 - case.at_idle.terminal_voltage_rms / circuit.voltage_rms,
-        shorted_dip=1 - case.shorted.terminal_voltage_rms / circuit.voltage_rms,
-        loaded_dip=(
-            loaded
-            if isinstance(loaded, Unknown)
-            else 1 - loaded.input_apparent_power / loaded.primary_current_rms / circuit.voltage_rms
-        ),
+        **_dips(case),
         burst=fed if isinstance(fed, Unknown) else _burst(circuit.voltage_rms, fed),
         devices=devices,
         repeated_bursts=(
@@ -135,6 +130,16 @@ def supply(case: Case) -> Supply:
             else case.part(Part.HEATING, lambda: _repeated(case))
         ),
     )
+
+
+def _dips(case: Case) -> dict[str, Any]:
+    """Return which share of the voltage is lost, by state."""
+    volts, loaded = case.circuit.voltage_rms, load(case)
+    return {
+        "idle_dip": 1 - case.at_idle.terminal_voltage_rms / volts,
+        "shorted_dip": 1 - case.shorted.terminal_voltage_rms / volts,
+        "loaded_dip": loaded and 1 - loaded.input_apparent_power / loaded.primary_current_rms / volts,
+    }
 
 
 def _currents(case: Case) -> dict[str, float]:
@@ -292,4 +297,11 @@ def _trips(device: Device, current: float) -> str | None:
     )
 
 
-SUPPLY = Station(key="supply", result=Supply, compute=supply, cautions=_cautions)
+SUPPLY = Station(
+    key="supply",
+    result=Supply,
+    compute=supply,
+    banded=("idle_dip", "shorted_dip", "loaded_dip"),
+    of_members=lambda case: SimpleNamespace(**_dips(case)),
+    cautions=_cautions,
+)

@@ -10,7 +10,7 @@ from fem.estimation.case import Case
 from fem.estimation.inputs.joints import joints_of
 from fem.estimation.stations.section import Station
 from fem.materials.contact import contact_metal
-from fem.quantity import Band, Unknown, of
+from fem.quantity import of
 from fem.trust.caution import Caution
 
 
@@ -36,22 +36,13 @@ def joints(case: Case) -> JointsState:
     """Return the joints that the circuit has."""
     taken = joints_of(case.design)
     return JointsState(
-        resistance=taken.resistance.typical,
+        resistance=taken.resistance.typical if case.given is None else case.given.joints,
         told=taken.told,
         groups={
             group.name: GroupState(count=group.count, between=group.between, resistance=group.resistance.typical)
             for group in taken.groups
         },
     )
-
-
-def _bands(case: Case, found: JointsState) -> dict[str, Band | Unknown]:
-    """Return both ends of all joints; only where a resistance is told and nothing else is there none."""
-    taken = joints_of(case.design)
-    band = taken.resistance
-    if band.low == band.high:
-        return {}
-    return {"resistance": Band(low=band.low, high=band.high, why="spread of each kind, common practice")}
 
 
 def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
@@ -84,4 +75,4 @@ def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
             yield Caution(about="joints", text=text)
 
 
-JOINTS = Station(key="joints", result=JointsState, compute=joints, bands=_bands, cautions=_cautions)
+JOINTS = Station(key="joints", result=JointsState, compute=joints, banded=("resistance",), cautions=_cautions)

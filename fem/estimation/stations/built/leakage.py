@@ -8,16 +8,11 @@ from math import sqrt
 import numpy as np
 
 from fem.characteristics.leakage.recipe import no_recipe_reason
-from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.inputs.circuit import leakage_band, leakage_permeance
-from fem.estimation.inputs.lays import TOLD_APART, other_lays
+from fem.estimation.inputs.circuit import leakage_permeance
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.doubts import RECIPE, RECIPE_COILS
-
-STRANDS_APART = 0.002
-"""What the fill of cables' circles moves the leakage by [-], from which it is worth words."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -77,21 +72,7 @@ def _shorted_permeance(case: Case) -> float | Unknown:
 
 
 def _bands(case: Case, found: Leakage) -> dict[str, Band | Unknown]:
-    leak, ratio, design = case.found.leakage, case.windings.permeance_ratio, case.design
-    lays = other_lays(design.core, design.windings, design.fitted_shunt)
-    low, high = leakage_band(leak, case.windings, lays)
-    screened = "; currents in thick conductors" if abs(ratio - 1) > 0.1 * leak.band else ""
-    why = (
-        f"3-D end region against reference fields +-{100 * leak.model_band:g} %, discretisation; linear iron{screened}"
-    )
-    below, above = (part / found.permeance for part in case.windings.strands)
-    if above + below > STRANDS_APART:
-        why += f"; strands closer or looser in their cable -{100 * below:.1f} to +{100 * above:.1f} %"
-    if lays[1] - lays[0] > TOLD_APART:
-        why += f"; nobody told how the turns lie: others that fit give {brief(lays[0])} to {brief(lays[1])} of it"
-    bands: dict[str, Band | Unknown] = {
-        "permeance": Band(low=found.permeance * low, high=found.permeance * high, why=why)
-    }
+    bands: dict[str, Band | Unknown] = {}
     recipe = found.recipe_permeance
     if not isinstance(recipe, Unknown):
         fitted = len(case.blocks) == 2 and case.found.section.mirror_symmetric
@@ -101,4 +82,10 @@ def _bands(case: Case, found: Leakage) -> dict[str, Band | Unknown]:
     return bands
 
 
-LEAKAGE = Station(key="leakage", result=Leakage, compute=leakage, bands=_bands)
+LEAKAGE = Station(
+    key="leakage",
+    result=Leakage,
+    compute=leakage,
+    banded=("permeance", "shorted_permeance", "lead_loop_inductance", "inductance_secondary"),
+    bands=_bands,
+)

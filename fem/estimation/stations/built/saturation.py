@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import hypot, pi, sqrt
+from math import pi, sqrt
 
 from fem.circuit.steady.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
-from fem.quantity import Band, Show, Unknown, of
+from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution
-from fem.trust.doubts import DIMENSIONS, MAINS, STACKING
 from fem.trust.validity import validity
 
 
@@ -66,12 +65,6 @@ def _remedy(case: Case) -> Remedy:
     return max(remedy, other, key=lambda r: r.primary_turns)
 
 
-def _bands(case: Case, found: Saturation) -> dict[str, Band | Unknown]:
-    share, b = hypot(STACKING, DIMENSIONS, MAINS, case.found.magnetising.discretisation_error), found.peak_flux_density
-    why = f"mains +-{MAINS:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}"
-    return {"peak_flux_density": Band(low=b * (1 - share), high=b * (1 + share), why=why)}
-
-
 def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
     if found.peak_flux_density > found.target_flux_density:
         text = (
@@ -88,4 +81,10 @@ def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
     yield from validity(case.design, found.peak_flux_density)
 
 
-SATURATION = Station(key="saturation", result=Saturation, compute=saturation, bands=_bands, cautions=_cautions)
+SATURATION = Station(
+    key="saturation",
+    result=Saturation,
+    compute=saturation,
+    banded=("peak_flux_density", "knee_voltage", "margin"),
+    cautions=_cautions,
+)

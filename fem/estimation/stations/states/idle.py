@@ -4,26 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import hypot, sqrt
 
 import numpy as np
 
 from fem.arrays import of_each
-from fem.assumptions import assumed
 from fem.circuit.steady.idle import idle as solve_idle
 from fem.circuit.steady.voltage_sweep import idle_curve, voltages_up_to
-from fem.constants import MU0
 from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import separated_loss
-from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
-from fem.materials.loss import LOWEST_SHARE
-from fem.quantity import Band, Show, Unknown, of
+from fem.quantity import Show, Unknown, of
 from fem.rows import between
-from fem.trust.doubts import DIMENSIONS, MAINS, STACKING, STEEL
-from geometries.cores.stacked import Joint
 
 SWEEP_TO, SWEEP_POINTS = 4.0, 24
 """The voltage sweep ends where the idle current is so many times the present one."""
@@ -114,42 +107,4 @@ def _voltage_sweep(case: Case) -> VoltageSweep:
     )
 
 
-def _bands(case: Case, found: Idle) -> dict[str, Band | Unknown]:
-    return {"current_rms": attempt(lambda: _current_band(case)), "core_loss": _loss_band(case.design, found.core_loss)}
-
-
-def _current_band(case: Case) -> Band:
-    """Put the doubt of flux and mains through the curve; add what the doubt of the joint gap asks for."""
-    magnetising, circuit, core = case.found.magnetising, case.circuit, case.design.core
-    share = hypot(STEEL, STACKING, DIMENSIONS, MAINS, magnetising.discretisation_error)
-    low, high = (solve_idle(circuit.with_voltage(circuit.voltage_rms * (1 + s))) for s in (-share, share))
-    magnetising.check(high.peak_flux_per_turn)
-    gaps = core.joint_gap_band
-    crossings = 4 if core.joint is Joint.INTERLEAVED else 2
-    # what the gap takes of the flux density at that end of the band, as r.m.s. current of a sinusoid
-    bridged = 0.5 if core.joint is Joint.INTERLEAVED else 1.0
-    area = core.leg_width * core.frame.iron_depth
-    per_gap = [
-        bridged * crossings * s.peak_flux_per_turn / area / MU0 / circuit.primary_turns / sqrt(2) for s in (low, high)
-    ]
-    return Band(
-        low=max(low.current_rms + (gaps[0] - core.joint_gap) * per_gap[0], 0.0),
-        high=high.current_rms + (gaps[1] - core.joint_gap) * per_gap[1],
-        why=(
-            f"mains +-{MAINS:.0%}, steel +-{STEEL:.0%}, stacking +-{STACKING:.1%}, dimensions +-{DIMENSIONS:.0%}, "
-            f"joint gap {gaps[0] * 1e3:.2g} to {gaps[1] * 1e3:.2g} mm"
-        ),
-    )
-
-
-def _loss_band(design: Design, loss: float) -> Band:
-    """The grade's figures are guaranteed maxima of strip; a built core adds to them."""
-    low, high = assumed(f"building factor, {design.core.joint.value}").band
-    return Band(
-        low=loss * LOWEST_SHARE * low,
-        high=loss * high,
-        why=f"sheet {LOWEST_SHARE:.2f} to 1 times the grade's figure, built core {low:.2f} to {high:.2f} times sheet",
-    )
-
-
-IDLE = Station(key="idle", result=Idle, compute=idle, bands=_bands)
+IDLE = Station(key="idle", result=Idle, compute=idle, banded=("current_rms", "current_peak", "core_loss"))

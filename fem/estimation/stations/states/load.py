@@ -8,10 +8,8 @@ from dataclasses import dataclass
 from fem.design.load import Load
 from fem.estimation.case import Case
 from fem.estimation.inputs.working import working_of
-from fem.estimation.once import attempt
 from fem.estimation.stations.section import Station
-from fem.estimation.stations.states.ends import circuit_ends
-from fem.quantity import Band, Show, Unknown, of
+from fem.quantity import Show, Unknown, of
 from fem.trust.bursts import heats_fast
 from fem.trust.caution import Caution
 
@@ -80,24 +78,16 @@ def _rectified(case: Case, given: Load) -> LoadState:
     )
 
 
-def _bands(case: Case, found: LoadState) -> dict[str, Band | Unknown]:
-    given = case.design.load
-    assert given is not None
-    return {"current_rms": attempt(lambda: _current_band(case, given))}
-
-
-def _current_band(case: Case, given: Load) -> Band:
-    soft, stiff, why = circuit_ends(case, case.loaded_circuit)
-    working = working_of(given)
-    flow = working.in_turn(None if working.rectifier is None else case.rectified)
-    low, high = flow(soft).secondary_current, flow(stiff).secondary_current
-    return Band(low=low, high=high, why=why)
-
-
 def _cautions(case: Case, found: LoadState) -> Iterator[Caution]:
     yield from heats_fast(
         case.design, case.windings.areas, "With the load", found.primary_current_rms, found.current_rms
     )
 
 
-LOAD = Station(key="load", result=LoadState, compute=load, bands=_bands, cautions=_cautions)
+LOAD = Station(
+    key="load",
+    result=LoadState,
+    compute=load,
+    banded=("current_rms", "voltage_rms", "power", "primary_current_rms", "input_power"),
+    cautions=_cautions,
+)

@@ -36,4 +36,10 @@ def _cautions(case: Case, found: OpenCircuit) -> Iterator[Caution]:
         yield Caution(about="touch", text=text)
 
 
-OPEN_CIRCUIT = Station(key="open_circuit", result=OpenCircuit, compute=open_circuit, cautions=_cautions)
+OPEN_CIRCUIT = Station(
+    key="open_circuit",
+    result=OpenCircuit,
+    compute=open_circuit,
+    banded=("secondary_voltage_rms",),
+    cautions=_cautions,
+)

@@ -28,15 +28,15 @@ SHARE = 0.5
 that voltage, which leaves a variable transformer room on both sides."""
 
 
-def reduced_voltage_test(design: Design, circuit: Circuit) -> ChosenTest:
-    """Return the test at the chosen current, else at one by the design.
+def reduced_voltage_test(design: Design, circuit: Circuit, taken: Circuit | None = None) -> ChosenTest:
+    """Return the test at the chosen current, else at one by the design: by the circuit it is taken to have.
 
     Raises
     ------
     OutOfRange
         If the mains voltage does not drive the chosen current.
     """
-    given, driven = design.limits.short_test_current, _driven(circuit)
+    given, driven = design.limits.short_test_current, _driven(taken or circuit)
     if given is None:
         carried = DENSITY * _least_primary_area(design)
         current = min(carried, SHARE * driven)

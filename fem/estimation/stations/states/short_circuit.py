@@ -6,23 +6,22 @@ from cmath import rect
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import isfinite, pi, sqrt
+from types import SimpleNamespace
 
 from fem.assumptions import assumed
 from fem.characteristics.leakage.force import coil_forces, largest_forces
 from fem.characteristics.magnetising.shorted import shorted_flux
 from fem.characteristics.resistance.leads import pair_force_per_m
 from fem.circuit.steady.load import PHASOR_BOUND
-from fem.circuit.steady.short_circuit import short_circuit as solve_short
-from fem.circuit.time.first_peaks import FirstPeaks, first_peaks
+from fem.circuit.time.first_peaks import QUICK, FirstPeaks, first_peaks
 from fem.circuit.time.phasor_check import phasor_difference
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
-from fem.estimation.stations.states.ends import circuit_ends
 from fem.estimation.stations.states.reduced_voltage import ChosenTest, reduced_voltage_test
-from fem.quantity import Band, Show, Unknown, of
+from fem.quantity import Show, Unknown, of
 from fem.trust.bursts import heats_fast
 from fem.trust.caution import Caution
 from fem.trust.near_leads import near_leads
@@ -90,7 +89,26 @@ def short_circuit(case: Case) -> ShortCircuit:
         lead_force=lead_force,
         peak_flux_density=case.part(Part.SHORTED_PLACES, lambda: _by_place(case)),
         phasor_difference=case.part(Part.PHASOR_CHECK, lambda: _phasor_difference(case)),
-        reduced_voltage_test=case.part(Part.SHORT_TEST, lambda: reduced_voltage_test(design, case.circuit)),
+        reduced_voltage_test=case.part(Part.SHORT_TEST, lambda: _reduced(case)),
+    )
+
+
+def _reduced(case: Case) -> ChosenTest:
+    """Return the test at one current: what the meter is set to, whatever is in doubt."""
+    return reduced_voltage_test(case.design, case.circuit, (case.drawn_of or case).circuit)
+
+
+def _of_members(case: Case) -> SimpleNamespace:
+    """Return what of the state has bands; peaks as quickly as draws allow."""
+    shorted, remanence = case.shorted, case.remanence.flux_per_turn
+    peaks = case.part(Part.FIRST_PEAKS, lambda: first_peaks(case.circuit, remanence=remanence, fineness=QUICK))
+    return SimpleNamespace(
+        secondary_current_rms=shorted.secondary_current_rms,
+        primary_current_rms=shorted.primary_current_rms,
+        secondary_first_peak=peaks if isinstance(peaks, Unknown) else peaks.secondary.current,
+        primary_first_peak=peaks if isinstance(peaks, Unknown) else peaks.primary.current,
+        input_power=shorted.input_power,
+        reduced_voltage_test=case.part(Part.SHORT_TEST, lambda: _reduced(case)),
     )
 
 
@@ -135,15 +153,6 @@ def _by_place(case: Case) -> dict[str, float]:
     return case.source.places(case.design, case.blocks, case.sheet, (flux, ampere_turns), solve=solve)
 
 
-def _bands(case: Case, found: ShortCircuit) -> dict[str, Band | Unknown]:
-    return {"secondary_current_rms": attempt(lambda: _current_band(case))}
-
-
-def _current_band(case: Case) -> Band:
-    soft, stiff, why = circuit_ends(case, case.circuit)
-    return Band(low=solve_short(soft).secondary_current_rms, high=solve_short(stiff).secondary_current_rms, why=why)
-
-
 def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
     yield from heats_fast(
         case.design, case.windings.areas, "Shorted", found.primary_current_rms, found.secondary_current_rms
@@ -175,5 +184,19 @@ def _forces(found: ShortCircuit) -> Iterator[Caution]:
 
 
 SHORT_CIRCUIT = Station(
-    key="short_circuit", result=ShortCircuit, compute=short_circuit, bands=_bands, cautions=_cautions
+    key="short_circuit",
+    result=ShortCircuit,
+    compute=short_circuit,
+    banded=(
+        "secondary_current_rms",
+        "primary_current_rms",
+        "secondary_first_peak",
+        "primary_first_peak",
+        "input_power",
+        "reduced_voltage_test.primary_voltage_rms",
+        "reduced_voltage_test.secondary_current_rms",
+        "reduced_voltage_test.power",
+    ),
+    of_members=_of_members,
+    cautions=_cautions,
 )

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import SimpleNamespace
 
 from fem.circuit.time.connection import OPEN
-from fem.circuit.time.first_peaks import first_peaks
+from fem.circuit.time.first_peaks import QUICK, first_peaks
 from fem.estimation.case import Case
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
-from fem.quantity import of
+from fem.quantity import Unknown, of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -42,4 +43,18 @@ def switch_on(case: Case) -> SwitchOn:
     )
 
 
-SWITCH_ON = Station(key="switch_on", result=SwitchOn, compute=switch_on, part=Part.SWITCH_ON)
+def _of_members(case: Case) -> SimpleNamespace:
+    """Return what of it has bands, as quickly as draws allow."""
+    remanence = case.remanence.flux_per_turn
+    peaks = case.part(Part.SWITCH_ON, lambda: first_peaks(case.circuit, OPEN, remanence=remanence, fineness=QUICK))
+    return SimpleNamespace(primary_first_peak=peaks if isinstance(peaks, Unknown) else peaks.primary.current)
+
+
+SWITCH_ON = Station(
+    key="switch_on",
+    result=SwitchOn,
+    compute=switch_on,
+    part=Part.SWITCH_ON,
+    banded=("primary_first_peak",),
+    of_members=_of_members,
+)

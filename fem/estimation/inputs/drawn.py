@@ -1,0 +1,213 @@
+"""What enters the circuit of a design as many members, one for each draw of all that is in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from fem.arrays import Floats
+from fem.characteristics.by_key import Slopes
+from fem.characteristics.characterise import Characteristics
+from fem.characteristics.members import Changes, members, taken
+from fem.circuit.block import at
+from fem.circuit.block import taken as some
+from fem.circuit.equivalent import Circuit
+from fem.design.mains import Mains
+from fem.design.transformer import Design
+from fem.estimation.inputs.circuit import LeadImpedance, circuit_of, lead_impedance
+from fem.estimation.inputs.joints import joints_of
+from fem.estimation.inputs.lays import other_lays
+from fem.estimation.inputs.ring import loop_beyond
+from fem.estimation.inputs.supply import supply_of
+from fem.estimation.inputs.windings import Windings, Wound
+from fem.mains.supply import SupplyImpedance
+from fem.materials.bh import BHCurve
+from fem.materials.metals import Metal, metal
+from fem.materials.work_metals import WorkMetal, work_metal
+from fem.trust.doubts import between
+from fem.trust.draws import Draws
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Drawn:
+    """One design as n: arrays (n, ...) where the draws move something.
+
+    Parameters
+    ----------
+    draws
+        Of all that is in doubt.
+    design
+        With the mains voltage of each.
+    found, windings, circuit
+        As of a lone design; the secondary links all of the primary's flux.
+    joints
+        (n,) resistance of all joints between winding and work [ohm].
+    remanence
+        (n,) flux left from the last switching off, over the idle peak [-].
+    why
+        What of the doubts is not in it, in words; empty if nothing.
+    """
+
+    draws: Draws
+    design: Design
+    found: Characteristics
+    windings: Windings
+    circuit: Circuit
+    joints: Any
+    remanence: Floats
+    why: str
+
+    def taken(self, places: Any) -> Drawn:
+        """Return some members, the first of the draws, or one by its place as a lone design."""
+        alone = np.ndim(places) == 0
+        windings: Any = self.windings
+        own = tuple(part[places] for part in windings.own_field)
+        primary, secondary = (
+            replace(wound, resistance=wound.resistance[places], ac_ratio=wound.ac_ratio[places])
+            for wound in (windings.primary, windings.secondary)
+        )
+        return Drawn(
+            draws=self.draws if alone else self.draws.first(len(places)),
+            design=_with(self.design, lambda column: float(column[places]) if alone else column[places]),
+            found=taken(self.found, places),
+            windings=replace(windings, primary=primary, secondary=secondary, own_field=own),
+            circuit=at(self.circuit, places) if alone else some(self.circuit, places),
+            joints=self.joints[places],
+            remanence=self.remanence[places],
+            why=self.why,
+        )
+
+
+def _with(design: Design, change: Callable[[Any], Any]) -> Design:
+    """Return a design with other columns of the mains' voltage and of the leads' length and spacing."""
+    told: dict[str, Any] = {}
+    for name, keys in (("mains", ("voltage",)), ("leads", ("length", "spacing"))):
+        if (table := getattr(design, name)) is not None:
+            told[name] = table.model_copy(update={key: change(getattr(table, key)) for key in keys})
+    return design.model_copy(update=told)
+
+
+def drawn(
+    design: Design, found: Characteristics, slopes: Slopes, windings: Windings, steel: BHCurve, draws: Draws
+) -> Drawn:
+    """Return a design as so many as there are draws.
+
+    Parameters
+    ----------
+    design, found, windings
+        What is built, and what was solved for it.
+    slopes
+        Derivatives of what was solved.
+    steel
+        Of the core.
+    draws
+        Of all that is in doubt of the design.
+    """
+    moved, far = members(found, slopes, _changes(design, found, slopes, windings, draws), steel)
+    screened = 1 + (windings.permeance_ratio - 1) * draws["winding.screening"] * (found.leakage.ampere_turns is None)
+    leak = replace(moved.leakage, end_turn_permeance=moved.leakage.end_turn_permeance * screened)
+    moved = replace(moved, leakage=leak)
+    below, above = windings.strands
+    window, ends = (draws["model.leakage"] * found.leakage.band * part + part for part in windings.own_field)
+    wound = replace(
+        windings,
+        primary=_wound(design, "primary", windings, draws),
+        secondary=_wound(design, "secondary", windings, draws),
+        own_field=(window + between(draws["winding.strands"], -below, 0.0, above), ends),
+    )
+    columns = _columns(design, draws)
+    leads = _leads(design, columns, found, draws)
+    reasons = [f"{key}: {text}" for key, text in slopes.reasons.items() if key in draws]
+    reasons += [slopes.held] if slopes.held else []
+    reasons += [f"{far} of {len(draws)} draws lie beyond what derivatives tell and were brought nearer"] if far else []
+    return Drawn(
+        draws=draws,
+        design=columns,
+        found=moved,
+        windings=wound,
+        circuit=circuit_of(columns, moved, wound, leads=leads, source=_source(design.mains, draws)),
+        joints=leads.joint_resistance,
+        remanence=draws["core.remanence"],
+        why="; ".join(reasons),
+    )
+
+
+def _changes(design: Design, found: Characteristics, slopes: Slopes, windings: Windings, draws: Draws) -> Changes:
+    """Return what the characteristics differ by."""
+    lays = other_lays(design.core, design.windings, design.fitted_shunt)
+    leakage = between(draws["winding.lay"], lays[0], 1.0, lays[1])
+    leakage = leakage * (
+        1 + draws["model.leakage"] * found.leakage.band - draws["winding.sharing"] * windings.shared[0]
+    )
+    lengths = [draws[key] if key in draws else np.zeros(len(draws)) for key in slopes.keys]
+    return Changes(
+        lengths=np.stack(lengths, axis=1),
+        stacking_factor=np.minimum(draws["core.stacking_factor"], 1 / design.core.stacking_factor),
+        flux_density=draws["steel.flux"],
+        field=draws["steel.field"],
+        flux=1 + draws["model.field"] * found.magnetising.discretisation_error,
+        ampere_turns=draws["model.idle"],
+        loss=draws["loss.building"] * draws["loss.grade"],
+        leakage=leakage,
+    )
+
+
+def _columns(design: Design, draws: Draws) -> Design:
+    """Return the design with the mains' voltage and the leads' length and spacing of each draw."""
+    leads = design.leads
+    told: dict[str, Any] = {
+        "mains": design.mains.model_copy(update={"voltage": design.mains.voltage * draws["mains.voltage"]})
+    }
+    if leads is not None:
+        length = np.maximum(leads.length + draws["leads.length"] * leads.has_cable, 0.1 * leads.length)
+        spacing = np.maximum(leads.spacing * draws["leads.spacing"], leads.conductor.bare_width)
+        told["leads"] = leads.model_copy(update={"length": length, "spacing": spacing})
+    return design.model_copy(update=told)
+
+
+def _leads(design: Design, columns: Design, found: Characteristics, draws: Draws) -> LeadImpedance:
+    """Return leads, joints and what a wide ring's loop differs by; what alternating current adds to leads is held."""
+    taken_as = lead_impedance(design)
+    leads = lead_impedance(columns, taken_as.ac_ratio)
+    material = None if design.leads is None else metal(design.leads.material)
+    cable = leads.cable_resistance * draws["leads.resistance"] * _warmer(material, design.temperature, draws)
+    joints: Any = np.zeros(len(draws))
+    for group in joints_of(design).groups:
+        joints += group.resistance.typical * draws[f"joints.{group.kind or 'measured'}"]
+    wide = (draws["ring.loop"] - 1) * loop_beyond(design, found.blocks)
+    return replace(leads, cable_resistance=cable, joint_resistance=joints, inductance=leads.inductance + wide)
+
+
+def _source(mains: Mains, draws: Draws) -> SupplyImpedance:
+    """Return the source's impedance, and that of a run as it is told."""
+    whole = supply_of(mains)
+    own = supply_of(mains.model_copy(update={"run_length": None, "run_area": None}))
+    more = draws["mains.source_impedance"] - 1
+    return SupplyImpedance(
+        resistance=whole.resistance + own.resistance * more, inductance=whole.inductance + own.inductance * more
+    )
+
+
+def _wound(design: Design, name: str, windings: Windings, draws: Draws) -> Wound:
+    """Return a winding's resistance and what alternating current makes of it."""
+    wound: Wound = getattr(windings, name)
+    work = design.work_piece
+    material: Metal | WorkMetal = metal(getattr(design.windings, name).material)
+    if name == "secondary" and work is not None and work.ring is not None:
+        material = work_metal(work.metal)
+    ratio = 1 + (wound.ac_ratio - 1) * draws["model.slice"]
+    if name == "secondary":
+        ratio = ratio - draws["winding.sharing"] * windings.shared[1] / wound.resistance
+    ohms = wound.resistance * draws[f"{name}.resistance"] * _warmer(material, design.temperature, draws)
+    return replace(wound, resistance=ohms, ac_ratio=ratio)
+
+
+def _warmer(material: Metal | WorkMetal | None, temperature: float, draws: Draws) -> Any:
+    """Return a metal's resistivity at the draws' temperatures over that at the design's (n,) [-]."""
+    if material is None:
+        return np.ones(len(draws))
+    resistivity = material.resistivity if isinstance(material, Metal) else material.resistivity_at
+    return resistivity(temperature + draws["temperature"]) / resistivity(temperature)
