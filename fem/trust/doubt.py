@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Any, Literal
 
 import numpy as np
 
-Z90 = NormalDist().inv_cdf(0.95)
+Z90 = 1.6448536269514722
 """95 % quantile of the standard normal distribution."""
 Kind = Literal["normal", "rectangular", "triangular", "lognormal", "log-uniform"]
 Drawn = Literal["factor", "shift", "value", "place"]
@@ -96,6 +95,8 @@ class Doubt:
 
 def normal_scores(share: Any) -> Any:
     """Return the standard normal distribution's quantiles at shares (...,)."""
+    from statistics import NormalDist
+
     inverse = NormalDist().inv_cdf
     return np.array([inverse(float(s)) for s in np.ravel(share)]).reshape(np.shape(share))
 

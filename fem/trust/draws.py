@@ -73,12 +73,9 @@ class Draws:
         """Return the first n of the same draws."""
         return self if n == self.n else draws(self.doubts, n)
 
-    def more(self) -> Draws:
-        """Return as many draws of the same doubts as there are, these among them."""
-        return self._more
-
     @cached_property
-    def _more(self) -> Draws:
+    def more(self) -> Draws:
+        """As many draws of the same doubts as there are, these among them."""
         return self.first(MOST)
 
     def score(self, name: str) -> Any:

@@ -104,7 +104,7 @@ def test_a_band_goes_through_few_values() -> None:
     # 30 doubts, of which two count: 32 values are enough to find them
     found = draws([rectangular(f"x{i}", measure=f"measure x{i}") for i in range(30)], 32)
     value = 10 + 3 * found["x3"] + found["x17"] + 0.5 * found["x3"] ** 2 + 0.02 * sum(found[f"x{i}"] for i in range(30))
-    many = found.more()
+    many = found.more
     all_of_them = 10 + 3 * many["x3"] + many["x17"] + 0.5 * many["x3"] ** 2
     band = band_of(value, found)
     assert isinstance(band, Band)
@@ -115,6 +115,26 @@ def test_a_band_goes_through_few_values() -> None:
     assert band.measure == "measure x3"
     # what is left is what the band is without that doubt's variance
     assert band.left == pytest.approx(float(np.std(many["x17"]) / np.std(all_of_them)), rel=0.1)
+
+
+@pytest.mark.parametrize(("n", "most"), [(32, 0.13), (64, 0.04), (256, 0.01)])
+def test_widths_are_as_good_as_they_are_said_to_be(n: int, most: float) -> None:
+    # lognormal numbers that some six of sixty doubts drive, each by less than the one before, against all 4096 draws
+    rng = np.random.default_rng(0)
+    found = draws([rectangular(f"x{i}") for i in range(60)], n)
+    errors = []
+    for _ in range(12):
+        order = rng.permutation(60)[:25]
+        weights = np.exp(-np.arange(25) / rng.uniform(1.5, 6)) * rng.choice([-1, 1], 25)
+        few, many = (
+            np.exp(0.25 * sum(w * some[f"x{i}"] for w, i in zip(weights, order, strict=True)))
+            for some in (found, found.more)
+        )
+        band = band_of(few, found)
+        assert isinstance(band, Band)
+        low, high = np.quantile(many, [0.05, 0.95])
+        errors.append((band.high - band.low) / (high - low) - 1)
+    assert sqrt(np.mean(np.square(errors))) < most
 
 
 def test_an_end_that_is_beyond_is_open() -> None:
