@@ -11,12 +11,13 @@ from matplotlib.image import imread
 from rich.console import Console
 
 from fem.estimation.result import Estimate
-from fem.quantity import Band, Show, Unknown
+from fem.estimation.stations.in_order import STATIONS
+from fem.quantity import Band, Show, Unknown, declared
 from fem.report.figures.estimate import figures_of, save
 from fem.report.figures.sure import how_sure
 from fem.report.files.json import to_json
 from fem.report.text.estimate import report
-from fem.report.text.sure import known_by, why, with_band
+from fem.report.text.sure import HEADLINES, headlines, why, with_band
 from fem.sweeps.rows.flat import ends
 
 MAINS = "measure the voltage at the socket when and where the machine will be used: mains.voltage with its tolerance"
@@ -84,17 +85,26 @@ def test_the_report_carries_the_band(told: Estimate) -> None:
     assert "1.17 A 0.78 A to 1.71 A: mains 48 %, joint gap 31 %, steel 12 %" in text
     assert "band not known: 40 of 256 draws" in text
     assert f"{MAINS[:60]}" in text
-    assert "narrows idle current, r.m.s. to 72 %; peak flux density, the primary's leg, iron, idle to 41 %" in text
+    assert "narrows flux density, idle peak to 41 %; idle current, r.m.s. to 72 % of its width" in text
     assert "Nine times out of ten" in text
 
 
-def test_numbers_are_ranked_by_how_wide_their_bands_are(told: Estimate) -> None:
-    assert [key for key, *_ in known_by(told)] == [
-        "switch_on.primary_first_peak_A",
-        "idle.current_rms_A",
-        "short_circuit.secondary_current_rms_A",
-        "saturation.peak_flux_density_T",
-    ]
+def test_numbers_stand_side_by_side(told: Estimate) -> None:
+    found = headlines(told)
+    assert [one.words for one in found] == [HEADLINES[key] for key in HEADLINES if isinstance(BANDS.get(key), Band)]
+    assert found[0].texts == ("1.53 T", "1.42 T to 1.64 T")
+
+
+def test_a_number_beside_its_band_is_said_to_be() -> None:
+    # as a core's loss, told of strip where a built core loses more
+    assert with_band(32.3, Band(low=32.52, high=50.52), "W")[1] == "32.5 W to 50.5 W; what is told lies below"
+    assert with_band(122.0, Band(low=89.0, high=120.0), "A")[1] == "89 A to 120 A; what is told lies above"
+
+
+def test_headlines_are_results() -> None:
+    keys = {f"{station.key}.{one.key}" for station in STATIONS for one in declared(station.result)}
+    # of what hangs on parts the part is the last word
+    assert all(key in keys or key.rpartition(".")[0] in keys for key in HEADLINES)
 
 
 def test_json_carries_it(told: Estimate) -> None:

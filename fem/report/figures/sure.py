@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from math import isfinite
-from textwrap import fill
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
+from fem.constants import ROOM
 from fem.estimation.result import Estimate
 from fem.quantity import Band
 from fem.report.figures.style import BLUE, FAINT, GREEN, HEAD, INK, ORANGE, STYLE, headed
-from fem.report.text.sure import known_by, relative_width, with_band
+from fem.report.text.sure import Headline, headlines
 
 MOST = 14
 """Bars, at most: the widest bands."""
@@ -33,29 +33,29 @@ REST = "what else, and together"
 
 def has_bands(estimate: Estimate) -> bool:
     """Return whether any number has a band."""
-    return next(known_by(estimate), None) is not None
+    return bool(headlines(estimate))
 
 
 @mpl.rc_context(STYLE)
 def how_sure(estimate: Estimate) -> Figure:
     """Draw each number's band over the number, the widest first, each bar cut by the shares of what drives it."""
-    numbers = list(known_by(estimate))[:MOST][::-1]
+    numbers = sorted(headlines(estimate), key=_width)[-MOST:]
     weights: Counter[str] = Counter()
-    for _, one, value, band in numbers:
-        for words, share in band.terms:
-            weights[words] += min(relative_width(value, band, one.unit), 2.0) * share  # type: ignore[assignment]
+    for one in numbers:
+        for words, share in one.band.terms:
+            weights[words] += share * min(_width(one), 1.0)  # type: ignore[assignment]
     leading = [words for words, _ in weights.most_common() if words != "together"][: len(COLOURS)]
     colours = dict(zip(leading, COLOURS, strict=False))
     height = HEAD + ROW * len(numbers) + 1.0
     figure = headed(estimate.title, "How sure: bands that hold nine times out of ten, over the number", height)
     axes = figure.add_subplot()
-    ends = [_ends(value, band, one.unit) for _, one, value, band in numbers]
+    ends = [_ends(one) for one in numbers]
     most = max((high for _, high in ends if isfinite(high)), default=1.0)
     least = max(min(low for low, _ in ends), -1.0)
-    for row, ((_, _, _, band), (low, high)) in enumerate(zip(numbers, ends, strict=True)):
+    for row, (one, (low, high)) in enumerate(zip(numbers, ends, strict=True)):
         at = max(low, least)
         width = min(high, most) - at
-        for words, share in _cut(band, leading):
+        for words, share in _cut(one.band, leading):
             colour, hatch = colours.get(words, (FAINT, ""))
             (bar,) = axes.barh(row, share * width, left=at, height=0.62, color=colour, edgecolor="white", linewidth=0.4)
             bar.set_hatch(hatch)
@@ -65,7 +65,7 @@ def how_sure(estimate: Estimate) -> Figure:
                 axes.plot([end], [row], marker, color=INK, clip_on=False, zorder=5)
     margin = 0.06 * (most - least)
     axes.set_xlim(least - margin, most + margin)
-    labels = [f"{fill(one.label, 44)}\n{_told(value, band, one.unit, one.show)}" for _, one, value, band in numbers]
+    labels = [f"{one.words}\n{one.texts[0]} ({one.texts[1].partition(';')[0]})" for one in numbers]
     axes.set_yticks(range(len(numbers)), labels, fontsize=6)
     axes.axvline(0.0, color=INK, linewidth=0.8)
     axes.set_ylim(-0.6, len(numbers) - 0.4)
@@ -79,10 +79,15 @@ def how_sure(estimate: Estimate) -> Figure:
     return figure
 
 
-def _ends(value: float, band: Band, unit: str) -> tuple[float, float]:
-    """Return both ends off the number, over its size."""
-    size = (band.high - band.low) / relative_width(value, band, unit) if isfinite(band.high - band.low) else abs(value)
-    return (band.low - value) / size, (band.high - value) / size
+def _ends(one: Headline) -> tuple[float, float]:
+    """Return both ends off the number, over its size; a temperature's is its rise from room temperature."""
+    size = abs(one.value - ROOM) if one.unit == "K" else abs(one.value)
+    return (one.band.low - one.value) / size, (one.band.high - one.value) / size
+
+
+def _width(one: Headline) -> float:
+    low, high = _ends(one)
+    return high - low
 
 
 def _cut(band: Band, leading: list[str]) -> list[tuple[str, float]]:
@@ -92,8 +97,3 @@ def _cut(band: Band, leading: list[str]) -> list[tuple[str, float]]:
     total = sum(share for _, share in parts)
     parts = [(words, share / max(total, 1.0)) for words, share in parts]
     return [*parts, (REST, max(1.0 - total, 0.0))]
-
-
-def _told(value: float, band: Band, unit: str, show: object) -> str:
-    number, between = with_band(value, band, unit, show)  # type: ignore[arg-type]
-    return f"{number} ({between})"

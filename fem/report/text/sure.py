@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from math import floor, inf, isfinite, log10
 
 from rich.console import Group, RenderableType
@@ -13,15 +14,41 @@ from rich.text import Text
 
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
-from fem.quantity import Band, Declared, Show, declared
+from fem.quantity import Band, Show, declared
 from fem.report.text.numbers import scaled
 
 MOST_TERMS, LEAST_SHARE = 3, 0.03
 """Of what drives a number, how many are told, and from which share of the variance on."""
-WIDEST = 12
-"""Numbers in the table at the end, at most: the widest bands first."""
 WORTH = 0.97
 """A measurement that leaves more of a band than this is not told."""
+HEADLINES = {
+    "saturation.peak_flux_density_T": "flux density, idle peak",
+    "saturation.knee_voltage_V": "mains voltage at the knee",
+    "idle.current_rms_A": "idle current, r.m.s.",
+    "idle.current_peak_A": "idle current, peak",
+    "idle.core_loss_W": "core loss",
+    "leakage.inductance_secondary_H": "leakage with leads, secondary",
+    "open_circuit.secondary_voltage_rms_V": "secondary volts, nothing connected",
+    "short_circuit.secondary_current_rms_A": "lead ends joined, secondary",
+    "short_circuit.primary_current_rms_A": "lead ends joined, primary",
+    "short_circuit.input_power_W": "lead ends joined, watts",
+    "short_circuit.primary_first_peak_A": "lead ends joined, primary's first peak",
+    "switch_on.primary_first_peak_A": "switching on, first peak",
+    "load.current_rms_A": "load current",
+    "load.primary_current_rms_A": "load current, primary",
+    "load.power_W": "power in the load",
+    "work_piece.time_to_target_s": "time to the wanted temperature",
+    "work_piece.hottest_temperature_K": "hottest place of the work",
+    "work_piece.hot_current_rms_A": "current at the end of the burst",
+    "heating.shorted.longest_s": "longest burst, lead ends joined",
+    "heating.loaded.longest_s": "longest burst, with the load",
+    "heating.burst.longest_s": "longest burst, work piece",
+    "heating.duty.allowed_share": "duty allowed",
+    "heating.duty.shortest_period_s": "least time from burst to burst",
+    "heating.duty.peak_temperatures_K.primary": "primary, hottest in the steady cycle",
+    "heating.duty.peak_temperatures_K.secondary": "secondary, hottest in the steady cycle",
+}
+"""What one decides by, in the order of the report, and what it is called where all stand side by side."""
 MEANING = (
     "Nine times out of ten the true number lies within its band: all that is in doubt (`rewound list assumptions`, "
     "with your own tolerances in place of typical ones) is drawn together, and the band goes from the 5 % to the 95 % "
@@ -53,15 +80,20 @@ def with_band(value: float, band: Band, unit: str, show: Show = Show.VALUE) -> t
     places = -floor(log10(width / 20) + 1e-9)
     numbers = [_decimals(factor * number + offset, places, name) for number in (value, band.low, band.high)]
     if band.high == inf:
-        return numbers[0], f"{numbers[1]} or more"
-    if band.low == -inf:
-        return numbers[0], f"up to {numbers[2]}"
-    return numbers[0], f"{numbers[1]} to {numbers[2]}"
+        between = f"{numbers[1]} or more"
+    elif band.low == -inf:
+        between = f"up to {numbers[2]}"
+    else:
+        between = f"{numbers[1]} to {numbers[2]}"
+    beside = (
+        "; what is told lies below" if value < band.low else "; what is told lies above" if value > band.high else ""
+    )
+    return numbers[0], between + beside
 
 
 def why(band: Band) -> str:
     """Return what drives a band, largest first, and what else is said of it."""
-    driven = ", ".join(f"{words} {share:.0%}".replace("%", " %") for words, share in leading(band))
+    driven = ", ".join(f"{words} {100 * share:.0f} %" for words, share in leading(band))
     return "; ".join(filter(None, (driven, band.why)))
 
 
@@ -70,23 +102,42 @@ def leading(band: Band) -> list[tuple[str, float]]:
     return [term for term in band.terms if term[1] >= LEAST_SHARE][:MOST_TERMS]
 
 
-def known_by(estimate: Estimate) -> Iterator[tuple[str, Declared, float, Band]]:
-    """Yield key, declaration, value and band of each number that has one, the widest for its size first."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Headline:
+    """A number that one decides by, with its band.
+
+    Parameters
+    ----------
+    words
+        What it is.
+    value, band
+        [SI].
+    unit, show
+        As in the result's metadata.
+    """
+
+    words: str
+    value: float
+    band: Band
+    unit: str
+    show: Show
+
+    @property
+    def texts(self) -> tuple[str, str]:
+        """The number and its band for reading."""
+        return with_band(self.value, self.band, self.unit, self.show)
+
+
+def headlines(estimate: Estimate) -> list[Headline]:
+    """Return the numbers that one decides by, where they have a band of some width, in the report's order."""
+    told = {f"{station.key}.{one.key}": one for station in STATIONS for one in declared(station.result)}
     found, results = [], estimate.to_dict()
-    for station in STATIONS:
-        told = {f"{station.key}.{one.key}": one for one in declared(station.result)}
-        for key, one in told.items():
-            band, value = estimate.bands.get(key), _value(results, key)
-            if isinstance(band, Band) and value is not None and band.high > band.low:
-                found.append((relative_width(value, band, one.unit), key, one, value, band))
-    found.sort(key=lambda each: -each[0])
-    yield from ((key, one, value, band) for _, key, one, value, band in found)
-
-
-def relative_width(value: float, band: Band, unit: str) -> float:
-    """Return a band's width over its number [-]; of a temperature over its rise from room temperature."""
-    size = abs(value - 298.15) if unit == "K" else abs(value)
-    return (band.high - band.low) / max(size, 1e-300)
+    for key, words in HEADLINES.items():
+        band, value = estimate.bands.get(key), _value(results, key)
+        if isinstance(band, Band) and value is not None and band.high > band.low:
+            one = told.get(key) or told[key.rpartition(".")[0]]
+            found.append(Headline(words=words, value=value, band=band, unit=one.unit, show=one.show))
+    return found
 
 
 def _value(results: Mapping[str, object], key: str) -> float | None:
@@ -98,19 +149,19 @@ def _value(results: Mapping[str, object], key: str) -> float | None:
 
 def how_sure(estimate: Estimate) -> Iterator[RenderableType]:
     """Yield the report's last chapter: each number with a band and what drives it, and what to measure to be surer."""
-    numbers = list(known_by(estimate))[:WIDEST]
+    numbers = headlines(estimate)
     if not numbers:
         return
     table = Table.grid(padding=(0, 2), expand=True)
-    for ratio, style in ((34, ""), (30, "bold"), (34, "dim")):
+    for ratio, style in ((30, ""), (32, "bold"), (36, "dim")):
         table.add_column(ratio=ratio, overflow="fold", style=style)
     measures: dict[str, list[str]] = {}
-    for _, one, value, band in numbers:
-        number, between = with_band(value, band, one.unit, one.show)
-        table.add_row(Text(one.label), Text(f"{number}  ({between})"), Text(why(band)))
-        if band.measure and band.left < WORTH:
-            measures.setdefault(band.measure, []).append(f"{one.label} to {band.left:.0%}".replace("%", " %"))
-    yield Rule("How sure: nine times out of ten, the widest first", align="left", characters="-", style="none")
+    for one in numbers:
+        number, between = one.texts
+        table.add_row(Text(one.words), Text(f"{number}  ({between})"), Text(why(one.band)))
+        if one.band.measure and one.band.left < WORTH:
+            measures.setdefault(one.band.measure, []).append(f"{one.words} to {100 * one.band.left:.0f} %")
+    yield Rule("How sure: nine times out of ten", align="left", characters="-", style="none")
     yield Padding(table, (0, 0, 1, 0))
     listed = Table.grid(padding=(0, 2), expand=True)
     for ratio, style in ((50, "bold"), (50, "dim")):
