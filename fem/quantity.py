@@ -194,6 +194,8 @@ def json_key(value: Any, path: str) -> str:
         If there is no such result.
     """
     name, _, rest = path.partition(".")
+    if isinstance(value, Mapping):
+        return f"{name}.{json_key(value[name], rest)}" if rest else name
     units = {f.name: f.metadata["unit"] for f in fields(value)}
     key = name + SUFFIX[units[name]]
     return f"{key}.{json_key(getattr(value, name), rest)}" if rest else key

@@ -80,6 +80,8 @@ def machine_network(
     winding_to_core: Number,
     winding_to_winding: Number,
     ambient: Number = ROOM,
+    convection: Number = 1.0,
+    rise: Number = 1.0,
 ) -> Network:
     """Build the heat network of a machine, or of a block of which masses, resistances and the like are each its own.
 
@@ -102,6 +104,8 @@ def machine_network(
         barrier and jacket [W/(m^2 K)].
     ambient
         Of air, walls and floor [K].
+    convection, rise
+        As `Network`.
 
     Returns
     -------
@@ -128,14 +132,14 @@ def machine_network(
         if part.core_area > 0
     ]
     if secondary is None:
-        return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient)
+        return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient, convection=convection, rise=rise)
     if facing_area > 0:
         links.append(Link(first="primary", second="secondary", conductance=winding_to_winding * facing_area))
     found = cable(leads, joints, secondary.metal.thermal_conductivity * secondary.conductor_area)
     nodes += found.nodes
     links += [Link(first="secondary", second=name, conductance=g) for name, g in found.to_winding.items()]
     links += found.links
-    return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient)
+    return Network(nodes=tuple(nodes), links=tuple(links), ambient=ambient, convection=convection, rise=rise)
 
 
 def _winding(name: str, carries: Carries, part: WindingHeat) -> Node:

@@ -113,6 +113,9 @@ class Network:
         Between nodes of these names.
     ambient
         Temperature of air, walls and floor, or that of each (m,) [K], within 230 and 340.
+    convection, rise
+        Free convection over that of each surface, and heat made over that of the losses, which is what temperatures
+        rise over what these would make them [-]: what the laws and the lumps are off by.
 
     Raises
     ------
@@ -137,6 +140,8 @@ class Network:
     nodes: tuple[Node, ...]
     links: tuple[Link, ...] = ()
     ambient: Number = ROOM
+    convection: Number = 1.0
+    rise: Number = 1.0
     lumps: Lumps = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -150,14 +155,14 @@ class Network:
             msg = f"ambient must lie within 230 and 340 K, got {self.ambient!r}"
             raise ValueError(msg)
         copper = [
-            [n.resistance * (n.carries is Carries.PRIMARY) for n in self.nodes],
-            [n.resistance * (n.carries is Carries.SECONDARY) for n in self.nodes],
+            [self.rise * n.resistance * (n.carries is Carries.PRIMARY) for n in self.nodes],
+            [self.rise * n.resistance * (n.carries is Carries.SECONDARY) for n in self.nodes],
             [n.temperature_coefficient for n in self.nodes],
             [n.reference_temperature for n in self.nodes],
             [n.ac_factor - 1 for n in self.nodes],
-            [n.core_loss_share for n in self.nodes],
+            [self.rise * n.core_loss_share for n in self.nodes],
         ]
-        curves, conductances = _curves(self.nodes, air), [link.conductance for link in self.links]
+        curves, conductances = _curves(self.nodes, air, self.convection), [link.conductance for link in self.links]
         capacities = [n.capacity for n in self.nodes]
         members = np.broadcast_shapes(
             air.shape,
@@ -252,17 +257,18 @@ class Network:
         return self.lumps.cooling(temperatures)
 
 
-def _curves(nodes: tuple[Node, ...], ambient: Floats) -> list[Floats]:
+def _curves(nodes: tuple[Node, ...], ambient: Floats, convection: Number) -> list[Floats]:
     """Return what leaves each node at each rise of the table, (rises, 1) or (rises, m) [W]; like surfaces share it."""
     known: dict[Any, Floats] = {}
     curves = []
     for node in nodes:
         heat = RISES[:, None] * np.atleast_1d(node.to_ambient)
         for surface in node.surfaces:
-            each = [np.asarray(v, dtype=np.float64) for v in (surface.length, surface.emissivity, surface.coat)]
+            free = surface.convection * convection
+            each = [np.asarray(v, dtype=np.float64) for v in (surface.length, surface.emissivity, surface.coat, free)]
             key = surface.lie, *(v.tobytes() for v in each)
             if key not in known:
-                one = replace(surface, area=1.0)
+                one = replace(surface, area=1.0, convection=free)
                 if all(v.ndim == 0 for v in (*each, ambient)):
                     known[key] = _lone(replace(one, coat=float(surface.coat)), float(ambient))[:, None]
                 else:

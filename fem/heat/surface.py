@@ -42,6 +42,8 @@ class Surface:
         (...,) [-], within 0 and 1.
     coat
         (...,) thermal resistance of what covers the metal, times area [K m^2/W], >= 0; see `jacket_coat`.
+    convection
+        (...,) free convection over that of the laws in `nusselt` [-].
 
     Raises
     ------
@@ -54,10 +56,11 @@ class Surface:
     lie: Lie
     emissivity: float | Floats
     coat: float | Floats = 0.0
+    convection: float | Floats = 1.0
 
     def __post_init__(self) -> None:
         """Refuse numbers that no surface can have."""
-        positive(area=self.area, length=self.length)
+        positive(area=self.area, length=self.length, convection=self.convection)
         not_negative(coat=self.coat)
         if not np.all((np.asarray(self.emissivity) >= 0) & (np.asarray(self.emissivity) <= 1)):
             msg = f"emissivity must lie within 0 and 1, got {self.emissivity!r}"
@@ -145,7 +148,7 @@ def heat_flux(surface: Surface, temperature: ArrayLike, ambient: float | Floats)
     kinematic, prandtl = mu / density(film), mu * heat_capacity(film) / k
     rise = t - ambient
     rayleigh = GRAVITY * np.abs(rise) * surface.length**3 * prandtl / (film * kinematic**2)
-    convection = nusselt(surface.lie, rayleigh, prandtl) * k / surface.length * rise
+    convection = surface.convection * nusselt(surface.lie, rayleigh, prandtl) * k / surface.length * rise
     return np.asarray(convection + surface.emissivity * STEFAN_BOLTZMANN * (t**4 - ambient**4))
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from collections.abc import Callable
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from fem.arrays import Number
 from fem.assumptions import assumed
 from fem.constants import REFERENCE_TEMPERATURE
 from fem.design.transformer import Design
@@ -46,43 +49,34 @@ JACKET = assumed("conductivity of a jacket").typical
 """Of cable [W/(m K)]."""
 
 
-class Doubt(Enum):
-    """Which of the joints that may be there: of typical resistance and mass, good and heavy, bad and light."""
-
-    TYPICAL = ("typical", "typical")
-    GOOD = ("low", "high")
-    BAD = ("high", "low")
-
-    def __init__(self, resistance: str, mass: str) -> None:
-        self.resistance = resistance
-        self.mass = mass
+Moved = Callable[[str], Number]
+"""By what a thing in doubt differs from what it is taken as, by its name in `fem.trust.draws.Draws`; (m,) of many."""
 
 
-def heat_network(
-    case: Case,
-    ambient: float,
-    *,
-    winding_to_core: float = WINDING_TO_CORE,
-    winding_to_winding: float = WINDING_TO_WINDING,
-    joints: Doubt = Doubt.TYPICAL,
-) -> Network:
-    """Return the heat network of a design.
+def as_taken(name: str) -> float:
+    """Return what changes nothing: a factor of 1, a shift of 0."""
+    return 0.0 if name == "leads.length" else 1.0
+
+
+def heat_network(case: Case, ambient: Number, moved: Moved = as_taken) -> Network:
+    """Return the heat network of a design, or of its drawn members.
 
     Parameters
     ----------
     case
         The design with its windings' masses and resistances.
     ambient
-        Temperature of the room [K].
-    winding_to_core, winding_to_winding
-        How well they touch [W/(m2 K)].
-    joints
-        Of what resistance and mass.
+        Temperature of the room, or of each one's (m,) [K].
+    moved
+        By what else the members differ: films, radiation, jackets, masses and resistances of joints and leads,
+        stacking, the model's own error. Lengths of core and windings are held.
     """
-    design, core = case.design, case.design.core
+    design = case.design if case.drawn_of is None else case.drawn_of.design
+    core = design.core
     blocks = case.found.blocks
     primary, secondary = design.windings.primary, design.windings.secondary
     leads, impedance = design.leads, lead_impedance(design)
+    emissivity = np.minimum(EMISSIVITY * moved("heat.emissivity"), 1.0)
     sections = []
     if leads is not None and leads.length > 0:
         cable, lead_metal = leads.conductor, metal(leads.material)
@@ -94,27 +88,32 @@ def heat_network(
                 conductor_area=cable.area,
                 bare_diameter=cable.bare_width,
                 outside_diameter=cable.insulated_width,
-                resistance=ohms_20 * impedance.ac_ratio,
-                jacket_conductivity=JACKET,
-                emissivity=EMISSIVITY,
+                resistance=ohms_20
+                * impedance.ac_ratio
+                * moved("leads.resistance")
+                * np.maximum(1 + moved("leads.length") / leads.length, 0.1),
+                jacket_conductivity=JACKET * moved("heat.jacket"),
+                emissivity=emissivity,
                 insulation=insulation(leads.jacket),
             )
         )
     return machine_network(
-        primary=_winding(case, primary, blocks_of(blocks, "primary")),
-        secondary=None if ring_of(design) else _winding(case, secondary, blocks_of(blocks, "secondary")),
-        core_mass=core.iron_mass(case.sheet.density),
-        core_surfaces=_core_surfaces(core),
+        primary=_winding(case, primary, blocks_of(blocks, "primary"), emissivity),
+        secondary=None if ring_of(design) else _winding(case, secondary, blocks_of(blocks, "secondary"), emissivity),
+        core_mass=core.iron_mass(case.sheet.density) * moved("core.stacking_factor"),
+        core_surfaces=_core_surfaces(core, emissivity),
         leads=sections,
-        joints=[_joint(design, group, joints) for group in joints_of(design).groups],
+        joints=[_joint(design, group, moved) for group in joints_of(design).groups],
         facing_area=_facing(case),
         ambient=ambient,
-        winding_to_core=winding_to_core,
-        winding_to_winding=winding_to_winding,
+        winding_to_core=WINDING_TO_CORE * moved("heat.winding_to_core"),
+        winding_to_winding=WINDING_TO_WINDING * moved("heat.winding_to_winding"),
+        convection=moved("heat.convection"),
+        rise=moved("model.heat"),
     )
 
 
-def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> WindingHeat:
+def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...], emissivity: Number) -> WindingHeat:
     core = case.design.core
     state = case.windings.primary if blocks[0].winding == "primary" else case.windings.secondary
     frame = core.frame
@@ -133,7 +132,7 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
         resistance=state.resistance,
         conductor_area=at_once
         * min(coil.wires_in_hand * coil.conductor.area for coil in coils_of(case.design.windings, blocks)),
-        surfaces=(Surface(area=outside, length=height, lie=Lie.VERTICAL, emissivity=EMISSIVITY),),
+        surfaces=(Surface(area=outside, length=height, lie=Lie.VERTICAL, emissivity=emissivity),),
         core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
         ac_factor=state.ac_ratio,
@@ -141,22 +140,22 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...]) -> Winding
     )
 
 
-def _joint(design: Design, group: JointGroup, doubt: Doubt) -> JointHeat:
-    """Return joints as a lump of bare copper; worse ones have more resistance in less metal."""
-    ohms = getattr(group.resistance, doubt.resistance)
-    mass = getattr(assumed("mass of joints"), doubt.mass)
+def _joint(design: Design, group: JointGroup, moved: Moved) -> JointHeat:
+    """Return joints as a lump of bare copper."""
+    mass = assumed("mass of joints").typical * moved("joints.mass")
     if group.kind == "clamped":
-        mass = group.count * getattr(assumed("mass of a clamp"), doubt.mass)
+        mass = group.count * assumed("mass of a clamp").typical * moved("joints.clamp_mass")
     elif group.kind:
         cable = (design.leads.conductor if design.leads else design.windings.secondary.conductor).area
-        length = getattr(assumed("cable that weighs as much as a lug"), doubt.mass)
+        length = assumed("cable that weighs as much as a lug").typical * moved("joints.lug_mass")
         mass = group.count * length * cable * metal("copper").density
     # both faces
     area = 2 * mass / metal("copper").density / LUGS["thickness"]
+    emissivity = np.minimum(LUGS["emissivity"] * moved("heat.lug_emissivity"), 1.0)
     return JointHeat(
-        resistance=ohms,
+        resistance=group.resistance.typical * moved(f"joints.{group.kind or 'measured'}"),
         mass=mass,
-        surfaces=(Surface(area=area, length=LUGS["height"], lie=Lie.VERTICAL, emissivity=LUGS["emissivity"]),),
+        surfaces=(Surface(area=area, length=LUGS["height"], lie=Lie.VERTICAL, emissivity=emissivity),),
         name=group.name,
         cables=1 if group.count == 1 else 2,
         at_winding=group.end is End.WINDING,
@@ -164,9 +163,9 @@ def _joint(design: Design, group: JointGroup, doubt: Doubt) -> JointHeat:
     )
 
 
-def _core_surfaces(core: AnyCore) -> tuple[Surface, ...]:
+def _core_surfaces(core: AnyCore, emissivity: Number) -> tuple[Surface, ...]:
     """Return the core's free faces; two cores' faces towards each other give nothing off."""
-    return box_surfaces(core.overall_width, core.overall_height, core.frame.iron_depth, emissivity=EMISSIVITY)
+    return box_surfaces(core.overall_width, core.overall_height, core.frame.iron_depth, emissivity=emissivity)
 
 
 def _copies(case: Case, block: Block) -> int:

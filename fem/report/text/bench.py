@@ -151,7 +151,8 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
         if name == "joints" and name not in joints:  # told group by group
             continue
         low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
-        note = "; ".join(filter(None, (low, _spread(joints[name]) if name in joints else "")))
+        within = band_of(estimate, f"heating.duty.peak_temperatures_K.{name}", temperature, "K")
+        note = "; ".join(filter(None, (within, low)))
         found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=note))
     if not isinstance(duty.bursts_to_steady, Unknown):
         cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
@@ -161,15 +162,6 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
         note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
-
-
-def _spread(joint: JointHeatState) -> str:
-    """Say what good and bad joints make of a temperature; a worse joint beyond the data is told as that."""
-    good, bad = joint.good_temperature, joint.bad_temperature
-    if isinstance(good, Unknown):
-        return ""
-    worst = bad.reason if isinstance(bad, Unknown) else shown(bad, "K")
-    return f"{shown(good, 'K')} to {worst}: resistance and mass of joints"
 
 
 def _pulse_train(state: Heating) -> list[Line]:

@@ -10,12 +10,13 @@ from math import isfinite
 import numpy as np
 
 from fem.digits import brief
+from fem.estimation.case import Case
 from fem.estimation.inputs.working import Working
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
 from fem.heat.burst import Burst, bursts, continuous, first_limit
 from fem.heat.levels import LONGEST
-from fem.heat.phases import joined, phase_idle
+from fem.heat.phases import Phase, joined, phase_idle
 from fem.quantity import Unknown, of
 from fem.work.feed import stretches
 from fem.work.run import Ending, HeatingRun
@@ -98,14 +99,19 @@ def ended_melted(run: HeatingRun, lasts: float) -> float | None:
     return lasts if run.ending is Ending.MELTED and float(run.time[-1]) <= lasts else None
 
 
+def limit_phases(case: Case) -> tuple[Phase, ...]:
+    """Return what flows into the work with the current left on, up to where the work melts through, else for days."""
+    settled = case.settled
+    drawn = case.feed.drawn(settled.run.resistance + case.work_line.rise)
+    phases = joined(stretches(settled.run.time, drawn), within=ALIKE)
+    return phases if settled.temperature is None else (*phases, phases[-1].lasting(LONGEST))
+
+
 def _limit(machine: Machine) -> tuple[float, str] | Unknown:
     """Return when the first part reaches its limit with the current left on, and which."""
     case, settled = machine.case, machine.case.settled
-    run, start = settled.run, np.full(len(machine.network.nodes), machine.case.design.temperature)
-    phases = joined(stretches(run.time, case.feed.drawn(run.resistance + case.work_line.rise)), within=ALIKE)
-    if settled.temperature is not None:
-        phases = (*phases, phases[-1].lasting(LONGEST))
-    if found := first_limit(machine.network, phases, start):
+    start = np.full(len(machine.network.nodes), case.design.temperature)
+    if found := first_limit(machine.network, limit_phases(case), start):
         return found
     if settled.temperature is None:
         return Unknown(f"the work melts through first, after {brief(settled.time)} s")

@@ -9,7 +9,6 @@ from fem.assumptions import assumed
 from fem.constants import ZERO_CELSIUS
 from fem.digits import brief
 from fem.estimation.case import Case
-from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.working import SHORT, working_of
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
@@ -21,12 +20,12 @@ from fem.estimation.stations.bench.bursts import (
     plugged_in,
     work_burst,
 )
+from fem.estimation.stations.bench.heat_bands import heat_bands
 from fem.estimation.stations.bench.joints import JointHeatState, joint_heat
 from fem.estimation.stations.bench.machine import Machine
-from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, allowed_duties, duty_cycle, pulse_train
+from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
-from fem.heat.coupled import Repeated
-from fem.quantity import Band, Unknown, of
+from fem.quantity import Unknown, of
 from fem.trust.caution import Caution
 
 ALIKE = 0.01
@@ -65,24 +64,8 @@ def heating(case: Case) -> Heating:
         idle=attempt(lambda: plugged_in(machine)),
         duty=repeated,
         pulses=no_pulses if given is None else attempt(lambda: pulse_train(machine, given)),
-        joints=attempt(lambda: joint_heat(machine, duty, repeated)),
+        joints=attempt(lambda: joint_heat(machine, repeated)),
     )
-
-
-def _bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
-    """Return what poor and good contact between windings and core makes of the duty that is allowed."""
-    duty = case.design.duty
-    if duty is None or isinstance(found.duty, Unknown):
-        return {}
-    shares = [found.duty.allowed_share]
-    to_cores, to_windings = assumed("winding to core").band, assumed("winding to winding").band
-    for to_core, to_winding in zip(to_cores, to_windings, strict=True):
-        network = heat_network(case, case.room, winding_to_core=to_core, winding_to_winding=to_winding)
-        kind = Repeated(flow=case.flow(), off=case.pause, period=duty.on_time + duty.off_time)
-        shares.append(allowed_duties(Machine(case=case, network=network), [kind])[0].share)
-    low, high = to_cores
-    why = f"{low:g} to {high:g} W/(m2 K) from winding to core, common practice"
-    return {"duty.allowed_share": Band(low=min(shares), high=max(shares), why=why)}
 
 
 def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
@@ -121,4 +104,6 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
             yield Caution(about="heat", text=text)
 
 
-HEATING = Station(key="heating", result=Heating, compute=heating, part=Part.HEATING, bands=_bands, cautions=_cautions)
+HEATING = Station(
+    key="heating", result=Heating, compute=heating, part=Part.HEATING, bands=heat_bands, cautions=_cautions
+)

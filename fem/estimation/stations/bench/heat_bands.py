@@ -1,0 +1,256 @@
+"""Bands of what the machine's parts stand: all that is in doubt, drawn together, marched side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import inf
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fem.arrays import Floats, Number
+from fem.circuit.steady.load import loaded
+from fem.design.load import RectifierKind
+from fem.errors import TooHot
+from fem.estimation.case import Case
+from fem.estimation.inputs.heat import heat_network
+from fem.estimation.inputs.working import SHORT, Working, working_of
+from fem.estimation.once import attempt, once
+from fem.estimation.stations.bench.bursts import limit_phases
+from fem.estimation.stations.bench.machine import Machine
+from fem.heat.burst import first_limits
+from fem.heat.coupled import Flow, Repeated, hot_cycles, hot_duties
+from fem.heat.levels import LONGEST, cool_down_times
+from fem.heat.march import March
+from fem.heat.phases import Course, Phase, joined, phase_idle, phase_loaded
+from fem.heat.settled import settle
+from fem.quantity import Band, Unknown
+from fem.roots import root
+from fem.trust.bands import band_of
+from fem.trust.draws import FEW, Draws
+
+if TYPE_CHECKING:
+    from fem.estimation.stations.bench.heating import Heating
+
+_ALIKE = 0.02
+_NEVER = "in which no part gets to its limit"
+_RUN_AWAY = "in which it settles beyond 627 degC or nowhere"
+_HELD = ("core.", "windings.", "contact.", "jaws.", "work.", "model.contact")
+"""Doubts, by how their names begin, that are not in these bands or hardly count."""
+_NOT_HELD = ("core.stacking_factor", "core.joint_gap", "windings.spacing")
+
+Values = Mapping[str, Floats]
+"""Numbers of all draws (n,), by their attribute."""
+
+
+def heat_bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
+    """Return the bands of bursts, duties and temperatures by attribute, of what is known."""
+    if case.design.fitted_shunt is not None:
+        return {}
+    draws = case.drawn.first(FEW, frozenset()).given
+    assert draws is not None
+    members = Members(case=case, draws=draws.draws)
+    bands: dict[str, Band | Unknown] = {}
+    for names, compute, beyond in members.kinds(found):
+        values = attempt(compute)
+        if isinstance(values, Unknown):
+            bands |= dict.fromkeys(names, values)
+            continue
+        for name in names:
+            bands[name] = band_of(values[name], members.draws, why=members.why, among=members.among, beyond=beyond)
+    return bands
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Members:
+    """A design's first draws as machines side by side."""
+
+    case: Case
+    draws: Draws
+
+    @property
+    def among(self) -> list[str]:
+        """Names of the doubts that count."""
+        names = [doubt.name for doubt in self.draws.doubts]
+        return [name for name in names if name in _NOT_HELD or not name.startswith(_HELD)]
+
+    @property
+    def why(self) -> str:
+        """What is not in it."""
+        return "" if self.case.design.work_piece is None else "without what is in doubt of the work"
+
+    @once
+    def few(self) -> Case:
+        """The drawn design."""
+        return self.case.drawn.first(len(self.draws), frozenset())
+
+    @once
+    def machine(self) -> Machine:
+        """The machines in their rooms."""
+        room = self.case.room + self.draws["heat.ambient"]
+        return Machine(case=self.few, network=heat_network(self.few, room, self.draws.__getitem__))
+
+    @once
+    def pause(self) -> Phase:
+        """Between two bursts."""
+        return self.steady(self.few.pause)
+
+    def steady(self, phase: Phase) -> Phase:
+        """Return a phase with the mean in place of draws that have no state, whose results are not told."""
+        names = ("primary_current", "secondary_current", "core_loss")
+        columns = {name: np.asarray(getattr(phase, name), dtype=np.float64) for name in names}
+        return replace(phase, **{n: np.where(np.isnan(c), np.nanmean(c), c) for n, c in columns.items()})
+
+    def told(self, values: Number) -> Floats:
+        """Return values with no number where a draw has no state."""
+        return np.where(np.isfinite(self.few.at_idle.current_rms), values, np.nan)
+
+    def by_part(self, name: str, temperatures: Floats) -> dict[str, Floats]:
+        """Return temperatures (n, nodes) by part, all joints together as such."""
+        parts, joints = np.array(self.machine.network.parts), self.machine.joints
+        found = {part: temperatures[:, parts == part].max(axis=1) for part in dict.fromkeys(parts.tolist())}
+        if joints:
+            found["joints"] = np.max([found[joint] for joint in joints], axis=0)
+        return {f"{name}.{part}": self.told(values) for part, values in found.items()}
+
+    def flow(self) -> Flow:
+        """Return what flows in bursts of the duty; into work as into the resistance that takes as much from cold."""
+        if self.case.design.work_piece is None:
+            return self.few.flow()
+        ohms = self.as_resistance
+        return lambda circuit: phase_loaded(loaded(circuit, ohms), 1.0)
+
+    @once
+    def as_resistance(self) -> float:
+        """The resistance into which the cold machine drives what it drives into the work, r.m.s. over its burst."""
+        cold = Machine(case=self.case, network=self.case.network).cold_circuit
+        wanted = self.case.flow()(cold).secondary_current
+
+        def excess(ohms: float) -> float:
+            return wanted / float(loaded(cold, ohms).secondary_current_rms) - 1
+
+        high = 1e-3
+        while excess(high) < 0:
+            high *= 2
+        return float(root(excess, 0.0, high, rtol=1e-9))
+
+    @once
+    def more(self) -> Phase:
+        """Currents and core loss of the draws' bursts into the work, over those of the design [-]."""
+        circuit = self.case.circuit
+        own, each = (phase_loaded(loaded(one, self.as_resistance), 1.0) for one in (circuit, self.few.circuit))
+        names = ("primary_current", "secondary_current", "core_loss")
+        return self.steady(Phase(duration=1.0, **{n: getattr(each, n) / getattr(own, n) for n in names}))
+
+    def scaled(self, phases: Sequence[Phase]) -> list[Phase]:
+        """Return the phases of a burst into the work as each draw has them."""
+        more, names = self.more, ("primary_current", "secondary_current", "core_loss")
+        return [replace(p, **{n: getattr(p, n) * getattr(more, n) for n in names}) for p in phases]
+
+    @property
+    def start(self) -> Floats:
+        """Temperatures of the whole machine before the burst into the work, (n, nodes) [K]."""
+        kelvin = self.case.design.temperature + self.draws["temperature"]
+        return np.repeat(kelvin[:, None], len(self.machine.network.nodes), axis=1)
+
+    def kinds(self, found: Heating) -> Iterator[tuple[list[str], Callable[[], Values], str]]:
+        """Yield names of what is known, how they are computed, and what is never reached."""
+        load = self.case.design.load
+        straight = load is None or load.rectifier is RectifierKind.NONE
+        if found.shorted and found.shorted.longest:
+            yield ["shorted.longest"], lambda: self.longest("shorted.longest", SHORT), _NEVER
+        if straight and load is not None and found.loaded and found.loaded.longest:
+            yield ["loaded.longest"], lambda: self.longest("loaded.longest", working_of(load)), _NEVER
+        if found.burst:
+            named = [f"burst.temperatures.{part}" for part in found.burst.temperatures]
+            yield named, self.ends, _RUN_AWAY
+            if found.burst.longest:
+                yield ["burst.longest"], self.work_longest, _NEVER
+        if found.idle and found.idle.temperatures:
+            yield [f"idle.temperatures.{part}" for part in found.idle.temperatures], self.idle, _RUN_AWAY
+        duty = found.duty
+        if not duty or not (straight or self.case.design.work_piece is not None):
+            return
+        names = ["duty.allowed_share", "duty.shortest_period", "duty.allowed_share_with_load"]
+        known = [name for name in names if not isinstance(getattr(duty, name.partition(".")[2]), Unknown)]
+        kinds = known if straight else known[:2]
+        yield kinds, lambda: self.duties(kinds), "in which not one such burst in two days keeps to the limits"
+        if duty.peak_temperatures:
+            temperatures = [f"duty.peak_temperatures.{part}" for part in duty.peak_temperatures]
+            groups = [f"joints.{group}.temperature" for group in found.joints or {}]
+            cool = [] if isinstance(duty.cool_down, Unknown) else ["duty.cool_down"]
+            yield [*temperatures, *groups, *cool], lambda: self.cycle(duty.cool_down_to), _RUN_AWAY
+
+    def longest(self, name: str, working: Working) -> Values:
+        """Return when the first part reaches its limit in one burst from cold [s]."""
+        phase, network = self.steady(self.machine.cold(working)).lasting(LONGEST), self.machine.network
+        return self._limits(name, first_limits(network, [phase], network.at_ambient()))
+
+    def work_longest(self) -> Values:
+        """Return the same of the burst into the work, left on."""
+        phases = self.scaled(limit_phases(self.case))
+        return self._limits("burst.longest", first_limits(self.machine.network, phases, self.start))
+
+    def _limits(self, name: str, reached: Sequence[tuple[float, str] | None]) -> Values:
+        return {name: self.told(np.array([inf if one is None else one[0] for one in reached]))}
+
+    def ends(self) -> Values:
+        """Return temperatures at the end of the burst into the work [K]."""
+        assert self.case.fed is not None
+        phases, lumps, now = (
+            self.scaled(joined(self.case.fed.phases, within=_ALIKE)),
+            self.machine.network.lumps,
+            self.start,
+        )
+        walk = March(lumps, Course.of(phases, len(now)), now)
+        for step in walk:
+            now[step.members] = step.end
+        now[list(walk.beyond)] = inf
+        return self.by_part("burst.temperatures", now)
+
+    def idle(self) -> Values:
+        """Return temperatures plugged in for good with nothing connected [K]."""
+        settled, beyond = settle(self.machine.network.lumps, self.steady(phase_idle(self.few.at_idle, 1.0)).flow)
+        settled[list(beyond)] = inf
+        return self.by_part("idle.temperatures", settled)
+
+    def duties(self, names: Sequence[str]) -> Values:
+        """Return the largest shares and the least period of repeated bursts [-], [s]."""
+        duty = self.case.design.duty
+        assert duty is not None
+        flow, off, period = self.flow(), self.pause, duty.on_time + duty.off_time
+        kinds = {
+            "duty.allowed_share": Repeated(flow=flow, off=off, period=period),
+            "duty.shortest_period": Repeated(flow=flow, off=off, on_time=duty.on_time),
+        }
+        if "duty.allowed_share_with_load" in names:
+            kinds["duty.allowed_share_with_load"] = Repeated(flow=self.few.load_flow(), off=off, period=period)
+        asked = [kinds[name] for name in names]
+        found = hot_duties(self.few.circuit, self.machine.network, asked, now=self.case.design.temperature)
+        return {
+            name: self.told([one.period if kind.on_time else one.share for one in duties])
+            for name, kind, duties in zip(names, asked, found, strict=True)
+        }
+
+    def cycle(self, cool_to: float) -> Values:
+        """Return peaks of the steady cycle by part [K], and how long they take to cool down [s]."""
+        duty, network = self.case.design.duty, self.machine.network
+        assert duty is not None
+        lasts, off = duty.on_time, self.pause
+
+        def phases(on: Phase) -> Sequence[Phase]:
+            return (on.lasting(lasts), off)
+
+        found = hot_cycles(self.few.circuit, network, self.flow(), phases, now=self.case.design.temperature)
+        peaks = np.array([np.full(len(network.nodes), inf) if isinstance(f, TooHot) else f.cycle.peak for f in found])
+        named = self.by_part("duty.peak_temperatures", peaks)
+        bare = network.parts
+        groups = {
+            f"joints.{group}.temperature": self.told(peaks[:, bare.index(group)]) for group in self.machine.joints
+        }
+        known = np.isfinite(peaks).all(axis=1) & (cool_to > network.lumps.ambient[:, 0])
+        cool = np.full(len(peaks), inf)
+        off_now = Phase(duration=1.0)
+        cool[known] = cool_down_times(network.lumps.take(known), peaks[known], cool_to, off=off_now)
+        return {**named, **groups, "duty.cool_down": self.told(cool)}
