@@ -69,18 +69,19 @@ def heating(estimate: Estimate) -> list[Line]:
     joints, loaded = state.joints or {}, state.loaded
     shorted_heat = {name: group.heat_shorted for name, group in joints.items()}
     loaded_heat = {name: group.heat_loaded or 0.0 for name, group in joints.items()}
-    found = _work_burst(state.burst, joints)
-    found += _burst("one burst with the lead ends joined", state.shorted, shorted_heat)
+    found = _work_burst(estimate, state.burst, joints)
+    found += _burst(estimate, "shorted", "one burst with the lead ends joined", state.shorted, shorted_heat)
     if not isinstance(loaded, Unknown):
-        found += _burst(f"one burst into {shown(loaded.load_resistance, 'ohm')}", loaded, loaded_heat)
+        label = f"one burst into {shown(loaded.load_resistance, 'ohm')}"
+        found += _burst(estimate, "loaded", label, loaded, loaded_heat)
     elif loaded.gap:
-        found += _burst("one burst into the load", loaded, loaded_heat)
+        found += _burst(estimate, "loaded", "one burst into the load", loaded, loaded_heat)
     told = ("ambient", "burst", "shorted", "loaded", "idle", "duty", "pulses", "joints")
     rest = lines_of(estimate, "heating", state, untold(state, *told))
-    return [*found, _plugged_in(state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
+    return [*found, _plugged_in(estimate, state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
 
 
-def _work_burst(burst: WorkBurst | Unknown, joints: Mapping[str, JointHeatState]) -> list[Line]:
+def _work_burst(estimate: Estimate, burst: WorkBurst | Unknown, joints: Mapping[str, JointHeatState]) -> list[Line]:
     label = "this burst (work piece)"
     if isinstance(burst, Unknown):
         return [missing(burst, label)] if burst.gap else []
@@ -94,18 +95,27 @@ def _work_burst(burst: WorkBurst | Unknown, joints: Mapping[str, JointHeatState]
     found.append(
         missing(longest, "  longest, the current left on")
         if isinstance(longest, Unknown)
-        else Line(label="  longest, the current left on", value=duration(longest), note=f"set by {part}")
+        else Line(
+            label="  longest, the current left on",
+            value=duration(longest),
+            note=_noted(f"set by {part}", band_of(estimate, "heating.burst.longest_s", longest, "s")),
+        )
     )
     for name, temperature in burst.temperatures.items():
         if name == "joints" and name not in joints:  # told group by group
             continue
         hot = "; too hot" if name in burst.too_hot else ""
-        note = f"{shown(burst.heat[name], 'J')} made in it{hot}"
+        within = band_of(estimate, f"heating.burst.temperatures_K.{name}", temperature, "K")
+        note = _noted(within, f"{shown(burst.heat[name], 'J')} made in it{hot}")
         found.append(Line(label=f"  {name} at its end", value=shown(temperature, "K"), note=note))
     return found
 
 
-def _plugged_in(idle: ContinuousIdle | Unknown) -> Line:
+def _noted(*notes: str) -> str:
+    return "; ".join(filter(None, notes))
+
+
+def _plugged_in(estimate: Estimate, idle: ContinuousIdle | Unknown) -> Line:
     label = "plugged in idle for good"
     if isinstance(idle, Unknown):
         return missing(idle, label)
@@ -115,7 +125,8 @@ def _plugged_in(idle: ContinuousIdle | Unknown) -> Line:
         return Line(label=label, value="too hot", note=f"{', '.join(idle.too_hot)}{first}; {settled.reason}")
     hottest = max(settled, key=lambda name: settled[name])
     note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
-    return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=note)
+    within = band_of(estimate, f"heating.idle.temperatures_K.{hottest}", settled[hottest], "K")
+    return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=_noted(note, within))
 
 
 def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
@@ -126,7 +137,7 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
     band, lost = band_of(estimate, key, duty.allowed_share, "-", Show.SHARE), estimate.bands.get("heating")
     if not band and isinstance(lost, Unknown):
         band = f"band not known: {lost.reason}"
-    limit = "; ".join(filter(None, (limit, band)))
+    limit = _noted(limit, band)
     verdict = "too hot: " + ", ".join(duty.too_hot) if duty.too_hot else "within the limits of repeated work"
     found = [
         Line(label=f"repeated bursts into {duty.works_into}, duty", value=percent(duty.share), note=verdict),
@@ -134,12 +145,18 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
     ]
     if not isinstance(duty.allowed_share_with_load, Unknown):
         share = percent(duty.allowed_share_with_load)
-        found.append(Line(label="  the same into the load in place of the work", value=share))
+        key = "heating.duty.allowed_share_with_load"
+        within = band_of(estimate, key, duty.allowed_share_with_load, "-", Show.SHARE)
+        found.append(Line(label="  the same into the load in place of the work", value=share, note=within))
     often = duty.shortest_period
     found += [
         missing(often, "least time from burst to burst")
         if isinstance(often, Unknown)
-        else Line(label="least time from burst to burst", value=duration(often), note="of bursts as long as these"),
+        else Line(
+            label="least time from burst to burst",
+            value=duration(often),
+            note=_noted("of bursts as long as these", band_of(estimate, "heating.duty.shortest_period_s", often, "s")),
+        ),
         Line(label="current of the warm machine, r.m.s. over a burst", value=shown(duty.current_rms, "A")),
     ]
     peaks = duty.peak_temperatures
@@ -152,13 +169,14 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
             continue
         low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
         within = band_of(estimate, f"heating.duty.peak_temperatures_K.{name}", temperature, "K")
-        note = "; ".join(filter(None, (within, low)))
+        note = _noted(within, low)
         found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=note))
     if not isinstance(duty.bursts_to_steady, Unknown):
         cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
         note = f"not down to {cool} within two days"
         if not isinstance(time, Unknown):
-            note = f"{duration(time)} to cool down to {cool}"
+            within = band_of(estimate, "heating.duty.cool_down_s", time, "s")
+            note = _noted(f"{duration(time)} to cool down to {cool}", within)
         note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
@@ -182,13 +200,18 @@ def _pulse_train(state: Heating) -> list[Line]:
     return found
 
 
-def _burst(label: str, state: BurstState | Unknown, joints: Mapping[str, float]) -> list[Line]:
+def _burst(
+    estimate: Estimate, which: str, label: str, state: BurstState | Unknown, joints: Mapping[str, float]
+) -> list[Line]:
     if isinstance(state, Unknown):
         return [missing(state, label)]
     if isinstance(state.longest, Unknown):
         return [Line(label=label, value="no limit", note="no part reaches its limit of repeated work")]
     bare = "" if state.limiting_part in state.parts else ", which passes 627 degC, where the data end"
-    found = [Line(label=f"{label}, longest", value=duration(state.longest), note=f"set by {state.limiting_part}{bare}")]
+    note = _noted(
+        f"set by {state.limiting_part}{bare}", band_of(estimate, f"heating.{which}.longest_s", state.longest, "s")
+    )
+    found = [Line(label=f"{label}, longest", value=duration(state.longest), note=note)]
     for name, part in state.parts.items():
         working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
         once = "not first" if isinstance(part.once, Unknown) else duration(part.once)

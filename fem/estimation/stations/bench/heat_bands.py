@@ -40,6 +40,9 @@ _HELD = ("core.", "windings.", "contact.", "jaws.", "work.", "model.contact")
 """Doubts, by how their names begin, that are not in these bands or hardly count."""
 _NOT_HELD = ("core.stacking_factor", "core.joint_gap", "windings.spacing")
 
+_OF_WORK, _INTO_LOAD = ("burst.", "duty.", "joints."), "duty.allowed_share_with_load"
+"""Numbers that the work enters, where there is any, and one that it does not."""
+
 Values = Mapping[str, Floats]
 """Numbers of all draws (n,), by their attribute."""
 
@@ -58,7 +61,8 @@ def heat_bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
             bands |= dict.fromkeys(names, values)
             continue
         for name in names:
-            bands[name] = band_of(values[name], members.draws, why=members.why, among=members.among, beyond=beyond)
+            why = members.why if name.startswith(_OF_WORK) and name != _INTO_LOAD else ""
+            bands[name] = band_of(values[name], members.draws, why=why, among=members.among, beyond=beyond)
     return bands
 
 
@@ -125,7 +129,7 @@ class Members:
     def as_resistance(self) -> float:
         """The resistance into which the cold machine drives what it drives into the work, r.m.s. over its burst."""
         cold = Machine(case=self.case, network=self.case.network).cold_circuit
-        wanted = self.case.flow()(cold).secondary_current
+        wanted = float(self.case.flow()(cold).secondary_current)
 
         def excess(ohms: float) -> float:
             return wanted / float(loaded(cold, ohms).secondary_current_rms) - 1
