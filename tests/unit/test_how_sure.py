@@ -84,6 +84,7 @@ def test_the_report_carries_the_band(told: Estimate) -> None:
     text = " ".join(console.export_text().split())
     assert "1.17 A 0.78 A to 1.71 A: mains 48 %, joint gap 31 %, steel 12 %" in text
     assert "band not known: 40 of 256 draws" in text
+    assert "core loss band not known 40 of 256 draws" in text
     assert f"{MAINS[:60]}" in text
     assert "narrows flux density, idle peak to 41 %; idle current, r.m.s. to 72 % of its width" in text
     assert "Nine times out of ten" in text

@@ -156,11 +156,14 @@ def _changes(design: Design, found: Characteristics, slopes: Slopes, windings: W
 
 
 def _columns(design: Design, draws: Draws) -> Design:
-    """Return the design with the mains' voltage and the leads' length and spacing of each draw."""
+    """Return the design with the mains' voltage, the leads' length and spacing and the load of each draw."""
     leads = design.leads
     told: dict[str, Any] = {
         "mains": design.mains.model_copy(update={"voltage": design.mains.voltage * draws["mains.voltage"]})
     }
+    if design.load is not None and "load.resistance" in draws:
+        ohms = design.load.resistance * draws["load.resistance"]
+        told["load"] = design.load.model_copy(update={"resistance": ohms})
     if leads is not None:
         length = np.maximum(leads.length + draws["leads.length"] * leads.has_cable, 0.1 * leads.length)
         spacing = np.maximum(leads.spacing * draws["leads.spacing"], leads.conductor.bare_width)

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
-from fem.quantity import Band, Show, declared
+from fem.quantity import Band, Show, Unknown, declared
 from fem.report.text.numbers import scaled
 
 MOST_TERMS, LEAST_SHARE = 3, 0.03
@@ -140,6 +140,14 @@ def headlines(estimate: Estimate) -> list[Headline]:
     return found
 
 
+def missing_bands(estimate: Estimate) -> list[tuple[str, str]]:
+    """Return what has no band though it should: in words, or its section where that has none at all, and why."""
+    told = {**{station.key: station.key.replace("_", " ") for station in STATIONS}, **HEADLINES}
+    return [
+        (told[key], band.reason) for key, band in estimate.bands.items() if isinstance(band, Unknown) and key in told
+    ]
+
+
 def _value(results: Mapping[str, object], key: str) -> float | None:
     found: object = results
     for name in key.split("."):
@@ -149,8 +157,8 @@ def _value(results: Mapping[str, object], key: str) -> float | None:
 
 def how_sure(estimate: Estimate) -> Iterator[RenderableType]:
     """Yield the report's last chapter: each number with a band and what drives it, and what to measure to be surer."""
-    numbers = headlines(estimate)
-    if not numbers:
+    numbers, lost = headlines(estimate), missing_bands(estimate)
+    if not numbers and not lost:
         return
     table = Table.grid(padding=(0, 2), expand=True)
     for ratio, style in ((30, ""), (32, "bold"), (36, "dim")):
@@ -161,6 +169,8 @@ def how_sure(estimate: Estimate) -> Iterator[RenderableType]:
         table.add_row(Text(one.words), Text(f"{number}  ({between})"), Text(why(one.band)))
         if one.band.measure and one.band.left < WORTH:
             measures.setdefault(one.band.measure, []).append(f"{one.words} to {100 * one.band.left:.0f} %")
+    for words, reason in lost:
+        table.add_row(Text(words), Text("band not known"), Text(reason))
     yield Rule("How sure: nine times out of ten", align="left", characters="-", style="none")
     yield Padding(table, (0, 0, 1, 0))
     listed = Table.grid(padding=(0, 2), expand=True)
