@@ -21,7 +21,7 @@ from fem.design.transformer import Design
 from fem.errors import NotConverged, OutOfRange
 from fem.estimation.card import STEP
 from fem.estimation.case import Case
-from fem.estimation.fields.source import Places, Solved, Source
+from fem.estimation.fields.source import Places, Solved, Source, lengths_of
 from fem.estimation.parts import Part
 from fem.estimation.stations.built.saturation import SATURATION
 from fem.estimation.stations.states.idle import IDLE
@@ -63,13 +63,16 @@ class Near:
     ----------
     source
         Where they come from.
+    only
+        The one length by which they move; all where empty.
     """
 
     change: Floats | None = None
     """Of each length (keys,) [m]; none for the design itself, which comes first."""
 
-    def __init__(self, source: Source) -> None:
-        self._source = source
+    def __init__(self, source: Source, only: str = "") -> None:
+        self._source, self._only = source, only
+        self._slopes: Slopes | None = None
         self._slice: AcSlice | SliceRatios | None = None
 
     def __call__(
@@ -77,14 +80,20 @@ class Near:
     ) -> tuple[Characteristics, None]:
         """Return what the source has, or move that to first order."""
         if self.change is None:
-            self._slopes = self._source.slopes(design, blocks, sheet, progress)
+            if not self._only or self._only in lengths_of(design).keys:
+                self._slopes = self._source.slopes(design, blocks, sheet, progress, only=self._only)
             self._found, _ = self._source(design, blocks, sheet, progress)
             return self._found, None
-        return moved(self._found, self._slopes, self.change, blocks), None
+        return moved(self._found, self.slopes(), self.change, blocks), None
 
-    def slopes(self, *_: object) -> Slopes:
+    def slopes(self, *_: object, only: str = "") -> Slopes:
         """Return those of the design itself."""
+        assert self._slopes is not None
         return self._slopes
+
+    def moves(self, key: str) -> bool:
+        """Return whether a length moves the fields."""
+        return self._slopes is not None and key in self._slopes.keys
 
     def slices(self, state: AcState) -> AcSlice | SliceRatios:
         """Ask the source once: what the slice says is held."""
@@ -140,30 +149,14 @@ def by_length(
 
 
 def slope(design: Design, near: Near, key: str, read: Callable[[Case], Any], members: int = 1) -> Any:
-    """Return the derivative of a number of an estimate without costly parts by a length [1/m], of a block (members,).
+    """Return the derivative by a length [1/m] of what `read` says of a case without costly parts, a block's (members,).
 
-    Parameters
-    ----------
-    design
-        What is built, with the ring that is the secondary in place if one is.
-    near
-        Its fields, which have been asked for already.
-    key
-        Dotted key of the length.
-    read
-        Returns the number, from a case.
-    members
-        How many designs it is.
-
-    Returns
-    -------
-    float, array or None
-        None where the length moves no field, where fields have no derivative by it, and where either side cannot be
-        built or solved.
+    `near` has been asked for the design's fields already. None where the length moves no field, where fields have no
+    derivative by it, and where either side cannot be built or solved.
     """
-    slopes = near.slopes()
-    if key not in slopes.keys:
+    if not near.moves(key):
         return None
+    slopes = near.slopes()
     at = slopes.keys.index(key)
     step, told = DIFFERENCE * slopes.values[at], []
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import exp, inf, isfinite, log
@@ -49,27 +50,29 @@ class Along:
 
     def value(self, share: float) -> Value:
         """Return the value at a share of the way from the lower to the upper limit."""
-        if self.low > 0 and self.high / self.low > _RATIO:
-            number = exp(log(self.low) + share * log(self.high / self.low))
-        else:
-            number = self.low + share * (self.high - self.low)
+        number = self._number(share)
         return f"{number:.7g} {self.unit}" if self.unit else float(f"{number:.7g}")
+
+    def _number(self, share: float) -> float:
+        if self._in_ratios:
+            return exp(log(self.low) + share * log(self.high / self.low))
+        return self.low + share * (self.high - self.low)
+
+    @property
+    def _in_ratios(self) -> bool:
+        return self.low > 0 and self.high / self.low > _RATIO
 
     def rate(self, share: float) -> float:
         """Return how fast a length goes along with the share [m]."""
-        one = parse_quantity(f"1 {self.unit}", LENGTH)
-        if self.low > 0 and self.high / self.low > _RATIO:
-            ratio = log(self.high / self.low)
-            return one * self.low * exp(share * ratio) * ratio
-        return one * (self.high - self.low)
+        rate = self._number(share) * log(self.high / self.low) if self._in_ratios else self.high - self.low
+        return rate * parse_quantity(f"1 {self.unit}", LENGTH)
 
     @property
     def is_length(self) -> bool:
         """Whether it is a length by its unit."""
-        try:
+        with suppress(QuantityError):
             return parse_quantity(f"1 {self.unit}", LENGTH, unit_needed=True) > 0
-        except QuantityError:
-            return False
+        return False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

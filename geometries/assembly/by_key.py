@@ -57,6 +57,12 @@ class ByKey:
     blocks: tuple[Block, ...]
     section: Section
 
+    def only(self, key: str) -> ByKey:
+        """Return the same with derivatives by one of the keys alone."""
+        at = self.keys.index(key)
+        frame, blocks, section = (_at(part, at) for part in (self.frame, self.blocks, self.section))
+        return ByKey(keys=(key,), values=(self.values[at],), frame=frame, blocks=blocks, section=section)
+
 
 @dataclass(frozen=True, slots=True)
 class _Described:
@@ -197,3 +203,12 @@ def _added(a: Any, b: Any) -> Any:
     if isinstance(a, tuple):
         return tuple(map(_added, a, b))
     return a + (b - b.value) if isinstance(b, Dual) else a
+
+
+def _at(a: Any, place: int) -> Any:
+    """Return a structure with one derivative of each number."""
+    if isinstance(a, Dual):
+        return Dual(a.value, a.grad[place : place + 1])
+    if is_dataclass(a):
+        return replace(a, **{f.name: _at(getattr(a, f.name), place) for f in fields(a)})  # type: ignore[type-var]
+    return tuple(_at(item, place) for item in a) if isinstance(a, tuple) else a

@@ -4,10 +4,11 @@ import logging
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -25,12 +26,13 @@ from fem.estimation.fields import files as cache_files
 from fem.estimation.fields import kept as cache
 from fem.estimation.fields import source
 from fem.estimation.fields.kept import Kept, characteristics_key, default_folder, prune, slice_key, slopes_key
-from fem.estimation.fields.source import Solved
+from fem.estimation.fields.source import Solved, lengths_of
 from fem.estimation.one_design import estimate
 from fem.sweeps.rows.flat import flat
 from fem.sweeps.workers import task
-from geometries.assembly.by_key import by_key
+from geometries.assembly.by_key import ByKey, by_key
 from geometries.shapes.blocks import Block
+from geometries.shapes.dual import Dual
 from geometries.windings.arrangement import place
 
 ROOT = Path(__file__).parents[2]
@@ -56,6 +58,7 @@ def test_what_is_kept_spares_loading_what_solves(solved: tuple[Path, dict[str, o
     code = f"""
 import sys, fem
 from pathlib import Path
+from typing import Any
 wanted = set(fem.Part) - {{fem.Part.PICTURES, fem.Part.SHORTED_PLACES, fem.Part.CONDUCTOR_SLICE}}
 fem.estimate(fem.example_design(), wanted=wanted, characteristics=fem.Kept(folder=Path({str(solved[0])!r})))
 print(*sys.modules)
@@ -423,6 +426,7 @@ def test_what_each_length_does_follows_from_what_is_kept_without_loading_what_so
     code = f"""
 import sys, fem
 from pathlib import Path
+from typing import Any
 from fem.estimation.by_length import by_length
 print(repr(by_length(fem.example_design(), source=fem.Kept(folder=Path({str(folder)!r})))), *sys.modules, sep="\\n")
 """
@@ -490,3 +494,26 @@ def test_fields_that_are_not_kept_are_solved_once_with_their_derivatives(
     assert solving(*own)[0] == "solved"
     assert solving.slopes(*own) is slopes
     assert solving(*other)[0] == "solved"  # another case's
+
+
+def test_derivatives_by_one_length_alone_are_those_by_all(design: Design) -> None:
+    """Of structures and of what is kept under which key; a column of each derivative."""
+    lengths = lengths_of(design)
+    at = lengths.keys.index("core.window_height")
+    alone = lengths_of(design, "core.window_height")
+    pairs = [(a, b) for a, b in zip(_numbers(lengths), _numbers(alone), strict=True) if isinstance(a, Dual)]
+    assert len(pairs) > 50
+    assert all(b.value == a.value and b.grad.tolist() == [a.grad[at]] for a, b in pairs)
+    assert slopes_key("field", alone) != slopes_key("field", lengths_of(design, "core.yoke_height"))
+
+
+def _numbers(lengths: ByKey) -> list[Any]:
+    def walk(part: Any) -> Iterator[Any]:
+        inner = part if isinstance(part, tuple) else [getattr(part, item.name) for item in fields(part)]
+        for item in inner:
+            if isinstance(item, tuple) or (hasattr(item, "__dataclass_fields__") and not isinstance(item, Dual)):
+                yield from walk(item)
+            else:
+                yield item
+
+    return [number for part in (lengths.frame, lengths.blocks, lengths.section) for number in walk(part)]

@@ -31,10 +31,10 @@ from fem.characteristics.resistance.slice import SliceRatios, ac_slice
 from fem.design.sheet import Sheet
 from fem.design.transformer import Design
 from fem.estimation.fields.files import Unreadable, read_values, write_values
-from fem.estimation.fields.source import Places, solve_characteristics, solve_with_slopes
+from fem.estimation.fields.source import Places, lengths_of, solve_characteristics, solve_with_slopes
 from fem.estimation.provenance import computed_by
 from fem.kept import Recent
-from geometries.assembly.by_key import ByKey, by_key
+from geometries.assembly.by_key import ByKey
 from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import Block
 from geometries.shapes.dual import Dual
@@ -159,9 +159,11 @@ class Kept:
         solve = lambda: solve_characteristics(design, blocks, sheet, progress)[0]  # noqa: E731
         return self._get(key, _whole(design, blocks, sheet), solve), None
 
-    def slopes(self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /) -> Slopes:
+    def slopes(
+        self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /, only: str = ""
+    ) -> Slopes:
         """Return derivatives by the lengths of a design, solved together with the rest where they are not kept yet."""
-        field, lengths = characteristics_key(design, blocks, sheet), by_key(design.core, design.windings, design.shunt)
+        field, lengths = characteristics_key(design, blocks, sheet), lengths_of(design, only)
 
         def solve() -> Slopes:
             found, _, slopes = solve_with_slopes(design, blocks, sheet, progress, lengths)

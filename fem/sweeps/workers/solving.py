@@ -138,7 +138,7 @@ class Solver:
             besides = ends(whole.bands)
         else:
             design = in_use(design)
-            source = self.source if self.along is None else Near(self.source)
+            source = self.source if self.along is None else Near(self.source, self.along[1])
             found = sections(Case(design=design, wanted=self.wanted, source=source, members=count))
             if isinstance(source, Near) and self.along is not None:
                 besides = _slope(design, source, *self.along, count)
