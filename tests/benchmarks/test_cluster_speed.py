@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from contextlib import closing
 from importlib.resources import files
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -24,8 +25,11 @@ from tests.benchmarks.side_by_side import tell
 from tests.support.clusters import RealCluster, until
 from tests.support.timed import FOLDER, WORK, bare, tasks, timed, used
 
-pytest.importorskip("distributed")
-pytestmark = [pytest.mark.bench, pytest.mark.filterwarnings("default")]
+pytestmark = [
+    pytest.mark.bench,
+    pytest.mark.skipif(find_spec("distributed") is None, reason="distributed is not installed"),
+    pytest.mark.filterwarnings("default"),
+]
 JOB = read_tables(str(files("fem.examples") / "bandsaw_brazing.toml"))
 WORKERS = 4
 STACKS, LEADS, LOADS = 25, 10, 10

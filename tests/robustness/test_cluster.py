@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from importlib import import_module
 from importlib.resources import files
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -22,8 +23,10 @@ from tests.support.alone import rows_alone
 from tests.support.clusters import RealCluster, until
 from tests.support.stand_in import block, jobs, nap
 
-pytest.importorskip("distributed")
-pytestmark = pytest.mark.filterwarnings("default")  # distributed leaves sockets to the garbage collector
+pytestmark = [
+    pytest.mark.skipif(find_spec("distributed") is None, reason="distributed is not installed"),
+    pytest.mark.filterwarnings("default"),  # distributed leaves sockets to the garbage collector
+]
 EXAMPLE = Path(str(files("fem.examples") / "bandsaw_brazing.toml"))
 
 

@@ -3,6 +3,7 @@
 import ast
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ ABOVE_ALL = {"fem/__init__.py", "fem/cli.py", "fem/__main__.py", "fem/threads.py
 """Files of the top that stand above the folders, or beside all of them."""
 
 
+@cache
 def table() -> dict[str, set[str]]:
     """Return for each place in the table, in its order, the modules that it never imports."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -52,10 +54,12 @@ def imported(tree: ast.AST, package: str) -> Iterator[str]:
             yield from (arg.value for arg in node.args[:1] if isinstance(arg, ast.Constant))
 
 
+@cache
 def parsed(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
 def imports_of(path: Path) -> set[str]:
     return set(imported(parsed(path), ".".join(path.relative_to(ROOT).parent.parts)))
 
