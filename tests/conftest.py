@@ -5,6 +5,7 @@ on request, take one; so does the whole with `-n 0` or `-p no:xdist`.
 """
 
 import os
+import tempfile
 
 import pytest
 
@@ -13,6 +14,10 @@ os.environ |= {"REWOUND_CACHE": "off", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THR
 from tests.support.seeds import FRESH
 
 os.environ["REWOUND_TEST_SEED"] = str(FRESH)  # both processes draw the same: it stands in the names of tests
+
+if "REWOUND_TEST_FIELDS" not in os.environ:  # where both keep what they solve: it goes with the process that begins
+    _fields = tempfile.TemporaryDirectory(prefix="rewound-tests-")
+    os.environ["REWOUND_TEST_FIELDS"] = _fields.name
 
 
 @pytest.hookimpl(tryfirst=True)

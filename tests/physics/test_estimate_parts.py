@@ -159,6 +159,8 @@ def test_the_flux_while_shorted_takes_few_fields(brazing: Design, monkeypatch: p
         return solve(*given, **named)
 
     monkeypatch.setattr(fem.characteristics.magnetising.shorted, "solve", counted)
-    found = estimate(brazing, wanted={Part.SHORTED_PLACES}, characteristics=KEPT)
+    # leads as nowhere else: what is kept is the last state
+    longer = brazing.vary("leads.length", 1.27)
+    found = estimate(longer, wanted={Part.SHORTED_PLACES}, characteristics=KEPT)
     assert found.gaps == ()
-    assert len(fields) <= 5 * INSTANTS
+    assert INSTANTS < len(fields) <= 5 * INSTANTS

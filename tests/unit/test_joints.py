@@ -5,6 +5,7 @@ import pytest
 import fem
 from fem import Design, Unknown
 from fem.estimation.inputs.joints import joints_of
+from tests.support.kept import KEPT
 
 UOHM = 1e-6
 
@@ -70,7 +71,7 @@ def test_one_cable_goes_on_without_a_joint(example: Design) -> None:
 
 
 def test_assumed_joints_are_said_with_their_spread(example: Design) -> None:
-    found = fem.estimate(untold(example), wanted={fem.Part.BANDS})
+    found = fem.estimate(untold(example), wanted={fem.Part.BANDS}, characteristics=KEPT)
     band = found.bands["joints.resistance_ohm"]
     assert not isinstance(band, Unknown)
     # 5 % and 95 % of a bolted one, 4096 draws: theirs are the ends by definition
@@ -88,14 +89,14 @@ def test_assumed_joints_are_said_with_their_spread(example: Design) -> None:
 
 
 def test_told_joints_are_not_cautioned_of(example: Design) -> None:
-    found = fem.estimate(example, wanted=frozenset())
+    found = fem.estimate(example, wanted=frozenset(), characteristics=KEPT)
     assert not [caution for caution in found.cautions if caution.about == "joints"]
 
 
 def test_joints_that_drop_too_much_are_said(example: Design) -> None:
     """Shorted 2.2 kA through a clamp of 60 uohm: 0.13 V, above the 0.12 V at which copper's contacts soften (Holm)."""
     told = untold(example, joints={"bolted": 2, "clamped": 2})
-    found = fem.estimate(told, wanted=frozenset())
+    found = fem.estimate(told, wanted=frozenset(), characteristics=KEPT)
     said = [caution.text for caution in found.cautions if caution.about == "joints"]
     assert len(said) == 1
     drop = found.short_circuit.secondary_current_rms * 60 * UOHM
@@ -104,7 +105,8 @@ def test_joints_that_drop_too_much_are_said(example: Design) -> None:
 
 
 def test_no_joints_are_no_resistance_and_no_heat(example: Design) -> None:
-    found = fem.estimate(untold(example, joints="none"), wanted={fem.Part.HEATING})
+    bare = untold(example, joints="none").vary("work_piece", None)
+    found = fem.estimate(bare, wanted={fem.Part.HEATING}, characteristics=KEPT)
     assert found.joints.resistance == 0
     assert not isinstance(found.heating, Unknown)
     assert found.heating.joints == {}
