@@ -10,7 +10,7 @@ import pytest
 
 from tests.campaign.running import run, seeds_of, summary
 
-SHORT = {"job-files": (60, 60), "command-lines": (5, 5), "designs": (0, 1)}
+SHORT = {"job-files": (20, 40), "command-lines": (3, 3), "designs": (0, 1)}
 """How many seeds from 0, and how many that no one has used, in every run of the tests; a design takes seconds."""
 WHOLE = {"job-files": 5000, "command-lines": 1000, "designs": 500}
 """The same on request, and as many seeds that no one has used; designs in portions, so that each takes minutes."""

@@ -84,10 +84,10 @@ SCALED = Resolved(film=9.0, layer=1e-5, film_k=2.5, amperes=80.0)
     [
         pytest.param(CLEAN, 0.05, 0.05, id="clean"),
         pytest.param(OXIDISED, 0.05, 0.07, id="oxidised"),
-        pytest.param(SCALED, 0.05, 0.05, id="scaled"),
         *(
             pytest.param(case, off, spot_off, id=name, marks=pytest.mark.slow)
             for name, case, off, spot_off in (
+                ("scaled", SCALED, 0.05, 0.05),
                 ("clean, hollow faces", replace(CLEAN, faces=1e3), 0.05, 0.05),
                 ("Wiedemann and Franz", replace(CLEAN, metals=("", "")), 0.06, 0.05),
                 ("little film, thick", Resolved(metals=("", ""), film=0.4, layer=4e-6), 0.05, 0.05),

@@ -196,7 +196,7 @@ def test_unequal_outer_legs_and_their_mirror_image() -> None:
     for widths in ((0.018, 0.028), (0.028, 0.018)):
         design = brazing()
         design["core"]["outer_leg_width"] = widths
-        pair.append(estimate(Design.model_validate(design), wanted=SLICE))
+        pair.append(estimate(Design.model_validate(design), wanted=frozenset()))
     one, two = pair
     rel = 4 * max(e.provenance.flux_discretisation_error for e in pair)
     assert one.saturation.peak_flux_density == pytest.approx(two.saturation.peak_flux_density, rel=rel)

@@ -143,7 +143,8 @@ def test_a_part_that_others_heat_is_held_against_what_they_do() -> None:
     assert part.adiabatic_working <= part.working
 
 
-@pytest.mark.parametrize("seed", range(8))
+# Of the others one is refused and four are found, as these are; these take as long as all of them.
+@pytest.mark.parametrize("seed", [0, 1, 4, 5, 7, *(pytest.param(s, marks=pytest.mark.slow) for s in (2, 3, 6))])
 def test_a_steady_cycle_is_where_plain_repetition_arrives(seed: int) -> None:
     """Brute force, a cycle after the other for 12 of the slowest time constants; 0.1 K for its steps' errors.
 

@@ -37,7 +37,17 @@ REFERENCE: dict[str, Any] = json.loads(
 """Third-order tetrahedra in unbounded air, by another solver; the file says how and how far to trust them."""
 
 
-@pytest.mark.parametrize("lay", REFERENCE["lays"], ids=[lay["name"] for lay in REFERENCE["lays"]])
+LIKE_OTHERS = {"3 cables along", "4 cables square", "6 cables 3+3"}
+"""Rows, and layers of as many in each, that two along, and five as three and two, have as well."""
+
+
+@pytest.mark.parametrize(
+    "lay",
+    [
+        pytest.param(lay, id=lay["name"], marks=[pytest.mark.slow] if lay["name"] in LIKE_OTHERS else [])
+        for lay in REFERENCE["lays"]
+    ],
+)
 def test_lays_of_cable_and_strip_leak_as_reference_fields_say(lay: dict[str, Any]) -> None:
     """Both are bounds from above, their distances from the true value 0.1 to 0.5 %; an even block is below it."""
     core = ShellCore(joint="butt", steel="M530-50A", **{key: f"{size} mm" for key, size in REFERENCE["core"].items()})
@@ -102,7 +112,7 @@ def test_planar_squares_agree_with_true_discs() -> None:
     assert ac_slice(state).even_permeance_per_m == pytest.approx(2 * float(first - second), rel=3e-3)
 
 
-@pytest.mark.parametrize(("turns", "size"), [(12, "5 mm"), (9, "6 mm")])
+@pytest.mark.parametrize(("turns", "size"), [pytest.param(12, "5 mm", marks=pytest.mark.slow), (9, "6 mm")])
 def test_step_from_single_conductors_to_a_block_is_small(turns: int, size: str) -> None:
     design = DESIGN.vary("windings.secondary.wires_in_hand", 1).vary("windings.secondary.turns", turns)
     design = design.vary("windings.secondary.conductor", {"round": size, "insulated": "7 mm"})
