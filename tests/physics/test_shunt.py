@@ -17,6 +17,7 @@ from geometries.assembly.section_of import section_of
 from geometries.cores.shunt import Shunt
 from geometries.cores.stacked import Joint
 from tests.physics.test_estimate import CASES, MM, brazing, built
+from tests.support.kept import KEPT
 
 CASE = CASES["M1_shunt"]
 
@@ -76,7 +77,7 @@ def with_shunt(fitted: bool) -> Design:
 def test_one_switch_compares_with_the_shunts_taken_out() -> None:
     """Kept in they cut the short circuit and the no-load voltage; taken out the design is as if none were described."""
     kept = estimate(with_shunt(True), wanted=frozenset({Part.PHASOR_CHECK, Part.SHORTED_PLACES}))
-    removed = estimate(with_shunt(False), wanted=frozenset())
+    removed = estimate(with_shunt(False), wanted=frozenset(), characteristics=KEPT)
     assert kept.short_circuit.secondary_current_rms < 0.7 * removed.short_circuit.secondary_current_rms
     assert kept.open_circuit.secondary_voltage_rms < removed.open_circuit.secondary_voltage_rms
     assert not isinstance(kept.leakage.shorted_permeance, Unknown)
@@ -84,7 +85,7 @@ def test_one_switch_compares_with_the_shunts_taken_out() -> None:
     assert isinstance(removed.leakage.shorted_permeance, Unknown)
     none = brazing()
     none["windings"]["spacing"] = 0.010
-    plain = estimate(Design.model_validate(none), wanted=frozenset())
+    plain = estimate(Design.model_validate(none), wanted=frozenset(), characteristics=KEPT)
     assert removed.leakage.permeance == pytest.approx(plain.leakage.permeance, rel=1e-12)
     # A saturating path distorts: the phasors keep to a percent, or the difference is reported as it is here.
     assert not isinstance(kept.short_circuit.phasor_difference, Unknown)

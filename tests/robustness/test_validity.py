@@ -22,6 +22,7 @@ from fem.quantity import Unknown
 from fem.trust.validity import crowding, sheet_skin_depth, validity
 from geometries.windings.lays import MOST_PLACED
 from tests.robustness.test_bad_input import edited, rewound
+from tests.support.kept import KEPT
 
 EXAMPLE = str(files("fem") / "examples" / "bandsaw_brazing.toml")
 
@@ -242,6 +243,6 @@ def test_many_thick_wires_are_named(design: Design) -> None:
 
 def test_cautions_of_the_estimate_tell_them(design: Design) -> None:
     """At 400 Hz with the turns of 50 Hz the core is nearly idle and its sheet most permeable."""
-    found = estimate(design.vary("mains.frequency", 400.0), wanted=frozenset())
+    found = estimate(design.vary("mains.frequency", 400.0), wanted=frozenset(), characteristics=KEPT)
     about_model = [caution.text for caution in found.cautions if caution.about == "model"]
     assert any("skin depth in the core's sheet" in text for text in about_model)
