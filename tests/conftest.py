@@ -20,6 +20,14 @@ if "REWOUND_TEST_FIELDS" not in os.environ:  # where both keep what they solve: 
     os.environ["REWOUND_TEST_FIELDS"] = _fields.name
 
 
+LONGEST = (
+    "test_estimate_bench", "test_examples", "test_short", "test_force_arrangements", "test_card",
+    "test_reduced_voltage", "test_cache", "test_contacts", "test_lays", "test_ring_round_leg", "test_field_invariants",
+    "test_heat_random", "test_estimate", "test_estimate_parts", "test_transient", "test_two_leg", "test_sweep",
+)  # fmt: skip
+"""Files of more than 8 s, the longest first."""
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_cmdline_main(config: pytest.Config) -> None:
     if hasattr(config, "workerinput") or not config.pluginmanager.hasplugin("xdist"):  # one of the two must not divide
@@ -27,3 +35,10 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     everything = config.args_source is pytest.Config.ArgsSource.TESTPATHS and "not bench" in config.option.markexpr
     if everything and config.option.numprocesses is None:
         config.option.numprocesses, config.option.dist = (0, "no") if config.option.usepdb else (2, "loadfile")
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if hasattr(config, "workerinput"):  # a long file that comes last is what the other process waits for
+        first = {name: place for place, name in enumerate(LONGEST)}
+        items.sort(key=lambda item: first.get(item.path.stem, len(first)))
