@@ -4,7 +4,9 @@ Who asks for all tests gets them in two processes, file by file, where pytest-xd
 on request, take one; so does the whole with `-n 0` or `-p no:xdist`.
 """
 
+import atexit
 import os
+import shutil
 import tempfile
 
 import pytest
@@ -16,8 +18,8 @@ from tests.support.seeds import FRESH
 os.environ["REWOUND_TEST_SEED"] = str(FRESH)  # both processes draw the same: it stands in the names of tests
 
 if "REWOUND_TEST_FIELDS" not in os.environ:  # where both keep what they solve: it goes with the process that begins
-    _fields = tempfile.TemporaryDirectory(prefix="rewound-tests-")
-    os.environ["REWOUND_TEST_FIELDS"] = _fields.name
+    os.environ["REWOUND_TEST_FIELDS"] = tempfile.mkdtemp(prefix="rewound-tests-")
+    atexit.register(shutil.rmtree, os.environ["REWOUND_TEST_FIELDS"], ignore_errors=True)
 
 
 LONGEST = (
