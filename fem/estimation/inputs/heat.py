@@ -135,7 +135,8 @@ def _winding(case: Case, winding: Winding, blocks: tuple[Block, ...], emissivity
         surfaces=(Surface(area=outside, length=height, lie=Lie.VERTICAL, emissivity=emissivity),),
         core_area=sum(_to_core(case, block) for block in blocks),
         reference_temperature=case.design.temperature,
-        ac_factor=state.ac_ratio,
+        # what draws take away from a ratio near 1 may go below it
+        ac_factor=np.maximum(state.ac_ratio, 1.0),
         insulation=insulation("EPR welding cable" if in_cable else f"class {winding.insulation_class.value}"),
     )
 

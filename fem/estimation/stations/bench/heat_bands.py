@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fem.arrays import Floats, Number
+from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.design.load import RectifierKind
 from fem.errors import TooHot
@@ -20,7 +21,7 @@ from fem.estimation.once import attempt, once
 from fem.estimation.stations.bench.bursts import limit_phases
 from fem.estimation.stations.bench.machine import Machine
 from fem.heat.burst import first_limits
-from fem.heat.coupled import Flow, Repeated, hot_cycles, hot_duties
+from fem.heat.coupled import Flow, Repeated, circuit_at, hot_cycles, hot_duties
 from fem.heat.levels import LONGEST, cool_down_times
 from fem.heat.march import March
 from fem.heat.phases import Course, Phase, joined, phase_idle, phase_loaded
@@ -28,12 +29,13 @@ from fem.heat.settled import settle
 from fem.quantity import Band, Unknown
 from fem.roots import root
 from fem.trust.bands import band_of
-from fem.trust.draws import FEW, Draws
+from fem.trust.draws import Draws
 
 if TYPE_CHECKING:
     from fem.estimation.stations.bench.heating import Heating
 
-_ALIKE = 0.02
+_ALIKE = 0.08
+"""How much currents of stretches that are marched as one may differ [-]: coarser than of one machine."""
 _NEVER = "in which no part gets to its limit"
 _RUN_AWAY = "in which it settles beyond 627 degC or nowhere"
 _HELD = ("core.", "windings.", "contact.", "jaws.", "work.", "model.contact")
@@ -43,6 +45,14 @@ _NOT_HELD = ("core.stacking_factor", "core.joint_gap", "windings.spacing")
 _OF_WORK, _INTO_LOAD = ("burst.", "duty.", "joints."), "duty.allowed_share_with_load"
 """Numbers that the work enters, where there is any, and one that it does not."""
 
+_SHORT, _OF_CORE = ("shorted.longest", "loaded.longest"), ("core.", "steel.", "loss.", "model.idle", "model.field")
+"""Numbers of bursts so short that the core's losses do not count, and the doubts of these."""
+SOME = 48
+"""Draws that are marched: 32 leave some bands a fifth too wide, 128 are no better."""
+
+_WARMTHS = (0.0, 40.0, 130.0, 600.0)
+"""Above the room, at which a flow is tabulated [K]."""
+
 Values = Mapping[str, Floats]
 """Numbers of all draws (n,), by their attribute."""
 
@@ -51,7 +61,7 @@ def heat_bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
     """Return the bands of bursts, duties and temperatures by attribute, of what is known."""
     if case.design.fitted_shunt is not None:
         return {}
-    draws = case.drawn.first(FEW, frozenset()).given
+    draws = case.drawn.first(SOME, frozenset()).given
     assert draws is not None
     members = Members(case=case, draws=draws.draws)
     bands: dict[str, Band | Unknown] = {}
@@ -62,8 +72,21 @@ def heat_bands(case: Case, found: Heating) -> dict[str, Band | Unknown]:
             continue
         for name in names:
             why = members.why if name.startswith(_OF_WORK) and name != _INTO_LOAD else ""
-            bands[name] = band_of(values[name], members.draws, why=why, among=members.among, beyond=beyond)
+            among = [doubt for doubt in members.among if not (name in _SHORT and doubt.startswith(_OF_CORE))]
+            bands[name] = band_of(values[name], members.draws, why=why, among=among, beyond=beyond)
     return bands
+
+
+def _loop(circuit: Circuit) -> Number:
+    """Return the resistance in the secondary's loop [ohm]."""
+    ratio = circuit.secondary_turns / circuit.primary_turns
+    return circuit.secondary_resistance + circuit.lead_resistance + circuit.primary_resistance * ratio**2
+
+
+def _squares(phase: Phase) -> Floats:
+    """Return 1/I^2 of both currents, and the core loss, (3, n)."""
+    rows = phase.primary_current**-2.0, phase.secondary_current**-2.0, phase.core_loss
+    return np.stack(np.broadcast_arrays(*rows))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -121,9 +144,31 @@ class Members:
     def flow(self) -> Flow:
         """Return what flows in bursts of the duty; into work as into the resistance that takes as much from cold."""
         if self.case.design.work_piece is None:
-            return self.few.flow()
+            return self.tabulated(self.few.flow())
         ohms = self.as_resistance
-        return lambda circuit: phase_loaded(loaded(circuit, ohms), 1.0)
+        return self.tabulated(lambda circuit: phase_loaded(loaded(circuit, ohms), 1.0))
+
+    def tabulated(self, flow: Flow) -> Flow:
+        """Return a flow's cubics in 1/I^2, and of the core's loss, through four warmths of each machine.
+
+        Over the resistance in the secondary's loop, where a warmer primary counts by its turns: as `Feed` does.
+        """
+        network, now = self.machine.network, self.case.design.temperature
+        circuits = [circuit_at(self.few.circuit, network, network.at_ambient() + rise, now) for rise in _WARMTHS]
+        at = [self.steady(flow(circuit)) for circuit in circuits]
+        knots, told = np.array([_loop(circuit) for circuit in circuits]), np.array([_squares(phase) for phase in at])
+
+        def cubic(circuit: Circuit) -> Phase:
+            ohms = _loop(circuit)
+            found: Floats = np.zeros(told.shape[1:])
+            for k, knot in enumerate(knots):
+                others = np.delete(knots, k, axis=0)
+                found = found + told[k] * np.prod((ohms - others) / (knot - others), axis=0)
+            currents = found[:2] ** -0.5
+            core = np.maximum(found[2], 0.0)
+            return Phase(duration=1.0, primary_current=currents[0], secondary_current=currents[1], core_loss=core)
+
+        return cubic
 
     @once
     def as_resistance(self) -> float:
@@ -193,7 +238,7 @@ class Members:
 
     def work_longest(self) -> Values:
         """Return the same of the burst into the work, left on."""
-        phases = self.scaled(limit_phases(self.case))
+        phases = self.scaled(joined(limit_phases(self.case), within=_ALIKE))
         return self._limits("burst.longest", first_limits(self.machine.network, phases, self.start))
 
     def _limits(self, name: str, reached: Sequence[tuple[float, str] | None]) -> Values:
@@ -229,7 +274,9 @@ class Members:
             "duty.shortest_period": Repeated(flow=flow, off=off, on_time=duty.on_time),
         }
         if "duty.allowed_share_with_load" in names:
-            kinds["duty.allowed_share_with_load"] = Repeated(flow=self.few.load_flow(), off=off, period=period)
+            kinds["duty.allowed_share_with_load"] = Repeated(
+                flow=self.tabulated(self.few.load_flow()), off=off, period=period
+            )
         asked = [kinds[name] for name in names]
         found = hot_duties(self.few.circuit, self.machine.network, asked, now=self.case.design.temperature)
         return {
