@@ -67,7 +67,7 @@ CASES = {
         ],
     ),
     "not UTF-8": (b"title = 'caf\xe9'\n", ["job.toml: line 1: byte 0xE9 is not UTF-8; save the file as UTF-8 text"]),
-    "not TOML": (edited(("turns = 3\n", "turns =\n")), ["job.toml: line 55: not TOML: invalid value"]),
+    "not TOML": (edited(("turns = 3\n", "turns =\n")), ["job.toml: line 57: not TOML: invalid value"]),
 }
 
 
