@@ -91,7 +91,7 @@ def newton(problem: Saturating, ampere_turns: float, *, tolerance: float = 1e-9)
         if float(right[:, 0] @ solved[:, 0]) * problem.copies < tolerance * ampere_turns * state.flux[0]:
             break
         span.add(solved)
-        state = span.solve(ampere_turns, state)
+        state = span.solve(ampere_turns, state.place)
     else:
         msg = "Newton's method did not settle"
         raise AssertionError(msg)

@@ -55,6 +55,8 @@ LEVELS = 7
 """Ampere-turns solved for on the grid itself, among the planar curve's own, where these crowd as it bends."""
 LEAST_FLUX = 0.1
 """Share of the largest flux where the levels end: below about a quarter tesla the field hardly changes its shape."""
+ROUGHLY, NEARLY = 1e-3, 1e-5
+"""Tolerances, as of `Reduced.solve`, of states that fields come from, and of those whose fluxes are compared."""
 STEEP = 0.5
 """Share of the largest flux up to which the current goes as a high power of the flux, so that errors matter."""
 
@@ -288,7 +290,9 @@ def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:
 
     Of each factor four fields and two more are made: Newton's step, how the potential moves with the ampere-turns, what
     an error does to a turn of each winding, and the steps that this factor allows from the corrected state and from one
-    half-way to the next level. In their span each winding's flux is then in error by the square of the field's.
+    half-way to the next level. In their span each winding's flux is then in error by the square of the field's. States
+    between which fields are added need not be told to the last digit: that is for those of the whole span, which begin
+    between them.
     """
     factor, reduced = problem.cholesky(), Reduced(problem)
     for mu_r in UNIFORM:
@@ -296,19 +300,30 @@ def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:
         factor.factor(matrix)
         reduced.add(factor.solve(right))
     change, near = np.empty(len(levels)), None
+    known: list[State] = []
     for k, level in enumerate(levels):
-        state = reduced.solve(float(F[level]), near)
+        at = float(F[level])
+        state = reduced.solve(at, None if near is None else near.beyond(at), tolerance=ROUGHLY)
         matrix, right = reduced.linearised(state)
         factor.factor(matrix)
         reduced.add(factor.solve(right))
-        state = reduced.solve(float(F[level]), state)
+        state = reduced.solve(at, state.place, tolerance=NEARLY)
         reduced.add(factor.solve(reduced.residual(state)[:, None]))
-        near = reduced.solve(float(F[level]), state)
+        near = reduced.solve(at, state.place, tolerance=NEARLY)
         change[k] = abs(near.flux[0] / state.flux[0] - 1)
+        known.append(near)
         if k + 1 < len(levels):
-            near = reduced.solve(float(np.sqrt(F[level] * F[levels[k + 1]])), near)
+            at = float(np.sqrt(F[level] * F[levels[k + 1]]))
+            near = reduced.solve(at, near.beyond(at), tolerance=ROUGHLY)
             reduced.add(factor.solve(reduced.residual(near)[:, None]))
+            known.append(near)
     states: list[State] = []
-    for at in F[::-1]:
-        states.append(reduced.solve(float(at), states[-1] if states else None))
+    for at in F[::-1].tolist():
+        below = next((state for state in known if state.ampere_turns <= at), None)
+        above = next((state for state in reversed(known) if state.ampere_turns > at), known[0])
+        if below is None:
+            start = states[-1].beyond(at) if states else above.beyond(at)
+        else:
+            start = below.place if below.ampere_turns == at else below.towards(above, at)
+        states.append(reduced.solve(at, start))
     return _Curve(problem=problem, span=reduced, states=states[::-1], change=change)

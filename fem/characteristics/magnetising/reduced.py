@@ -21,11 +21,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.arrays import Floats
+from fem.cubics import Cubics
 from fem.errors import NotConverged
 from fem.field.bricks.saturating import Saturating
 
-_TOLERANCE = 1e-8
-"""Of r . d relative to F Phi, below which a small problem's last Newton step is taken without another look."""
+_TOLERANCE = 1e-6
+"""Of r . d relative to F Phi, below which a small problem's last Newton step d is taken without another look."""
 _MOST_STEPS = 60
 _INDEPENDENT = 1e-6
 """Share of a field's size outside the others' span from which it joins them."""
@@ -50,6 +51,18 @@ class State:
     rate: Floats
     flux: Floats
     slope: Floats
+
+    def beyond(self, ampere_turns: float) -> Floats:
+        """Return about where a state near by lies, on the straight line through this one (n,) [A]."""
+        return np.asarray(self.place + (ampere_turns - self.ampere_turns) * self.rate)
+
+    def towards(self, other: State, ampere_turns: float) -> Floats:
+        """Return about where a state between lies, by Hermite's cubics in the logarithm of the ampere-turns (n,)."""
+        ends = np.log([self.ampere_turns, other.ampere_turns])
+        found = np.zeros((2, 2, max(self.place.size, other.place.size)))
+        for k, state in enumerate((self, other)):
+            found[:, k, : state.place.size] = state.place, state.rate * state.ampere_turns
+        return Cubics.hermite(ends, *found)(np.log([ampere_turns]))[0]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -84,11 +97,9 @@ class Reduced:
         self._turns = np.repeat(problem.turns, problem.weights.shape[1], axis=0)
         lower = problem.lower(problem.air)
         self._matrix = lower + tril(lower, -1).T
-        self._set(np.empty((problem.size, 0)), np.empty((problem.size, 0)), np.empty((3, self._weights.size, 0)))
-
-    def _set(self, fields: Floats, air_fields: Floats, slopes: Floats) -> None:
-        self.fields, self._air_fields, self._slopes = fields, air_fields, slopes
-        self._air, self._loads = fields.T @ air_fields, fields.T @ self.problem.loads
+        self.fields, self._slopes = np.empty((problem.size, 0)), np.empty((3, self._weights.size, 0))
+        self._air_fields, self._air = np.empty((problem.size, 0)), np.empty((0, 0))
+        self._loads = np.empty((0, problem.loads.shape[1]))
 
     def add(self, fields: Floats) -> None:
         """Let potentials (size, n) [A] join, as far as the others do not hold them already."""
@@ -105,14 +116,24 @@ class Reduced:
                 together[:, kept] = column / np.linalg.norm(column)
                 kept += 1
         new = together[:, self.fields.shape[1] : kept]
-        self._set(
-            together[:, :kept],
-            np.concatenate((self._air_fields, self._matrix @ new), axis=1),
-            np.concatenate((self._slopes, self.problem.slopes(new)), axis=2),
-        )
+        air = self._matrix @ new
+        across, problem = self.fields.T @ air, self.problem
+        self._air = np.block([[self._air, across], [across.T, new.T @ air]])
+        self._loads = np.concatenate((self._loads, new.T @ problem.loads))
+        self.fields, self._air_fields = together[:, :kept], np.concatenate((self._air_fields, air), axis=1)
+        self._slopes = np.concatenate((self._slopes, problem.slopes(new)), axis=2)
 
-    def solve(self, ampere_turns: float, near: State | None = None) -> State:
-        """Solve the small problem, from a state near by where one is given.
+    def solve(self, ampere_turns: float, start: Floats | None = None, *, tolerance: float = _TOLERANCE) -> State:
+        """Solve the small problem, from a place (n,) near by where one is known; of fewer fields it may be.
+
+        Parameters
+        ----------
+        ampere_turns
+            [A].
+        start
+            Where to begin [A].
+        tolerance
+            As `_TOLERANCE`.
 
         Raises
         ------
@@ -120,14 +141,16 @@ class Reduced:
             If Newton's method fails.
         """
         F, place = ampere_turns, np.zeros(self.fields.shape[1])
-        if near is not None:
-            place[: near.place.size] = near.place + (F - near.ampere_turns) * near.rate
+        if start is not None:
+            place[: start.size] = start
         core = self._core(F, place)
         left = self._residual(F, place, core)
         for _ in range(_MOST_STEPS):
             tangent = self._tangent(core)
             step = np.linalg.solve(tangent, left)
             gain, share = float(left @ step), 1.0
+            if gain <= tolerance * self._scale(F, place, core):
+                return self._state(F, place, core, tangent, left)
             for _ in range(30):
                 trial = place + share * step
                 core = self._core(F, trial)
@@ -137,10 +160,8 @@ class Reduced:
                     break
                 share *= max(0.1, gain / (gain - after))
             place = trial
-            if gain <= _TOLERANCE * self._scale(F, place, core):
-                return self._state(F, place, core, self._tangent(core))
         what, tried = "field of the primary in three dimensions", f"{_MOST_STEPS} Newton steps"
-        raise NotConverged(what, residual=gain, tolerance=_TOLERANCE, tried=tried)
+        raise NotConverged(what, residual=gain, tolerance=tolerance, tried=tried)
 
     def linearised(self, state: State) -> tuple[Floats, Floats]:
         """Return the grid's tangent at a state (entries,) [H] and what drives it (size, 1 + windings) [Wb/A], [H].
@@ -159,8 +180,7 @@ class Reduced:
     def responses(self, state: State) -> Floats:
         """Return how a state moves with the ampere-turns of each winding (n, windings) [-]."""
         core = self._core(state.ampere_turns, state.place)
-        drives = [self._tested(core.times(self._drive(k))) for k in range(self._loads.shape[1])]
-        return np.asarray(np.linalg.solve(self._tangent(core), self._loads + np.stack(drives, axis=1)))
+        return np.asarray(np.linalg.solve(self._tangent(core), self._driven(core)))
 
     def residual(self, state: State) -> Floats:
         """Return r (size,) [Wb/A]."""
@@ -191,7 +211,7 @@ class Reduced:
     def _tangent(self, core: _Core) -> Floats:
         n = self._slopes.shape[2]
         flat = (np.sqrt(self._weights * core.secant)[:, None] * self._slopes).reshape(-1, n)
-        along = sum((u[:, None] * s for u, s in zip(core.unit, self._slopes, strict=True)), np.zeros(1))
+        along = np.einsum("ip,ipn->pn", core.unit, self._slopes)
         found: Floats = self._air + flat.T @ flat + along.T @ ((self._weights * core.excess)[:, None] * along)
         return found
 
@@ -202,14 +222,21 @@ class Reduced:
     def _scale(self, F: float, place: Floats, core: _Core) -> float:
         return F * float(self._flux(F, place, core.secant * core.field)[0])
 
-    def _state(self, F: float, place: Floats, core: _Core, tangent: Floats) -> State:
-        drive, copies = self._drive(0), self.problem.copies
-        right = self._loads[:, 0] + self._tested(core.times(drive))
-        rate = np.asarray(np.linalg.solve(tangent, right), dtype=np.float64)
+    def _driven(self, core: _Core) -> Floats:
+        """Return what drives how the potential moves with each winding's ampere-turns (n, windings) [Wb/A]."""
+        drives = [self._tested(core.times(self._drive(k))) for k in range(self._loads.shape[1])]
+        return np.asarray(self._loads + np.stack(drives, axis=1))
+
+    def _state(self, F: float, place: Floats, core: _Core, tangent: Floats, left: Floats) -> State:
+        """Take the last step, by which a winding's flux changes by what its response makes of the residual."""
+        drive, copies, windings = self._drive(0), self.problem.copies, self._loads.shape[1]
+        solved = np.linalg.solve(tangent, np.column_stack((self._driven(core), left)))
+        responses, step = solved[:, :windings], solved[:, windings]
+        rate = responses[:, 0].copy()
         return State(
             ampere_turns=F,
-            place=place,
+            place=place + step,
             rate=rate,
-            flux=copies * self._flux(F, place, core.secant * core.field),
+            flux=copies * (self._flux(F, place, core.secant * core.field) - left @ responses),
             slope=copies * self._flux(1.0, rate, core.times(drive - self._slopes @ rate)),
         )
