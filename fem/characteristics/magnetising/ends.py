@@ -55,7 +55,7 @@ LEVELS = 7
 """Ampere-turns solved for on the grid itself, among the planar curve's own, where these crowd as it bends."""
 LEAST_FLUX = 0.1
 """Share of the largest flux where the levels end: below about a quarter tesla the field hardly changes its shape."""
-ROUGHLY, NEARLY = 1e-3, 1e-5
+ROUGHLY, NEARLY = 1e-4, 1e-5
 """Tolerances, as of `Reduced.solve`, of states that fields come from, and of those whose fluxes are compared."""
 STEEP = 0.5
 """Share of the largest flux up to which the current goes as a high power of the flux, so that errors matter."""
