@@ -9,7 +9,7 @@ Kept this way in each process (readers of shipped tables keep theirs for good, b
 | `characteristics/magnetising/by_key.py` | their derivatives, by these and what moves how | 16 a thread | some 100 kB |
 | `field/static/starts.py` | canonical states, by section, laws and ampere-turns | 16 a thread | some 2 MB |
 | `materials/varied.py` | derivatives of laws, by curve and share of iron | 2 | up to 25 MB |
-| `characteristics/laws.py` | laws of bridged joints, by curve and stacking factor | 16 | some 100 kB |
+| `characteristics/laws.py` | laws of iron and bridged joints, by curve and share of iron | 16 | some 100 kB |
 | `characteristics/resistance/leads.py` | pairs of leads, by sizes, metal and frequency | 64 | three numbers |
 | `estimation/fields/kept.py` | characteristics, derivatives, slices, by what is built | 64, or as told | some 50 kB |
 

@@ -25,7 +25,7 @@ def saturating_iron(
     Shunts are stacked like the core, of their own sheet where one is given. A butt or welded joint is air. In an
     interleaved one every other sheet runs through, until it saturates: a mixture with half the iron.
     """
-    iron = Reluctivity.of_lamination(curve, stacking_factor)
+    iron = _LAWS.get((curve, stacking_factor), lambda: Reluctivity.of_lamination(curve, stacking_factor))
     bar = iron if shunt is None else Reluctivity.of_lamination(shunt, stacking_factor)
     bridge = joint_bridge(curve, stacking_factor, joint)
 
@@ -39,14 +39,16 @@ def saturating_iron(
     return law_of, iron, bridge, bar
 
 
-_BRIDGES: Recent[Reluctivity] = Recent(16)
+_LAWS: Recent[Reluctivity] = Recent(16)
+"""Of iron and of bridged joints; shunts' are laws of their own, whatever their sheet."""
 
 
 def joint_bridge(curve: BHCurve, stacking_factor: float, joint: Joint) -> Reluctivity | None:
     """Return the law of a joint that neighbouring sheets bridge; None where it is a gap of air."""
     if joint is not Joint.INTERLEAVED:
         return None
-    return _BRIDGES.get((curve, stacking_factor), lambda: Reluctivity.of_lamination(curve, BRIDGED * stacking_factor))
+    share = BRIDGED * stacking_factor
+    return _LAWS.get((curve, share), lambda: Reluctivity.of_lamination(curve, share))
 
 
 def linear_iron(mu_r: float = LINEAR_MU_R) -> LawOf:

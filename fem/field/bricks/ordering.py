@@ -28,18 +28,22 @@ def dissection(lattice: Integers) -> Integers:
     A. George, SIAM J. Numer. Anal. 10 (1973) 345.
     """
 
-    def cut(members: Integers) -> list[Integers]:
-        places = lattice[members]
-        low, high = places.min(axis=0), places.max(axis=0)
-        axis = int(np.argmax(high - low))
-        if len(members) <= LEAF or high[axis] - low[axis] < 3:
-            return [members]
-        middle = int(low[axis] + high[axis]) // 2
-        middle += middle % 2
-        if middle >= high[axis]:
-            middle -= 2
-        side = places[:, axis]
-        below, above = members[side < middle], members[side > middle]
-        return [*cut(below), *cut(above), members[side == middle]]
+    first = lattice.min(axis=0)
+    whole = np.full(lattice.max(axis=0) + 1 - first, -1)
+    whole[tuple((lattice - first).T)] = np.arange(len(lattice))
 
-    return np.concatenate(cut(np.arange(len(lattice))))
+    def cut(block: Integers, low: tuple[int, ...]) -> list[Integers]:
+        members = block[block >= 0]
+        axis = int(np.argmax(block.shape))
+        start, end = low[axis], low[axis] + block.shape[axis] - 1
+        if len(members) <= LEAF or end - start < 3:
+            return [members]
+        middle = (start + end) // 2
+        middle += middle % 2
+        if middle >= end:
+            middle -= 2
+        below, between, above = np.split(block, [middle - start, middle - start + 1], axis=axis)
+        there = (*low[:axis], middle + 1, *low[axis + 1 :])
+        return [*cut(below, low), *cut(above, there), between[between >= 0]]
+
+    return np.concatenate(cut(whole, tuple(first.tolist())))

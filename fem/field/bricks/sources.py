@@ -26,6 +26,9 @@ PARTS = 6
 """Each cell is cut this often in x and z to integrate the racetrack's rounded corners."""
 POINTS: Final = ((np.arange(PARTS)[:, None] + GAUSS) / PARTS).ravel()
 WEIGHTS: Final = np.tile(GAUSS_WEIGHTS, PARTS) / PARTS
+_LATTICE: Final = FUNCTIONS.reshape(3, 3, 3, 20)
+ACROSS: Final = (_LATTICE[:, 2] - _LATTICE[:, 0]).reshape(9, 20)
+"""What of the functions is left at a cell's upper face less its lower, in the 9 products along x and z."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -69,7 +72,6 @@ def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) ->
     z = (grid.z[:-1, None] + dz[:, None] * points).ravel()
     mid_y = (grid.y[1:] + grid.y[:-1]) / 2
     mu = MU0 * grid.mu_r
-    free = space.dofs >= 0
     shares, inside, loads = [], [], []
     for block in blocks:
         leg = frame.leg_at(block.leg_axis)
@@ -80,10 +82,12 @@ def winding_sources(space: BrickSpace, core: Framed, blocks: Sequence[Block]) ->
         moments *= dx[:, None, None, None] * dz[:, None]
         # Along y only the difference of a shape function across the cell enters.
         layer = ((mid_y > block.bottom) & (mid_y < block.top)) / block.height
-        weighted = mu * layer[:, None]
-        full = np.einsum("xyz,xizk,j->xyzijk", weighted, moments, np.array([-1.0, 0.0, 1.0]), optimize=True)
-        cell_loads = full.reshape(-1, 27) @ FUNCTIONS
-        loads.append(np.bincount(space.dofs[free], cell_loads[free], minlength=space.size))
+        by_function = moments.transpose(0, 2, 1, 3).reshape(len(dx), 1, len(dz), 9) @ ACROSS
+        inner = np.flatnonzero(layer)
+        cell_loads = (mu * layer[:, None])[:, inner, :, None] * by_function
+        dofs = space.dofs.reshape(*mu.shape, 20)[:, inner]
+        known = dofs >= 0
+        loads.append(np.bincount(dofs[known], cell_loads[known], minlength=space.size))
         shares.append(share)
         inside.append(layer)
     products = np.zeros((len(blocks), len(blocks)))

@@ -114,12 +114,15 @@ def lower_triangle(space: BrickSpace, dofs: Integers, values: Floats) -> sparse.
     """Add up cells' lower triangles (n, 210), of cells with these unknowns (n, 20), to a lower triangle."""
     from scipy.sparse import csc_matrix
 
+    dofs = dofs.astype(np.int32)  # as scipy has them in the end
     one, other = dofs[:, LOWER[0]], dofs[:, LOWER[1]]
-    both = (one >= 0) & (other >= 0)
-    # Two nodes of one unknown meet twice off the cell's diagonal.
-    twice = both & (one == other) & (LOWER[0] != LOWER[1])
-    places = (np.maximum(one, other)[both], np.minimum(one, other)[both])
-    return csc_matrix(((values * (1 + twice))[both], places), shape=(space.size, space.size))
+    if space.grid.closed:
+        # Two nodes of one unknown meet twice off the cell's diagonal.
+        values = values * (1 + ((one == other) & (LOWER[0] != LOWER[1])))
+    columns = np.minimum(one, other)
+    known = columns >= 0
+    places = (np.maximum(one, other)[known], columns[known])
+    return csc_matrix((values[known], places), shape=(space.size, space.size))
 
 
 def symmetric(lower: sparse.csc_matrix, vectors: Floats) -> Floats:
