@@ -62,7 +62,7 @@ class State:
         found = np.zeros((2, 2, max(self.place.size, other.place.size)))
         for k, state in enumerate((self, other)):
             found[:, k, : state.place.size] = state.place, state.rate * state.ampere_turns
-        return Cubics.hermite(ends, *found)(np.log([ampere_turns]))[0]
+        return np.asarray(Cubics.hermite(ends, *found)(np.log(ampere_turns)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -230,7 +230,8 @@ class Reduced:
     def _state(self, F: float, place: Floats, core: _Core, tangent: Floats, left: Floats) -> State:
         """Take the last step, by which a winding's flux changes by what its response makes of the residual."""
         drive, copies, windings = self._drive(0), self.problem.copies, self._loads.shape[1]
-        solved = np.linalg.solve(tangent, np.column_stack((self._driven(core), left)))
+        right = np.column_stack((self._driven(core), left))
+        solved = np.asarray(np.linalg.solve(tangent, right), dtype=np.float64)
         responses, step = solved[:, :windings], solved[:, windings]
         rate = responses[:, 0].copy()
         return State(

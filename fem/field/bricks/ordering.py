@@ -27,7 +27,6 @@ def dissection(lattice: Integers) -> Integers:
     ----------
     A. George, SIAM J. Numer. Anal. 10 (1973) 345.
     """
-
     first = lattice.min(axis=0)
     whole = np.full(lattice.max(axis=0) + 1 - first, -1)
     whole[tuple((lattice - first).T)] = np.arange(len(lattice))
