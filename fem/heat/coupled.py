@@ -62,21 +62,12 @@ def hot_cycle(
     tolerance: float = TOLERANCE,
     count: bool = True,
 ) -> HotCycle:
-    """Find the steady cycle of one machine's bursts, resistances and currents following the temperatures.
-
-    Parameters
-    ----------
-    circuit, network, flow, phases, now, tolerance
-        As `hot_cycles`.
-    count
-        Whether to count the cycles it takes from cold, see `count_cycles`.
+    """Return `hot_cycles` of one machine, with the cycles counted that it takes from cold where so asked.
 
     Raises
     ------
     TooHot
         If a part would settle above 900 K however much its current falls on the way.
-    NotConverged
-        As `hot_cycles`.
     """
     found = hot_cycles(circuit, network, flow, phases, now=now, tolerance=tolerance)[0]
     if isinstance(found, TooHot):
@@ -168,7 +159,7 @@ def hot_cycles(
     return [
         end
         if isinstance(end := found[i], TooHot)
-        else HotCycle(cycle=end, circuit=warm, on=_member(on, i, many), cold=_member(cold, i, many))
+        else HotCycle(cycle=end, circuit=warm, on=on.member(i), cold=cold.member(i))
         for i in range(many)
     ]
 
@@ -176,12 +167,6 @@ def hot_cycles(
 def _warm(circuit: Circuit, network: Network, temperatures: Floats, now: float) -> Circuit:
     """Return the circuit at temperatures (m, nodes); of one network with plain numbers."""
     return circuit_at(circuit, network, temperatures.reshape(network.capacity.shape), now)
-
-
-def _member(phase: Phase, member: int, members: int) -> Phase:
-    """Return what flows in one of a block."""
-    names = ("duration", "primary_current", "secondary_current", "core_loss")
-    return Phase(**{name: float(np.broadcast_to(getattr(phase, name), members)[member]) for name in names})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -230,10 +215,8 @@ def hot_duties(
 
     Raises
     ------
-    NotConverged
+    NotConverged, ValueError
         As `flow` and `allowed_duties`.
-    ValueError
-        As `allowed_duties`.
 
     Notes
     -----

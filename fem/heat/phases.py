@@ -62,6 +62,12 @@ class Phase:
         flow[:2] **= 2
         return flow
 
+    def member(self, place: int) -> "Phase":
+        """Return what flows in one of a block."""
+        names = ("duration", "primary_current", "secondary_current", "core_loss")
+        columns = {name: np.asarray(getattr(self, name)) for name in names}
+        return Phase(**{name: float(c[place] if c.ndim else c) for name, c in columns.items()})
+
     def lasting(self, duration: Number) -> "Phase":
         """Return the same currents for another time [s]."""
         return replace(self, duration=duration)
