@@ -12,12 +12,14 @@ from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
 from fem.circuit.instruments import temperature_by_resistance
+from fem.circuit.knee import knee_point, knees_near
 from fem.circuit.leads.go_and_return import bar_pair_inductance, round_loop_inductance
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded, phasor_flux
 from fem.circuit.steady.load_line import inner_impedance
+from fem.circuit.steady.short_circuit import short_test
 from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
 from fem.circuit.time.first_peaks import Fineness, asymmetric_peak, first_peaks
 from fem.circuit.time.stepping import at_rest, integrate, nominal_conductance
@@ -274,6 +276,31 @@ def test_first_peaks_and_decay_of_a_block_are_those_of_its_members(connection: C
         same(peaks, highest, k)
         angle = highest.primary.closing_angle
         same(closed, switch_on(alone, connection, closing_angle=angle, remanence=left, cycles=5, fineness=fineness), k)
+
+
+def test_knees_of_members_are_those_of_lone_curves() -> None:
+    """Of sheets and joints that differ as those of one shop; either root is found to 1e-12 of its flux."""
+    sheet, rng = sheet_curve(), np.random.default_rng(2)
+    flux = sheet.flux_per_turn * rng.uniform(0.95, 1.05, (12, 1))
+    excitation = sheet.ampere_turns * rng.uniform(0.8, 1.25, (12, 1)) + flux * rng.uniform(0.0, 3e4, (12, 1))
+    curve = MagnetisingCurve(ampere_turns=excitation, flux_per_turn=flux)
+    near = knee_point(sheet, 50.0)
+    found = knees_near(curve, 50.0, near)
+    for k in range(12):
+        alone = knee_point(curve.taken(k), 50.0)
+        for each in (found.volts_per_turn[k], knees_near(curve.taken(k), 50.0, near).volts_per_turn):
+            assert each == pytest.approx(alone.volts_per_turn, rel=1e-9)
+        assert found.ampere_turns_rms[k] == pytest.approx(alone.ampere_turns_rms, rel=1e-8)
+
+
+def test_reduced_voltage_of_members_is_that_of_each_alone() -> None:
+    """Secants end below 1e-10 of the voltage, a lone root at 1e-12 of its bracket."""
+    block, members, _ = drawn_circuits(4, 12)
+    found = short_test(block, 3.0)
+    for k, member in enumerate(members):
+        alone = short_test(member, 3.0)
+        for item in fields(alone):
+            assert getattr(found, item.name)[k] == pytest.approx(getattr(alone, item.name), rel=1e-8), item.name
 
 
 def test_checks_name_the_member_that_is_wrong() -> None:
