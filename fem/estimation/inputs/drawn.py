@@ -82,11 +82,12 @@ class Drawn:
 
 
 def _with(design: Design, change: Callable[[Any], Any]) -> Design:
-    """Return a design with other columns of the mains' voltage and of the leads' length and spacing."""
+    """Return a design with other columns."""
     told: dict[str, Any] = {}
-    for name, keys in (("mains", ("voltage",)), ("leads", ("length", "spacing"))):
+    for name, keys in (("mains", ("voltage",)), ("leads", ("length", "spacing")), ("load", ("resistance",))):
         if (table := getattr(design, name)) is not None:
-            told[name] = table.model_copy(update={key: change(getattr(table, key)) for key in keys})
+            columns = {key: value for key in keys if isinstance(value := getattr(table, key), np.ndarray)}
+            told[name] = table.model_copy(update={key: change(value) for key, value in columns.items()})
     return design.model_copy(update=told)
 
 
