@@ -15,8 +15,6 @@ from fem.quantity import Band
 from fem.report.figures.style import BLUE, FAINT, GREEN, HEAD, INK, ORANGE, STYLE, headed
 from fem.report.text.sure import Headline, headlines
 
-MOST = 14
-"""Bars, at most: the widest bands."""
 ROW = 0.27
 """Height of a bar's row [in]."""
 COLOURS = (
@@ -39,7 +37,7 @@ def has_bands(estimate: Estimate) -> bool:
 @mpl.rc_context(STYLE)
 def how_sure(estimate: Estimate) -> Figure:
     """Draw each number's band over the number, the widest first, each bar cut by the shares of what drives it."""
-    numbers = sorted(headlines(estimate), key=_width)[-MOST:]
+    numbers = sorted(headlines(estimate), key=_width)
     weights: Counter[str] = Counter()
     for one in numbers:
         for words, share in one.band.terms:
