@@ -53,14 +53,14 @@ def solved(design: Design, tmp_path_factory: pytest.TempPathFactory) -> tuple[Pa
     return folder, flat(found.to_dict())
 
 
-def test_what_is_kept_spares_loading_what_solves(solved: tuple[Path, dict[str, object]]) -> None:
+def test_what_is_kept_spares_loading_what_solves(moving: tuple[Path, Characteristics, Slopes], tmp_path: Path) -> None:
     """All parts but those with a field of their own: neither meshes nor matrices are needed for them."""
+    folder = shutil.copytree(moving[0], tmp_path / "fields")
     code = f"""
 import sys, fem
 from pathlib import Path
-from typing import Any
 wanted = set(fem.Part) - {{fem.Part.PICTURES, fem.Part.SHORTED_PLACES, fem.Part.CONDUCTOR_SLICE}}
-fem.estimate(fem.example_design(), wanted=wanted, characteristics=fem.Kept(folder=Path({str(solved[0])!r})))
+fem.estimate(fem.example_design(), wanted=wanted, characteristics=fem.Kept(folder=Path({str(folder)!r})))
 print(*sys.modules)
 """
     run = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
@@ -426,7 +426,6 @@ def test_what_each_length_does_follows_from_what_is_kept_without_loading_what_so
     code = f"""
 import sys, fem
 from pathlib import Path
-from typing import Any
 from fem.estimation.by_length import by_length
 print(repr(by_length(fem.example_design(), source=fem.Kept(folder=Path({str(folder)!r})))), *sys.modules, sep="\\n")
 """
