@@ -90,11 +90,17 @@ class Lumps:
         temperatures
             (..., nodes) [K].
         """
-        primary, secondary, alpha, reference, extra, share = self.copper
+        primary, secondary, *_, share = self.copper
         cold = primary * flow[0] + secondary * flow[1]
+        factor, slope = self.factors(temperatures)
+        return cold * factor + share * flow[2], cold * slope
+
+    def factors(self, temperatures: Floats) -> tuple[Floats, Floats]:
+        """Return the a.c. resistance over the d.c. one at T0, and its slope: (..., nodes) each [-], [1/K]."""
+        _, _, alpha, reference, extra, _ = self.copper
         factor = np.maximum(1 + alpha * (temperatures - reference), 0.1)
         eddies = extra / factor
-        return cold * (factor + eddies) + share * flow[2], cold * alpha * (1 - eddies / factor)
+        return factor + eddies, alpha * (1 - eddies / factor)
 
     def cooling(self, temperatures: Floats) -> tuple[Floats, Floats]:
         """Return the heat that leaves each node for the surroundings and its slope, (..., nodes) each [W], [W/K]."""

@@ -1,19 +1,20 @@
 """The matrix of the march: tridiagonal in the nodes, a row and a column more for the spot of each contact of metals."""
 
+from math import nan
+
 import numpy as np
 from cvxopt import matrix
 from cvxopt.lapack import gtsv
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.work.contacts import AtSpots
 from fem.work.state import SpotSlopes, State
 
 
 def with_spots(
     at: AtSpots,
-    faces: NDArray[np.int64],
-    square: float,
+    faces: Integers,
+    square: Floats,
     per: Floats,
     rise: Floats,
     bend: Floats,
@@ -24,70 +25,104 @@ def with_spots(
     Parameters
     ----------
     at
-        What the s spots are.
+        What the s spots of each of m members are.
     faces
         (s,) where each lies.
     square
-        Of the current [A^2].
+        (m,) of the current [A^2].
     per
-        (nodes,) rate of a node by the power into it.
+        (m, nodes) rate of a node by the power into it.
     rise
-        (nodes,) temperature to the unknown.
+        (m, nodes) temperature to the unknown.
     bend
-        (faces,) heat through each over its thermal resistance [W^2/K].
+        (m, faces) heat through each over its thermal resistance [W^2/K].
     bands
-        Rates of the nodes to the node before, to itself, to the next, and the resistance to the nodes: added to.
+        (m, nodes) rates of the nodes to the node before, to itself, to the next, and the resistance to the nodes: added
+        to.
     """
     lower, diagonal, upper, resistance = bands
-    f = faces
-    # What temperatures on either side and superheat make of the heat that goes either way, (s, 3) each.
-    led = bend[f, None] * at.conducts
-    scale = np.ones((f.size, 4))
-    scale[:, 0], scale[:, 1] = rise[f], rise[f + 1]
-    one, other = (square * at.left - led) * scale[:, :3], (square * at.right + led) * scale[:, :3]
-    ohms = (at.left + at.right) * scale[:, :3]
-    diagonal[f] += per[f] * one[:, 0]
-    upper[f] += per[f] * one[:, 1]
-    lower[f] += per[f + 1] * other[:, 0]
-    diagonal[f + 1] += per[f + 1] * other[:, 1]
-    resistance[f] += ohms[:, 0]
-    resistance[f + 1] += ohms[:, 1]
-    return SpotSlopes(
-        of_left=per[f] * one[:, 2], of_right=per[f + 1] * other[:, 2], to=at.rate_by * scale, of_resistance=ohms[:, 2]
-    )
+    f, g = faces, faces + 1
+    # What temperatures on either side and superheat make of the heat that goes either way, (3, m, s) each.
+    led = bend[:, f] * at.conducts
+    scale = np.ones((4, *led.shape[1:]))
+    scale[0], scale[1] = rise[:, f], rise[:, g]
+    square = square[:, None]
+    one, other = (square * at.left - led) * scale[:3], (square * at.right + led) * scale[:3]
+    ohms = (at.left + at.right) * scale[:3]
+    before, after = per[:, f], per[:, g]
+    diagonal[:, f] += before * one[0]
+    upper[:, f] += before * one[1]
+    lower[:, g] += after * other[0]
+    diagonal[:, g] += after * other[1]
+    resistance[:, f] += ohms[0]
+    resistance[:, g] += ohms[1]
+    return SpotSlopes(of_left=before * one[2], of_right=after * other[2], to=at.rate_by * scale, of_resistance=ohms[2])
 
 
 class Matrix:
-    """1 - weight times the derivatives of the rates: tridiagonal in the nodes, a row and a column for each spot."""
+    """1 - weight times the derivatives of the rates: tridiagonal in the nodes, a row and a column for each spot.
 
-    def __init__(self, state: State, weight: float, faces: NDArray[np.int64]) -> None:
+    Members are solved in one elimination, the last node of one and the first of the next uncoupled: what the one gets
+    does not hang on the others.
+
+    Parameters
+    ----------
+    state
+        Of m members.
+    weight
+        (m,) [s].
+    faces
+        (s,) where each spot lies.
+    """
+
+    def __init__(self, state: State, weight: Floats, faces: Integers) -> None:
+        weight = weight[:, None]
         lower, diagonal, upper = -weight * state.lower, 1 - weight * state.diagonal, -weight * state.upper
         self.faces, spots = faces, state.spots
         if faces.size:
-            self.own = 1 / (1 - weight * spots.to[:, 2])
-            self.from_left, self.from_right = weight * spots.to[:, 0] * self.own, weight * spots.to[:, 1] * self.own
+            f, g = faces, faces + 1
+            self.own = 1 / (1 - weight * spots.to[2])
+            self.from_left, self.from_right = weight * spots.to[0] * self.own, weight * spots.to[1] * self.own
             self.to_left, self.to_right = weight * spots.of_left, weight * spots.of_right
-            diagonal[faces] -= self.to_left * self.from_left
-            upper[faces] -= self.to_left * self.from_right
-            lower[faces] -= self.to_right * self.from_left
-            diagonal[faces + 1] -= self.to_right * self.from_right
+            diagonal[:, f] -= self.to_left * self.from_left
+            upper[:, f] -= self.to_left * self.from_right
+            lower[:, g] -= self.to_right * self.from_left
+            diagonal[:, g] -= self.to_right * self.from_right
         self.bands = lower, diagonal, upper
 
     def solve(self, right: Floats) -> Floats:
-        """Return the solution, (n, k), of as many right-hand sides."""
-        nodes = self.bands[1].size
+        """Return the solution of as many right-hand sides, (k, m, n) each; not a number for a member without one."""
+        nodes = self.bands[1].shape[1]
         if not self.faces.size:
             return _tridiagonal(self.bands, right)
-        outer, own = right[:nodes].copy(order="F"), self.own[:, None] * right[nodes:]
-        outer[self.faces] += self.to_left[:, None] * own
-        outer[self.faces + 1] += self.to_right[:, None] * own
+        outer, own = right[..., :nodes].copy(), self.own * right[..., nodes:]
+        outer[..., self.faces] += self.to_left * own
+        outer[..., self.faces + 1] += self.to_right * own
         outer = _tridiagonal(self.bands, outer)
-        own += self.from_left[:, None] * outer[self.faces] + self.from_right[:, None] * outer[self.faces + 1]
-        return np.concatenate([outer, own])
+        own += self.from_left * outer[..., self.faces] + self.from_right * outer[..., self.faces + 1]
+        return np.concatenate([outer, own], axis=-1)
 
 
 def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
-    """Solve with a tridiagonal matrix given below, on and above its diagonal; ArithmeticError if it is singular."""
-    solution = matrix(right)
-    gtsv(*map(matrix, bands), solution)
-    return np.array(solution)
+    """Solve with tridiagonal matrices (m, n), one after the other; not a number where one is singular or not finite."""
+    lower, diagonal, upper = bands
+    sound = np.isfinite(diagonal.sum(axis=1) + right.sum(axis=(0, 2)))
+    if not sound.all():
+        # what a member comes to must not reach the others
+        lower, diagonal, upper = (
+            np.where(sound[:, None], band, alone) for band, alone in zip(bands, (0.0, 1.0, 0.0), strict=True)
+        )
+        right = np.where(sound[:, None], right, 0.0)
+    k, m, n = right.shape
+    solution = matrix(right.reshape(k, m * n).T)
+    try:
+        gtsv(matrix(lower.ravel()[1:]), matrix(diagonal.ravel()), matrix(upper.ravel()[:-1]), solution)
+    except ArithmeticError:
+        if m == 1:
+            return np.full_like(right, nan)
+        alone = [_tridiagonal(tuple(band[[row]] for band in bands), right[:, [row]]) for row in range(m)]
+        return np.concatenate(alone, axis=1)
+    found: Floats = np.asarray(solution).T.reshape(k, m, n)
+    if not sound.all():
+        found = np.where(sound[:, None], found, nan)
+    return found

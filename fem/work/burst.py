@@ -1,49 +1,36 @@
-"""What happens to the work piece in a burst, and what it settles at; `run` holds the answers."""
+"""What happens to work pieces in bursts, and what they settle at; `run` holds the answers."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import inf
+from typing import Any
 
 import numpy as np
 
 from fem.arrays import not_negative, positive
-from fem.constants import ZERO_CELSIUS
-from fem.digits import brief
-from fem.errors import NotConverged, OutOfRange
 from fem.work.chain import WorkPiece
-from fem.work.line import Source
+from fem.work.course import Course
+from fem.work.line import Lines, Source
 from fem.work.paths import Paths
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
-from fem.work.step import Instant, march, off
+from fem.work.step import March, Plan
 
 TOLERANCE = 0.05
 """Estimated error of one time step [K]; whole runs then stay within 0.5 K of ten times finer ones (see the tests)."""
 
-_SETTLED = 0.05
 _FOREVER = 1e7
 
 
-def heat(
-    piece: WorkPiece,
-    line: Source,
-    *,
-    duration: float,
-    start_temperature: float,
-    frequency: float,
-    switch_off: float | None = None,
-    tolerance: float = TOLERANCE,
-    longest: float = inf,
-    follow: Callable[[Instant], None] | None = None,
-    until: tuple[float, float] = (inf, inf),
-) -> HeatingRun:
-    """Follow the work piece through a burst, and its cooling where the current is switched off before the end.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Burst:
+    """Say what is followed, and how far.
 
     Parameters
     ----------
     piece
         The bodies between the lead ends.
     line
-        Current against the resistance between the lead ends.
+        What drives the current.
     duration
         Of the whole run [s], > 0. It ends sooner once a place of the work has melted through.
     start_temperature
@@ -56,50 +43,153 @@ def heat(
         Estimated error of one step [K].
     longest
         Step with current on [s].
-    follow
-        Told each instant with current on before the next is sought.
     until
         Time [s] and temperature of the work [K] past both of which the run may end.
+    settles
+        Whether the run ends once nothing changes any more: t max |dT/dt| < 0.05 K, so that at its present rate no place
+        would change by that in as long again.
 
     Raises
     ------
     ValueError
         If a number is out of range.
-    OutOfRange
-        If a carbon gets hotter than its table, or the resistance leaves the load line.
-    NotConverged
-        If the steps shrink to nothing.
+    """
+
+    piece: WorkPiece
+    line: Source
+    duration: float
+    start_temperature: float
+    frequency: float
+    switch_off: float | None = None
+    tolerance: float = TOLERANCE
+    longest: float = inf
+    until: tuple[float, float] = (inf, inf)
+    settles: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse numbers that no burst can have."""
+        positive(duration=self.duration, tolerance=self.tolerance)
+        not_negative(frequency=self.frequency)
+        positive(switch_off=self.on)
+
+    @property
+    def on(self) -> float:
+        """How long current flows [s]."""
+        return self.duration if self.switch_off is None else min(self.switch_off, self.duration)
+
+    @property
+    def shape(self) -> object:
+        """What bursts that are followed in one block have alike."""
+
+        def chain(piece: WorkPiece) -> object:
+            bars = tuple((bar.cells, bar.is_work) for bar in piece.bars)
+            return bars, tuple(joint.constriction is None for joint in piece.contacts)
+
+        beside = self.piece.beside
+        second = None if beside is None else (beside.bar.cells, beside.bar.is_work, beside.contact.constriction is None)
+        return chain(self.piece), second
+
+
+Failed = ArithmeticError | ValueError
+"""What a burst may fail by: `OutOfRange` where a carbon gets hotter than its table, or the resistance leaves the load
+line; `NotConverged` where the steps shrink to nothing, or after 1e7 s something still changes; a start that is none."""
+
+
+def side_by_side(bursts: Sequence[Burst], lines: Lines | None = None) -> list[HeatingRun | Failed]:
+    """Follow work pieces through their bursts and their cooling, all that are of one shape in one block.
+
+    Parameters
+    ----------
+    bursts
+        (m,).
+    lines
+        Of all of them; made of their sources where left out.
+
+    Returns
+    -------
+    Of each its run, or what it failed by: one does not cost the others.
 
     Notes
     -----
     One-dimensional along the current, sections of one temperature: sound where a section evens out sooner than the
     burst lasts, in some half_depth^2 / (10 diffusivity), which is 0.2 s in a 10 mm rod of steel. `System` states the
-    equations, `march` their steps. The current follows the hot resistance in the sinusoidal steady state; the
+    equations, `March` their steps. The current follows the hot resistance in the sinusoidal steady state; the
     inductance of the piece itself belongs to the leads.
     """
-    positive(duration=duration, tolerance=tolerance)
-    not_negative(frequency=frequency)
-    system = Paths(piece, frequency)
-    on = duration if switch_off is None else min(switch_off, duration)
-    positive(switch_off=on)
-    start = system.start(start_temperature)
-    steps = march(system, line.at, start, duration=on, tolerance=tolerance, longest=longest)
-    enough = lambda one: one.time > until[0] and system.work_temperature(one.state) > until[1]  # noqa: E731
-    instants = _until_melted(system, steps, follow, enough)
-    if on < duration and instants[-1].time >= on:
-        rest = march(
-            system,
-            off,
-            instants[-1].unknowns,
-            duration=duration - on,
-            tolerance=tolerance,
-            first_time=on,
-            grown=instants[-1].grown,
-        )
-        so_far = instants[-1].energies
-        instants += [replace(one, energies=one.energies + so_far) for one in _until_melted(system, rest)]
-    melted = system.melt_progress(instants[-1].unknowns) >= 1
-    return _run(system, instants, Ending.MELTED if melted else Ending.DURATION)
+    lines = lines or Lines([burst.line for burst in bursts])
+    found: list[HeatingRun | Failed | None] = [None] * len(bursts)
+    shapes: dict[object, list[int]] = {}
+    for place, burst in enumerate(bursts):
+        shapes.setdefault(burst.shape, []).append(place)
+    for places in shapes.values():
+        block = [bursts[place] for place in places]
+        paths = Paths([one.piece for one in block], np.array([one.frequency for one in block]))
+        start = paths.start([one.start_temperature for one in block])
+        plans = [
+            Plan(
+                on=one.on,
+                duration=one.duration,
+                tolerance=one.tolerance,
+                longest=one.longest,
+                until=one.until,
+                settles=one.settles,
+            )
+            for one in block
+        ]
+        courses = March(paths, lines, start, plans, places).run()
+        for row, (place, course) in enumerate(zip(places, courses, strict=True)):
+            found[place] = _run(paths, row, course) if isinstance(course, Course) else course
+    return [one for one in found if one is not None]
+
+
+def whole(run: HeatingRun | Failed) -> HeatingRun:
+    """Return a run; raise what it failed by."""
+    if isinstance(run, HeatingRun):
+        return run
+    raise run
+
+
+def heat(
+    piece: WorkPiece, line: Source, *, duration: float, start_temperature: float, frequency: float, **more: Any
+) -> HeatingRun:
+    """Follow one work piece through a burst, and its cooling where the current is switched off before the end.
+
+    Parameters
+    ----------
+    piece, line, duration, start_temperature, frequency, more
+        As `Burst`.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of range.
+    OutOfRange, NotConverged
+        As `Failed` says.
+    """
+    burst = Burst(
+        piece=piece, line=line, duration=duration, start_temperature=start_temperature, frequency=frequency, **more
+    )
+    return whole(side_by_side([burst])[0])
+
+
+def settling(
+    piece: WorkPiece,
+    line: Source,
+    *,
+    start_temperature: float,
+    frequency: float,
+    tolerance: float = TOLERANCE,
+) -> Burst:
+    """Return the burst that leaves the current on until nothing changes any more or a place has melted through."""
+    return Burst(
+        piece=piece,
+        line=line,
+        duration=_FOREVER,
+        start_temperature=start_temperature,
+        frequency=frequency,
+        tolerance=tolerance,
+        settles=True,
+    )
 
 
 def settle(
@@ -115,128 +205,84 @@ def settle(
     Parameters
     ----------
     piece, line, start_temperature, frequency, tolerance
-        As `heat`.
+        As `Burst`.
 
     Raises
     ------
     ValueError, OutOfRange, NotConverged
-        As `heat`; also NotConverged where after 1e7 s something still changes.
-
-    Notes
-    -----
-    Settled means t max |dT/dt| < 0.05 K: at its present rate no place would change by that in as long again.
+        As `heat`.
     """
-    positive(tolerance=tolerance)
-    system = Paths(piece, frequency)
-    start = system.start(start_temperature)
-    instants: list[Instant] = []
-    for instant in march(system, line.at, start, duration=_FOREVER, tolerance=tolerance):
-        _check_range(system, instant)
-        instants.append(instant)
-        melted = system.melt_progress(instant.unknowns) >= 1
-        quiet = instant.time * float(np.abs(instant.rate * system.kelvin).max()) < _SETTLED and instant.time > 0
-        if melted or quiet:
-            run = _run(system, instants, Ending.MELTED if melted else Ending.SETTLED)
-            return Settled(
-                temperature=None if melted else float(run.hottest_temperature[-1]),
-                time=instant.time,
-                current_rms=instant.current,
-                run=run,
-            )
-    changing = float(np.abs(instants[-1].rate * system.kelvin).max()) * _FOREVER
-    what = "lasting temperature of the work piece"
-    raise NotConverged(what, residual=changing, tolerance=_SETTLED, tried=f"{_FOREVER:g} s")
+    burst = settling(piece, line, start_temperature=start_temperature, frequency=frequency, tolerance=tolerance)
+    return settled(whole(side_by_side([burst])[0]))
 
 
-def _until_melted(
-    system: Paths,
-    instants: Iterable[Instant],
-    follow: Callable[[Instant], None] | None = None,
-    enough: Callable[[Instant], bool] = lambda _: False,
-) -> list[Instant]:
-    taken: list[Instant] = []
-    for instant in instants:
-        _check_range(system, instant)
-        taken.append(instant)
-        if follow is not None:
-            follow(instant)
-        if system.melt_progress(instant.unknowns) >= 1 or enough(instant):
-            break
-    return taken
+def settled(run: HeatingRun) -> Settled:
+    """Return what a run with the current left on comes to."""
+    return Settled(
+        temperature=None if run.ending is Ending.MELTED else float(run.hottest_temperature[-1]),
+        time=float(run.time[-1]),
+        current_rms=float(run.current_rms[-1]),
+        run=run,
+    )
 
 
-def _check_range(paths: Paths, instant: Instant) -> None:
-    """Refuse to go on beyond a material's table: only what does not melt first gets there."""
-    for system, own in zip(paths.systems, paths.parts, strict=True):
-        for bar, part in zip(system.piece.bars, system.slices, strict=True):
-            if system.cells(instant.unknowns[own])[part].max() > bar.material.enthalpy[-1]:
-                kind = "work" if bar.is_work else "carbon"
-                end = bar.material.temperature[-1] - ZERO_CELSIUS
-                msg = f"the {kind} passes {end:.0f} degC after {brief(instant.time)} s: no data beyond"
-                raise OutOfRange(msg)
-
-
-def _run(paths: Paths, instants: list[Instant], ending: Ending) -> HeatingRun:
-    """Return the first path with what lies between the lead ends, the second by itself beside it."""
-    told = [_path(paths, place, instants, ending) for place in range(len(paths.systems))]
+def _run(paths: Paths, row: int, course: Course) -> HeatingRun:
+    """Return the first path of a member with what lies between the lead ends, the second by itself beside it."""
+    told = [_path(paths, place, row, course) for place in range(len(paths.systems))]
     if len(told) == 1:
         return told[0]
     first, second = told
-    current = np.array([i.current for i in instants])
+    current = course.whole["current"]
     return replace(
         first,
         current_rms=current,
-        voltage_rms=current * np.array([i.state.impedance for i in instants]),
-        resistance=np.array([i.state.resistance for i in instants]),
+        voltage_rms=current * course.whole["impedance"],
+        resistance=course.whole["resistance"],
         melt_progress=np.maximum(first.melt_progress, second.melt_progress),
         energy=first.energy + second.energy,
         beside=second,
     )
 
 
-def _path(paths: Paths, place: int, instants: list[Instant], ending: Ending) -> HeatingRun:
+def _path(paths: Paths, place: int, row: int, course: Course) -> HeatingRun:
     """Return one path as if it were alone between the lead ends."""
-    system, own = paths.systems[place], paths.parts[place]
-    states = [i.state.paths[place] for i in instants]
-    current = np.array([float(i.currents[place]) for i in instants])
-    resistance = np.array([state.resistance for state in states])
-    temperature = np.array([state.temperature[1:-1] for state in states])
-    sides = np.array([system.contact_temperature(state) for state in states])
+    system, own, kept = paths.systems[place], paths.parts[place], course.paths[place]
+    temperature, sides = kept["temperature"][:, 1:-1], kept["sides"]
     # A contact counts where work touches it, on that side only.
-    bars = [bar.is_work for bar in system.piece.bars]
+    bars = [bar.is_work for bar in system.pieces[row].bars]
     touching = np.array([[False, *bars], [*bars, False]]).T
     hot = np.concatenate(
         [np.where(system.is_work, temperature, -np.inf), np.where(touching, sides, -np.inf).max(axis=2)], axis=1
     )
-    places = np.r_[system.position, system.contact_position]
-    electric, radiated, convected, through_sides, left, right = instants[-1].energies[place].tolist()
-    gained = system.cells((instants[-1].unknowns - instants[0].unknowns)[own])
+    places = np.r_[system.position[row], system.contact_position[row]]
+    electric, radiated, convected, through_sides, left, right = course.energies[place].tolist()
     arrays = {
-        "time": np.array([i.time for i in instants]),
-        "current_rms": current,
-        "own_current_rms": current,
-        "voltage_rms": current * resistance,
-        "resistance": resistance,
+        "time": course.whole["time"],
+        "current_rms": kept["current"],
+        "own_current_rms": kept["current"],
+        "voltage_rms": kept["current"] * kept["resistance"],
+        "resistance": kept["resistance"],
         "hottest_temperature": hot.max(axis=1),
         "hottest_position": places[hot.argmax(axis=1)],
-        "melt_progress": np.array([system.melt_progress(i.unknowns[own]) for i in instants]),
-        "position": system.position,
+        "melt_progress": kept["melting"],
+        "position": system.position[row],
         "temperature": temperature,
-        "contact_position": system.contact_position,
+        "contact_position": system.contact_position[row],
         "contact_temperature": sides.max(axis=2),
-        "contact_resistance": np.array([(state.at.left + state.at.right)[system.contact_faces] for state in states]),
-        "spot_temperature": np.array([system.spot_temperature(state) for state in states]),
-        "bar_resistance": np.array([[state.ohms[part].sum() for part in system.slices] for state in states]),
-        "jaw_temperature": np.array([state.temperature[[0, -1]] for state in states]),
+        "contact_resistance": kept["contacts"],
+        "spot_temperature": kept["spots"],
+        "bar_resistance": kept["bars"],
+        "jaw_temperature": kept["temperature"][:, [0, -1]],
     }
     for array in (*arrays.values(), system.is_work):
         array.setflags(write=False)
+    ending = Ending.MELTED if course.melted else Ending.SETTLED if course.settled else Ending.DURATION
     return HeatingRun(
         **arrays,
         is_work=system.is_work,
         energy=EnergyBalance(
             electric=electric,
-            stored=float(system.volume @ gained),
+            stored=float(system.volume[row] @ system.cells(course.gained[own])),
             radiated=radiated,
             convected=convected,
             through_sides=through_sides,

@@ -4,31 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.materials.contact import LORENZ
 from fem.work.bodies import Joint
-from fem.work.spot import SETTLING, Spot
+from fem.work.rows import Rowwise
+from fem.work.spot import SETTLING, Spots
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class AtSpots:
-    """What s spots add to the equations, and how it goes with the temperatures on either side and the superheat.
+    """What s spots of each of m members add to the equations, and its slopes to the bodies and the superheat.
 
     Parameters
     ----------
     rate
-        (s,) of the superheat [K^2/s].
+        (m, s) of the superheat [K^2/s].
     left, right
-        (s, 3) slopes of the resistance whose heat arises on either side [ohm/K, ohm/K, ohm/K^2].
+        (3, m, s) slopes of the resistance whose heat arises on either side [ohm/K, ohm/K, ohm/K^2].
     conducts
-        (s, 3) slopes of the contact's thermal resistance, turned round [1/W, 1/W, 1/(W K)].
+        (3, m, s) slopes of the contact's thermal resistance, turned round [1/W, 1/W, 1/(W K)].
     rate_by
-        (s, 4) slopes of `rate`, the last to the current.
+        (4, m, s) slopes of `rate`, the last to the current.
     growth, hottest
-        (s,) radius over that of the cold spot [-], hottest place [K].
+        (m, s) radius over that of the cold spot [-], hottest place [K].
     """
 
     rate: Floats
@@ -47,11 +49,11 @@ class AtFaces:
     Parameters
     ----------
     left, right
-        (faces,) resistance whose heat arises on either side [ohm]; both together are the contact's.
+        (m, faces) resistance whose heat arises on either side [ohm]; both together are the contact's.
     by_current
-        (faces,) slope of both together to the current [ohm/A].
+        (m, faces) slope of both together to the current [ohm/A].
     thermal
-        (faces,) resistance to heat [K/W].
+        (m, faces) resistance to heat [K/W].
     spots
         What else spots do.
     """
@@ -63,80 +65,111 @@ class AtFaces:
     spots: AtSpots
 
 
-class Contacts:
-    """All contacts of a work piece.
+class Contacts(Rowwise):
+    """All contacts of m work pieces of one shape.
 
     Parameters
     ----------
     joints
-        From the left jaw's to the right jaw's, the constriction of the last told from the jaw.
+        (m, contacts) from the left jaw's to the right jaw's, the constriction of the last told from the jaw.
     faces
-        Where each lies among all faces.
+        (contacts,) where each lies among all faces.
     count
         Of all faces.
 
     Notes
     -----
-    `Spot` says what a constriction of metals with a film in it resists, where its heat goes and what it conducts; the
-    faces conduct beside. Its laws take the temperatures in the middle of the cells on either side. A contact of carbon
-    drops U0 i/(i + i0), half its heat on either side: the law of metals does not hold in it.
+    `Spots` says what constrictions of metals with a film in each resist, where their heat goes and what they conduct;
+    the faces conduct beside. Its laws take the temperatures in the middle of the cells on either side. A contact of
+    carbon drops U0 i/(i + i0), half its heat on either side: the law of metals does not hold in it.
     """
 
-    def __init__(self, joints: Sequence[Joint], faces: Sequence[int], count: int) -> None:
-        self.resistance, self.thermal = np.zeros(count), np.zeros(count)
-        self.spots: list[Spot] = []
-        self.faces: list[int] = []
-        self.beside: list[float] = []
-        pairs = list(zip(faces, joints, strict=True))
-        self.drops = [(face, joint.drop, joint.drop_from) for face, joint in pairs if joint.drop]
-        for face, joint in pairs:
-            if (narrow := joint.constriction) is None:
-                self.resistance[face] = joint.resistance
-                self.thermal[face] = 1 / joint.conductance
-            else:
-                self.spots.append(Spot(narrow.turned if face == count - 1 else narrow, joint.resistance))
-                self.faces.append(face)
-                self.beside.append(joint.conductance)
-        self.highest_resistance = sum(joint.highest_resistance for joint in joints)
+    ROWS = ("resistance", "thermal", "drop", "drop_from", "beside", "highest_resistance")
 
-    def at(self, temperature: Floats, superheat: Floats, current: float, grown: Floats) -> AtFaces:
-        """Return what they are at the nodes' temperatures [K], (s,) superheats [K^2], a current [A], growths so far."""
-        plain, thermal, by_current = self.resistance.copy(), self.thermal.copy(), np.zeros_like(self.resistance)
-        for face, drop, start in self.drops:
-            plain[face] += drop / (current + start)
-            by_current[face] = -drop / (current + start) ** 2
-        left, right = 0.5 * plain, 0.5 * plain
-        s = len(self.spots)
-        rate, growth, hottest = np.empty((3, s))
-        by_left, by_right, conducts = np.empty((3, s, 3))
-        rate_by = np.empty((s, 4))
-        heating = current * current / LORENZ
-        for k, (spot, face) in enumerate(zip(self.spots, self.faces, strict=True)):
-            one, other, w = float(temperature[face]), float(temperature[face + 1]), float(superheat[k])
-            law, slopes = spot.with_slopes(one, other, w, float(grown[k]))
-            narrow, film = law.constriction, law.film
-            left[face], right[face] = law.to_left, narrow + film - law.to_left
-            led = 0.5 * LORENZ * (one + other) / law.thermal
-            whole = led + self.beside[k]
-            thermal[face] = 1 / whole
-            square = (narrow + 2 * film) * narrow
-            rate[k] = (heating * square - w) / SETTLING
-            rate_by[k, 3] = 2 * current * square / (LORENZ * SETTLING)
-            growth[k], hottest[k] = law.growth, law.hottest
-            for d, by in enumerate(slopes):
-                by_left[k, d] = by.to_left
-                by_right[k, d] = by.constriction + by.film - by.to_left
-                warmer = 1 / (one + other) if d < 2 else 0.0
-                conducts[k, d] = led * (warmer - (by.thermal / law.thermal)) / whole**2
-                drive = 2 * heating * ((narrow + film) * by.constriction + narrow * by.film)
-                rate_by[k, d] = (drive - (d == 2)) / SETTLING
+    def __init__(self, joints: Sequence[Sequence[Joint]], faces: Sequence[int], count: int) -> None:
+        m = len(joints)
+        self.resistance, self.thermal, self.drop = np.zeros((3, m, count))
+        self.drop_from = np.ones((m, count))
+        narrow = [place for place, joint in enumerate(joints[0]) if joint.constriction is not None]
+        self.faces = np.array([faces[place] for place in narrow], dtype=np.int64)
+        self.beside = np.array([[row[place].conductance for place in narrow] for row in joints])
+        turned, films = [], []
+        for k, row in enumerate(joints):
+            sides = []
+            for face, joint in zip(faces, row, strict=True):
+                if (way := joint.constriction) is None:
+                    self.resistance[k, face] = joint.resistance
+                    self.thermal[k, face] = 1 / joint.conductance
+                    self.drop[k, face], self.drop_from[k, face] = joint.drop, joint.drop_from
+                else:
+                    sides.append(way.turned if face == count - 1 else way)
+            turned.append(sides)
+            films.append([row[place].resistance for place in narrow])
+        self.spots = Spots(turned, films) if narrow else None
+        self.highest_resistance = np.array([sum(joint.highest_resistance for joint in row) for row in joints])
+
+    def take(self, rows: Integers) -> Self:
+        """Return those of some members."""
+        other = super().take(rows)
+        other.spots = None if self.spots is None else self.spots.take(rows)
+        return other
+
+    def at(self, temperature: Floats, superheat: Floats, current: Floats, grown: Floats) -> AtFaces:
+        """Return what they are.
+
+        Parameters
+        ----------
+        temperature
+            (m, nodes) [K].
+        superheat
+            (m, s) [K^2].
+        current
+            (m,) [A].
+        grown
+            (m, s) growths so far [-].
+        """
+        left, by_current = 0.5 * self.resistance, np.zeros_like(self.resistance)
+        if self.drop.any():
+            whole = current[:, None] + self.drop_from
+            left += 0.5 * self.drop / whole
+            by_current = -self.drop / whole**2
+        right, thermal = left.copy(), self.thermal.copy()
+        if self.spots is None:
+            none, wide = np.zeros(superheat.shape), np.zeros((3, *superheat.shape))
+            spots = AtSpots(
+                rate=none,
+                left=wide,
+                right=wide,
+                conducts=wide,
+                rate_by=np.zeros((4, *none.shape)),
+                growth=none,
+                hottest=none,
+            )
+            return AtFaces(left=left, right=right, by_current=by_current, thermal=thermal, spots=spots)
+        f = self.faces
+        t = np.stack([temperature[:, f], temperature[:, f + 1]])
+        law, by = self.spots.with_slopes(t, superheat, grown)
+        narrow, film = law.constriction, law.film
+        left[:, f], right[:, f] = law.to_left, narrow + film - law.to_left
+        both = t[0] + t[1]
+        led = 0.5 * LORENZ * both / law.thermal
+        whole = led + self.beside
+        thermal[:, f] = 1 / whole
+        heating = (current * current / LORENZ)[:, None]
+        square = (narrow + 2 * film) * narrow
+        rate_by = np.empty((4, *superheat.shape))
+        rate_by[:3] = 2 * heating * ((narrow + film) * by.constriction + narrow * by.film)
+        rate_by[2] -= 1
+        rate_by[3] = 2 * current[:, None] * square / LORENZ
+        conducts = -by.thermal / law.thermal
+        conducts[:2] += 1 / both
         spots = AtSpots(
-            rate=rate,
-            left=by_left,
-            right=by_right,
-            conducts=conducts,
-            rate_by=rate_by,
-            growth=growth,
-            hottest=hottest,
+            rate=(heating * square - superheat) / SETTLING,
+            left=by.to_left,
+            right=by.constriction + by.film - by.to_left,
+            conducts=led * conducts / whole**2,
+            rate_by=rate_by / SETTLING,
+            growth=law.growth,
+            hottest=law.hottest,
         )
         return AtFaces(left=left, right=right, by_current=by_current, thermal=thermal, spots=spots)

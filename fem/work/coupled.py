@@ -1,11 +1,10 @@
-"""The linear equations of a stage: a matrix for each path, tied where paths share the jaws and the current."""
+"""The linear equations of a stage: a matrix for each path of each member, tied where paths share jaws and current."""
 
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.work.bordered import Matrix
 from fem.work.state import State
 
@@ -18,7 +17,7 @@ class Coupled:
     states, faces, parts
         Of each path: its state, the faces of its spots, its place among all unknowns.
     weight
-        Of the rates [s].
+        (m,) of the rates [s].
 
     Notes
     -----
@@ -32,64 +31,88 @@ class Coupled:
     """
 
     def __init__(
-        self, states: Sequence[State], weight: float, faces: Sequence[NDArray[np.int64]], parts: Sequence[slice]
+        self, states: Sequence[State], weight: Floats, faces: Sequence[Integers], parts: Sequence[slice]
     ) -> None:
         self.states, self.weight, self.parts = states, weight, parts
         self.blocks = [Matrix(state, weight, own) for state, own in zip(states, faces, strict=True)]
 
-    def solve(self, right: Floats, lacking: Floats, slopes: Floats) -> tuple[Floats, Floats]:
-        """Return the changes of the unknowns (n,) and of the currents (paths,).
+    def solve(self, right: Floats, lacking: Floats, slopes: Floats, raw: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return the changes of the unknowns (m, n) and of the currents (m, paths), and what another right side gives.
 
         Parameters
         ----------
         right
-            (n,) what the unknowns lack, alike at the jaws of all paths.
+            (m, n) what the unknowns lack, alike at the jaws of all paths.
         lacking
-            (paths,) what the currents lack [A].
+            (m, paths) what the currents lack [A].
         slopes
-            (paths, paths) of each current to each resistance [A/ohm]; with zeros the currents change by `lacking`.
+            (m, paths, paths) of each current to each resistance [A/ohm].
+        raw
+            (m, n) other right side, alike at the jaws of all paths, with currents that stay.
         """
         if len(self.blocks) == 1:
-            found, by = self._solved(0, right)
-            current = (lacking[0] + slopes[0, 0] * by[0]) / (1 - slopes[0, 0] * by[1])
-            return found[:, 0] + found[:, 1] * current, np.array([current])
-        return self._tied(right, lacking, slopes)
+            found, by = self._solved(0, right, raw)
+            slope = slopes[:, 0, 0]
+            current = (lacking[:, 0] + slope * by[0]) / (1 - slope * by[2])
+            return found[0] + found[2] * current[:, None], current[:, None], found[1]
+        return self._tied(right, lacking, slopes, raw)
 
-    def _tied(self, right: Floats, lacking: Floats, slopes: Floats) -> tuple[Floats, Floats]:
-        count = len(self.blocks)
-        system, known = np.eye(3 * count), np.zeros(3 * count)
-        known[::3] = lacking
+    def _tied(self, right: Floats, lacking: Floats, slopes: Floats, raw: Floats) -> tuple[Floats, Floats, Floats]:
+        m, count = lacking.shape
+        system, known = np.tile(np.eye(3 * count), (m, 1, 1)), np.zeros((m, 3 * count, 2))
+        known[:, ::3, 0] = lacking
         solved = []
         for place, part in enumerate(self.parts):
-            found, by = self._solved(place, right[part])
+            sides = np.stack([right[:, part], raw[:, part]])
+            found, by = self._solved(place, *sides)
             solved.append(found)
             own = slice(3 * place, 3 * place + 3)
-            system[::3, own] -= np.outer(slopes[:, place], by[1:])
-            known[::3] += slopes[:, place] * by[0]
-            ends = [0, self.states[place].temperature.size - 1]
+            system[:, ::3, own] -= slopes[:, :, place, None] * by[2:].T[:, None, :]
+            known[:, ::3, 0] += slopes[:, :, place] * by[0][:, None]
+            ends = [0, self.states[place].temperature.shape[1] - 1]
             for other in range(count):
                 if other != place:
                     rows = slice(3 * other + 1, 3 * other + 3)
-                    system[rows, own] = np.eye(2, 3, 1) - found[ends, 1:]
-                    known[rows] += found[ends, 0] - right[part][ends]
-        tied = np.linalg.solve(system, known).reshape(count, 3)
-        steps = [found[:, 0] + found[:, 1:] @ ties for found, ties in zip(solved, tied, strict=True)]
-        return np.concatenate(steps), np.ascontiguousarray(tied[:, 0])
+                    system[:, rows, own] = np.eye(2, 3, 1) - found[2:][..., ends].transpose(1, 2, 0)
+                    known[:, rows] += (found[:2][..., ends] - sides[..., ends]).transpose(1, 2, 0)
+        # the other right side leaves the currents as they are
+        alone = system.copy()
+        alone[:, ::3] = np.eye(3 * count)[::3]
+        ties = [_solve(one, known[..., k]).reshape(m, count, 3, 1) for k, one in enumerate((system, alone))]
+        steps = [
+            [
+                found[k] + (found[2:] * tied[:, place].transpose(1, 0, 2)).sum(axis=0)
+                for place, found in enumerate(solved)
+            ]
+            for k, tied in enumerate(ties)
+        ]
+        first, second = (np.concatenate(step, axis=1) for step in steps)
+        return first, ties[0][:, :, 0, 0], second
 
-    def _solved(self, place: int, right: Floats) -> tuple[Floats, Floats]:
-        """Return a path's changes for what it lacks, by its current and, where it is tied, by the jaws.
+    def _solved(self, place: int, right: Floats, raw: Floats) -> tuple[Floats, Floats]:
+        """Return a path's changes for both right sides, by its current and, where it is tied, by the jaws, (k, m, n).
 
-        And what each makes of its resistance, its current's own part included.
+        And what each makes of its resistance, its current's own part included, (k, m).
         """
         state, tied = self.states[place], len(self.states) > 1
-        columns = np.zeros((right.size, 4 if tied else 2), order="F")
-        nodes = state.temperature.size
-        columns[:, 0] = right
-        columns[:nodes, 1], columns[nodes:, 1] = state.rate_by_current, state.spots.to[:, 3]
-        columns[:, 1] *= self.weight
+        columns = np.zeros((5 if tied else 3, *right.shape))
+        nodes = state.temperature.shape[1]
+        columns[0], columns[1] = right, raw
+        columns[2, :, :nodes], columns[2, :, nodes:] = state.rate_by_current, state.spots.to[3]
+        columns[2] *= self.weight[:, None]
         if tied:
-            columns[0, 2] = columns[nodes - 1, 3] = 1.0
+            columns[3, :, 0] = columns[4, :, nodes - 1] = 1.0
         found = self.blocks[place].solve(columns)
-        by = state.resistance_by_unknown @ found[:nodes] + state.spots.of_resistance @ found[nodes:]
-        by[1] += state.resistance_by_current
+        by = (state.resistance_by_unknown * found[..., :nodes]).sum(axis=-1)
+        by += (state.spots.of_resistance * found[..., nodes:]).sum(axis=-1)
+        by[2] += state.resistance_by_current
         return found, by
+
+
+def _solve(systems: Floats, known: Floats) -> Floats:
+    """Return the solutions of small systems, (m, n, n) and (m, n); not a number where one is singular."""
+    sound = np.isfinite(systems).all(axis=(1, 2)) & np.isfinite(known).all(axis=1)
+    sound[sound] = np.linalg.det(systems[sound]) != 0
+    found = np.full_like(known, np.nan)
+    found[sound] = np.linalg.solve(systems[sound], known[sound][..., None])[..., 0]
+    return found

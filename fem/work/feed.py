@@ -1,12 +1,13 @@
 """What a machine draws against the resistance in its secondary's loop, tabulated: cold, and as warm as it may get."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded
 from fem.circuit.steady.load_line import over_loads
@@ -63,14 +64,14 @@ class Feed:
     larger load. A warmer primary is taken to the other side as (N_2/N_1)^2 times its rise: what the magnetising current
     drops there is left out, and the core keeps its flux. That is 2e-5 of the currents a kelvin, 1e-4 of the primary
     current where the core saturates, and 4e-4 of the core loss. Between the points cubic splines, in 1/I^2 (`LoadLine`)
-    and over the root of the resistance.
+    and over the root of the resistance: `others` has the primary's current, the core's loss, power and volts.
     """
 
     circuit: Circuit
     states: Loaded
     left_out: float = 0.0
     line: LoadLine = field(init=False)
-    _others: Cubics = field(init=False, repr=False)
+    others: Cubics = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Prepare the tables."""
@@ -79,7 +80,7 @@ class Feed:
         line = LoadLine(resistance=ohms, current=at.secondary_current_rms)
         others = np.column_stack([primary, at.core_loss, at.input_power, at.input_apparent_power / primary])
         object.__setattr__(self, "line", line)
-        object.__setattr__(self, "_others", Cubics.smooth(np.sqrt(ohms), others))
+        object.__setattr__(self, "others", Cubics.smooth(np.sqrt(ohms), others))
 
     def rise(self, warm: Circuit) -> float:
         """Return what a warm machine has more of resistance than the coldest, seen from the lead ends [ohm]."""
@@ -91,15 +92,40 @@ class Feed:
     def drawn(self, resistance: ArrayLike) -> Drawn:
         """Return what is drawn with resistances (n,) in the loop beyond the coldest machine's [ohm]."""
         ohms = np.asarray(resistance, dtype=np.float64)
-        primary, core, power, volts = np.moveaxis(self._others(np.sqrt(ohms)), -1, 0)
-        current = np.array([self.line.at(float(r))[0] for r in ohms.ravel()]).reshape(ohms.shape)
+        primary, core, power, volts = np.moveaxis(self.others(np.sqrt(ohms)), -1, 0)
         return Drawn(
-            secondary_current=current,
+            secondary_current=self.line.at(ohms)[0],
             primary_current=primary,
             core_loss=core,
             input_power=power,
             terminal_voltage=volts,
         )
+
+
+class Feeds:
+    """What m machines draw, side by side.
+
+    Parameters
+    ----------
+    feeds
+        (m,), their tables of as many points each.
+    """
+
+    def __init__(self, feeds: Sequence[Feed]) -> None:
+        self._roots = np.stack([np.sqrt(feed.line.resistance) for feed in feeds])
+        self._others = np.stack([feed.others.c[..., :2] for feed in feeds])
+
+    def currents(self, rows: Integers, loop: Floats, secondary: Floats) -> Floats:
+        """Return the currents of primary and secondary [A] and the core's loss [W] of some, (3, k).
+
+        At resistances in their loops beyond the coldest machines', (k,) [ohm], and with these the secondary's currents.
+        """
+        roots, x = self._roots[rows], np.sqrt(loop)
+        piece = np.minimum((roots[:, 1:] <= x[:, None]).sum(axis=1), roots.shape[1] - 2)
+        a, b, c, d = self._others[rows, :, piece].swapaxes(0, 1)
+        x = (x - roots[np.arange(rows.size), piece])[:, None]
+        primary, core = (((a * x + b) * x + c) * x + d).T
+        return np.stack([primary, secondary, core])
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -109,9 +135,15 @@ class Warm:
     feed: Feed
     rise: float
 
-    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance between the lead ends [ohm], at any time."""
-        return self.feed.line.at(resistance + self.rise, time)
+    @property
+    def line(self) -> LoadLine:
+        """Of the feed."""
+        return self.feed.line
+
+    @property
+    def course(self) -> tuple[float, float, float]:
+        """Level."""
+        return 0.0, self.rise, 0.0
 
 
 def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float) -> Feed:
@@ -133,7 +165,7 @@ def feed_of(piece: WorkPiece, circuit: Circuit, network: Network, *, now: float)
     cold = replace(cold, secondary_resistance=cold.secondary_resistance - left_out)
     ratio = circuit.secondary_turns / circuit.primary_turns
     own = cold.secondary_resistance + cold.lead_resistance + cold.primary_resistance * ratio**2
-    highest = Paths(piece, circuit.frequency).highest_resistance() + _HOTTEST * own
+    highest = float(Paths([piece], np.array([circuit.frequency])).highest_resistance()[0]) + _HOTTEST * own
     ohms = highest * np.linspace(0.0, 1.0, _POINTS) ** 2
     return Feed(circuit=cold, left_out=left_out, states=over_loads(cold, ohms))
 

@@ -1,22 +1,25 @@
-"""The machine that feeds a burst, warming as it goes, followed together with the work."""
+"""Machines that feed bursts, warming as they go, followed together with the work."""
 
-from dataclasses import dataclass
-from math import inf, sqrt
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import sqrt
+from typing import Any
 
 import numpy as np
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.circuit.equivalent import Circuit
 from fem.errors import TooHot
-from fem.heat.coupled import circuit_at
-from fem.heat.march import steps
 from fem.heat.network import Network
 from fem.heat.phases import Phase
-from fem.work.burst import TOLERANCE, heat
+from fem.work.burst import Burst, Failed, side_by_side
 from fem.work.chain import WorkPiece
-from fem.work.feed import Drawn, Feed, feed_of, stretches
+from fem.work.feed import Drawn, Feed, Feeds, feed_of, stretches
+from fem.work.line import Lines
 from fem.work.run import HeatingRun
-from fem.work.step import Instant
+from fem.work.warmer import Machine, Warmers
 
 STEPS, MOST_STEPS = 40, 2000
 """Fewest steps of a burst, so that its mean squares are those of straight stretches within 1e-3, see the tests; and how
@@ -62,118 +65,109 @@ class FedBurst:
         return sqrt(float(np.trapezoid(values**2, self.time) / (self.time[-1] - self.time[0])))
 
 
-class Warming:
-    """A machine that warms up as it feeds a burst; the load line that the work sees moves along.
+class _Warming(Lines):
+    """Load lines of which some move along as their machines warm up."""
 
-    Parameters
-    ----------
-    feed
-        Of the machine.
-    circuit, now
-        Its resistances at a temperature [K].
-    network
-        Its lumps.
-    start
-        (nodes,) temperatures at the beginning [K].
-    """
+    def __init__(self, bursts: Sequence[Burst]) -> None:
+        super().__init__([burst.line for burst in bursts])
+        machines = [burst.line for burst in bursts if isinstance(burst.line, Machine)]
+        self._machines, self._warmers, self._feeds = machines, Warmers(machines), Feeds([m.feed for m in machines])
+        which = np.cumsum([isinstance(burst.line, Machine) for burst in bursts]) - 1
+        self._which = np.where([isinstance(burst.line, Machine) for burst in bursts], which, -1)
+        count = len(machines)
+        self._moments: list[tuple[Integers, Floats, Floats, Floats]] = []
+        self._time, self._currents = np.full(count, -1.0), np.zeros((3, count))
+        self._cool = np.ones(count, dtype=bool)
+        self.beyond: list[TooHot | None] = [None] * count
 
-    def __init__(self, feed: Feed, circuit: Circuit, network: Network, start: Floats, *, now: float) -> None:
-        self.feed, self.circuit, self.network, self.now = feed, circuit, network, now
-        self._moments: list[tuple[float, float, Floats]] = []
-        self.beyond: TooHot | None = None
-        self._start = start
-        self._course = (0.0, self._risen(start), 0.0)
+    def fastest(self) -> Floats:
+        """Return how fast the quickest lump of each machine warms at first by its short-circuit current [K/s]."""
+        shorted = np.array([machine.feed.line.current[0] for machine in self._machines])
+        rows = np.arange(shorted.size)
+        return self._warmers.fastest(self._feeds.currents(rows, np.zeros(shorted.size), shorted))
 
-    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance between the lead ends [ohm] and a time [s]."""
-        return self.feed.line.at(resistance + self._rise(time))
-
-    def step(self, duration: float) -> float:
-        """Return the longest step for a burst [s]."""
-        fastest = float(np.max(self._made(self.feed.drawn([0.0]), self._start) / self.network.capacity))
-        return max(min(duration / STEPS, _WARMS / max(fastest, 1e-30)), duration / MOST_STEPS)
-
-    def follow(self, instant: Instant) -> None:
-        """Let the machine warm up to an instant of the burst; the next step sees it go on as it then does."""
-        loop = instant.state.resistance + self._rise(instant.time)
-        if not self._moments:
-            self._moments.append((instant.time, loop, self._start))
-            self._expect(self.feed.drawn([loop]), self._start)
+    def follow(self, rows: Integers, time: Floats, resistance: Floats, current: Floats) -> None:
+        """Let machines warm up to an instant of their bursts; the next step sees them go on as they then do."""
+        here = self._which[rows] >= 0
+        rows, time = rows[here], time[here]
+        if not rows.size:
             return
-        before, loop_before, temperatures = self._moments[-1]
-        drawn = self.feed.drawn([loop_before, loop])
-        passed = stretches(np.array([before, instant.time]), drawn)
-        if self.beyond is None:
-            try:
-                for step in steps(self.network, passed, temperatures):
-                    last = step
-                temperatures = last.at(last.duration)
-            except TooHot as error:
-                temperatures = error.temperatures
-                self.beyond = TooHot(error.part, error.ceiling, before + (error.time or 0.0), temperatures)
-        self._moments.append((instant.time, loop, temperatures))
-        self._expect(drawn, temperatures)
+        own = self._which[rows]
+        loop = self.loop(rows, resistance[here], time)
+        currents = self._feeds.currents(own, loop, current[here])
+        before = self._time[own]
+        going = np.flatnonzero((before >= 0) & self._cool[own] & (time > before))
+        if going.size:
+            at, passed = own[going], self._currents[:, own[going]]
+            mean = 0.5 * (passed + currents[:, going])
+            mean[:2] = np.sqrt(0.5 * (passed[:2] ** 2 + currents[:2, going] ** 2))
+            for place, hot in self._warmers.step(at, mean, (time - before)[going]):
+                since = float(before[going[place]])
+                self._cool[at[place]] = False
+                self.beyond[int(at[place])] = TooHot(hot.part, hot.ceiling, since + (hot.time or 0.0), hot.temperatures)
+        self._time[own], self._currents[:, own] = time, currents
+        self._moments.append((own, time, loop, self._warmers.temperatures(own)))
+        # how the machine's resistance goes on from here
+        risen, slope = self._warmers.course(own, currents)
+        self.course[rows] = np.column_stack([time, risen, np.where(self._cool[own], slope, 0.0)])
 
-    def result(self) -> FedBurst:
-        """Return the machine's side of what was followed."""
-        time, loops, temperatures = (np.array(column) for column in zip(*self._moments, strict=True))
-        drawn = self.feed.drawn(loops)
-        made = [self._made(drawn, kelvin, place) for place, kelvin in enumerate(temperatures)]
+    def result(self, place: int) -> FedBurst | None:
+        """Return the machine's side of a burst; None where it had none."""
+        if (row := int(self._which[place])) < 0:
+            return None
+        whose, time, loops, temperatures = (np.concatenate(column) for column in zip(*self._moments, strict=True))
+        time, loops, temperatures = time[whose == row], loops[whose == row], temperatures[whose == row]
+        drawn = self._machines[row].feed.drawn(loops)
+        currents = np.stack([drawn.primary_current, drawn.secondary_current, drawn.core_loss])
+        made = self._warmers.made(row, currents, temperatures)
         return FedBurst(
             time=time,
             drawn=drawn,
             temperatures=temperatures,
             heat=np.trapezoid(made, time, axis=0),
             energy=float(np.trapezoid(drawn.input_power, time)),
-            beyond=self.beyond,
+            beyond=self.beyond[row],
         )
 
-    def _expect(self, drawn: Drawn, temperatures: Floats) -> None:
-        """Note how the machine's resistance goes on from the last moment [s], [ohm], [ohm/s]."""
-        risen, network, slope = self._risen(temperatures), self.network, 0.0
-        if self.beyond is None:
-            flows = self._made(drawn, temperatures) - network.cooling(temperatures)[0]
-            rate = (flows - network.laplacian @ temperatures) / network.capacity
-            slope = self._risen(temperatures + rate) - risen
-        self._course = (self._moments[-1][0], risen, slope)
 
-    def _made(self, drawn: Drawn, temperatures: Floats, place: int = -1) -> Floats:
-        """Return the heat made in each part at one of some moments, (nodes,) [W]."""
-        phase = Phase(
-            duration=1.0,
-            primary_current=float(drawn.primary_current[place]),
-            secondary_current=float(drawn.secondary_current[place]),
-            core_loss=float(drawn.core_loss[place]),
-        )
-        return self.network.losses(phase, temperatures)[0]
+def fed_side_by_side(bursts: Sequence[Burst]) -> list[tuple[HeatingRun, FedBurst | None] | Failed]:
+    """Follow bursts, and with them the machines of those that are fed by a `Machine`.
 
-    def _rise(self, time: float) -> float:
-        since, risen, slope = self._course
-        return max(risen + slope * (time - since), 0.0)
+    Parameters
+    ----------
+    bursts
+        (m,); `longest` of those that a machine feeds is set so that it warms little in a step.
 
-    def _risen(self, temperatures: Floats) -> float:
-        return self.feed.rise(circuit_at(self.circuit, self.network, temperatures, self.now))
+    Returns
+    -------
+    Of each its run and the machine's side of it, or what it failed by.
+    """
+    if not any(isinstance(burst.line, Machine) for burst in bursts):
+        return [run if not isinstance(run, HeatingRun) else (run, None) for run in side_by_side(bursts)]
+    lines = _Warming(bursts)
+    fastest = iter(lines.fastest().tolist())
+    stepped = [
+        replace(burst, longest=_longest(burst.on, next(fastest))) if isinstance(burst.line, Machine) else burst
+        for burst in bursts
+    ]
+    runs = side_by_side(stepped, lines)
+    return [run if not isinstance(run, HeatingRun) else (run, lines.result(place)) for place, run in enumerate(runs)]
+
+
+def _longest(on: float, fastest: float) -> float:
+    """Return the longest step for a burst [s] in which a lump warms by so much at first [K/s]."""
+    return max(min(on / STEPS, _WARMS / max(fastest, 1e-30)), on / MOST_STEPS)
 
 
 def fed_burst(
-    piece: WorkPiece,
-    circuit: Circuit,
-    network: Network,
-    *,
-    now: float,
-    duration: float,
-    start_temperature: float,
-    switch_off: float | None = None,
-    tolerance: float = TOLERANCE,
-    feed: Feed | None = None,
-    until: tuple[float, float] = (inf, inf),
+    piece: WorkPiece, circuit: Circuit, network: Network, *, now: float, feed: Feed | None = None, **more: Any
 ) -> tuple[HeatingRun, FedBurst]:
     """Follow work and machine through a burst, the current falling or rising with the resistance of both.
 
     Parameters
     ----------
-    piece, duration, start_temperature, switch_off, tolerance, until
-        As `fem.work.burst.heat`.
+    piece, more
+        As `Burst`.
     circuit
         Resistances at `now`.
     network
@@ -189,17 +183,10 @@ def fed_burst(
         As `heat`.
     """
     feed = feed or feed_of(piece, circuit, network, now=now)
-    warming = Warming(feed, circuit, network, np.full(len(network.nodes), now), now=now)
-    run = heat(
-        piece,
-        warming,
-        duration=duration,
-        start_temperature=start_temperature,
-        frequency=circuit.frequency,
-        switch_off=switch_off,
-        tolerance=tolerance,
-        longest=warming.step(switch_off or duration),
-        follow=warming.follow,
-        until=until,
-    )
-    return run, warming.result()
+    machine = Machine(feed=feed, circuit=circuit, network=network, now=now)
+    (found,) = fed_side_by_side([Burst(piece=piece, line=machine, frequency=circuit.frequency, **more)])
+    if not isinstance(found, tuple):
+        raise found
+    run, fed = found
+    assert fed is not None
+    return run, fed

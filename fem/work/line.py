@@ -1,22 +1,29 @@
 """The current that the transformer drives through a resistance, tabulated: a transient asks for it very often."""
 
-from bisect import bisect_right
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import sqrt
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from fem.arrays import Floats, not_negative, positive, rising
+from fem.arrays import Floats, Integers, not_negative, positive, rising
 from fem.cubics import Cubics
 from fem.errors import OutOfRange
 
 
 class Source(Protocol):
-    """What drives a current through the work."""
+    """What drives a current through the work: a machine that has more resistance when it is warm."""
 
-    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance [ohm] and a time of the burst [s]."""
+    @property
+    def line(self) -> LoadLine:
+        """Its current against the resistance beyond that of the coldest machine."""
+
+    @property
+    def course(self) -> tuple[float, float, float]:
+        """From a time [s] on, how much more resistance it has [ohm], and how fast that rises [ohm/s]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -43,8 +50,7 @@ class LoadLine:
 
     resistance: Floats
     current: Floats
-    _nodes: list[float] = field(init=False, repr=False)
-    _cubics: list[list[float]] = field(init=False, repr=False)
+    cubics: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Check the points and prepare the cubics."""
@@ -58,25 +64,91 @@ class LoadLine:
         current.setflags(write=False)
         object.__setattr__(self, "resistance", resistance)
         object.__setattr__(self, "current", current)
-        object.__setattr__(self, "_nodes", resistance.tolist())
-        object.__setattr__(self, "_cubics", Cubics.smooth(resistance, current**-2.0).c.T.tolist())
+        object.__setattr__(self, "cubics", np.ascontiguousarray(Cubics.smooth(resistance, current**-2.0).c.T))
 
-    def at(self, resistance: float, time: float = 0.0) -> tuple[float, float]:
-        """Return the current [A] and its slope [A/ohm] at a resistance [ohm], the same at every time.
+    @property
+    def line(self) -> LoadLine:
+        """Itself."""
+        return self
+
+    @property
+    def course(self) -> tuple[float, float, float]:
+        """Of a machine that stays as it is."""
+        return 0.0, 0.0, 0.0
+
+    def at(self, resistance: ArrayLike) -> tuple[Floats, Floats]:
+        """Return the currents [A] and their slopes [A/ohm] at resistances (...,) [ohm].
 
         Raises
         ------
         OutOfRange
-            If the resistance lies outside the table.
+            If a resistance lies outside the table.
         """
-        del time
-        nodes = self._nodes
-        if not nodes[0] <= resistance <= nodes[-1]:
-            msg = f"load resistance {resistance:g} ohm lies outside {nodes[0]:g} to {nodes[-1]:g} ohm of the load line"
-            raise OutOfRange(msg)
-        piece = min(bisect_right(nodes, resistance) - 1, len(nodes) - 2)
-        a, b, c, d = self._cubics[piece]
-        x = resistance - nodes[piece]
-        inverse_square = ((a * x + b) * x + c) * x + d
-        current = 1 / sqrt(inverse_square)
-        return current, -0.5 * current**3 * ((3 * a * x + 2 * b) * x + c)
+        ohms = np.asarray(resistance, dtype=np.float64)
+        lines = Lines([self] * ohms.size)
+        current, slope, fits = lines.at(np.arange(ohms.size), ohms.ravel(), np.zeros(ohms.size))
+        if not fits.all():
+            raise lines.outside(0, float(ohms.ravel()[int(np.argmin(fits))]))
+        return current.reshape(ohms.shape), slope.reshape(ohms.shape)
+
+
+class Lines:
+    """The load lines of m sources side by side.
+
+    Parameters
+    ----------
+    sources
+        (m,).
+    """
+
+    def __init__(self, sources: Sequence[Source]) -> None:
+        lines = [source.line for source in sources]
+        most = max(line.resistance.size for line in lines)
+        self._nodes = np.full((len(lines), most), np.inf)
+        self._cubics = np.zeros((len(lines), most - 1, 4))
+        for row, line in enumerate(lines):
+            self._nodes[row, : line.resistance.size] = line.resistance
+            self._cubics[row, : len(line.cubics)] = line.cubics
+        self._pieces = np.array([len(line.cubics) for line in lines])
+        self._last = np.array([float(line.resistance[-1]) for line in lines])
+        self.course = np.array([source.course for source in sources])
+
+    def at(self, rows: Integers, resistance: Floats, time: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Return what some of them drive.
+
+        Parameters
+        ----------
+        rows
+            (k,) which.
+        resistance
+            (k,) between the lead ends [ohm].
+        time
+            (k,) of the burst [s].
+
+        Returns
+        -------
+        current, slope, fits
+            (k,) [A], [A/ohm], and whether the resistance lies within the table.
+        """
+        ohms = self.loop(rows, resistance, time)
+        nodes = self._nodes[rows]
+        fits = (nodes[:, 0] <= ohms) & (ohms <= self._last[rows])
+        piece = np.minimum(np.maximum((nodes <= ohms[:, None]).sum(axis=1) - 1, 0), self._pieces[rows] - 1)
+        a, b, c, d = self._cubics[rows, piece].T
+        x = ohms - nodes[np.arange(rows.size), piece]
+        current = 1 / np.sqrt(np.where(fits, ((a * x + b) * x + c) * x + d, 1.0))
+        return current, -0.5 * current**3 * ((3 * a * x + 2 * b) * x + c), fits
+
+    def loop(self, rows: Integers, resistance: Floats, time: Floats) -> Floats:
+        """Return the resistances beyond the coldest machines', (k,) [ohm]: those of the warm machines included."""
+        since, risen, slope = self.course[rows].T
+        return resistance + np.maximum(risen + slope * (time - since), 0.0)
+
+    def outside(self, row: int, resistance: float) -> OutOfRange:
+        """Return what is wrong with a resistance [ohm]."""
+        first, last = float(self._nodes[row, 0]), self._last[row]
+        msg = f"load resistance {resistance:g} ohm lies outside {first:g} to {last:g} ohm of the load line"
+        return OutOfRange(msg)
+
+    def follow(self, rows: Integers, time: Floats, resistance: Floats, current: Floats) -> None:
+        """Be told of moments (k,) [s] that some have got to, resistance between the lead ends [ohm] and current [A]."""

@@ -1,18 +1,24 @@
 """What the work piece's cells look up: properties against enthalpy, the skin effect's factor, where melting begins."""
 
-from dataclasses import dataclass
-from math import inf, isfinite, pi
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from math import ceil, inf, isfinite, pi
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.arrays import Floats
 from fem.constants import STEFAN_BOLTZMANN
 from fem.work.bodies import Bar, Surroundings
-from fem.work.chain import WorkPiece
+from fem.work.rows import Rowwise, spread
+from fem.work.sections import RoundSection, StripSection
 
 FACTOR_STEP, FACTOR_POINTS = 0.02, 2000
 """Where the a.c. factor is tabulated, in half depths over skin depth [-]."""
+_MOST_BUCKETS = 1 << 15
 
 
 class Columns(NamedTuple):
@@ -21,15 +27,15 @@ class Columns(NamedTuple):
     Parameters
     ----------
     temperature
-        (cells,) [K].
+        (..., cells) [K].
     resistivity
-        (cells,) [ohm m].
+        (..., cells) [ohm m].
     thermal_conductivity
-        (cells,) [W/(m K)].
+        (..., cells) [W/(m K)].
     radiated, convected
-        (cells,) flux from the surface [W/m^2].
+        (..., cells) flux from the surface [W/m^2].
     polarisation
-        (cells,) saturation polarisation [T].
+        (..., cells) saturation polarisation [T].
     """
 
     temperature: Floats
@@ -43,35 +49,82 @@ class Columns(NamedTuple):
 _COUNT = len(Columns._fields)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Lookup:
-    """Properties of one bar against volumetric enthalpy, straight between the points: value and slope by one search.
+class Lookups(Rowwise):
+    """Properties of all cells of m members against volumetric enthalpy, straight between the points.
 
     Parameters
     ----------
-    inner
-        (pieces - 1,) enthalpies where one straight piece ends and the next begins [J/m^3].
-    table
-        (13, pieces), so that one search takes all: enthalpy where a piece begins, `Columns` there and their slopes.
+    bars
+        (m, bars) of each member.
+    surroundings
+        (m,).
+    counts
+        (bars,) of cells.
+
+    Notes
+    -----
+    A row of the table holds the enthalpy where a straight piece begins, `Columns` there and their slopes. Equal buckets
+    of enthalpy say which piece begins or goes on in each: so fine that hardly one holds two beginnings.
     """
 
-    inner: Floats
-    table: Floats
+    ROWS = ("_lowest", "_scale", "_last", "_offset", "steepest")
 
-    def at(self, enthalpy: Floats) -> tuple[Floats, Floats]:
-        """Return values and slopes in the order of `Columns`, (6, cells) each; beyond the ends the last lines go on."""
-        found = self.table.take(self.inner.searchsorted(enthalpy, side="right"), axis=1)
-        slopes = found[1 + _COUNT :]
-        return found[1 : 1 + _COUNT] + slopes * (enthalpy - found[0]), slopes
+    def __init__(
+        self, bars: Sequence[Sequence[Bar]], surroundings: Sequence[Surroundings], counts: Sequence[int]
+    ) -> None:
+        tables: list[Floats] = []
+        buckets: list[NDArray[np.int64]] = []
+        known: dict[object, tuple[float, float, int, int, float]] = {}
+        pieces = places = self._passes = 0
+        rows = []
+        for chain, around in zip(bars, surroundings, strict=True):
+            row = []
+            for bar in chain:
+                key = (id(bar.material), bar.section, bar.emissivity, around.temperature, around.film)
+                if key not in known:
+                    table = _table(bar, around)
+                    starts = table[:, 0]
+                    span = float(bar.material.enthalpy[-1]) - starts[0]
+                    count = min(ceil(span / float(np.diff(bar.material.enthalpy).min())) + 1, _MOST_BUCKETS)
+                    edges = starts[0] + span / count * np.arange(count)
+                    first = starts[1:].searchsorted(edges, side="right")
+                    self._passes = max(self._passes, int(np.diff(first, append=starts.size - 1).max()))
+                    known[key] = (
+                        float(starts[0]),
+                        count / span,
+                        count - 1,
+                        places,
+                        float(table[:, 1 + _COUNT].max()),
+                    )
+                    # after the last piece of one table none of it begins
+                    tables.append(table)
+                    buckets.append(pieces + first)
+                    pieces += len(table)
+                    places += count
+                row.append(known[key])
+            rows.append(row)
+        self._table, self._bucket = np.vstack(tables), np.concatenate(buckets)
+        ends = np.cumsum([len(table) for table in tables]) - 1
+        self._next = np.append(self._table[1:, 0], inf)
+        self._next[ends] = inf
+        of = np.array(rows, dtype=np.float64)
+        self._lowest, self._scale, last, offset, self.steepest = (spread(of[..., k], counts) for k in range(5))
+        self._last, self._offset = last.astype(np.int64), offset.astype(np.int64)
 
-    @property
-    def slopes(self) -> Columns:
-        """Slopes over each piece."""
-        return Columns(*self.table[1 + _COUNT :])
+    def at(self, enthalpy: Floats) -> tuple[Columns, Columns]:
+        """Return values and slopes, (m, cells) each; beyond the ends the last lines go on."""
+        bucket = ((enthalpy - self._lowest) * self._scale).astype(np.int64)
+        at = self._bucket.take(np.minimum(np.maximum(bucket, 0), self._last) + self._offset)
+        for _ in range(self._passes):
+            at += enthalpy >= self._next.take(at)
+        found = self._table.take(at, axis=0)
+        slopes = found[..., 1 + _COUNT :]
+        values = found[..., 1 : 1 + _COUNT] + slopes * (enthalpy - found[..., 0])[..., None]
+        return tuple(Columns(*np.ascontiguousarray(np.moveaxis(of, -1, 0))) for of in (values, slopes))  # type: ignore[return-value]
 
 
-def lookup(bar: Bar, surroundings: Surroundings) -> Lookup:
-    """Tabulate a bar's properties and its losses to the surroundings at the points of its material.
+def _table(bar: Bar, surroundings: Surroundings) -> Floats:
+    """Return the enthalpy where each straight piece begins, `Columns` there and their slopes, (pieces, 13).
 
     Notes
     -----
@@ -95,9 +148,7 @@ def lookup(bar: Bar, surroundings: Surroundings) -> Lookup:
         )
     )
     slopes = np.diff(values) / np.diff(material.enthalpy)
-    return Lookup(
-        inner=material.enthalpy[1:-1].copy(), table=np.vstack([material.enthalpy[:-1], values[:, :-1], slopes])
-    )
+    return np.ascontiguousarray(np.vstack([material.enthalpy[:-1], values[:, :-1], slopes]).T)
 
 
 def melting_enthalpies(bar: Bar) -> tuple[float, float]:
@@ -110,46 +161,14 @@ def melting_enthalpies(bar: Bar) -> tuple[float, float]:
     return float(material.enthalpy[first]), float(material.enthalpy[last])
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Stretch:
-    """Cells of neighbouring bars alike but for their length, looked up together.
+@cache
+def factors() -> Floats:
+    """Return a.c. over d.c. resistance of round sections, then of strips, and its rise to the next, (2 points, 2) [-].
 
-    Parameters
-    ----------
-    bar
-        The first of them.
-    part
-        Their cells.
-    lookup
-        Properties and losses of all of them.
-    factor
-        (2, points) a.c. over d.c. resistance at multiples of `FACTOR_STEP` of half depth over skin depth, and its rise
-        per unit of that from each to the next [-].
+    At multiples of `FACTOR_STEP` of half depth over skin depth; the rise per unit of that.
     """
-
-    bar: Bar
-    part: slice
-    lookup: Lookup
-    factor: Floats
-
-
-def stretches(piece: WorkPiece, slices: list[slice]) -> list[Stretch]:
-    """Return the cells by what they are made of, the bars' cells given."""
-    groups: list[tuple[Bar, slice]] = []
-    for bar, cells in zip(piece.bars, slices, strict=True):
-        if groups and _alike(groups[-1][0], bar):
-            first, so_far = groups.pop()
-            groups.append((first, slice(so_far.start, cells.stop)))
-        else:
-            groups.append((bar, cells))
     found = []
-    for bar, cells in groups:
-        factor = bar.section.ac_factor(FACTOR_STEP * np.arange(FACTOR_POINTS))
-        rise = np.diff(factor) / FACTOR_STEP
-        known = lookup(bar, piece.surroundings)
-        found.append(Stretch(bar=bar, part=cells, lookup=known, factor=np.vstack([factor[:-1], rise])))
-    return found
-
-
-def _alike(bar: Bar, other: Bar) -> bool:
-    return bar.material is other.material and (bar.section, bar.emissivity) == (other.section, other.emissivity)
+    for section in (RoundSection(diameter=1.0), StripSection(width=1.0, thickness=1.0)):
+        factor = section.ac_factor(FACTOR_STEP * np.arange(FACTOR_POINTS))
+        found.append(np.column_stack([factor, np.diff(factor, append=2 * factor[-1] - factor[-2]) / FACTOR_STEP]))
+    return np.concatenate(found)

@@ -5,7 +5,7 @@ from math import pi
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Real
 from fem.bessel import round_quotient
 from fem.constants import MU0
 
@@ -74,8 +74,8 @@ def strip_ac_factor(ratio: ArrayLike) -> Floats:
 
 
 def effective_permeability(
-    surface_field: float, saturation_polarisation: float, half_polarisation_field: float
-) -> tuple[float, float]:
+    surface_field: Real, saturation_polarisation: float, half_polarisation_field: Real
+) -> tuple[Real, Real]:
     """Return the relative permeability with which linear theory gives saturating steel's loss, and its slope.
 
     Parameters

@@ -1,22 +1,23 @@
-"""The spot of a metal contact in the march: its temperature, its resistance, and how it grows as the metal softens."""
+"""The spots of metal contacts in the march: their temperature, their resistance, and how they grow as metal softens."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from math import sqrt
 from typing import NamedTuple
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.materials.contact import LORENZ
 from fem.work.bodies import Constriction, SpotMetal
+from fem.work.rows import Rowwise
 
 SETTLING = 1e-3
 """Time constant of a spot [s]: radius^2 over diffusivity is 0.04 to 4 ms for spots of 0.1 to 0.6 mm in copper."""
 _STEP = 4.0
 _MOLTEN = 0.9999
 """How much of the way from softening to melting the hottest place may go: spots are then 100 times as wide."""
-_WIDEST = 1 / sqrt(1 - _MOLTEN)
 _GAUSS = ((0.5 - sqrt(0.15), 5 / 18), (0.5, 8 / 18), (0.5 + sqrt(0.15), 5 / 18))
 _FLOWS_OVER = 20.0
 """Over how many kelvins a filler flows, the last of them where it is said to."""
@@ -26,7 +27,7 @@ _NUDGE = 1e-7
 
 
 class Law(NamedTuple):
-    """What follows from a spot's two bodies and its superheat.
+    """What follows from the two bodies of spots and their superheats, (..., m, s) each.
 
     Parameters
     ----------
@@ -42,48 +43,23 @@ class Law(NamedTuple):
         [K].
     """
 
-    constriction: float
-    film: float
-    to_left: float
-    thermal: float
-    growth: float
-    hottest: float
+    constriction: Floats
+    film: Floats
+    to_left: Floats
+    thermal: Floats
+    growth: Floats
+    hottest: Floats
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Side:
-    share: float
-    leads: float
-    softening: float
-    melting: float
-    lowest: float
-    ratio: list[float]
-    slope: list[float]
-
-    def resistivity(self, t: float) -> float:
-        """Return the resistivity over that of the cold metal [-]; level beyond its table."""
-        at = min(max(int((t - self.lowest) / _STEP), 0), len(self.slope) - 1)
-        return self.ratio[at] + self.slope[at] * (t - self.lowest - _STEP * at)
-
-    def growth(self, t: float) -> float:
-        """Return how many times as wide a spot is whose hottest place has a temperature [-]."""
-        if t <= self.softening:
-            return 1.0
-        way = self.melting - self.softening
-        if t >= self.softening + _MOLTEN * way:
-            return _WIDEST
-        return sqrt(way / (self.melting - t))
-
-
-class Spot:
-    """A constriction between two metals, a film in it.
+class Spots(Rowwise):
+    """Constrictions between two metals, a film in each: s of each of m members.
 
     Parameters
     ----------
-    constriction
-        Its sides in the order in which the current meets them.
+    constrictions
+        (m, s) their sides in the order in which the current meets them.
     film
-        Resistance of the film in the cold spot [ohm].
+        (m, s) resistance of the film in the cold spot [ohm].
 
     Notes
     -----
@@ -114,96 +90,142 @@ class Spot:
     assumption that meets both temperatures. A filler that flows between the bodies widens the way for good, too.
     """
 
-    def __init__(self, constriction: Constriction, film: float) -> None:
-        self.cold, self.cold_film, self.insulates = constriction.resistance, film, constriction.insulates
-        self.flows = constriction.flows
-        share = constriction.share
-        self.sides = (_side(constriction.near, share), _side(constriction.far, 1 - share))
+    ROWS = ("_cold", "_film", "_insulates", "_flows")
+    SIDES = ("_share", "_bulge", "_leads", "_softening", "_way", "_most", "_lowest", "_last", "_offset")
 
-    def law(self, t1: float, t2: float, w: float, grown: float) -> Law:
-        """Return what follows from the bodies' temperatures [K], the superheat [K^2] and the growth so far [-]."""
-        one, other = self.sides
-        x1, x2 = one.share, other.share
-        b1, b2 = x1 / one.leads, x2 / other.leads
-        u1, u2 = t1 * t1, t2 * t2
-        w = max(w, -u1, -u2)  # which only a step of Newton's method that goes astray is below
-        near = far = u1 + x1 * (u2 - u1 + x2 * w)
+    def __init__(self, constrictions: Sequence[Sequence[Constriction]], film: Sequence[Sequence[float]]) -> None:
+        def each(number: Callable[[Constriction], float]) -> Floats:
+            return np.array([[number(one) for one in row] for row in constrictions], dtype=np.float64)
+
+        def sides(number: Callable[[SpotMetal], float]) -> Floats:
+            return np.stack([each(lambda one: number(one.near)), each(lambda one: number(one.far))])
+
+        tables = _Tables([metal for row in constrictions for one in row for metal in (one.near, one.far)])
+        self._ratio, self._slope = tables.ratio, tables.slope
+        self._cold, self._film = each(lambda one: one.resistance), np.array(film, dtype=np.float64)
+        self._insulates, self._flows = each(lambda one: one.insulates), each(lambda one: one.flows)
+        self._passes = 3 if (self._film > 0).any() or (self._insulates > 0).any() else 1
+        share = each(lambda one: one.share)
+        self._share = np.stack([share, 1 - share])
+        self._leads = self._share / sides(lambda metal: metal.lorenz / LORENZ)
+        self._bulge = self._share * self._leads
+        self._softening = sides(lambda metal: metal.softening)
+        self._way = sides(lambda metal: metal.melting) - self._softening
+        self._most = self._softening + _MOLTEN * self._way
+        self._lowest = sides(lambda metal: float(metal.temperature[0]))
+        self._last, self._offset = (
+            sides(lambda metal, which=which: tables.places[id(metal)][which]).astype(np.int64)  # type: ignore[misc]
+            for which in (0, 1)
+        )
+
+    def law(self, t: Floats, w: Floats, grown: Floats) -> Law:
+        """Return what follows.
+
+        Parameters
+        ----------
+        t
+            (2, ..., m, s) of the bodies on either side [K].
+        w
+            (..., m, s) superheats [K^2].
+        grown
+            (m, s) growth so far [-].
+        """
+        more = (slice(None), *(None,) * (t.ndim - 3))
+        x, b, bulges = self._share[more], self._leads[more], self._bulge[more]
+        u = t * t
+        w = np.maximum(w, -u.min(axis=0))  # which only a step of Newton's method that goes astray is below
+        across = u[::-1] - u
+        beyond = b[::-1]
+        spot = np.broadcast_to(u[0] + x[0] * (across[0] + x[1] * w), u.shape)
         way, rise = 0.0, 1.0
-        for _ in range(3 if self.cold_film else 1):
+        for _ in range(self._passes):
             # the film over the constriction: first as if that were cold, then as hot as that says
-            narrow = self.cold * grown * rise
-            film = self.cold_film / narrow
+            narrow = self._cold * grown * rise
+            film = self._film / narrow
             own = w / (1 + 2 * film)
-            if self.insulates:
-                way = 0.5 * LORENZ * self.insulates * (sqrt(near) + sqrt(far)) / narrow
-            whole = b1 + b2 + way
-            near = u1 + b1 / whole * (u2 - u1 + own * _into(x1, x2, b2, film, way))
-            far = u2 + b2 / whole * (u1 - u2 + own * _into(x2, x1, b1, film, way))
-            bulges = own * x1 * b1, own * x2 * b2
-            rise = x1 * one.resistivity(_mean(u1, near, bulges[0])) + x2 * other.resistivity(_mean(u2, far, bulges[1]))
-        hot_one, hot_other = _highest(u1, near, bulges[0]), _highest(u2, far, bulges[1])
-        growth = max(one.growth(hot_one), other.growth(hot_other), self._filled(0.5 * (t1 + t2)))
-        if growth < grown:
-            growth = grown
-        way, narrow = way * narrow / (self.cold * rise * growth), self.cold * rise / growth
-        film = self.cold_film / (growth * growth)
-        whole = b1 + b2 + way
+            if self._passes > 1:
+                way = 0.5 * LORENZ * self._insulates * np.sqrt(spot).sum(axis=0) / narrow
+            spot = u + b / (b[0] + b[1] + way) * (across + own * _into(x, beyond, film, way))
+            bulge = own * bulges
+            rise = (x * self._resistivity(_mean(u, spot, bulge), more)).sum(axis=0)
+        hot = _highest(u, spot, bulge)
+        soft, most = self._softening[more], self._most[more]
+        span = self._way[more]
+        wide = np.sqrt(span / (soft + span - np.minimum(np.maximum(hot, soft), most)))
+        growth = np.maximum(np.maximum(wide[0], wide[1]), grown)
+        if np.isfinite(self._flows).any():
+            # how many times as wide the way is that a filler has filled by a temperature of the bodies
+            filled = np.clip((0.5 * (t[0] + t[1]) - self._flows) / _FLOWS_OVER + 1, 0.0, 1.0)
+            growth = np.maximum(growth, 1 / (1 - (1 - _DRY) * filled))
+        way, narrow = way * narrow / (self._cold * rise * growth), self._cold * rise / growth
+        film = self._film / (growth * growth)
+        whole = b[0] + b[1] + way
         return Law(
             constriction=narrow,
             film=film,
-            to_left=0.5 * narrow * (x1 + _into(x1, x2, b2, film / narrow, way) / whole),
+            to_left=0.5 * narrow * (x[0] + _into(x, beyond, film / narrow, way)[0] / whole),
             thermal=narrow * whole,
             growth=growth,
-            hottest=max(hot_one, hot_other),
+            hottest=hot.max(axis=0),
         )
 
-    def _filled(self, t: float) -> float:
-        """Return how many times as wide the way is that a filler has filled by a temperature [K] of the bodies [-]."""
-        way = (t - self.flows) / _FLOWS_OVER + 1
-        if way <= 0:
-            return 1.0
-        return 1 / (1 - (1 - _DRY) * way) if way < 1 else 1 / _DRY
+    def with_slopes(self, t: Floats, w: Floats, grown: Floats) -> tuple[Law, Law]:
+        """Return the law at (2, m, s) and (m, s), and its slopes to both sides and the superheat, (3, m, s) each.
 
-    def with_slopes(self, t1: float, t2: float, w: float, grown: float) -> tuple[Law, list[Law]]:
-        """Return the law, and its slopes to t1, t2 and w by differences: to some 1e-8, which Newton's method takes."""
-        law, slopes = self.law(t1, t2, w, grown), []
-        steps = _NUDGE * t1, _NUDGE * t2, _NUDGE * (w + t1 * t2)
-        for at, step in enumerate(steps):
-            moved = self.law(t1 + (at == 0) * step, t2 + (at == 1) * step, w + (at == 2) * step, grown)
-            slopes.append(Law(*[(one - none) / step for one, none in zip(moved, law, strict=True)]))
-        return law, slopes
+        By differences: to some 1e-8, which Newton's method takes.
+        """
+        steps = _NUDGE * np.stack([t[0], t[1], w + t[0] * t[1]])
+        bodies, superheats = np.repeat(t[:, None], 4, axis=1), np.repeat(w[None], 4, axis=0)
+        bodies[0, 1] += steps[0]
+        bodies[1, 2] += steps[1]
+        superheats[3] += steps[2]
+        found = np.stack(self.law(bodies, superheats, grown))
+        return Law(*found[:, 0]), Law(*((found[:, 1:] - found[:, :1]) / steps))
+
+    def _resistivity(self, t: Floats, more: tuple[slice | None, ...]) -> Floats:
+        """Return the resistivity of either side over that of the cold metal, (2, ..., m, s) [-]."""
+        above = t - self._lowest[more]
+        at = np.minimum(np.maximum((above / _STEP).astype(np.int64), 0), self._last[more])
+        place = at + self._offset[more]
+        found: Floats = self._ratio.take(place) + self._slope.take(place) * (above - _STEP * at)
+        return found
 
 
-def _into(x1: float, x2: float, b2: float, film: float, way: float) -> float:
-    """Return P1 of `Spot`, all over the constriction."""
-    return (x1 + film) * (b2 + way) + (x2 + film) * b2
+def _into(x: Floats, beyond: Floats, film: Floats | float, way: Floats | float) -> Floats:
+    """Return P1 of `Spots` for either side, all over the constriction."""
+    return (x + film) * (beyond + way) + (x[::-1] + film) * beyond
 
 
-def _mean(body: float, spot: float, bulge: float) -> float:
+def _mean(body: Floats, spot: Floats, bulge: Floats) -> Floats:
     """Return the harmonic mean temperature [K] over the potential of a side whose T^2 bulges between body and spot."""
-    inverse = 0.0
+    inverse: Floats | float = 0.0
     for v, weight in _GAUSS:
-        inverse += weight / sqrt(body + v * (spot - body + (1 - v) * bulge))
+        inverse = inverse + weight / np.sqrt(body + v * (spot - body + (1 - v) * bulge))
     return 1 / inverse
 
 
-def _highest(body: float, spot: float, bulge: float) -> float:
+def _highest(body: Floats, spot: Floats, bulge: Floats) -> Floats:
     """Return the highest temperature [K] of such a side."""
     way = spot - body
-    if bulge > abs(way):
-        return sqrt(body + 0.25 * (bulge + 2 * way + way * way / bulge))
-    return sqrt(max(body, spot))
+    inside = bulge > np.abs(way)
+    top = body + 0.25 * (bulge + 2 * way + way * way / np.where(inside, bulge, 1.0))
+    return np.sqrt(np.where(inside, top, np.maximum(body, spot)))
 
 
-def _side(metal: SpotMetal, share: float) -> _Side:
-    even = np.arange(metal.temperature[0], metal.temperature[-1], _STEP)
-    ratio = np.interp(even, metal.temperature, metal.resistivity_ratio)
-    return _Side(
-        share=share,
-        leads=metal.lorenz / LORENZ,
-        softening=metal.softening,
-        melting=metal.melting,
-        lowest=float(even[0]),
-        ratio=ratio.tolist(),
-        slope=(np.diff(ratio) / _STEP).tolist(),
-    )
+class _Tables:
+    """Resistivities of metals at equal steps of temperature, one after the other; each metal's last place and first."""
+
+    def __init__(self, metals: Sequence[SpotMetal]) -> None:
+        ratios, slopes = [], []
+        self.places: dict[int, tuple[int, int]] = {}
+        offset = 0
+        for metal in metals:
+            if id(metal) in self.places:
+                continue
+            even = np.arange(metal.temperature[0], metal.temperature[-1], _STEP)
+            ratio = np.interp(even, metal.temperature, metal.resistivity_ratio)
+            ratios.append(ratio[:-1])
+            slopes.append(np.diff(ratio) / _STEP)
+            self.places[id(metal)] = ratio.size - 2, offset
+            offset += ratio.size - 1
+        self.ratio, self.slope = np.concatenate(ratios), np.concatenate(slopes)

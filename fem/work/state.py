@@ -1,23 +1,26 @@
-"""Everything that follows from a work piece's unknowns at one instant."""
+"""Everything that follows from the unknowns of work pieces at one instant of each."""
+
+from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from fem.arrays import Floats
+from fem.arrays import Floats, Integers
 from fem.work.contacts import AtFaces
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class SpotSlopes:
-    """Derivatives of and to the superheats of s spots.
+    """Derivatives of and to the superheats of s spots of m members.
 
     Parameters
     ----------
     of_left, of_right
-        (s,) rate of the node on either side to the superheat.
+        (m, s) rate of the node on either side to the superheat.
     to
-        (s, 4) the superheat's rate to the unknowns on either side, to itself and to the current.
+        (4, m, s) the superheat's rate to the unknowns on either side, to itself and to the current.
     of_resistance
-        (s,) resistance to the superheat [ohm/K^2].
+        (m, s) resistance to the superheat [ohm/K^2].
     """
 
     of_left: Floats
@@ -28,39 +31,41 @@ class SpotSlopes:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class State:
-    """Everything that follows from the unknowns at one instant.
+    """Everything that follows from the unknowns of m members at one instant of each.
 
-    Unknowns, (n,): the left jaw's temperature [K], the enthalpy of each cell [J/m^3], the right jaw's temperature: the
+    Unknowns, (m, n): the left jaw's temperature [K], the enthalpy of each cell [J/m^3], the right jaw's temperature, all
     nodes; then the superheat of each of s spots [K^2].
 
     Parameters
     ----------
     rate
-        (n,) time derivative of the unknowns.
+        (m, n) time derivative of the unknowns.
     lower, diagonal, upper
-        Derivative of the nodes' rates to the nodes at a fixed current, tridiagonal.
+        (m, nodes) derivative of the nodes' rates to the nodes at a fixed current, tridiagonal: to the
+        node before, to itself, to the next; nothing of the first to the one before, of the last to the next.
     spots
         Derivatives of and to the superheats.
     at
         What the contacts are.
     rate_by_current
-        (n,) of the rates to the current.
+        (m, n) of the rates to the current.
     resistance, resistance_by_current
-        Between the lead ends [ohm], [ohm/A].
+        (m,) between the lead ends [ohm], [ohm/A].
     ohms
-        (cells,) of the bars' [ohm].
+        (m, cells) of the bars' [ohm].
     resistance_by_unknown
-        (n,) of the resistance to the unknowns.
+        (m, n) of the resistance to the unknowns.
     current
-        R.m.s. [A].
+        (m,) r.m.s. [A].
     temperature
-        (n,) [K].
+        (m, n) [K].
     radiated, convected
-        (cells,) flux from the cells' surface [W/m^2].
+        (m, cells) flux from the cells' surface [W/m^2].
     thermal
-        (nodes,) from the middle of each cell to its faces [K/W].
+        (m, nodes) from the middle of each cell to its faces [K/W].
     flow, into_left, into_right
-        (faces,) heat through each face from left to right, and the part of its contact's heat that goes either way [W].
+        (m, faces) heat through each face from left to right, and the part of its contact's heat that goes
+        either way [W].
     """
 
     rate: Floats
@@ -68,11 +73,11 @@ class State:
     diagonal: Floats
     upper: Floats
     rate_by_current: Floats
-    resistance: float
-    resistance_by_current: float
+    resistance: Floats
+    resistance_by_current: Floats
     ohms: Floats
     resistance_by_unknown: Floats
-    current: float
+    current: Floats
     temperature: Floats
     radiated: Floats
     convected: Floats
@@ -82,3 +87,35 @@ class State:
     flow: Floats
     into_left: Floats
     into_right: Floats
+
+
+class Kept(NamedTuple):
+    """What is kept of a state, of k moments: see `State`; resistance of contacts (k, faces) [ohm], heat of spots."""
+
+    temperature: Floats
+    thermal: Floats
+    flow: Floats
+    into_left: Floats
+    into_right: Floats
+    ohms: Floats
+    left: Floats
+    right: Floats
+    hottest: Floats
+    resistance: Floats
+
+    @classmethod
+    def of(cls, state: State, rows: Integers) -> Kept:
+        """Return what is kept of some rows (k,)."""
+        at = state.at
+        return cls(
+            state.temperature[rows],
+            state.thermal[rows],
+            state.flow[rows],
+            state.into_left[rows],
+            state.into_right[rows],
+            state.ohms[rows],
+            at.left[rows],
+            at.right[rows],
+            at.spots.hottest[rows],
+            state.resistance[rows],
+        )

@@ -19,7 +19,8 @@ from fem.work.burst import heat
 from fem.work.chain import WorkPiece
 from fem.work.run import HeatingRun
 from fem.work.sections import RoundSection
-from fem.work.spot import Spot
+from fem.work.spot import Law, Spots
+from fem.work.state import State
 from fem.work.volumes import System
 from tests.physics.test_work_piece import BARE
 from tests.support.contact_field import ContactField
@@ -149,23 +150,26 @@ def test_transient_of_a_resolved_contact(case: Resolved, off: float, spot_off: f
         assert spot - COLD == pytest.approx(hottest - COLD, rel=spot_off)
 
 
+def law_of(share: float, t1: float, t2: float, superheat: float) -> Law:
+    spots = Spots([[Constriction(resistance=1e-4, share=share, near=FIRM, far=FIRM)]], [[0.0]])
+    return spots.law(np.array([[[t1]], [[t2]]]), np.array([[superheat]]), np.ones((1, 1)))
+
+
 @pytest.mark.parametrize(("t1", "t2", "share"), [(300.0, 300.0, 0.5), (300.0, 300.0, 0.1), (350.0, 700.0, 0.3)])
 def test_spot_keeps_to_kohlrausch(t1: float, t2: float, share: float) -> None:
     # An identity, whatever the share: the hottest place hangs on the voltage and the bodies alone.
-    spot = Spot(Constriction(resistance=1e-4, share=share, near=FIRM, far=FIRM), 0.0)
     for volts in (0.02, 0.1, 0.3):
-        law = spot.law(t1, t2, volts**2 / LORENZ, 1.0)
-        assert law.hottest == pytest.approx(spot_temperature(volts, t1, t2), rel=1e-9)
+        law = law_of(share, t1, t2, volts**2 / LORENZ)
+        assert float(law.hottest[0, 0]) == pytest.approx(spot_temperature(volts, t1, t2), rel=1e-9)
 
 
 def test_hot_resistance_is_that_of_isotherms() -> None:
     # Equipotentials are isotherms, so where rho = rho0 T/T0 a contact's resistance is R0 over the mean of T0/T along
     # the potential: R0 D/(T0 asin(D/Tm)), D^2 = Tm^2 - T0^2. Three points of Gauss leave 1 % at this height.
-    spot = Spot(Constriction(resistance=1e-4, share=0.5, near=FIRM, far=FIRM), 0.0)
     for top in (400.0, 900.0):
         apart = sqrt(top**2 - COLD**2)
-        law = spot.law(COLD, COLD, 4 * apart**2, 1.0)
-        assert law.constriction.real == pytest.approx(1e-4 * apart / (COLD * np.arcsin(apart / top)), rel=0.015)
+        law = law_of(0.5, COLD, COLD, 4 * apart**2)
+        assert float(law.constriction[0, 0]) == pytest.approx(1e-4 * apart / (COLD * np.arcsin(apart / top)), rel=0.015)
 
 
 @pytest.mark.parametrize("insulates", [0.0, 1e-3, 50.0, 1e9])
@@ -174,38 +178,43 @@ def test_heat_of_a_contact_divides_as_in_three_resistances(insulates: float) -> 
     # out through either half of it and either side, 2R/(2 L T) of heat each, here solved as a network.
     one, other = FIRM, replace(FIRM, lorenz=1.3 * LORENZ)
     narrow = Constriction(resistance=2e-4, share=0.2, near=one, far=other, insulates=insulates)
-    system = System(pressed(Joint(resistance=1e-4, conductance=0.0, constriction=narrow)), 0.0)
+    system = System([pressed(Joint(resistance=1e-4, conductance=0.0, constriction=narrow))], np.zeros(1))
     # so little current that all stays at one temperature
-    state = system.evaluate(system.start(COLD), 1e-3, np.ones(1))
+    at = system.evaluate(system.start([COLD]), np.array([1e-3]), np.ones((1, 1))).at
     half, sides = insulates / 2, [0.2 * 2e-4 / (LORENZ * COLD), 0.8 * 2e-4 / (1.3 * LORENZ * COLD)]
     whole = sum(sides) + insulates
     into = 0.2e-4 + 1e-4 * (sides[1] + half) / whole + (0.2e-4 * (sides[1] + insulates) + 0.8e-4 * sides[1]) / whole
-    assert state.at.left[0] == pytest.approx(into, rel=1e-6)
-    assert state.at.left[0] + state.at.right[0] == pytest.approx(3e-4, rel=1e-9)
-    assert state.at.thermal[0] == pytest.approx(whole, rel=1e-6)
+    assert at.left[0, 0] == pytest.approx(into, rel=1e-6)
+    assert at.left[0, 0] + at.right[0, 0] == pytest.approx(3e-4, rel=1e-9)
+    assert at.thermal[0, 0] == pytest.approx(whole, rel=1e-6)
 
 
 def test_derivatives_with_spots_are_those_of_the_rates() -> None:
     narrow = Constriction(
         resistance=3e-4, share=0.1, near=spot_metal("copper"), far=spot_metal("carbon steel"), insulates=30.0
     )
-    system = System(pressed(Joint(resistance=1e-4, conductance=0.3, constriction=narrow)), 0.0)
-    y, grown, amperes = system.start(COLD), np.ones(1), 400.0
+    system = System([pressed(Joint(resistance=1e-4, conductance=0.3, constriction=narrow))], np.zeros(1))
+    y, amperes = system.start([COLD])[0], 400.0
     y[0], y[-1] = 330.0, 1.2e6
-    state = system.evaluate(y, amperes, grown)
+
+    def at(unknowns: Floats, current: float = amperes) -> tuple[State, Floats]:
+        state = system.evaluate(unknowns[None], np.array([current]), np.ones((1, 1)))
+        return state, state.rate[0]
+
+    state, _ = at(y)
     step = 10.0
-    above, below = (system.evaluate(y + sign * step * np.eye(y.size)[-1], amperes, grown) for sign in (1, -1))
-    slope = (above.rate - below.rate) / (2 * step)
+    above, below = (at(y + sign * step * np.eye(y.size)[-1]) for sign in (1, -1))
+    slope = (above[1] - below[1]) / (2 * step)
     assert slope[0] == 0  # a jaw that stays as it is
-    assert slope[1] == pytest.approx(state.spots.of_right[0], rel=0.03)  # the share among the cells is left out
-    assert slope[-1] == pytest.approx(state.spots.to[0, 2], rel=1e-4)
-    ohms = (above.resistance - below.resistance) / (2 * step)
-    assert ohms == pytest.approx(state.spots.of_resistance[0], rel=1e-4)
-    above, below = (system.evaluate(y, amperes + sign * 0.1, grown) for sign in (1, -1))
-    assert (above.rate[-1] - below.rate[-1]) / 0.2 == pytest.approx(state.spots.to[0, 3], rel=1e-6)
+    assert slope[1] == pytest.approx(state.spots.of_right[0, 0], rel=0.03)  # the share among the cells is left out
+    assert slope[-1] == pytest.approx(state.spots.to[2, 0, 0], rel=1e-4)
+    ohms = (above[0].resistance[0] - below[0].resistance[0]) / (2 * step)
+    assert ohms == pytest.approx(state.spots.of_resistance[0, 0], rel=1e-4)
+    above, below = (at(y, amperes + sign * 0.1) for sign in (1, -1))
+    assert (above[1][-1] - below[1][-1]) / 0.2 == pytest.approx(state.spots.to[3, 0, 0], rel=1e-6)
     cell = 4e3 * np.eye(y.size)[1]
-    above, below = system.evaluate(y + cell, amperes, grown), system.evaluate(y - cell, amperes, grown)
-    assert (above.rate[-1] - below.rate[-1]) / 8e3 == pytest.approx(state.spots.to[0, 1], rel=1e-3)
+    above, below = at(y + cell), at(y - cell)
+    assert (above[1][-1] - below[1][-1]) / 8e3 == pytest.approx(state.spots.to[1, 0, 0], rel=1e-3)
 
 
 def blade(**jaws: object) -> WorkPieceDescription:

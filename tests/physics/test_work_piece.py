@@ -24,7 +24,7 @@ from tests.support.plain import Plain
 Floats = NDArray[np.float64]
 
 COLD = 300.0
-NONE = np.zeros(0)
+NONE = np.zeros((1, 0))
 """No spots: none has grown."""
 BARE = Surroundings(temperature=COLD, film=None)
 HELD = Jaw(temperature=COLD)
@@ -276,17 +276,21 @@ def test_steps_hold_half_a_kelvin_through_transformation_and_melting(duration: f
 def test_derivatives_are_those_of_the_rates() -> None:
     # Central differences of a smooth stretch; a kink of the straight pieces within the step would show as O(1).
     piece = steel_blade(cells=8)
-    system = System(piece, 50.0)
+    system = System([piece], np.array([50.0]))
     rng = np.random.default_rng(7)
-    y = system.start(COLD)
+    y = system.start([COLD])[0]
     steel = work_metal("carbon steel")
     # Middles between table points, so that the differences stay on one piece.
     at = rng.integers(100, 400, y.size - 2)
     y[1:-1] = 0.5 * (steel.enthalpy[at] + steel.enthalpy[at + 1])
     y[0], y[-1] = 310.0, 330.0
     current = 1500.0
-    state = system.evaluate(y, current, NONE)
-    matrix = np.diag(state.diagonal) + np.diag(state.lower, -1) + np.diag(state.upper, 1)
+
+    def at(unknowns: Floats, amperes: float = current) -> State:
+        return system.evaluate(unknowns[None], np.array([amperes]), NONE)
+
+    state = at(y)
+    matrix = np.diag(state.diagonal[0]) + np.diag(state.lower[0, 1:], -1) + np.diag(state.upper[0, :-1], 1)
     # The heat of a joint shifts a little between its sides with their conductivities; that part is left out on purpose.
     faces = system.contact_faces
     loose = np.zeros(y.size, dtype=bool)
@@ -296,8 +300,8 @@ def test_derivatives_are_those_of_the_rates() -> None:
         up, down = y.copy(), y.copy()
         up[column] += step
         down[column] -= step
-        above, below = system.evaluate(up, current, NONE), system.evaluate(down, current, NONE)
-        slope = (above.rate - below.rate) / (2 * step)
+        above, below = at(up), at(down)
+        slope = (above.rate - below.rate)[0] / (2 * step)
         scale = np.abs(matrix[:, column]).max()
         tight = ~loose if loose[column] else np.ones_like(loose)
         np.testing.assert_allclose(slope[tight], matrix[tight, column], atol=1e-4 * scale)
@@ -327,12 +331,12 @@ def test_bars_in_a_chain_keep_their_own_properties() -> None:
 
     def state_of(*chain: Bar) -> State:
         piece = WorkPiece(left=HELD, right=HELD, bars=chain, joints=(Joint(),) * (len(chain) - 1), surroundings=BARE)
-        system = System(piece, 50.0)
-        return system.evaluate(system.start(900.0), 2000.0, NONE)
+        system = System([piece], np.array([50.0]))
+        return system.evaluate(system.start([900.0]), np.array([2000.0]), NONE)
 
     together, alone = state_of(*bars), [state_of(bar) for bar in bars]
     assert together.resistance == pytest.approx(sum(one.resistance for one in alone), rel=1e-12)
-    np.testing.assert_allclose(together.radiated, np.concatenate([one.radiated for one in alone]), rtol=1e-12)
+    np.testing.assert_allclose(together.radiated, np.concatenate([one.radiated for one in alone], axis=1), rtol=1e-12)
 
 
 def test_mirrored_piece_gives_mirrored_temperatures() -> None:

@@ -27,4 +27,4 @@ def load_line(circuit: Circuit, highest_resistance: float) -> LoadLine:
 
 
 def work_piece_line(piece: WorkPiece, circuit: Circuit) -> LoadLine:
-    return load_line(circuit, System(piece, circuit.frequency).highest_resistance())
+    return load_line(circuit, float(System([piece], np.array([circuit.frequency])).highest_resistance()[0]))

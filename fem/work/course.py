@@ -1,0 +1,104 @@
+"""What is kept of work pieces that are followed side by side: their instants, each member's put together in the end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+
+from fem.arrays import Floats, Integers
+from fem.work.paths import Joined, Paths
+from fem.work.state import Kept
+
+Failure = TypeVar("Failure", bound=Exception)
+
+
+@dataclass(kw_only=True, slots=True, eq=False)
+class Course:
+    """Hold the way of one member over k instants.
+
+    Parameters
+    ----------
+    energies
+        (paths, 6) integrals of `System.powers` [J].
+    gained
+        (n,) by which the unknowns changed.
+    melted, settled
+        Whether it ended because a place was wholly liquid, or nothing changed any more.
+    whole
+        Of all paths together, each (k,): time [s], current [A], resistance, impedance [ohm].
+    paths
+        By path, each (k, ...): current [A], resistance [ohm], temperature (k, nodes) [K], temperatures of both sides of
+        contacts (k, contacts, 2) [K], their resistance [ohm] and hottest place [K], (k, contacts), resistance of the
+        bars (k, bars) [ohm], progress of melting [-].
+    """
+
+    energies: Floats
+    gained: Floats
+    melted: bool
+    settled: bool
+    whole: dict[str, Floats] = field(default_factory=dict)
+    paths: list[dict[str, Floats]] = field(default_factory=list)
+
+
+class Log:
+    """Instants of all members in the order in which they came."""
+
+    def __init__(self, paths: Paths) -> None:
+        self._paths = paths
+        self._ids: list[Integers] = []
+        self._whole: list[tuple[Floats, ...]] = []
+        self._kept: list[list[tuple[Kept, Floats, Floats]]] = [[] for _ in paths.systems]
+
+    def take(
+        self,
+        ids: Integers,
+        rows: Integers,
+        whole: Sequence[Floats],
+        currents: Floats,
+        hottest: Sequence[Floats],
+        state: Joined,
+    ) -> None:
+        """Keep an instant of some rows (k,) of a block: their numbers, then what all rows of it are."""
+        self._ids.append(ids)
+        self._whole.append(tuple(values[rows] for values in whole))
+        for place, (kept, one) in enumerate(zip(self._kept, state.paths, strict=True)):
+            kept.append((Kept.of(one, rows), currents[rows, place], hottest[place][rows]))
+
+    def told(self, ended: Sequence[Course | Failure]) -> list[Course | Failure]:
+        """Give each course its instants."""
+        ids = np.concatenate(self._ids)
+        order = np.argsort(ids, kind="stable")
+        ids = ids[order]
+        ends = np.searchsorted(ids, np.arange(1, len(ended)))
+
+        def parted(values: Floats) -> list[Floats]:
+            return np.split(values, ends)
+
+        names = ("time", "current", "resistance", "impedance")
+        whole = {
+            name: parted(np.concatenate(column)[order])
+            for name, column in zip(names, zip(*self._whole, strict=True), strict=True)
+        }
+        by_path = []
+        for system, kept in zip(self._paths.systems, self._kept, strict=True):
+            states, currents, hottest = zip(*kept, strict=True)
+            one = Kept(*(np.concatenate(column)[order] for column in zip(*states, strict=True)))
+            found = {
+                "current": np.concatenate(currents)[order],
+                "resistance": one.resistance,
+                "temperature": one.temperature,
+                "sides": system.contact_temperature(one),
+                "contacts": (one.left + one.right)[:, system.contact_faces],
+                "spots": system.spot_temperature(one),
+                "bars": np.stack([one.ohms[:, cells].sum(axis=1) for cells in system.slices], axis=1),
+                "melting": system.melt_progress(np.concatenate(hottest)[order], ids),
+            }
+            by_path.append({name: parted(values) for name, values in found.items()})
+        for place, course in enumerate(ended):
+            if isinstance(course, Course):
+                course.whole = {name: values[place] for name, values in whole.items()}
+                course.paths = [{name: values[place] for name, values in one.items()} for one in by_path]
+        return list(ended)
