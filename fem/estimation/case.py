@@ -25,16 +25,17 @@ from fem.constants import ROOM
 from fem.design.ring import ring_faults
 from fem.design.sheet import Sheet, sheet_of
 from fem.design.transformer import Design
-from fem.design.work_piece import Ring
+from fem.design.work_piece import Ring, WorkPieceDescription
 from fem.errors import DoesNotFit
 from fem.estimation.fields.source import Solved, Source
+from fem.estimation.inputs.bursts import LEFT_ON, Asked, Bursts
 from fem.estimation.inputs.circuit import circuit_of, coupled, coupling, idle_state, knee_of, magnetising_curve
 from fem.estimation.inputs.drawn import Drawn, drawn
 from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.windings import Windings, winding_states
 from fem.estimation.inputs.work import work_of
-from fem.estimation.inputs.working import SHORT, Working, burst_flow, working_of
+from fem.estimation.inputs.working import SHORT, Working, working_of
 from fem.estimation.once import attempt, once
 from fem.estimation.parts import EVERYTHING, Part
 from fem.heat.coupled import Flow
@@ -43,10 +44,10 @@ from fem.heat.phases import Phase, phase_idle
 from fem.quantity import NOT_ASKED, Unknown
 from fem.trust.doubts import doubts_of
 from fem.trust.draws import FEW, Draws, draws
-from fem.work.burst import settle
-from fem.work.feed import Feed, Warm, feed_of
-from fem.work.feeding import FedBurst, fed_burst
+from fem.work.feed import Feed, feed_of
+from fem.work.feeding import FedBurst
 from fem.work.run import HeatingRun, Settled
+from fem.work.warmer import Machine
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place
 from geometries.windings.fit import Fit, fit
@@ -313,29 +314,28 @@ class Case:
         assert self.design.work_piece is not None
         return feed_of(work_of(self.design.work_piece), self.circuit, self.network, now=self.design.temperature)
 
-    @property
-    def work_line(self) -> Warm:
-        """Current against the resistance between the lead ends, for the work piece described."""
-        return Warm(feed=self.feed, rise=self.feed.rise(self.circuit))
+    @once
+    def bursts(self) -> Bursts | None:
+        """The bursts into the work piece that is described; None without one."""
+        given, duty, pulses = self.design.work_piece, self.design.duty, self.design.pulses
+        if given is None:
+            return None
+        machine = Machine(feed=self.feed, circuit=self.circuit, network=self.network, now=self.design.temperature)
+        ahead = [Asked("fed", given.duration, given.switch_off)]
+        if {Part.WORK_PIECE, Part.HEATING} & self.wanted:
+            ahead.append(LEFT_ON)
+        if Part.HEATING in self.wanted and self.design.load is None:
+            ahead.append(Asked("flow", self._burst_time(given)))
+            if pulses is not None:
+                ahead.append(Asked("flow", pulses.weld_cycles / self.design.mains.frequency))
+        if duty is not None and duty.on_time != self._burst_time(given) and Part.HEATING in self.wanted:
+            ahead.append(Asked("fed", duty.on_time))
+        return Bursts(given, machine, tuple(ahead))
 
     @once
     def _fed(self) -> tuple[HeatingRun, FedBurst] | None:
-        given = self.design.work_piece
-        return None if given is None else self._followed(given.duration, given.switch_off)
-
-    def _followed(self, duration: float, switch_off: float | None = None) -> tuple[HeatingRun, FedBurst]:
-        given = self.design.work_piece
-        assert given is not None
-        return fed_burst(
-            work_of(given),
-            self.circuit,
-            self.network,
-            now=self.design.temperature,
-            duration=duration,
-            start_temperature=given.ambient,
-            switch_off=switch_off,
-            feed=self.feed,
-        )
+        given, bursts = self.design.work_piece, self.bursts
+        return None if given is None or bursts is None else bursts.fed(given.duration, given.switch_off)
 
     @property
     def burst(self) -> HeatingRun | None:
@@ -350,9 +350,8 @@ class Case:
     @once
     def settled(self) -> Settled:
         """The work piece with the current left on, from a machine that stays as warm as it is at first."""
-        given = self.design.work_piece
-        assert given is not None
-        return settle(work_of(given), self.work_line, start_temperature=given.ambient, frequency=self.circuit.frequency)
+        assert self.bursts is not None
+        return self.bursts.left_on()
 
     @once
     def working(self) -> Working | None:
@@ -370,20 +369,23 @@ class Case:
     def burst_time(self) -> float | None:
         """How long the current flows into the work piece [s], None where none is described."""
         given = self.design.work_piece
-        return None if given is None else min(given.switch_off or given.duration, given.duration)
+        return None if given is None else self._burst_time(given)
+
+    @staticmethod
+    def _burst_time(given: WorkPieceDescription) -> float:
+        return min(given.switch_off or given.duration, given.duration)
 
     def flow(self, on_time: float | None = None) -> Flow:
         """Return what flows in bursts: into the work piece, else the load, else joined lead ends.
 
         Into the work the r.m.s. value of the current over a burst of a length [s], left out its own: see `burst_flow`.
         """
-        given, load = self.design.work_piece, self.design.load
-        if given is not None:
+        load = self.design.load
+        if self.bursts is not None:
             on_time = on_time or self.burst_time
             assert on_time is not None
             if on_time not in self._flows:
-                piece = work_of(given)
-                self._flows[on_time] = burst_flow(piece, self.feed, duration=on_time, start_temperature=given.ambient)
+                self._flows[on_time] = self.bursts.flow(on_time)
             return self._flows[on_time]
         return SHORT.in_turn() if load is None else self.load_flow()
 
@@ -399,9 +401,9 @@ class Case:
         """One burst of the duty that is described, from a machine as warm as it is at first."""
         duty = self.design.duty
         assert duty is not None
-        if self.burst_time is None:
+        if self.bursts is None:
             return (self.flow()(self.circuit).lasting(duty.on_time),)
-        found = self.fed if duty.on_time == self.burst_time else self._followed(duty.on_time)[1]
+        found = self.fed if duty.on_time == self.burst_time else self.bursts.fed(duty.on_time)[1]
         assert found is not None
         left = duty.on_time - float(found.time[-1])
         return (*found.phases, *([found.phases[-1].lasting(left)] if left > 1e-9 * duty.on_time else []))

@@ -120,7 +120,8 @@ def _tridiagonal(bands: tuple[Floats, Floats, Floats], right: Floats) -> Floats:
     except ArithmeticError:
         if m == 1:
             return np.full_like(right, nan)
-        alone = [_tridiagonal(tuple(band[[row]] for band in bands), right[:, [row]]) for row in range(m)]
+        a, b, c = bands
+        alone = [_tridiagonal((a[[row]], b[[row]], c[[row]]), right[:, [row]]) for row in range(m)]
         return np.concatenate(alone, axis=1)
     found: Floats = np.asarray(solution).T.reshape(k, m, n)
     if not sound.all():

@@ -9,11 +9,11 @@ import numpy as np
 
 from fem.arrays import not_negative, positive
 from fem.work.chain import WorkPiece
-from fem.work.course import Course
+from fem.work.course import Course, Failed, Plan
 from fem.work.line import Lines, Source
 from fem.work.paths import Paths
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
-from fem.work.step import March, Plan
+from fem.work.step import March
 
 TOLERANCE = 0.05
 """Estimated error of one time step [K]; whole runs then stay within 0.5 K of ten times finer ones (see the tests)."""
@@ -88,11 +88,6 @@ class Burst:
         beside = self.piece.beside
         second = None if beside is None else (beside.bar.cells, beside.bar.is_work, beside.contact.constriction is None)
         return chain(self.piece), second
-
-
-Failed = ArithmeticError | ValueError
-"""What a burst may fail by: `OutOfRange` where a carbon gets hotter than its table, or the resistance leaves the load
-line; `NotConverged` where the steps shrink to nothing, or after 1e7 s something still changes; a start that is none."""
 
 
 def side_by_side(bursts: Sequence[Burst], lines: Lines | None = None) -> list[HeatingRun | Failed]:

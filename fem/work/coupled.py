@@ -111,8 +111,8 @@ class Coupled:
 
 def _solve(systems: Floats, known: Floats) -> Floats:
     """Return the solutions of small systems, (m, n, n) and (m, n); not a number where one is singular."""
-    sound = np.isfinite(systems).all(axis=(1, 2)) & np.isfinite(known).all(axis=1)
-    sound[sound] = np.linalg.det(systems[sound]) != 0
+    sound = np.flatnonzero(np.isfinite(systems).all(axis=(1, 2)) & np.isfinite(known).all(axis=1))
+    sound = sound[np.linalg.det(systems[sound]) != 0]
     found = np.full_like(known, np.nan)
     found[sound] = np.linalg.solve(systems[sound], known[sound][..., None])[..., 0]
     return found

@@ -4,15 +4,49 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
+from math import inf
 
 import numpy as np
 
 from fem.arrays import Floats, Integers
+from fem.constants import ZERO_CELSIUS
+from fem.digits import brief
+from fem.errors import NotConverged, OutOfRange
+from fem.work.bodies import Bar
 from fem.work.paths import Joined, Paths
 from fem.work.state import Kept
 
-Failure = TypeVar("Failure", bound=Exception)
+Failed = ArithmeticError | ValueError
+"""What a burst may fail by: `OutOfRange` where a carbon gets hotter than its table, or the resistance leaves the load
+line; `NotConverged` where the steps shrink to nothing, or after 1e7 s something still changes; a start that is none."""
+SETTLED = 0.05
+SMALLEST, MOST_STEPS, FIRST_STEPS = 1e-12, 20000, 50
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Plan:
+    """Say how long a member is followed.
+
+    Parameters
+    ----------
+    on, duration
+        With current, and in all [s].
+    tolerance
+        Greatest estimated error of one step [K].
+    longest
+        Step with current on [s].
+    until
+        Time [s] and temperature of the work [K] past both of which it may end.
+    settles
+        Whether it ends once nothing changes any more.
+    """
+
+    on: float
+    duration: float
+    tolerance: float
+    longest: float = inf
+    until: tuple[float, float] = (inf, inf)
+    settles: bool = False
 
 
 @dataclass(kw_only=True, slots=True, eq=False)
@@ -43,6 +77,31 @@ class Course:
     paths: list[dict[str, Floats]] = field(default_factory=list)
 
 
+def no_start(change: Floats) -> NotConverged:
+    """Return that the currents of a start are not found, by their last relative changes (paths,)."""
+    what, tried = "current at the start", f"{FIRST_STEPS} Newton steps"
+    return NotConverged(what, residual=float(np.abs(change).max()), tolerance=1e-10, tried=tried)
+
+
+def stuck(time: float, h: float) -> NotConverged:
+    """Return that steps shrink to nothing, or do not end."""
+    what = f"temperatures of the work piece {brief(time, 4)} s after switching on"
+    tried = f"{MOST_STEPS} steps or a step of {h:.3g} s"
+    return NotConverged(what, residual=h, tolerance=SMALLEST, tried=tried)
+
+
+def unsettled(change: float, time: float) -> NotConverged:
+    """Return that in all that time [s] nothing has settled, by the change in as long again [K]."""
+    what = "lasting temperature of the work piece"
+    return NotConverged(what, residual=change, tolerance=SETTLED, tried=f"{time:g} s")
+
+
+def past_table(bar: Bar, time: float) -> OutOfRange:
+    """Return that a bar got hotter than its material's data at a time [s]: only what does not melt first gets there."""
+    kind, end = "work" if bar.is_work else "carbon", bar.material.temperature[-1] - ZERO_CELSIUS
+    return OutOfRange(f"the {kind} passes {end:.0f} degC after {brief(time)} s: no data beyond")
+
+
 class Log:
     """Instants of all members in the order in which they came."""
 
@@ -67,8 +126,10 @@ class Log:
         for place, (kept, one) in enumerate(zip(self._kept, state.paths, strict=True)):
             kept.append((Kept.of(one, rows), currents[rows, place], hottest[place][rows]))
 
-    def told(self, ended: Sequence[Course | Failure]) -> list[Course | Failure]:
+    def told(self, ended: Sequence[Course | Failed]) -> list[Course | Failed]:
         """Give each course its instants."""
+        if not self._ids:
+            return list(ended)
         ids = np.concatenate(self._ids)
         order = np.argsort(ids, kind="stable")
         ids = ids[order]

@@ -14,8 +14,9 @@ from fem.circuit.equivalent import Circuit
 from fem.errors import TooHot
 from fem.heat.network import Network
 from fem.heat.phases import Phase
-from fem.work.burst import Burst, Failed, side_by_side
+from fem.work.burst import Burst, side_by_side
 from fem.work.chain import WorkPiece
+from fem.work.course import Failed
 from fem.work.feed import Drawn, Feed, Feeds, feed_of, stretches
 from fem.work.line import Lines
 from fem.work.run import HeatingRun

@@ -142,7 +142,8 @@ class Lines:
     def loop(self, rows: Integers, resistance: Floats, time: Floats) -> Floats:
         """Return the resistances beyond the coldest machines', (k,) [ohm]: those of the warm machines included."""
         since, risen, slope = self.course[rows].T
-        return resistance + np.maximum(risen + slope * (time - since), 0.0)
+        rises: Floats = np.maximum(risen + slope * (time - since), 0.0)
+        return resistance + rises
 
     def outside(self, row: int, resistance: float) -> OutOfRange:
         """Return what is wrong with a resistance [ohm]."""

@@ -105,7 +105,8 @@ class Paths(Rowwise):
     def highest_resistance(self) -> Floats:
         """Return resistances (m,) [ohm] that all paths together stay below: |Z| is below every |Z_k|."""
         each = np.stack([system.highest_resistance() for system in self.systems], axis=1)
-        return np.hypot(each, self.reactances).min(axis=1)
+        found: Floats = np.hypot(each, self.reactances).min(axis=1)
+        return found
 
     def hottest(self, y: Floats) -> list[Floats]:
         """Return `System.hottest` of each path."""
@@ -118,7 +119,8 @@ class Paths(Rowwise):
 
     def work_temperature(self, state: Joined) -> Floats:
         """Return the highest temperature of the first path's cells of work, (m,) [K]."""
-        return state.paths[0].temperature[:, 1:-1][:, self.systems[0].is_work].max(axis=1)
+        found: Floats = state.paths[0].temperature[:, 1:-1][:, self.systems[0].is_work].max(axis=1)
+        return found
 
     def evaluate(self, y: Floats, currents: Floats, grown: Floats) -> Joined:
         """Return what follows from unknowns (m, n), currents (m, paths), r.m.s. [A], and growths so far (m, s) [-]."""
@@ -175,7 +177,8 @@ class Paths(Rowwise):
             return currents[:, 0]
         admittances = self._admittances(state.paths)
         away = np.angle(admittances / admittances.sum(axis=1, keepdims=True))
-        return (currents * np.cos(away)).sum(axis=1)
+        found: Floats = (currents * np.cos(away)).sum(axis=1)
+        return found
 
     def powers(self, state: Joined) -> Floats:
         """Return `System.powers` of each path, (m, paths, 6) [W]."""
@@ -183,5 +186,5 @@ class Paths(Rowwise):
 
     def _admittances(self, states: tuple[State, ...]) -> Complexes:
         ohms = np.stack([state.resistance for state in states], axis=1)
-        admittances: Complexes = 1 / (ohms + 1j * self.reactances)
-        return admittances
+        found: Complexes = np.asarray(1 / (ohms + 1j * self.reactances), dtype=np.complex128)
+        return found

@@ -198,9 +198,9 @@ def _into(x: Floats, beyond: Floats, film: Floats | float, way: Floats | float) 
 
 def _mean(body: Floats, spot: Floats, bulge: Floats) -> Floats:
     """Return the harmonic mean temperature [K] over the potential of a side whose T^2 bulges between body and spot."""
-    inverse: Floats | float = 0.0
+    inverse = np.zeros_like(spot)
     for v, weight in _GAUSS:
-        inverse = inverse + weight / np.sqrt(body + v * (spot - body + (1 - v) * bulge))
+        inverse += weight / np.sqrt(body + v * (spot - body + (1 - v) * bulge))
     return 1 / inverse
 
 

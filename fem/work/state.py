@@ -33,8 +33,8 @@ class SpotSlopes:
 class State:
     """Everything that follows from the unknowns of m members at one instant of each.
 
-    Unknowns, (m, n): the left jaw's temperature [K], the enthalpy of each cell [J/m^3], the right jaw's temperature, all
-    nodes; then the superheat of each of s spots [K^2].
+    Unknowns, (m, n): the left jaw's temperature [K], the enthalpy of each cell [J/m^3], the right jaw's temperature:
+    the nodes; then the superheat of each of s spots [K^2].
 
     Parameters
     ----------

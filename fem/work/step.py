@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.arrays import Floats, Integers
-from fem.constants import ZERO_CELSIUS
-from fem.digits import brief
-from fem.errors import NotConverged, OutOfRange
+from fem.work import course
 from fem.work.coupled import Coupled
-from fem.work.course import Course, Log
+from fem.work.course import Course, Failed, Log, Plan
 from fem.work.line import Lines
 from fem.work.paths import Joined, Paths
 from fem.work.rows import Rowwise
@@ -24,38 +21,8 @@ _D = _GAMMA / 2
 _W = sqrt(2) / 4
 _ERROR_WEIGHTS = ((4 * _W - 1) / 3, -1 / 3, 2 * _D / 3)
 _NEWTON_STEPS = 12
-_FIRST_STEPS = 50
-_MOST_STEPS = 20000
-_SMALLEST = 1e-12
 _GREATEST_RISE = 20.0
-_SETTLED = 0.05
 _LOOK, _CURRENT, _MIDDLE, _END = range(4)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Plan:
-    """Say how long a member is followed.
-
-    Parameters
-    ----------
-    on, duration
-        With current, and in all [s].
-    tolerance
-        Greatest estimated error of one step [K].
-    longest
-        Step with current on [s].
-    until
-        Time [s] and temperature of the work [K] past both of which it may end.
-    settles
-        Whether it ends once nothing changes any more.
-    """
-
-    on: float
-    duration: float
-    tolerance: float
-    longest: float = inf
-    until: tuple[float, float] = (inf, inf)
-    settles: bool = False
 
 
 class March(Rowwise):
@@ -130,10 +97,10 @@ class March(Rowwise):
         self.stage, self.attempt, self.tries = np.zeros((3, m), dtype=np.int64)
         self.log = Log(paths)
         self.watched = any(plan.until[0] < inf for plan in plans)
-        self.ended: list[Course | ArithmeticError | ValueError | None] = [None] * m
+        self.ended: list[Course | Failed | None] = [None] * m
         self._begin(self.ids)
 
-    def run(self) -> list[Course | ArithmeticError | ValueError]:
+    def run(self) -> list[Course | Failed]:
         """Return the course of each member, or what it failed by."""
         while self.ids.size:
             self._round()
@@ -153,7 +120,9 @@ class March(Rowwise):
         step, change, error = matrix.solve(self.known + weight * state.rate - self.z, drawn - self.amperes, slopes, raw)
         before, self.z, self.amperes = self.amperes, self.z + step, self.amperes + change
         self.attempt += 1
-        leaving = self._fail_outside(fits, state.resistance)
+        leaving = ~fits
+        for row in np.flatnonzero(leaving).tolist():
+            self.ended[self.ids[row]] = self.lines.outside(int(self.sources[row]), float(state.resistance[row]))
         newton = self.stage >= _MIDDLE
         if not newton.all():
             leaving |= self._started(state, drawn, before, np.abs(change) <= 1e-10 * np.abs(before), ~leaving)
@@ -162,7 +131,7 @@ class March(Rowwise):
         bad = ~(moved < 1e6) | (self.amperes < 0).any(axis=1)
         # Energies are those of the state before this correction: a guess, and a spot that has only just met its new
         # neighbours, would leave a part of them unaccounted for.
-        settled = self.attempt > (2 if self.paths.spot_count else 1)
+        settled = self.attempt > 1
         close = (np.abs(change) <= 1e-6 * np.abs(self.amperes)).all(axis=1)
         done = newton & ~bad & settled & (moved < 0.01 * self.tolerance) & close
         failed = np.flatnonzero(newton & ~done & (bad | (self.attempt >= _NEWTON_STEPS)))
@@ -204,10 +173,8 @@ class March(Rowwise):
         self.amperes[look] = drawn[look]
         found = np.flatnonzero(seek & close.all(axis=1))
         self.stage[look] = _CURRENT
-        for row in np.flatnonzero(seek & ~close.all(axis=1) & (self.attempt > _FIRST_STEPS)).tolist():
-            worst = float(np.abs(self.amperes[row] / before[row] - 1).max())
-            what, tried = "current at the start", f"{_FIRST_STEPS} Newton steps"
-            self.ended[self.ids[row]] = NotConverged(what, residual=worst, tolerance=1e-10, tried=tried)
+        for row in np.flatnonzero(seek & ~close.all(axis=1) & (self.attempt > course.FIRST_STEPS)).tolist():
+            self.ended[self.ids[row]] = course.no_start(self.amperes[row] / before[row] - 1)
             leaving[row] = True
         if found.size:
             self.z[found], self.amperes[found] = self.y[found], before[found]
@@ -220,11 +187,9 @@ class March(Rowwise):
         leaving = np.zeros(self.ids.size, dtype=bool)
         time, wanted = self.time[rows], self.h[rows]
         self.tries[rows] += 1
-        stuck = (wanted < _SMALLEST * np.maximum(time, 1e-3)) | (self.tries[rows] > _MOST_STEPS)
+        stuck = (wanted < course.SMALLEST * np.maximum(time, 1e-3)) | (self.tries[rows] > course.MOST_STEPS)
         for row in rows[stuck].tolist():
-            what = f"temperatures of the work piece {brief(float(self.time[row]), 4)} s after switching on"
-            tried = f"{_MOST_STEPS} steps or a step of {self.h[row]:.3g} s"
-            self.ended[self.ids[row]] = NotConverged(what, residual=self.h[row], tolerance=_SMALLEST, tried=tried)
+            self.ended[self.ids[row]] = course.stuck(float(self.time[row]), float(self.h[row]))
             leaving[row] = True
         # However straight the course, points are wanted along it, and a corner must not hide between two.
         h = np.minimum(np.minimum(wanted, _GREATEST_RISE / np.maximum(self.fastest[rows], 1e-300)), self.span[rows])
@@ -292,17 +257,14 @@ class March(Rowwise):
         going = []
         for row in rows[~leaving[rows]].tolist():
             plan, time = self.plans[int(self.ids[row])], float(self.time[row])
-            quiet = plan.settles and time > 0 and time * self.fastest[row] < _SETTLED
+            quiet = plan.settles and time > 0 and time * self.fastest[row] < course.SETTLED
             enough = self.on[row] and time > plan.until[0] and warm[row] > plan.until[1]
             if not (melted[row] or quiet or enough or time >= self.end[row]):
                 going.append(row)
             elif self.on[row] and time >= plan.on and plan.on < plan.duration:
                 self._switch_off(row, plan)
             elif plan.settles and not (melted[row] or quiet):
-                changing, what = float(self.fastest[row]) * time, "lasting temperature of the work piece"
-                self.ended[self.ids[row]] = NotConverged(
-                    what, residual=changing, tolerance=_SETTLED, tried=f"{time:g} s"
-                )
+                self.ended[self.ids[row]] = course.unsettled(float(self.fastest[row]) * time, time)
                 leaving[row] = True
             else:
                 self.ended[self.ids[row]] = Course(
@@ -323,12 +285,6 @@ class March(Rowwise):
         self.time[row], self.end[row] = plan.on, plan.on + self.span[row]
         self._begin(np.array([row]))
 
-    def _fail_outside(self, fits: NDArray[np.bool_], resistance: Floats) -> NDArray[np.bool_]:
-        """Let go those whose resistance leaves the load line."""
-        for row in np.flatnonzero(~fits).tolist():
-            self.ended[self.ids[row]] = self.lines.outside(int(self.sources[row]), float(resistance[row]))
-        return ~fits
-
     def _fail_beyond(self, rows: Integers, hottest: Sequence[Floats]) -> NDArray[np.bool_]:
         """Let go those beyond a material's table: only what does not melt first gets there."""
         leaving = np.zeros(self.ids.size, dtype=bool)
@@ -338,8 +294,6 @@ class March(Rowwise):
                 continue
             for row in rows[beyond[rows].any(axis=1) & ~leaving[rows]].tolist():
                 bar = system.pieces[row].bars[int(beyond[row].argmax())]
-                kind, end = "work" if bar.is_work else "carbon", bar.material.temperature[-1] - ZERO_CELSIUS
-                msg = f"the {kind} passes {end:.0f} degC after {brief(float(self.time[row]))} s: no data beyond"
-                self.ended[self.ids[row]] = OutOfRange(msg)
+                self.ended[self.ids[row]] = course.past_table(bar, float(self.time[row]))
                 leaving[row] = True
         return leaving

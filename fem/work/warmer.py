@@ -11,6 +11,7 @@ import numpy as np
 from fem.arrays import Floats, Integers
 from fem.circuit.equivalent import Circuit
 from fem.errors import TooHot
+from fem.heat.lumps import Lumps, side_by_side, times
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Carries
 from fem.work.feed import Feed
@@ -71,21 +72,14 @@ class Warmers:
     """
 
     def __init__(self, machines: Sequence[Machine]) -> None:
-        self._networks = list({id(one.network): one.network for one in machines}.values())
-        places = {id(network): place for place, network in enumerate(self._networks)}
-        self._which = np.array([places[id(one.network)] for one in machines])
-        self._parts = [one.network.parts for one in machines]
-        capacity = np.stack([one.network.capacity for one in machines])
-        self._laplacian = np.stack([one.network.laplacian for one in machines])
-        self._capacity, self._diagonal = capacity, np.arange(capacity.shape[1])
-        self._sources = np.stack([network.sources for network in self._networks])[self._which]
+        self._lumps = side_by_side([one.network.lumps.block for one in machines])
         groups = []
-        for network in self._networks:
+        for network in (one.network for one in machines):
             first = [node.name == "primary" for node in network.nodes]
             wound = [node.name == "secondary" for node in network.nodes]
             outside = [node.carries is Carries.SECONDARY and node.name != "secondary" for node in network.nodes]
-            groups.append(np.array([first, wound, outside]) * network.sources[:2].sum(axis=0))
-        self._groups = np.stack(groups)[self._which]
+            groups.append([first, wound, outside])
+        each = np.array(groups) * self._lumps.copper[:2].sum(axis=0)[:, None]
         squared = np.array([(one.circuit.secondary_turns / one.circuit.primary_turns) ** 2 for one in machines])
         circuits, colds = [one.circuit for one in machines], [one.feed.circuit for one in machines]
         ohms = np.array([[one.primary_resistance, one.secondary_resistance, one.lead_resistance] for one in circuits])
@@ -93,13 +87,12 @@ class Warmers:
         self._cold = squared * np.array([one.primary_resistance for one in colds])
         self._cold += [one.secondary_resistance + one.lead_resistance for one in colds]
         self._cold += [one.feed.left_out for one in machines]
-        self._kelvin = np.repeat([[one.now] for one in machines], capacity.shape[1], axis=1)
-        self._found = self._look(np.arange(len(machines)), self._kelvin)
-        first = (self._groups @ self._found[0][..., None])[..., 0]
+        self._kelvin = np.repeat([[one.now] for one in machines], each.shape[2], axis=1)
+        first = times(each, self._lumps.factors(self._kelvin)[0])
         # what each node adds, of the resistance seen from the lead ends, per its factor; what has no node stays
         share = np.where(first > 0, ohms / np.where(first > 0, first, 1.0), 0.0)
         self._cold -= np.where(first > 0, 0.0, ohms).sum(axis=1)
-        self._seen = (share[..., None] * self._groups).sum(axis=1)
+        self._seen = (share[..., None] * each).sum(axis=1)
 
     def temperatures(self, rows: Integers) -> Floats:
         """Return how hot some machines are, (k, nodes) [K]."""
@@ -110,27 +103,25 @@ class Warmers:
 
         By the currents of primary and secondary [A] and the core's loss [W], (3, k), and (k, nodes) temperatures [K].
         """
-        factors, _ = self._networks[self._which[row]].factors(temperatures)
-        return self._heat(np.full(len(temperatures), row), currents, factors)
+        lumps = self._lumps.take(np.full(len(temperatures), row))
+        return lumps.losses(_flow(currents), temperatures)[0]
 
     def fastest(self, currents: Floats) -> Floats:
         """Return how fast the quickest lump of each machine warms at first, (m,) [K/s], by currents (3, m)."""
-        rows = np.arange(len(self._which))
-        found: Floats = (self._heat(rows, currents, self._found[0]) / self._capacity).max(axis=1)
+        found: Floats = (self._lumps.losses(_flow(currents), self._kelvin)[0] / self._lumps.capacity).max(axis=1)
         return found
 
     def step(self, rows: Integers, currents: Floats, h: Floats) -> list[tuple[int, TooHot]]:
         """Let machines (k,) warm for times (k,) [s]; return which passed 900 K, and where they then stay."""
-        before = self._kelvin[rows]
-        after, error = self._step(rows, currents, before, self._found[:, rows], h)
+        lumps, flow, before = self._lumps.take(rows), _flow(currents), self._kelvin[rows]
+        after, error = _stepped(lumps, flow, before, h)
         cuts = np.ceil((error / TOLERANCE) ** (1 / 3))
         if (again := np.flatnonzero(cuts > 1)).size:
             now, parts = before[again], cuts[again]
             for cut in range(int(parts.max())):
                 going = np.flatnonzero(parts > cut)
                 own = again[going]
-                found = self._look(rows[own], now[going])
-                now[going], _ = self._step(rows[own], currents[:, own], now[going], found, h[own] / parts[going])
+                now[going], _ = _stepped(lumps.take(own), flow[:, own], now[going], h[own] / parts[going])
             after[again] = now
         beyond = []
         for place in np.flatnonzero(after.max(axis=1) > CEILING).tolist():
@@ -138,58 +129,41 @@ class Warmers:
             one, other, hot = before[place], after[place], after[place] > CEILING
             share = float(np.min((CEILING - one[hot]) / (other[hot] - one[hot])))
             after[place] = one + share * (other - one)
-            part = self._parts[int(rows[place])][int(np.argmax(after[place]))]
+            part = lumps.parts[int(np.argmax(after[place]))]
             beyond.append((place, TooHot(part, CEILING, share * float(h[place]), after[place])))
         self._kelvin[rows] = after
-        self._found[:, rows] = self._look(rows, after)
         return beyond
 
     def course(self, rows: Integers, currents: Floats) -> tuple[Floats, Floats]:
         """Return what machines (k,) have more of resistance than the coldest, and how it goes on, [ohm], [ohm/s]."""
-        found, seen = self._found[:, rows], self._seen[rows]
-        rate, _ = self._rates(rows, currents, self._kelvin[rows], found)
-        risen = np.maximum((seen * found[0]).sum(axis=1) - self._cold[rows], 0.0)
-        return risen, (seen * found[1] * rate).sum(axis=1)
+        lumps, kelvin, seen = self._lumps.take(rows), self._kelvin[rows], self._seen[rows]
+        factor, slope = lumps.factors(kelvin)
+        rate, _ = _rates(lumps, _flow(currents), kelvin)
+        return np.maximum((seen * factor).sum(axis=1) - self._cold[rows], 0.0), (seen * slope * rate).sum(axis=1)
 
-    def _heat(self, rows: Integers, currents: Floats, factors: Floats) -> Floats:
-        sources = self._sources[rows]
-        first, second, core = currents[..., None]
-        heat: Floats = (sources[:, 0] * first**2 + sources[:, 1] * second**2) * factors + sources[:, 2] * core
-        return heat
 
-    def _rates(self, rows: Integers, currents: Floats, temperatures: Floats, found: Floats) -> tuple[Floats, Floats]:
-        """Return how fast lumps warm [K/s], (k, nodes), and what of its derivative is each lump's own [1/s]."""
-        factor, slope, away, loses = found
-        sources, capacity = self._sources[rows], self._capacity[rows]
-        first, second, core = currents[..., None]
-        square = sources[:, 0] * first**2 + sources[:, 1] * second**2
-        flows = (self._laplacian[rows] @ temperatures[..., None])[..., 0]
-        return (square * factor + sources[:, 2] * core - away - flows) / capacity, (square * slope - loses) / capacity
+def _flow(currents: Floats) -> Floats:
+    """Return currents [A] and core's loss [W], (3, k), as `Lumps.losses` takes them."""
+    return np.stack([currents[0] ** 2, currents[1] ** 2, currents[2]])[..., None]
 
-    def _step(
-        self, rows: Integers, currents: Floats, temperatures: Floats, found: Floats, h: Floats
-    ) -> tuple[Floats, Floats]:
-        rate, own = self._rates(rows, currents, temperatures, found)
-        wide = h[:, None]
-        matrix = (_GAMMA * wide / self._capacity[rows])[..., None] * self._laplacian[rows]
-        matrix[:, self._diagonal, self._diagonal] += 1 - _GAMMA * wide * own
-        inverse = np.linalg.inv(matrix)
-        first = (inverse @ rate[..., None])[..., 0]
-        there = temperatures + wide * first
-        later, _ = self._rates(rows, currents, there, self._look(rows, there))
-        second = (inverse @ (later - 2 * first)[..., None])[..., 0]
-        lower = np.abs(0.5 * wide * (first + second)).max(axis=1)
-        error = lower**2 / (1.5 * np.maximum(np.abs(wide * first).max(axis=1), 1e-30))
-        return temperatures + wide * (1.5 * first + 0.5 * second), error
 
-    def _look(self, rows: Integers, temperatures: Floats) -> Floats:
-        """Return `Network.factors` and `Network.cooling` at (k, nodes) [K], (4, k, nodes)."""
-        if len(self._networks) == 1:
-            network = self._networks[0]
-            return np.stack([*network.factors(temperatures), *network.cooling(temperatures)])
-        found = np.empty((4, *temperatures.shape))
-        which = self._which[rows]
-        for place in np.unique(which).tolist():
-            network, own = self._networks[place], which == place
-            found[:, own] = [*network.factors(temperatures[own]), *network.cooling(temperatures[own])]
-        return found
+def _rates(lumps: Lumps, flow: Floats, temperatures: Floats) -> tuple[Floats, Floats]:
+    """Return how fast lumps warm [K/s], (k, nodes), and what of its derivative is each lump's own [1/s]."""
+    made, by = lumps.losses(flow, temperatures)
+    away, loses = lumps.cooling(temperatures)
+    return (made - away - lumps.through(temperatures)) / lumps.capacity, (by - loses) / lumps.capacity
+
+
+def _stepped(lumps: Lumps, flow: Floats, temperatures: Floats, h: Floats) -> tuple[Floats, Floats]:
+    """Return the temperatures after times (k,) [s], and the error's estimate (k,) [K]."""
+    rate, own = _rates(lumps, flow, temperatures)
+    wide, nodes = h[:, None], np.arange(temperatures.shape[1])
+    matrix = (_GAMMA * wide / lumps.capacity)[..., None] * lumps.laplacian
+    matrix[:, nodes, nodes] += 1 - _GAMMA * wide * own
+    inverse = np.linalg.inv(matrix)
+    first = times(inverse, rate)
+    later, _ = _rates(lumps, flow, temperatures + wide * first)
+    second = times(inverse, later - 2 * first)
+    lower = np.abs(0.5 * wide * (first + second)).max(axis=1)
+    error = lower**2 / (1.5 * np.maximum(np.abs(wide * first).max(axis=1), 1e-30))
+    return temperatures + wide * (1.5 * first + 0.5 * second), error

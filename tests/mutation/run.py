@@ -207,9 +207,9 @@ MUTATIONS = (
     ),
     *_both(
         "rise of the machine's resistance in a burst",
-        "fem/work/feeding.py",
-        "return max(risen + slope * (time - since), 0.0)",
-        "return max(FACTOR * (risen + slope * (time - since)), 0.0)",
+        "fem/work/line.py",
+        "np.maximum(risen + slope * (time - since), 0.0)",
+        "np.maximum(FACTOR * (risen + slope * (time - since)), 0.0)",
         ("tests/physics/test_fed_burst.py",),
     ),
     *_both(

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 import fem.characteristics.magnetising.shorted
-import fem.estimation.case
+import fem.estimation.inputs.bursts
 from fem.characteristics.magnetising.shorted import INSTANTS
 from fem.design.job import read_job
 from fem.design.transformer import Design, as_given
@@ -54,8 +54,7 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
         msg = "the carbon passes 3500 degC after 2.1 s: no data beyond"
         raise OutOfRange(msg)
 
-    for name in ("fed_burst", "burst_flow"):
-        monkeypatch.setattr(fem.estimation.case, name, glows)
+    monkeypatch.setattr(fem.estimation.inputs.bursts, "fed_side_by_side", glows)
     found = estimate(brazing, characteristics=KEPT, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE, Part.BANDS})
     assert set(found.gaps) == {
         "work_piece",
@@ -66,8 +65,8 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
         "supply.repeated_bursts",
     }
     assert {found.reasons[key] for key in found.gaps} == {"the carbon passes 3500 degC after 2.1 s: no data beyond"}
-    # what failed once is not tried again: the burst, and the flow of the duty
-    assert len(tries) == 2
+    # what failed once is not tried again: the burst, the current left on, the flow of the duty
+    assert len(tries) == 3
     assert not isinstance(found.heating, Unknown)
     assert not isinstance(found.heating.shorted, Unknown)
     assert not isinstance(found.load_line, Unknown)

@@ -14,14 +14,14 @@ from scipy.optimize import root
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Rectifier
-from fem.estimation.inputs.working import Working, burst_flow
+from fem.estimation.inputs.working import Working, burst_flow, flow_bursts
 from fem.heat.burst import first_limit
 from fem.heat.coupled import Repeated, circuit_at, hot_duty
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase
 from fem.materials.insulation import insulation
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat
+from fem.work.burst import heat, side_by_side, whole
 from fem.work.chain import WorkPiece, clamped
 from fem.work.feed import Warm, feed_of
 from fem.work.feeding import fed_burst
@@ -193,7 +193,8 @@ def brute_peak(piece: WorkPiece, duration: float, pause: float, idle: Phase, net
 
 def flow_of(piece: WorkPiece, duration: float, net: Circuit) -> Callable[[Circuit], Phase]:
     feed = feed_of(piece, net, MACHINE, now=ROOM)
-    return burst_flow(piece, feed, duration=duration, start_temperature=ROOM)
+    bursts = flow_bursts(piece, feed, duration=duration, start_temperature=ROOM)
+    return burst_flow(feed, [whole(run) for run in side_by_side(bursts)])
 
 
 def test_the_duty_of_a_changing_current_is_brute_force_s() -> None:

@@ -306,14 +306,14 @@ def test_derivatives_are_those_of_the_rates() -> None:
         tight = ~loose if loose[column] else np.ones_like(loose)
         np.testing.assert_allclose(slope[tight], matrix[tight, column], atol=1e-4 * scale)
         np.testing.assert_allclose(
-            (above.resistance - below.resistance) / (2 * step),
-            state.resistance_by_unknown[column],
+            (above.resistance - below.resistance)[0] / (2 * step),
+            state.resistance_by_unknown[0, column],
             rtol=1e-3,
             atol=1e-20,
         )
-    above, below = system.evaluate(y, current + 0.1, NONE), system.evaluate(y, current - 0.1, NONE)
+    above, below = at(y, current + 0.1), at(y, current - 0.1)
     np.testing.assert_allclose((above.rate - below.rate) / 0.2, state.rate_by_current, rtol=1e-3, atol=1e-6)
-    assert (above.resistance - below.resistance) / 0.2 == pytest.approx(state.resistance_by_current, rel=0.02)
+    assert (above.resistance - below.resistance)[0] / 0.2 == pytest.approx(state.resistance_by_current[0], rel=0.02)
 
 
 def test_bars_in_a_chain_keep_their_own_properties() -> None:

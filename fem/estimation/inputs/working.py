@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from fem.arrays import Floats
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Connection, Rectifier
@@ -14,10 +16,11 @@ from fem.cubics import Cubics
 from fem.design.load import Load, RectifierKind
 from fem.heat.coupled import Flow
 from fem.heat.phases import Phase, phase_loaded
-from fem.work.burst import heat
+from fem.work.burst import Burst
 from fem.work.chain import WorkPiece
 from fem.work.feed import Feed, Warm
 from fem.work.feeding import STEPS
+from fem.work.run import HeatingRun
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,8 +86,8 @@ _TOLERANCE = 0.5
 """Error of a step of such a burst [K]: some 1e-5 of its r.m.s. current."""
 
 
-def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperature: float) -> Flow:
-    """Return what machines of any warmth drive through cold work in a burst: r.m.s. over it, and mean core loss.
+def flow_bursts(piece: WorkPiece, feed: Feed, *, duration: float, start_temperature: float) -> list[Burst]:
+    """Return the bursts that `burst_flow` rests on: the machine as warm as it may be, each held over its burst.
 
     Parameters
     ----------
@@ -96,26 +99,38 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
         Of the burst [s]; it ends where the work melts through before.
     start_temperature
         Of the work [K].
+    """
+    return [
+        Burst(
+            piece=piece,
+            line=Warm(feed=feed, rise=rise),
+            duration=duration,
+            start_temperature=start_temperature,
+            frequency=feed.circuit.frequency,
+            longest=duration / STEPS,
+            tolerance=_TOLERANCE,
+        )
+        for rise in _rises(feed).tolist()
+    ]
+
+
+def burst_flow(feed: Feed, runs: Sequence[HeatingRun]) -> Flow:
+    """Return what machines of any warmth drive through cold work in a burst: r.m.s. over it, and mean core loss.
+
+    Parameters
+    ----------
+    feed
+        Of the machine.
+    runs
+        Of `flow_bursts`.
 
     Notes
     -----
     A cubic in 1/I^2 through bursts at four warmths of the machine, each held over its burst: of a machine and a load
     that are straight that is a quadratic.
     """
-    coldest, ratio = feed.circuit, feed.circuit.secondary_turns / feed.circuit.primary_turns
-    own = coldest.secondary_resistance + coldest.lead_resistance + coldest.primary_resistance * ratio**2
-    rises = own * np.array(_WARMTHS)
-    rows = []
-    for rise in rises.tolist():
-        run = heat(
-            piece,
-            Warm(feed=feed, rise=rise),
-            duration=duration,
-            start_temperature=start_temperature,
-            frequency=coldest.frequency,
-            longest=duration / STEPS,
-            tolerance=_TOLERANCE,
-        )
+    rises, rows = _rises(feed), []
+    for rise, run in zip(rises.tolist(), runs, strict=True):
         drawn = feed.drawn(run.resistance + rise)
         values = np.stack([drawn.primary_current**2, drawn.secondary_current**2, drawn.core_loss])
         rows.append(np.trapezoid(values, run.time) / run.time[-1])
@@ -130,3 +145,9 @@ def burst_flow(piece: WorkPiece, feed: Feed, *, duration: float, start_temperatu
         )
 
     return flow
+
+
+def _rises(feed: Feed) -> Floats:
+    coldest, ratio = feed.circuit, feed.circuit.secondary_turns / feed.circuit.primary_turns
+    own = coldest.secondary_resistance + coldest.lead_resistance + coldest.primary_resistance * ratio**2
+    return own * np.array(_WARMTHS)

@@ -102,7 +102,7 @@ def ended_melted(run: HeatingRun, lasts: float) -> float | None:
 def limit_phases(case: Case) -> tuple[Phase, ...]:
     """Return what flows into the work with the current left on, up to where the work melts through, else for days."""
     settled = case.settled
-    drawn = case.feed.drawn(settled.run.resistance + case.work_line.rise)
+    drawn = case.feed.drawn(settled.run.resistance + case.feed.rise(case.circuit))
     phases = joined(stretches(settled.run.time, drawn), within=ALIKE)
     return phases if settled.temperature is None else (*phases, phases[-1].lasting(LONGEST))
 

@@ -36,8 +36,11 @@ from fem.materials.work_metals import work_metal
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.trust.doubts import MAINS
-from fem.work.feeding import fed_burst
+from fem.work.burst import Burst
+from fem.work.feed import feed_of
+from fem.work.feeding import fed_side_by_side
 from fem.work.run import HeatingRun, Settled, milestones
+from fem.work.warmer import Machine
 
 LONGER = 3.0
 """How much longer than the burst the current is left on to find when the target is reached."""
@@ -184,17 +187,25 @@ def _bands(case: Case, found: WorkPieceState) -> dict[str, Band | Unknown]:
     doubts = list(doubts_of(given))
     # all but typical ones; good spots under faces that conduct badly are none
     ways = list(ContactDoubt)[1:] if doubts else [ContactDoubt.TYPICAL]
+    bursts = []
     for circuit, contacts in product((weak, strong), ways):
-        run, _ = fed_burst(
-            work_of(given, contacts=contacts),
-            circuit,
-            case.network,
-            now=case.design.temperature,
-            duration=on if target is None else LONGER * on,
-            start_temperature=given.ambient,
-            tolerance=BAND_TOLERANCE,
-            until=(on, (target or 0.0) + BEYOND),
+        piece = work_of(given, contacts=contacts)
+        feed = feed_of(piece, circuit, case.network, now=case.design.temperature)
+        bursts.append(
+            Burst(
+                piece=piece,
+                line=Machine(feed=feed, circuit=circuit, network=case.network, now=case.design.temperature),
+                duration=on if target is None else LONGER * on,
+                start_temperature=given.ambient,
+                frequency=circuit.frequency,
+                tolerance=BAND_TOLERANCE,
+                until=(on, (target or 0.0) + BEYOND),
+            )
         )
+    for found_run in fed_side_by_side(bursts):
+        if isinstance(found_run, Exception):
+            raise found_run
+        run, _ = found_run
         hottest.append(float(np.interp(on, run.time, run.hottest_temperature)))
         currents.append(float(np.interp(on, run.time, run.current_rms)))
         ohms.append(float(np.interp(on, run.time, run.resistance)))
