@@ -75,10 +75,10 @@ class Warmers:
         self._lumps = side_by_side([one.network.lumps.block for one in machines])
         groups = []
         for network in (one.network for one in machines):
-            first = [node.name == "primary" for node in network.nodes]
+            primary = [node.name == "primary" for node in network.nodes]
             wound = [node.name == "secondary" for node in network.nodes]
             outside = [node.carries is Carries.SECONDARY and node.name != "secondary" for node in network.nodes]
-            groups.append([first, wound, outside])
+            groups.append([primary, wound, outside])
         each = np.array(groups) * self._lumps.copper[:2].sum(axis=0)[:, None]
         squared = np.array([(one.circuit.secondary_turns / one.circuit.primary_turns) ** 2 for one in machines])
         circuits, colds = [one.circuit for one in machines], [one.feed.circuit for one in machines]
@@ -160,7 +160,7 @@ def _stepped(lumps: Lumps, flow: Floats, temperatures: Floats, h: Floats) -> tup
     wide, nodes = h[:, None], np.arange(temperatures.shape[1])
     matrix = (_GAMMA * wide / lumps.capacity)[..., None] * lumps.laplacian
     matrix[:, nodes, nodes] += 1 - _GAMMA * wide * own
-    inverse = np.linalg.inv(matrix)
+    inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     first = times(inverse, rate)
     later, _ = _rates(lumps, flow, temperatures + wide * first)
     second = times(inverse, later - 2 * first)
