@@ -159,6 +159,7 @@ def _contacts(design: Design) -> Iterator[Doubt]:
     assert work is not None
     if work.ring is not None:
         yield _doubt("loop of a wide ring")
+        yield _doubt("flux inside a ring")
     elif work.carbons is not None:
         yield _doubt("drop of carbons")
     else:

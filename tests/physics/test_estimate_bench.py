@@ -1,7 +1,6 @@
 """What surrounds the machine, through the whole path from a job to results: heat, supply, meters, work piece, loads."""
 
 from importlib.resources import files
-from itertools import product
 from typing import Any
 
 import pytest
@@ -101,39 +100,21 @@ def test_a_current_that_warms_nothing_has_no_share_and_its_balance_in_joules(des
     assert abs(hot.work_piece.energy_imbalance) < 1e-3
 
 
-def test_bands_of_the_burst_are_what_other_mains_and_contacts_give(design: Design) -> None:
-    """The same job on 10 % less and more, with every contact half and twice as good, and the leads' joints with them.
-
-    What the jaws' faces conduct goes with the length of work in their grip: a fifth and four times the typical one.
-
-    Time steps' 0.5 K and what 0.5 K is worth in time.
-    """
-    design = design.vary("leads.joints", {"clamped": 1}).vary("work_piece.target_temperature", "600 degC")
-    # twice 50 uohm is hot enough for one of two equal contacts to fall first, and chance says which
-    design = design.vary("work_piece.jaws.grip", 0.015).vary("work_piece.jaws.contact_resistance", 2e-5)
-    shop = estimate(design, wanted=frozenset({Part.WORK_PIECE, Part.BANDS}), characteristics=KEPT)
-    jaws, joint = design.work_piece.jaws.contact_resistance, design.work_piece.joint.resistance
-    found = []
-    known, volts = design.leads.joint_resistance, design.mains.voltage
-    # a clamped joint, 60 uohm, may have 20 to 200: the difference is told as known
-    corners = ((0.5, 4.0), (2.0, 0.2), (2.0, 4.0))
-    for (mains, joint_more), (factor, faces) in product(((0.9, 140e-6), (1.1, -40e-6)), corners):
-        other = design.vary("mains.voltage", mains * volts).vary("leads.joint_resistance", known + joint_more)
-        other = other.vary("work_piece.jaws.contact_resistance", factor * jaws)
-        other = other.vary("work_piece.joint.resistance", factor * joint)
-        other = other.vary("work_piece.jaws.grip", faces * 0.015)
-        found.append(estimate(other, wanted=frozenset({Part.WORK_PIECE}), characteristics=KEPT).work_piece)
-    hottest = [state.hottest_temperature for state in found]
-    band = shop.bands["work_piece.hottest_temperature_K"]
-    assert (band.low, band.high) == pytest.approx((min(hottest), max(hottest)), abs=1.0)
-    assert band.low < shop.work_piece.hottest_temperature < band.high
-    assert "mains" in band.why
-    assert "joints" in band.why
-    times = shop.bands["work_piece.time_to_target_s"]
-    reached = [state.time_to_target for state in found if not isinstance(state.time_to_target, Unknown)]
-    # within the burst of the job the target may not be reached; the band then reaches beyond its end
-    assert times.low == pytest.approx(min(reached), rel=5e-3)
-    assert times.low < shop.work_piece.time_to_target < times.high
+def test_bands_of_the_burst_narrow_as_more_is_known(design: Design) -> None:
+    """Contacts measured, jaws and lap, to 5 % leave less than the factor of two of those that are closed anew."""
+    wanted = frozenset({Part.WORK_PIECE, Part.BANDS})
+    shop = estimate(design, wanted=wanted, characteristics=KEPT)
+    told = design.vary("work_piece.jaws.contact_resistance", "0.05 mohm +-5 %")
+    told = told.vary("work_piece.joint.resistance", "0.03 mohm +-5 %")
+    known = estimate(told, wanted=wanted, characteristics=KEPT)
+    for key, least in (("hottest_temperature_K", 0.9), ("contact.hottest_spot_K", 0.4), ("lap.heat_J", 0.5)):
+        band, narrow = shop.bands[f"work_piece.{key}"], known.bands[f"work_piece.{key}"]
+        assert narrow.high - narrow.low < least * (band.high - band.low)
+    words = [word for word, _ in shop.bands["work_piece.hottest_temperature_K"].terms]
+    assert {"mains", "lap", "contacts"} <= set(words)
+    # 19 % of the draws stay below dull red in the burst: an open end, with its reason
+    assert shop.bands["work_piece.time_to_dull_red_s"].high == float("inf")
+    assert "do not get there" in shop.bands["work_piece.time_to_dull_red_s"].why
 
 
 def test_meters_read_what_the_states_say(shop: Estimate) -> None:

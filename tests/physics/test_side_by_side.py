@@ -8,8 +8,8 @@ import pytest
 from fem.circuit.equivalent import Circuit
 from fem.design.work_piece import WorkJoint
 from fem.errors import OutOfRange
-from fem.estimation.inputs.contact import ContactDoubt
 from fem.estimation.inputs.work import work_of
+from fem.trust.doubts import neutral
 from fem.work.bodies import Joint, Surroundings
 from fem.work.burst import Burst, side_by_side
 from fem.work.chain import Beside
@@ -29,7 +29,8 @@ def mixed() -> list[Burst]:
     """Steady currents and e.m.f.s, one that melts, one that cools, one left on, one without a state, second paths."""
     given = blade(contact_resistance=5e-5)
     lap = blade(contact="oxidised").model_copy(update={"joint": WorkJoint(filler_melts_at=900.0)})
-    pieces = [work_of(given, contacts=doubt) for doubt in ContactDoubt] + [work_of(lap)]
+    pieces = [work_of(given, {**neutral(), "contact.jaws": place}) for place in (0.0, -1.0, 1.0, 0.5)]
+    pieces.append(work_of(lap))
     rest = Beside(bar=replace(pieces[0].bars[0], length=0.4), contact=Joint(resistance=1e-4), loop_inductance=3e-7)
     strong, weak = thevenin(3.0, 8e-4, 1e-3), thevenin(2.0, 9e-4, 1e-3)
     plain = {"start_temperature": ROOM, "frequency": 50.0, "tolerance": 1.0}

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import Enum
-from math import inf, pi
+from functools import cache
+from math import inf, log, pi
 
 from fem.assumptions import Assumption, assumed
 from fem.circuit.leads.joints import JointBand
 from fem.constants import REFERENCE_TEMPERATURE
-from fem.design.work_piece import ContactState, Jaws, WorkJoint, WorkPieceDescription
-from fem.digits import brief
+from fem.design.work_piece import ContactState, Jaws, WorkJoint
 from fem.materials.contact import contact_metal, typical_resistance
 from fem.materials.work_metals import work_metal
+from fem.trust.doubt import between
 from fem.work.bodies import Constriction, Joint, SpotMetal
 from fem.work.sections import RoundSection, StripSection
 
@@ -24,28 +24,20 @@ _TIP, _HOLDER = assumed("drop at a carbon"), assumed("drop at a carbon's holder"
 _HALF_DROP = assumed("current density of a carbon's drop").typical
 
 
-class ContactDoubt(Enum):
-    """Which of the contacts that may be there: of what resistance, and of faces that conduct heat how well."""
-
-    TYPICAL = ("typical", "typical")
-    GOOD = ("low", "high")
-    BAD = ("high", "low")
-    FILMED = ("high", "high")
-
-    def __init__(self, resistance: str, faces: str) -> None:
-        self.resistance = resistance
-        self.faces = faces
-
-    def ohms(self, figure: Assumption | Scatter) -> float:
-        """Return this of a resistance, or of what lets one be told."""
-        return float(getattr(figure, self.resistance))
-
-    def conducts(self, area: float) -> float:
-        """Return what pressed faces conduct [W/K] over an area [m2]."""
-        return float(getattr(_FACES, self.faces)) * area
+Moved = Mapping[str, float]
+"""What a draw of all that is in doubt makes of each, by name; `neutral()` leaves all as it is told."""
 
 
-TYPICAL = ContactDoubt.TYPICAL
+def _conducts(area: float, moved: Moved) -> float:
+    """Return what pressed faces conduct [W/K] over an area [m2]."""
+    return _FACES.typical * moved["contact.faces"] * area
+
+
+def _held(figure: Assumption, moved: Moved) -> float:
+    """Return how far faces reach that are not told [m]: far where they conduct well."""
+    well = moved["contact.faces"]
+    way = log(well) / log((_FACES.high if well > 1 else 1 / _FACES.low) * _FACES.typical ** (-1 if well > 1 else 1))
+    return float(between(way, figure.low, figure.typical, figure.high))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,6 +54,10 @@ class Scatter(JointBand):
 
     told: str
     film: float
+
+    def at(self, place: float) -> float:
+        """Return the resistance at a place between the ends [ohm]: -1 at the low one, 0 typical, 1 at the high one."""
+        return float(between(place, self.low, self.typical, self.high)) if self.typical else 0.0
 
 
 def scatter_of(given: Jaws | WorkJoint, metals: tuple[str, str]) -> Scatter:
@@ -85,40 +81,18 @@ def scatter_of(given: Jaws | WorkJoint, metals: tuple[str, str]) -> Scatter:
     return Scatter(low=low, typical=typical, high=high, told=told, film=film)
 
 
-def doubts_of(described: WorkPieceDescription) -> Iterator[str]:
-    """Tell how far the contacts of the work may lie from those computed with, one by one."""
-    carbons, metal = described.carbons, described.metal
-    if carbons is not None:
-        for given, figure, place in (
-            (carbons.contact_resistance, _TIP, "carbons"),
-            (described.jaws.contact_resistance, _HOLDER, "holders"),
-        ):
-            if given is None:
-                yield f"drop at the {place} {figure.low:g} to {figure.high:g} V, memory"
-            elif given:
-                yield f"contacts of the {place} as measured, closed anew"
-        return
-    # a ring has no jaws
-    contacts = [] if described.ring else [scatter_of(described.jaws, (described.jaws.material, metal))]
-    if described.joint is not None:
-        contacts.append(scatter_of(described.joint, (metal, metal)))
-    for contact in contacts:
-        if contact.typical:
-            yield f"{contact.told}: {brief(contact.low * 1e6, 2)} to {brief(contact.high * 1e6, 2)} uohm"
-    if any(contact.typical for contact in contacts):
-        yield f"heat through faces {_FACES.low / 1e3:g} to {_FACES.high / 1e3:g} kW/(m2 K)"
-
-
 def jaw_contact(
     jaws: Jaws,
     metal: str,
     section: RoundSection | StripSection,
     *,
-    doubt: ContactDoubt = TYPICAL,
+    moved: Moved,
 ) -> Joint:
     """Return a jaw's contact with a metal."""
-    grip = getattr(_GRIP, doubt.faces) if jaws.grip is None else jaws.grip
-    return _pressed(jaws, (jaws.material, metal), doubt, doubt.conducts(_wide(section) * grip))
+    grip = _held(_GRIP, moved) if jaws.grip is None else jaws.grip
+    scatter = scatter_of(jaws, (jaws.material, metal))
+    ohms = scatter.at(moved["contact.jaws"]) * moved["model.contact"]
+    return _pressed(jaws, (jaws.material, metal), scatter, ohms, _conducts(_wide(section) * grip, moved))
 
 
 def lap_contact(
@@ -126,31 +100,33 @@ def lap_contact(
     metal: str,
     section: RoundSection | StripSection,
     *,
-    doubt: ContactDoubt = TYPICAL,
+    moved: Moved,
 ) -> Joint:
     """Return the lap in the work.
 
     One that is told is a plain resistance, as of a lap that is soldered already; one that is not told, or whose filler
     is to melt, is a contact of metals.
     """
+    scatter = scatter_of(lap, (metal, metal))
+    ohms = scatter.at(moved["contact.lap"]) * moved["model.contact"]
     if lap.resistance is not None and (lap.filler_melts_at is None or lap.resistance == 0):
-        ohms = doubt.ohms(scatter_of(lap, (metal, metal)))
         return Joint(resistance=ohms, conductance=inf if lap.conductance is None else lap.conductance)
-    overlap = getattr(_OVERLAP, doubt.faces) if lap.overlap is None else lap.overlap
-    faces = doubt.conducts(_wide(section) * overlap) if lap.conductance is None else lap.conductance
-    return _pressed(lap, (metal, metal), doubt, faces, flows=lap.filler_melts_at or inf)
+    overlap = _held(_OVERLAP, moved) if lap.overlap is None else lap.overlap
+    faces = _conducts(_wide(section) * overlap, moved) if lap.conductance is None else lap.conductance
+    return _pressed(lap, (metal, metal), scatter, ohms, faces, flows=lap.filler_melts_at or inf)
 
 
-def carbon_contact(given: float | None, area: float, *, holder: bool = False, doubt: ContactDoubt = TYPICAL) -> Joint:
+def carbon_contact(given: float | None, area: float, moved: Moved, *, holder: bool = False) -> Joint:
     """Return a carbon's contact over an area [m2], by its resistance [ohm] or by a drop: no law of metals."""
     if given == 0:
         return Joint()
-    faces = doubt.conducts(area)
+    faces, place = _conducts(area, moved), moved["contact.carbons"]
     if given is not None:
-        return Joint(resistance=doubt.ohms(CLOSED_ANEW) * given, conductance=faces)
-    return Joint(drop=doubt.ohms(_HOLDER if holder else _TIP), drop_from=_HALF_DROP * area, conductance=faces)
+        return Joint(resistance=_at(CLOSED_ANEW, place) * given * moved["model.contact"], conductance=faces)
+    return Joint(drop=_at(_HOLDER if holder else _TIP, place), drop_from=_HALF_DROP * area, conductance=faces)
 
 
+@cache
 def spot_metal(name: str) -> SpotMetal:
     """Return what a work-piece metal does in a spot."""
     found, touching = work_metal(name), contact_metal(name)
@@ -170,12 +146,21 @@ def _wide(section: RoundSection | StripSection) -> float:
     return section.width if isinstance(section, StripSection) else section.diameter
 
 
+def _at(figure: Assumption, place: float) -> float:
+    return float(between(place, figure.low, figure.typical, figure.high))
+
+
 def _pressed(
-    given: Jaws | WorkJoint, metals: tuple[str, str], doubt: ContactDoubt, faces: float, *, flows: float = inf
+    given: Jaws | WorkJoint,
+    metals: tuple[str, str],
+    scatter: Scatter,
+    ohms: float,
+    faces: float,
+    *,
+    flows: float = inf,
 ) -> Joint:
     """Return a contact of two metals: the spots that clean faces have, and in them the film that there is."""
-    scatter = scatter_of(given, metals)
-    if (ohms := doubt.ohms(scatter)) == 0:
+    if ohms == 0:
         return Joint()
     clean = ohms / scatter.film
     cold = [float(work_metal(name).resistivity_at(REFERENCE_TEMPERATURE)) for name in metals]

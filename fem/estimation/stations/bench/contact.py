@@ -15,7 +15,7 @@ from fem.design.work_piece import WorkPieceDescription
 from fem.digits import brief
 from fem.estimation.inputs.contact import scatter_of
 from fem.materials.contact import contact_metal
-from fem.quantity import Unknown, of
+from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution
 from fem.work.run import HeatingRun
 from fem.work.spot import SETTLING
@@ -53,6 +53,17 @@ class LapInBurst(_InBurst):
     """The lap in the middle of the work."""
 
     filled_after: float | Unknown = of("s", "time until its filler has flowed")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SecondPathInBurst:
+    """What flows beside the work, from jaw to jaw."""
+
+    cold_share: float = of("-", "its current over that of the lead ends, at the start", show=Show.SHARE)
+    hot_share: float = of("-", "the same at the end of the burst", show=Show.SHARE)
+    hot_current_rms: float = of("A", "its current at the end of the burst, r.m.s.")
+    hottest_temperature: float = of("K", "its hottest place at the end of the burst")
+    heat: float = of("J", "heat made in it and in its part of the jaws' contacts")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -105,6 +116,20 @@ def lap_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: float =
         hot = run.temperature[on][:, middle - 1 : middle + 1].mean(axis=1) >= lap.filler_melts_at
         filled = float(run.time[on][hot.argmax()]) if hot.any() else filled
     return LapInBurst(kind=kind, **_course(run, on, 1), filled_after=filled)
+
+
+def second_path_in_burst(run: HeatingRun, end: int) -> SecondPathInBurst | Unknown:
+    """Return what flows beside the work, up to a moment of the run."""
+    if (path := run.beside) is None:
+        return Unknown("no work_piece.second_path is given")
+    made = path.current_rms**2 * path.resistance
+    return SecondPathInBurst(
+        cold_share=float(path.current_rms[0] / run.current_rms[0]),
+        hot_share=float(path.current_rms[end] / run.current_rms[end]),
+        hot_current_rms=float(path.current_rms[end]),
+        hottest_temperature=float(path.hottest_temperature[end]),
+        heat=float(np.trapezoid(made[: end + 1], run.time[: end + 1])),
+    )
 
 
 def _course(run: HeatingRun, on: NDArray[np.intp], at: int) -> dict[str, Any]:
