@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
+from fem import example_design
 from fem.estimation.case import Case
 from fem.estimation.stations.bench.work_bands import bursts, numbers, work_bands
 from fem.estimation.stations.bench.work_piece import work_piece
-from fem.examples import example
 from fem.quantity import Band
 from fem.trust.doubts import doubts_of
 from fem.work.feeding import fed_side_by_side
@@ -16,7 +16,7 @@ from tests.support.random_draws import RandomDraws
 
 def covered(draws: int, *, alone: bool) -> tuple[dict[str, float], dict[str, float]]:
     """Return by number how many of the draws lie within its band, and its width over that of the middle 90 %."""
-    case = Case(design=example(), source=KEPT)
+    case = Case(design=example_design(), source=KEPT)
     given = case.design.work_piece
     assert given is not None
     bands = work_bands(case, work_piece(case))
