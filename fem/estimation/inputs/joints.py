@@ -112,15 +112,6 @@ def one_cable(design: Design) -> bool:
     return winding.material == leads.material and abs(ratio - 1) <= SAME_SIZE
 
 
-def joints_doubt(design: Design) -> tuple[float, float, list[str]]:
-    """Return how far joints may lie below and above their typical resistance [ohm], and that in words, if they may."""
-    taken = joints_of(design)
-    joints = taken.resistance
-    assumed_too = "" if taken.told else ", assumed"
-    said = f"joints {joints.low * 1e3:.2g} to {joints.high * 1e3:.2g} mohm{assumed_too}"
-    return joints.low - joints.typical, joints.high - joints.typical, [said] if joints.high > joints.low else []
-
-
 def _told(leads: Leads) -> tuple[JointGroup, ...]:
     found, known = [], leads.joint_resistance
     counts = {} if leads.joints is None else dict(leads.joints)
