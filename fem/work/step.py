@@ -22,6 +22,7 @@ _W = sqrt(2) / 4
 _ERROR_WEIGHTS = ((4 * _W - 1) / 3, -1 / 3, 2 * _D / 3)
 _NEWTON_STEPS = 12
 _GREATEST_RISE = 20.0
+_COARSE = 0.1
 _LOOK, _CURRENT, _MIDDLE, _END = range(4)
 
 
@@ -70,7 +71,21 @@ class March(Rowwise):
     """
 
     ROWS = (
-        *("paths", "ids", "sources", "time", "end", "h", "longest", "tolerance", "span", "on", "tries", "fastest"),
+        *(
+            "paths",
+            "ids",
+            "sources",
+            "exact",
+            "time",
+            "end",
+            "h",
+            "longest",
+            "tolerance",
+            "span",
+            "on",
+            "tries",
+            "fastest",
+        ),
         *("y", "rate", "currents", "grown", "powers", "energies", "first"),
         *("stage", "attempt", "known", "z", "amperes", "weight", "at_time", "last", "rate_2", "powers_2"),
     )
@@ -86,6 +101,7 @@ class March(Rowwise):
         self.end = np.array([plan.on for plan in plans])
         self.span, self.longest = self.end.copy(), np.array([plan.longest for plan in plans])
         self.tolerance = np.array([plan.tolerance for plan in plans])
+        self.exact = (self.tolerance < _COARSE) & (paths.spot_count > 0)
         self.on, self.last = np.ones(m, dtype=bool), np.zeros(m, dtype=bool)
         self.y, self.first = start.copy(), start
         self.rate, self.rate_2 = np.zeros((2, *start.shape))
@@ -130,8 +146,8 @@ class March(Rowwise):
         newton &= ~leaving & (self.stage >= _MIDDLE)
         bad = ~(moved < 1e6) | (self.amperes < 0).any(axis=1)
         # Energies are those of the state before this correction: a guess, and a spot that has only just met its new
-        # neighbours, would leave a part of them unaccounted for.
-        settled = self.attempt > 1
+        # neighbours, would leave a part of them unaccounted for. Where steps are coarse nobody looks for it.
+        settled = self.attempt > 1 + self.exact
         close = (np.abs(change) <= 1e-6 * np.abs(self.amperes)).all(axis=1)
         done = newton & ~bad & settled & (moved < 0.01 * self.tolerance) & close
         failed = np.flatnonzero(newton & ~done & (bad | (self.attempt >= _NEWTON_STEPS)))

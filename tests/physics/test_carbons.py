@@ -12,6 +12,7 @@ from fem.estimation.inputs.contact import carbon_contact
 from fem.estimation.inputs.work import work_of
 from fem.estimation.stations.bench.contact import power_in_burst
 from fem.materials.work_metals import work_metal
+from fem.trust.doubts import neutral
 from fem.work.bodies import Bar, Jaw
 from fem.work.burst import heat, settle
 from fem.work.chain import WorkPiece, between_carbons
@@ -27,7 +28,7 @@ CARBON, WORK = (
     Plain(rho=9e-6, conductivity=100.0, heat_capacity=2e6),
     Plain(rho=2e-7, conductivity=45.0, heat_capacity=3.8e6),
 )
-TIP, HOLDER = (carbon_contact(None, ROD.area, holder=holder) for holder in (False, True))
+TIP, HOLDER = (carbon_contact(None, ROD.area, neutral(), holder=holder) for holder in (False, True))
 
 
 def piece() -> WorkPiece:
@@ -128,7 +129,7 @@ def test_faces_drop_what_brushes_do(amperes: float) -> None:
     # Data sheets of carbon brushes, from memory: electrographite 8 to 12 A/cm2, 0.8 to 1.2 V each; carbon 0.3 V and
     # more; nearly independent of the current, so by a fifth at most from half to twice the usual density.
     area = 1e-4
-    joint = carbon_contact(None, area)
+    joint = carbon_contact(None, area, neutral())
     volts = amperes * joint.drop / (amperes + joint.drop_from)
     assert 0.3 < volts < 1.2
     assert volts == pytest.approx(10.0 * joint.drop / (10.0 + joint.drop_from), rel=0.2)
