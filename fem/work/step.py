@@ -65,30 +65,16 @@ class March(Rowwise):
     far spots have grown is taken over with each accepted step. Energies are summed with the weights of y_(n+1), and the
     unknown is enthalpy: the balance closes as far as Newton's method does, at melting too.
 
-    In a round each member does one step of Newton's method of its own stage, so that none waits for another; one
-    evaluation and one elimination serve all. With a weight of nothing such a step finds the currents of a start. What
-    is over leaves the block.
+    In a round each member does one step of Newton's method of its own stage: one evaluation and one elimination for all.
+    With a weight of nothing such a step finds the currents of a start. What is over leaves the block.
     """
 
+    # fmt: off
     ROWS = (
-        *(
-            "paths",
-            "ids",
-            "sources",
-            "exact",
-            "time",
-            "end",
-            "h",
-            "longest",
-            "tolerance",
-            "span",
-            "on",
-            "tries",
-            "fastest",
-        ),
-        *("y", "rate", "currents", "grown", "powers", "energies", "first"),
-        *("stage", "attempt", "known", "z", "amperes", "weight", "at_time", "last", "rate_2", "powers_2"),
+        "paths", "ids", "sources", "exact", "time", "end", "h", "longest", "tolerance", "span", "on", "tries", "fastest", "y",
+        "rate", "currents", "grown", "powers", "energies", "first", "stage", "attempt", "known", "z", "amperes", "weight", "at_time", "last", "rate_2", "powers_2",
     )
+    # fmt: on
 
     def __init__(
         self, paths: Paths, lines: Lines, start: Floats, plans: Sequence[Plan], sources: Sequence[int]
