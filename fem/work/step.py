@@ -65,7 +65,7 @@ class March(Rowwise):
     far spots have grown is taken over with each accepted step. Energies are summed with the weights of y_(n+1), and the
     unknown is enthalpy: the balance closes as far as Newton's method does, at melting too.
 
-    In a round each member does one step of Newton's method of its own stage: one evaluation and one elimination for all.
+    In a round each member does one step of Newton's method of its own stage: one evaluation, one elimination for all.
     With a weight of nothing such a step finds the currents of a start. What is over leaves the block.
     """
 
@@ -114,8 +114,7 @@ class March(Rowwise):
         current, slope, fits = self._driven(state.resistance)
         self.drawn = current
         drawn, slopes = self.paths.drawn(state, current, slope)
-        weight = self.weight[:, None]
-        a, b, c = _ERROR_WEIGHTS
+        weight, (a, b, c) = self.weight[:, None], _ERROR_WEIGHTS
         raw = self.h[:, None] * (a * self.rate + b * self.rate_2) + c / _D * (self.z - self.known)
         matrix = Coupled(state.paths, self.weight, self.paths.faces, self.paths.parts)
         # Every node feels the current and every node moves it: eliminated last.
@@ -125,8 +124,7 @@ class March(Rowwise):
         leaving = ~fits
         for row in np.flatnonzero(leaving).tolist():
             self.ended[self.ids[row]] = self.lines.outside(int(self.sources[row]), float(state.resistance[row]))
-        newton = self.stage >= _MIDDLE
-        if not newton.all():
+        if not (newton := self.stage >= _MIDDLE).all():
             leaving |= self._started(state, drawn, before, np.abs(change) <= 1e-10 * np.abs(before), ~leaving)
         moved = np.abs(step * self.paths.kelvin).max(axis=1)
         newton &= ~leaving & (self.stage >= _MIDDLE)
