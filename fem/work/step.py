@@ -71,8 +71,9 @@ class March(Rowwise):
 
     # fmt: off
     ROWS = (
-        "paths", "ids", "sources", "exact", "time", "end", "h", "longest", "tolerance", "span", "on", "tries", "fastest", "y",
-        "rate", "currents", "grown", "powers", "energies", "first", "stage", "attempt", "known", "z", "amperes", "weight", "at_time", "last", "rate_2", "powers_2",
+        "paths", "ids", "sources", "exact", "time", "end", "h", "longest", "tolerance", "span", "on", "tries",
+        "fastest", "y", "rate", "currents", "grown", "powers", "energies", "first", "stage", "attempt",
+        "known", "z", "amperes", "weight", "at_time", "last", "rate_2", "powers_2",
     )
     # fmt: on
 
