@@ -81,8 +81,9 @@ class Carrier:
         coil = (turn[0] + own[0].build) * (turn[1] + own[0].build) * frame.stacks - self.area
         b = np.r_[np.geomspace(1e-4, 0.02, 20), np.arange(0.03, 3.9, 0.01)]
         H = field_of(stack)(b)
-        self.b, self.H = b, H * 1.0
-        self.F = H * iron * (1.0 if two else 0.95) + b / MU0 * gap
+        self.b, self.H, self.law = b, H, stack
+        self.iron, self.gap = iron * (1.0 if two else 0.95), gap
+        self.F = H * self.iron + b / MU0 * gap
         height = max(x.top for x in own) - min(x.bottom for x in own)
         self.air = MU0 * max(coil, 0.0) * 0.5 / (height + leg.width)
         self.flux = b * self.area + self.air * H * iron

@@ -1,4 +1,4 @@
-"""Electric truths by brute force: a circuit of two windings, its iron known by states of fields, stepped in time.
+"""Electric truths by brute force: circuits of two windings, their iron known by states of fields, stepped side by side.
 
 Per turn, with F(psi) the primary's own ampere-turns, g(psi) what the secondary links of its flux, k = dg/dpsi:
 
@@ -8,63 +8,46 @@ Per turn, with F(psi) the primary's own ampere-turns, g(psi) what the secondary 
 
 lambda is the secondary's flux per turn and ampere-turn at a given psi. It derives from one coenergy, so that the ratio
 of turns in the second line is the same k as in the third. Core loss is a conductance that loses the sheet's loss at the
-state's own peak. Nothing of the package is used.
+state's own peak. Steps are implicit, a hundredth of a millisecond; periodic states come back with their sign turned
+after half a period, found by Newton's method on where they start. Nothing of the package is used.
 """
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import pi, sin, sqrt
-from typing import Any
+from math import pi, sqrt
 
 import numpy as np
-from scipy.integrate import solve_ivp
-from scipy.interpolate import CubicSpline
-from scipy.optimize import brentq, minimize_scalar
+from scipy.optimize import brentq
 
 from tests.truth.sheet import Floats
 
 OMEGA = 100 * pi
-HALF = 0.01
-STEPS = 1000
-
-
-class Curve:
-    """An odd function of the flux by cubics on equal intervals, straight beyond them; read one number at a time."""
-
-    def __init__(self, step: float, values: Floats) -> None:
-        spline = CubicSpline(step * np.arange(values.size), values)
-        self.step, self.last = step, values.size - 2
-        self.pieces = [tuple(map(float, row)) for row in spline.c[::-1].T]
-
-    def __call__(self, psi: float) -> tuple[float, float]:
-        """Return value and slope."""
-        at = abs(psi)
-        i = int(at / self.step)
-        if i > self.last:
-            i, end = self.last, self.step
-        else:
-            end = at - i * self.step
-        a0, a1, a2, a3 = self.pieces[i]
-        slope = (3 * a3 * end + 2 * a2) * end + a1
-        value = ((a3 * end + a2) * end + a1) * end + a0 + slope * (at - i * self.step - end)
-        return (value if psi >= 0 else -value), slope
+HALF, STEPS = 0.01, 1000
+POINTS = 4000
+THETA = 0.505
+OPEN = 1e9
+"""Resistance of a secondary that nothing is connected to [ohm]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Iron:
-    """What fields say of a machine, against the primary's flux per turn [Wb] up to `end`.
+    """What fields say of a machine, at POINTS fluxes per turn of the primary from 0 to `end` [Wb], straight between.
 
     Ampere-turns [A], the secondary's flux per turn [Wb], core loss at 50 Hz [W], the leg's flux density [T]; leakage
     per turn squared, and what of it lies behind the secondary at a given flux [H].
     """
 
     end: float
-    ampere_turns: Curve
-    other: Curve
-    loss: Curve
-    leg: Curve
+    ampere_turns: Floats
+    other: Floats
+    loss: Floats
+    leg: Floats
     leakage: float
     behind: float
+
+    def read(self, table: Floats, psi: float) -> float:
+        """Return what a table has at a flux."""
+        return float(np.interp(psi, np.linspace(0.0, self.end, POINTS), table))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -80,170 +63,214 @@ class Loop:
     loss_factor: float
     iron: Iron
 
-    @property
-    def first(self) -> float:
-        """Resistance of the primary's loop [ohm]."""
-        return self.source[0] + self.primary
+
+class Many:
+    """Circuits with loads, side by side; columns of numbers."""
+
+    def __init__(self, loops: Sequence[Loop], loads: Sequence[float]) -> None:
+        self.loops = loops
+        self.crest = np.array([sqrt(2) * p.volts for p in loops])
+        self.N1, self.N2 = (np.array([p.turns[k] for p in loops], dtype=float) for k in (0, 1))
+        self.R1 = np.array([p.source[0] + p.primary for p in loops])
+        self.Ls = np.array([p.source[1] for p in loops])
+        self.R2 = np.array([p.secondary + load for p, load in zip(loops, loads, strict=True)])
+        self.L2 = np.array([p.lead_inductance + p.turns[1] ** 2 * p.iron.behind for p in loops])
+        self.step = np.array([p.iron.end / (POINTS - 1) for p in loops])
+        kinds = {id(p): k for k, p in enumerate({id(p): p for p in loops}.values())}
+        each = list({id(p): p for p in loops}.values())
+        self.kind = np.array([kinds[id(p)] for p in loops])
+        self.F, self.g = (np.array([getattr(p.iron, name) for p in each]) for name in ("ampere_turns", "other"))
+
+    def read(self, table: Floats, psi: Floats, which: Floats) -> tuple[Floats, Floats]:
+        """Return a table's odd values and slopes at psi of columns."""
+        size, step = np.abs(psi), self.step[which]
+        i = np.minimum(size / step, POINTS - 2).astype(np.intp)
+        kind = self.kind[which]
+        low = table[kind, i]
+        slope = (table[kind, i + 1] - low) / step
+        return np.copysign(low + slope * (size - i * step), psi), slope
+
+    def conductance(self, peak: Floats) -> Floats:
+        """Return G [S] of columns whose psi peaks at so much [Wb]."""
+        losses = [p.loss_factor * p.iron.read(p.iron.loss, float(x)) for p, x in zip(self.loops, peak, strict=True)]
+        return 2 * np.array(losses) / (OMEGA * peak) ** 2
+
+    def march(self, which: Floats, G: Floats, start: Floats, steps: int, angle: Floats | float = 0.0) -> Floats:
+        """Return the states psi, i_1, i_2 of columns from their start (3, n) on, (steps + 1, 3, n)."""
+        h = HALF / STEPS
+        N1, N2, R1, R2 = self.N1[which], self.N2[which], self.R1[which], self.R2[which]
+        a1, a2, G = self.Ls[which] / (THETA * h), self.L2[which] / (THETA * h), G[which]
+        found = np.empty((steps + 1, *start.shape))
+        found[0] = start
+        psi, i1, i2 = start
+        F, _ = self.read(self.F, psi, which)
+        rate = np.zeros_like(psi)
+        for n in range(steps):
+            e = self.crest[which] * np.sin(OMEGA * (n + THETA) * h + angle)
+            _, k = self.read(self.g, psi + 0.5 * h * rate, which)
+            falls = N1**2 / (a1 + R1) + (k * N2) ** 2 / (a2 + R2) + G
+            drive = N1 * (e + a1 * i1) / (a1 + R1) - k * N2 * a2 * i2 / (a2 + R2) - (1 - THETA) * F
+            new = psi + h * rate
+            for _ in range(30):
+                F_new, slope = self.read(self.F, new, which)
+                move = (drive - falls * (new - psi) / h - THETA * F_new) / (falls / h + THETA * slope)
+                new = new + move
+                if np.all(np.abs(move) < 1e-9 * self.step[which] * POINTS):
+                    break
+            rate = (new - psi) / h
+            m1, m2 = (e - N1 * rate + a1 * i1) / (a1 + R1), (N2 * k * rate + a2 * i2) / (a2 + R2)
+            i1, i2 = i1 + (m1 - i1) / THETA, i2 + (m2 - i2) / THETA
+            psi = new
+            F, _ = self.read(self.F, psi, which)
+            found[n + 1] = psi, i1, i2
+        return found
+
+    def periodic(self) -> tuple[Floats, Floats]:
+        """Return the states of all columns over half a period, (STEPS + 1, 3, n), and their G (n,)."""
+        n = self.N1.size
+        every = np.arange(n)
+        psi = self.crest / OMEGA / self.N1
+        x = np.array([-psi, -self.read(self.F, psi, every)[0] / self.N1, np.zeros(n)])
+        peak = psi
+        x = self.march(every, self.conductance(psi), x, 2 * STEPS)[-1]
+        for _ in range(40):
+            G = self.conductance(peak)
+            size = np.array([peak, self.crest / np.hypot(self.R1, 1.0), np.full(n, 1.0)])
+            size = np.maximum(np.abs(x), 1e-3 * size)
+            start = np.concatenate([x] + [x + 1e-3 * size * np.eye(3)[j][:, None] for j in range(3)], axis=1)
+            run = self.march(np.tile(every, 4), G, start, STEPS)
+            last = run[-1].reshape(3, 4, n)
+            miss = last[:, 0] + x
+            J = (last[:, 1:] - last[:, :1]) / (1e-3 * size)[None]
+            J = np.moveaxis(J, 2, 0) + np.eye(3)
+            largest = np.abs(run[:, :, :n]).max(axis=0)
+            before, peak = peak, largest[0]
+            if np.all(np.abs(miss) < 1e-4 * largest + 1e-8) and np.all(np.abs(peak / before - 1) < 2e-3):
+                return run[:, :, :n], G
+            x = x - np.linalg.solve(J, miss.T[..., None])[..., 0].T
+        msg = f"no periodic state, left {np.abs(miss / largest).max(axis=1)}"
+        raise ArithmeticError(msg)
 
 
-def conductance(loop: Loop, peak: float) -> float:
-    """Return G [S] where psi peaks at so much [Wb]."""
-    loss, _ = loop.iron.loss(peak)
-    return 2 * loop.loss_factor * loss / (OMEGA * peak) ** 2
+TIMES = np.linspace(0.0, HALF, STEPS + 1)
 
 
-def rates(loop: Loop, G: float, load: float | None, angle: float = 0.0) -> Callable[[float, Floats], list[float]]:
-    """Return d/dt of psi, i_1 and, with a load, i_2."""
-    crest, (N1, N2), (_, Ls), iron = sqrt(2) * loop.volts, loop.turns, loop.source, loop.iron
-    R1, L2 = loop.first, loop.lead_inductance + N2 * N2 * iron.behind
-    R2 = 0.0 if load is None else loop.secondary + load
-
-    def rate(t: float, x: Floats) -> list[float]:
-        psi, i1 = float(x[0]), float(x[1])
-        F, _ = iron.ampere_turns(psi)
-        _, k = iron.other(psi)
-        against = 0.0 if load is None else k * N2 * float(x[2])
-        volt = (N1 * i1 - F - against) / G
-        first = (crest * sin(OMEGA * t + angle) - R1 * i1 - N1 * volt) / Ls
-        if load is None:
-            return [volt, first]
-        return [volt, first, (N2 * k * volt - R2 * float(x[2])) / L2]
-
-    return rate
+def mean(values: Floats) -> Floats:
+    """Return means over half a period of columns (STEPS + 1, n)."""
+    return np.asarray(np.trapezoid(values, TIMES, axis=0) / HALF)
 
 
-def run(
-    loop: Loop, G: float, load: float | None, start: Floats, until: float, angle: float = 0.0, rtol: float = 1e-7
-) -> tuple[Any, Any]:
-    """Return times and states over a while."""
-    scale = np.array([1e-3, 1.0, 100.0])[: start.size]
-    t = np.linspace(0.0, until, round(until / HALF * STEPS) + 1)
-    found = solve_ivp(
-        rates(loop, G, load, angle), (0.0, until), start, method="LSODA", t_eval=t, rtol=rtol, atol=0.1 * rtol * scale
-    )
-    return t, found.y
+def rms(values: Floats) -> Floats:
+    """Return r.m.s. values of columns."""
+    return np.sqrt(mean(values**2))
 
 
-def periodic(loop: Loop, load: float | None) -> tuple[Floats, Floats, float]:
-    """Return times and states over half a period of the state that comes back with its sign turned, and G."""
-    N1 = loop.turns[0]
-    psi = sqrt(2) * loop.volts / OMEGA / N1
-    x = np.array([-psi, -loop.iron.ampere_turns(psi)[0] / N1] + [0.0] * (load is not None))
-    if load is not None:  # settle what decays, which is the leakage's
-        x = run(loop, conductance(loop, psi), load, x, 0.04)[1][:, -1]
-    peak = psi
-    for _ in range(3):
-        G = conductance(loop, peak)
-        for _ in range(12):
-            t, y = run(loop, G, load, x, HALF)
-            miss = y[:, -1] + x
-            size = np.abs(y).max(axis=1)
-            if np.all(np.abs(miss) < 1e-5 * size):
-                break
-            J = np.eye(x.size)
-            for j in range(x.size):
-                step = np.zeros(x.size)
-                step[j] = 1e-4 * size[j]
-                J[:, j] += (run(loop, G, load, x + step, HALF)[1][:, -1] - y[:, -1]) / step[j]
-            x = x - np.linalg.solve(J, miss)
-        else:
-            msg = f"no periodic state, {miss / size} left"
-            raise ArithmeticError(msg)
-        before, peak = peak, float(np.abs(y[0]).max())
-        if abs(peak / before - 1) < 1e-4:
-            break
-    return t, y, G
+def open_states(loops: Sequence[Loop]) -> list[dict[str, float]]:
+    """Return what is there with nothing connected; the peak flux per turn [Wb] as `peak`."""
+    many = Many(loops, [OPEN] * len(loops))
+    run, G = many.periodic()
+    psi, current = run[:, 0], run[:, 1]
+    volt = np.gradient(psi, TIMES, axis=0)
+    k = many.read(many.g, psi, np.arange(len(loops)))[1]
+    found = []
+    for n, loop in enumerate(loops):
+        peak = float(np.abs(psi[:, n]).max())
+        found.append(
+            {
+                "saturation.peak_flux_density_T": loop.iron.read(loop.iron.leg, peak),
+                "saturation.knee_voltage_V": knee(loop),
+                "idle.current_rms_A": float(rms(current)[n]),
+                "idle.current_peak_A": float(np.abs(current[:, n]).max()),
+                "idle.core_loss_W": float(G[n] * mean(volt**2)[n]),
+                "open_circuit.secondary_voltage_rms_V": loop.turns[1] * float(rms(k * volt)[n]),
+                "leakage.permeance_H": loop.iron.leakage,
+                "leakage.inductance_secondary_H": loop.turns[1] ** 2 * loop.iron.leakage + loop.lead_inductance,
+                "peak": peak,
+            }
+        )
+    return found
 
 
-def mean(t: Floats, values: Floats) -> float:
-    """Return the mean over a time."""
-    return float(np.trapezoid(values, t) / (t[-1] - t[0]))
-
-
-def rms(t: Floats, values: Floats) -> float:
-    """Return the r.m.s. value over a time."""
-    return sqrt(mean(t, values**2))
-
-
-def open_state(loop: Loop) -> dict[str, float]:
-    """Return what is there with nothing connected."""
-    t, y, G = periodic(loop, None)
-    psi, current = y
-    F = np.array([loop.iron.ampere_turns(p)[0] for p in psi])
-    volt = (loop.turns[0] * current - F) / G
-    k = np.array([loop.iron.other(p)[1] for p in psi])
-    peak = float(np.abs(psi).max())
-    return {
-        "saturation.peak_flux_density_T": loop.iron.leg(peak)[0],
-        "idle.current_rms_A": rms(t, current),
-        "idle.current_peak_A": float(np.abs(current).max()),
-        "idle.core_loss_W": G * mean(t, volt**2),
-        "open_circuit.secondary_voltage_rms_V": loop.turns[1] * rms(t, k * volt),
-        "peak_flux_Wb": peak,
-    }
-
-
-def loaded_state(loop: Loop, load: float) -> dict[str, float]:
-    """Return currents [A] and powers [W] with a resistance across the lead ends."""
-    t, y, _ = periodic(loop, load)
-    e = sqrt(2) * loop.volts * np.sin(OMEGA * t)
-    taken = mean(t, e * y[1]) - loop.source[0] * rms(t, y[1]) ** 2
-    return {"secondary": rms(t, y[2]), "primary": rms(t, y[1]), "input": taken, "load": load * rms(t, y[2]) ** 2}
+def loaded_states(loops: Sequence[Loop], loads: Sequence[float]) -> list[dict[str, float]]:
+    """Return currents [A] and powers [W] with resistances across the lead ends."""
+    many = Many(loops, loads)
+    run, _ = many.periodic()
+    e = np.sin(OMEGA * TIMES)[:, None] * many.crest
+    first, second = rms(run[:, 1]), rms(run[:, 2])
+    taken = mean(e * run[:, 1]) - np.array([p.source[0] for p in loops]) * first**2
+    return [
+        {"secondary": float(s), "primary": float(f), "input": float(t), "load": float(load * s**2)}
+        for s, f, t, load in zip(second, first, taken, loads, strict=True)
+    ]
 
 
 def knee(loop: Loop) -> float:
     """Return the least voltage [V] from which a tenth more makes the r.m.s. exciting current rise by a half."""
-    angle = np.linspace(0.0, pi / 2, 1001)
+    angle = np.linspace(0.0, pi / 2, 401)
+    at = np.linspace(0.0, loop.iron.end, POINTS)
 
     def exciting(peak: float) -> float:
-        F = np.array([loop.iron.ampere_turns(peak * s)[0] for s in np.sin(angle)])
-        return rms(angle, F)
+        F = np.interp(peak * np.sin(angle), at, loop.iron.ampere_turns)
+        return sqrt(float(np.trapezoid(F**2, angle)))
 
     def over(peak: float) -> float:
         return exciting(1.1 * peak) / exciting(peak) - 1.5
 
     scan = np.linspace(0.2, 1.3, 56) * 0.5 * loop.iron.end
-    above = [over(p) for p in scan]
-    first = next(i for i, v in enumerate(above) if v > 0)
+    first = next(i for i, p in enumerate(scan) if over(float(p)) > 0)
     return float(brentq(over, scan[first - 1], scan[first])) * OMEGA / sqrt(2) * loop.turns[0]
 
 
-def first_peak(loop: Loop, load: float | None, remanent: float, row: int) -> float:
-    """Return the highest first peak [A] of i_1 (row 1) or i_2 (row 2) over all moments of closing."""
-    G = conductance(loop, sqrt(2) * loop.volts / OMEGA / loop.turns[0])
-    start = np.array([remanent, loop.iron.ampere_turns(remanent)[0] / loop.turns[0]])
-    start = start if load is None else np.r_[start, 0.0]
+def first_peaks(loops: Sequence[Loop], load: float, remanent: Sequence[float], row: int) -> list[float]:
+    """Return the highest first peaks [A] of i_1 (row 1) or i_2 (row 2) over all moments of closing.
 
-    def size(angle: float, rtol: float = 1e-5) -> float:
-        return float(np.abs(run(loop, G, load, start, 0.02, angle, rtol)[1][row]).max())
+    Nearly where the voltage is zero, whichever way it goes then: a fan of angles, a parabola through the highest three.
+    """
+    many, n = Many(loops, [load] * len(loops)), len(loops)
+    near = np.linspace(-0.9, 0.9, 13)
+    angles = np.concatenate([near, pi + near]) if row == 2 else near
+    psi = np.array(remanent)
+    every = np.arange(n)
+    start = np.array([psi, many.read(many.F, psi, every)[0] / many.N1, np.zeros(n)])
+    which = np.tile(every, angles.size)
+    G = many.conductance(many.crest / OMEGA / many.N1)
+    run = many.march(which, G, np.tile(start, angles.size), 2 * STEPS, np.repeat(angles, n))
+    sizes = np.abs(run[:, row]).max(axis=0).reshape(angles.size, n)
+    found = []
+    for each in sizes.T:
+        k = int(np.argmax(each))
+        low = (k // near.size) * near.size
+        a, b, c = each[np.clip([k - 1, k, k + 1], low, low + near.size - 1)]
+        bend = a - 2 * b + c
+        found.append(float(b - (a - c) ** 2 / 8 / bend) if bend < 0 else float(b))
+    return found
 
-    # nearly where the voltage is zero, whichever way it goes then
-    angles = np.concatenate([np.arange(-2, 3) * pi / 8, pi + np.arange(-1, 2) * pi / 8 if row == 2 else []])
-    best = float(max(angles, key=lambda a: size(a, 1e-4)))
-    found = minimize_scalar(
-        lambda a: -size(a), bounds=(best - pi / 8, best + pi / 8), method="bounded", options={"xatol": 0.03}
-    )
-    return -float(found.fun)
 
+def electric(
+    loops: Sequence[Loop], *, loads: Sequence[float | None], remanence: Sequence[float]
+) -> list[dict[str, float]]:
+    """Return all electric truths of machines by the keys of an estimate; remanences are shares of idle peaks.
 
-def electric(loop: Loop, *, load: float | None, remanence: float) -> dict[str, float]:
-    """Return all electric truths by the keys of an estimate; remanence is a share of the idle peak."""
-    found = open_state(loop)
-    remanent = remanence * found.pop("peak_flux_Wb")
-    found["saturation.knee_voltage_V"] = knee(loop)
-    found["leakage.permeance_H"] = loop.iron.leakage
-    found["leakage.inductance_secondary_H"] = loop.turns[1] ** 2 * loop.iron.leakage + loop.lead_inductance
-    short = loaded_state(loop, 0.0)
-    found["short_circuit.secondary_current_rms_A"] = short["secondary"]
-    found["short_circuit.primary_current_rms_A"] = short["primary"]
-    found["short_circuit.input_power_W"] = short["input"]
-    found["short_circuit.secondary_first_peak_A"] = first_peak(loop, 0.0, remanent, 2)
-    # the primary's first peak with the lead ends joined saturates under both windings: no states of that are there
-    found["switch_on.primary_first_peak_A"] = first_peak(loop, None, remanent, 1)
-    if load is not None:
-        state = loaded_state(loop, load)
-        found["load.current_rms_A"] = state["secondary"]
-        found["load.primary_current_rms_A"] = state["primary"]
-        found["load.power_W"] = state["load"]
-        found["load.input_power_W"] = state["input"]
+    The primary's first peak with the lead ends joined saturates under both windings: no states of that are there.
+    """
+    found = open_states(loops)
+    remanent = [share * f.pop("peak") for share, f in zip(remanence, found, strict=True)]
+    for f, short in zip(found, loaded_states(loops, [0.0] * len(loops)), strict=True):
+        f["short_circuit.secondary_current_rms_A"] = short["secondary"]
+        f["short_circuit.primary_current_rms_A"] = short["primary"]
+        f["short_circuit.input_power_W"] = short["input"]
+    for key, load, row in (
+        ("short_circuit.secondary_first_peak_A", 0.0, 2),
+        ("switch_on.primary_first_peak_A", OPEN, 1),
+    ):
+        for f, peak in zip(found, first_peaks(loops, load, remanent, row), strict=True):
+            f[key] = peak
+    given = [(k, load) for k, load in enumerate(loads) if load is not None]
+    for (k, _), state in zip(
+        given, loaded_states([loops[k] for k, _ in given], [load for _, load in given]) if given else [], strict=True
+    ):
+        found[k]["load.current_rms_A"] = state["secondary"]
+        found[k]["load.primary_current_rms_A"] = state["primary"]
+        found[k]["load.power_W"] = state["load"]
+        found[k]["load.input_power_W"] = state["input"]
     return found
