@@ -92,17 +92,18 @@ def test_cores_solved_anew_are_what_first_order_tells(shop: Case) -> None:
     """Real lengths, stack and steel, each another field, against the same draws moved.
 
     What first order leaves out may not be seen in a band: a quantile moves by no more than the numbers do, and a tenth
-    of the width at either end would leave 85 of 100 draws inside. So a tenth at most, and a twentieth as a rule.
+    of the width at either end would leave 85 of 100 draws inside. Half of that is allowed, and to the leakage what its
+    field is estimated to be off by, which on another grid is another error.
     """
-    bands = bands_of(shop)
+    bands, leak = bands_of(shop), shop.found.leakage
     draws = fresh(doubts_of(shop.design), 12, 3)
     solved, moved = (
         values_of(real_cases(shop, draws, QUICK - {Part.BANDS}, solved=anew), list(bands)) for anew in (True, False)
     )
     for key, band in bands.items():
-        off = np.abs(solved[key] - moved[key]) / (band.high - band.low)
-        assert off.max() < 0.1, (key, off)
-        assert np.median(off) < 0.05, (key, off)
+        grid = leak.discretisation_error * float(moved[key].mean()) if key.startswith("leakage.") else 0.0
+        off = np.abs(solved[key] - moved[key])
+        assert off.max() < 0.05 * (band.high - band.low) + grid, (key, off)
 
 
 def test_where_derivatives_serve_they_tell_the_same_spread(shop: Case) -> None:

@@ -99,7 +99,11 @@ def real_cases(case: Case, draws: Sequence[Draw], wanted: frozenset[Part], *, so
                 "temperature": design.temperature + draw["temperature"],
             }
         )
-        yield Case(design=built, source=Told(found, held, draw["model.slice"]), wanted=wanted | {Part.CONDUCTOR_SLICE})
+        real = Case(design=built, source=Told(found, held, draw["model.slice"]), wanted=wanted | {Part.CONDUCTOR_SLICE})
+        # what is left in the core no job tells: it is put where a case keeps what it computed
+        left = replace(real.remanence, flux_per_turn=draw["core.remanence"] * real.at_idle.peak_flux_per_turn)
+        vars(real)["_remanence_once"] = left
+        yield real
 
 
 def _slice_of(case: Case) -> SliceRatios:
