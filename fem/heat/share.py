@@ -157,7 +157,8 @@ class Search:
         before, before_over = self.before[:, on]
         with np.errstate(divide="ignore", invalid="ignore"):
             secant = (over - before_over) / (share - before)
-        slope = np.where((secant > 0.2 * slope) & (secant < 5 * slope), secant, slope)
+        even = (secant > 0.2 * slope) & (secant < 5 * slope)
+        slope = np.where(even, secant, slope)
         fine = self.resolution * slope * share
         sure = (size <= np.minimum(CLOSED, 0.1 * fine)) & (changed <= 1e-4)
         done = sure & (np.maximum(over, self._over(run.peak[rows])) <= 0) & (over >= -0.5 * fine)
@@ -178,6 +179,9 @@ class Search:
         shut = high <= low * (1 + 0.1 * self.resolution)
         self.low[on], self.high[on] = np.where(shut, 0.0, low), np.where(shut, 1.0, high)
         low, high = self.low[on], self.high[on]
+        # where peaks hardly go with the share the secant tells nothing
+        flat = near & ~even & (before > 0)
+        wanted = np.where(flat, 0.5 * (share + np.where(over > 0, low, high)), wanted)
         wanted = np.where(wanted <= low, 0.5 * (low + np.minimum(share, high)), wanted)
         wanted = np.where(wanted >= high, 0.5 * (high + np.maximum(share, low)), wanted)
         wanted = np.maximum(wanted, self.least[on])

@@ -242,3 +242,16 @@ def test_a_small_duty_is_found_as_finely_as_a_large_one() -> None:
     assert share < 3e-3
     found = allowed_duty(network, Phase(duration=1.0, secondary_current=4000.0), period).share
     assert found == pytest.approx(share, rel=1.5e-3)
+
+
+def test_a_duty_is_found_where_peaks_hardly_go_with_the_share() -> None:
+    """Bursts so long that a part settles in each: at the share told it keeps to its limit, at a tenth more it does not."""
+    machine, on, off = random_machine(35), currents(35), Phase(duration=1.0, primary_current=0.3, core_loss=8.0)
+    found = allowed_duty(machine, on, 3000.0, off=off)
+    assert 0 < found.share < 1
+    limits = machine.lumps.limits
+    over = []
+    for share in (found.share, 1.1 * found.share):
+        phases = (on.lasting(3000.0 * share), off.lasting(3000.0 * (1 - share)))
+        over.append(float((steady_cycle(machine, phases, count=False).peak - limits).max()))
+    assert over[0] <= 0.01 < over[1]
