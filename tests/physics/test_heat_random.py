@@ -245,7 +245,7 @@ def test_a_small_duty_is_found_as_finely_as_a_large_one() -> None:
 
 
 def test_a_duty_is_found_where_peaks_hardly_go_with_the_share() -> None:
-    """Bursts so long that a part settles in each: at the share told it keeps to its limit, at a tenth more it does not."""
+    """Bursts in each of which a part settles: at the share told it keeps to its limit, at a tenth more not."""
     machine, on, off = random_machine(35), currents(35), Phase(duration=1.0, primary_current=0.3, core_loss=8.0)
     found = allowed_duty(machine, on, 3000.0, off=off)
     assert 0 < found.share < 1
