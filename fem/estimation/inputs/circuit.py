@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from fem.arrays import Floats, of_each
+from fem.assumptions import assumed
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY
@@ -111,9 +112,15 @@ def knee_of(found: Characteristics, frequency: float) -> Knee:
 
 
 @_kept
-def core_loss_curve(found: Characteristics, frequency: float) -> CoreLossCurve:
-    """Return the circuit's core loss at a frequency [Hz]."""
-    return separated_loss(found).at(frequency)
+def core_loss_curve(found: Characteristics, frequency: float, built: float = 1.0) -> CoreLossCurve:
+    """Return the circuit's core loss at a frequency [Hz], so many times that of strip at its grade's figure."""
+    loss = separated_loss(found)
+    return replace(loss, hysteresis=built * loss.hysteresis, classical=built * loss.classical).at(frequency)
+
+
+def built_loss(design: Design) -> float:
+    """Return the loss of the core as built over that of strip at its grade's figure, both in the middle [-]."""
+    return assumed(f"building factor, {design.core.joint.value}").typical * assumed("loss of a sheet").typical
 
 
 @_kept
@@ -173,7 +180,7 @@ def circuit_of(
         lead_inductance=leads.inductance + loop_beyond(design, found.blocks),
         leakage_permeance=leakage_of(leak, windings),
         magnetising=magnetising_curve(found),
-        core_loss=core_loss_curve(found, design.mains.frequency),
+        core_loss=core_loss_curve(found, design.mains.frequency, built_loss(design)),
         load_resistance=design.load.resistance if design.load else None,
     )
 

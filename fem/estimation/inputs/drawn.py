@@ -17,7 +17,7 @@ from fem.circuit.block import taken as some
 from fem.circuit.equivalent import Circuit
 from fem.design.mains import Mains
 from fem.design.transformer import Design
-from fem.estimation.inputs.circuit import LeadImpedance, circuit_of, lead_impedance
+from fem.estimation.inputs.circuit import LeadImpedance, built_loss, circuit_of, lead_impedance
 from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.lays import other_lays
 from fem.estimation.inputs.ring import loop_beyond
@@ -151,7 +151,7 @@ def _changes(design: Design, found: Characteristics, slopes: Slopes, windings: W
         field=draws["steel.field"],
         flux=1 + draws["model.field"] * found.magnetising.discretisation_error,
         ampere_turns=draws["model.idle"],
-        loss=draws["loss.building"] * draws["loss.grade"],
+        loss=draws["loss.building"] * draws["loss.grade"] / built_loss(design),
         leakage=leakage,
     )
 
