@@ -133,7 +133,7 @@ def _factors(case: Case, draw: Draw) -> dict[str, float]:
     return {
         "flux": 1 + draw["model.field"] * found.magnetising.discretisation_error,
         "ampere_turns": draw["model.idle"],
-        "loss": draw["loss.building"] * draw["loss.grade"],
+        "loss": draw["loss.building"] * draw["loss.grade"] / built_loss(design),
         "leakage": leakage,
     }
 
