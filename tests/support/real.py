@@ -15,6 +15,7 @@ from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.slice import AcSlice, SliceRatios
 from fem.estimation.case import Case
 from fem.estimation.fields.source import solve_characteristics
+from fem.estimation.inputs.circuit import built_loss
 from fem.estimation.inputs.lays import other_lays
 from fem.estimation.parts import Part
 from fem.materials.bh import BHCurve

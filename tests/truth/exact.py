@@ -8,7 +8,7 @@ import numpy as np
 
 from fem.design.sheet import Sheet as Given
 from fem.design.transformer import Design
-from fem.estimation.inputs.circuit import lead_impedance
+from fem.estimation.inputs.circuit import built_loss, lead_impedance
 from fem.materials.bh import BHCurve
 from fem.materials.steel import steel
 from tests.truth.built import core_tables, mm, winding_tables
@@ -76,7 +76,7 @@ def sheet_given(machine: Machine) -> Given:
         saturation_polarisation=q * sheet.saturation,
         source="drawn",
     )
-    f = true["loss_factor"]
+    f = true["loss_factor"] / built_loss(design_of(machine))
     loss = replace(
         grade.loss,
         hysteresis_coefficient=f * grade.loss.hysteresis_coefficient,
