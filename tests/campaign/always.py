@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from math import isfinite
+from math import inf, isfinite
 from typing import Any
 
 Found = Mapping[str, Any]
@@ -78,11 +78,13 @@ def _bands(found: Found) -> Iterator[str]:
     values = results(found)
     for key, band in found["bands"].items():
         value = values.get(key)
-        slack = ROUNDING * max(abs(band["low"]), abs(band["high"]))
+        # an end that is null is open
+        low, high = (bare if end is None else end for end, bare in ((band["low"], -inf), (band["high"], inf)))
+        slack = ROUNDING * max(abs(end) for end in (low, high) if abs(end) < inf)
         if value is None:
             yield f"{key} has a band and no value"
-        elif not band["low"] - slack <= value <= band["high"] + slack:
-            yield f"{key} = {value:.6g} is outside its band {band['low']:.6g} to {band['high']:.6g}"
+        elif not low - slack <= value <= high + slack:
+            yield f"{key} = {value:.6g} is outside its band {low:.6g} to {high:.6g}"
 
 
 def _signs(found: Found) -> Iterator[str]:
