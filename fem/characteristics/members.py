@@ -77,8 +77,8 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
     -----
     Where a curve so moved would not rise, or fall below a tenth of what it was, its changes are halved until it does.
     What only pictures, forces and joints take stays, as does the curve of shunts but for its factor. Window and ends
-    have equal shares of a change of the leakage. Core loss at given flux goes as 1/stacking factor: less iron, of more
-    flux density squared.
+    have equal shares of a change of the leakage. At given flux density in the iron both flux and core
+    loss go with the stacking factor.
     """
     curve, leak = found.magnetising, found.leakage
     dense = np.log(curve.ampere_turns[1:])
@@ -129,10 +129,11 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
 
     def losses(values: Floats, slope: Floats) -> Floats:
         moved = values + lengths @ slope[:, known & ~gaps].T
-        return np.maximum(moved, _LEAST * values) * (changes.loss / changes.stacking_factor)[:, None]
+        return np.maximum(moved, _LEAST * values) * (changes.loss * changes.stacking_factor)[:, None]
 
     known_at = curve.core_loss_flux_per_turn
     points = np.maximum(known_at + lengths @ slopes.flux[:, known & ~gaps].T, _LEAST * known_at)
+    points *= changes.stacking_factor[:, None]
     leaks = changes.leakage * np.maximum(1 + change[:, known] @ slopes.leakage[known] / leak.permeance, _LEAST)
     density = {
         name: carried(b, slopes.flux_density[name][:, known]) / changes.stacking_factor[:, None]
