@@ -128,8 +128,12 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
         return np.asarray(np.maximum(moved, 0.0) * grown)
 
     def losses(values: Floats, slope: Floats) -> Floats:
-        moved = values + lengths @ slope[:, known & ~gaps].T
-        return np.maximum(moved, _LEAST * values) * (changes.loss * changes.stacking_factor)[:, None]
+        here, log_F = slopes.ampere_turns, np.log(slopes.ampere_turns)
+        # by a gap at given flux: at given F, and back along the curve to that flux
+        back = monotone_slopes(log_F, values) / (here * np.interp(here, F, permeance))
+        by_gaps = slope[:, known & gaps] - back[:, None] * slopes.flux[:, known & gaps]
+        moved = values + lengths @ slope[:, known & ~gaps].T + opened @ by_gaps.T
+        return np.asarray(np.maximum(moved, _LEAST * values)) * (changes.loss * changes.stacking_factor)[:, None]
 
     known_at = curve.core_loss_flux_per_turn
     points = np.maximum(known_at + lengths @ slopes.flux[:, known & ~gaps].T, _LEAST * known_at)
