@@ -107,6 +107,8 @@ def cycles(lumps: Lumps, course: Course, start: Floats, *, tolerance: float = TO
         energy_in[own] += made
         energy_out[own] += lost
         end[own] = step.end
+    # of those that left the data no cycle is known; as they are it would be one that nothing dies away in
+    to_end[list(walk.beyond)] = 0.0
     return Cycles(
         end=end,
         peak=peak,
