@@ -1,6 +1,6 @@
 """Bands of heat against draws of what is in doubt that go one by one through the tool's own heat of a lone machine.
 
-The bands rest on the first 48 balanced draws, marched side by side, and a surface through them; those here are
+The bands rest on the first 64 balanced draws, marched side by side, and a surface through them; those here are
 independent ones with networks, bursts, searches and cycles of their own. Of 300 draws nine in ten lie within a band
 that is right, with a standard error of 1.7 %.
 """
