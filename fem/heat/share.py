@@ -162,6 +162,8 @@ class Search:
         fine = self.resolution * slope * share
         sure = (size <= np.minimum(CLOSED, 0.1 * fine)) & (changed <= 1e-4)
         done = sure & (np.maximum(over, self._over(run.peak[rows])) <= 0) & (over >= -0.5 * fine)
+        # or between shares as near as is asked for
+        done |= (size <= CLOSED) & (changed <= 1e-3) & (over <= 0) & (self.high[on] <= share * (1 + self.resolution))
         none = sure & (over > 0) & (share <= self.least[on])
         for i, row, ends, nothing in zip(on.tolist(), rows.tolist(), done, none, strict=True):
             if nothing:
