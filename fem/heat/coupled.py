@@ -17,7 +17,7 @@ from fem.heat.march import TOLERANCE
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Carries, Course, Phase
 from fem.heat.settled import check_ways_out
-from fem.heat.share import Duty
+from fem.heat.share import Duty, known
 
 Flow = Callable[[Circuit], Phase]
 """Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration.
@@ -193,12 +193,12 @@ def hot_duty(
     circuit: Circuit, network: Network, repeated: Repeated, *, now: float, tolerance: float = TOLERANCE
 ) -> Duty:
     """Return `hot_duties` of one machine and one kind of bursts."""
-    return hot_duties(circuit, network, [repeated], now=now, tolerance=tolerance)[0][0]
+    return known(hot_duties(circuit, network, [repeated], now=now, tolerance=tolerance)[0][0])
 
 
 def hot_duties(
     circuit: Circuit, network: Network, kinds: Sequence[Repeated], *, now: float, tolerance: float = TOLERANCE
-) -> list[list[Duty]]:
+) -> list[list[Duty | NotConverged]]:
     """Find the duties that machines allow with the currents they have when they are as warm as that duty makes them.
 
     Parameters
@@ -211,7 +211,7 @@ def hot_duties(
     Returns
     -------
     list of list
-        Of each kind, of each machine.
+        Of each kind, of each machine; where its duty is not found, that.
 
     Raises
     ------

@@ -4,11 +4,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, positive
+from fem.errors import NotConverged
 from fem.heat.lumps import Lumps
 from fem.heat.march import TOLERANCE
 from fem.heat.network import Network
 from fem.heat.phases import Phase
-from fem.heat.share import Duty, Flows, Search
+from fem.heat.share import Duty, Flows, Search, known
 
 
 def allowed_duty(
@@ -42,11 +43,13 @@ def allowed_duty(
 
     Raises
     ------
-    NotConverged, ValueError
+    NotConverged
+        If the share is not found.
+    ValueError
         As `allowed_duties`.
     """
     flow = on.flow
-    return allowed_duties(
+    found = allowed_duties(
         network.lumps.block,
         lambda _: flow,
         period=period,
@@ -54,7 +57,8 @@ def allowed_duty(
         off=(off or Phase(duration=1.0)).flow,
         resolution=resolution,
         tolerance=tolerance,
-    )[0]
+    )
+    return known(found[0])
 
 
 def allowed_duties(
@@ -66,7 +70,7 @@ def allowed_duties(
     off: Floats,
     resolution: float = 1e-3,
     tolerance: float = TOLERANCE,
-) -> list[Duty]:
+) -> list[Duty | NotConverged]:
     """Find the largest share of on-time at which no insulated part passes its limit, of m machines side by side.
 
     Parameters
@@ -80,10 +84,15 @@ def allowed_duties(
     off
         (3, 1) or (3, m) between bursts.
 
+    Returns
+    -------
+    list
+        Of each machine; where its share is not found, that: the others stand.
+
     Raises
     ------
     NotConverged
-        If a share is not found.
+        If temperatures at which a state settles are not found.
     ValueError
         If not one of period and on_time is given, or not above 0, or no node has insulation.
 

@@ -22,6 +22,8 @@ Flows = Callable[[Floats], Floats]
 _FAR = 2 * CEILING
 """Stands for the excess over a limit [K] of what does not settle within the data."""
 _FIRST, _WIDER, _PASSES = 0.05, 8.0, 80
+_FLAT = 2
+"""After how many passes without a slope shares are bisected."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -45,6 +47,13 @@ class Duty:
     period: float
     limiting: str | None
     cycle: SteadyCycle | None
+
+
+def known(found: Duty | NotConverged) -> Duty:
+    """Return a duty that was found, or raise why it was not."""
+    if isinstance(found, NotConverged):
+        raise found
+    return found
 
 
 class Search:
@@ -81,6 +90,7 @@ class Search:
         self.share = np.maximum(np.minimum(self.share, 0.9), np.maximum(self.least, 1e-9))
         self.low, self.high = np.zeros(count), np.ones(count)
         self.before = np.stack([np.zeros(count), self.never])
+        self.slope, self.uneven = np.zeros(count), np.zeros(count, dtype=int)
         self.start = lumps.at_ambient()
 
     def _over(self, temperatures: Floats) -> Floats:
@@ -109,12 +119,12 @@ class Search:
         on_time = given if self.keeps_on[i] else share * given
         return Duty(share=share, on_time=on_time, period=period, limiting=limiting, cycle=cycle)
 
-    def run(self) -> list[Duty]:
-        """Search until all are found."""
+    def run(self) -> list[Duty | NotConverged]:
+        """Search until all are found, or given up."""
         for _ in range(_PASSES):
             on = np.array([i for i, one in enumerate(self.found) if one is None], dtype=np.intp)
             if not on.size:
-                return [one for one in self.found if one is not None]
+                break
             course = Course(durations=self._lengths(on), flows=np.stack([self.on[:, on], self.off[:, on]]))
             run = cycles(self.lumps.take(on), course, self.start[on], tolerance=self.tolerance)
             beyond = np.zeros(on.size, dtype=bool)
@@ -125,9 +135,11 @@ class Search:
             self._cooler(on[hot])
             if not hot.all():
                 self._next(on[~hot], run, np.flatnonzero(~hot), moved[~hot])
-        what, tried = "duty allowed", f"{_PASSES} cycles"
-        left = float(np.max([self.high[i] - self.low[i] for i in on]))
-        raise NotConverged(what, residual=left, tolerance=self.resolution, tried=tried)
+        return [self._given_up(i) if one is None else one for i, one in enumerate(self.found)]
+
+    def _given_up(self, i: int) -> NotConverged:
+        left, tried = float(self.high[i] - self.low[i]) / float(self.share[i]), f"{_PASSES} cycles"
+        return NotConverged("duty allowed", residual=left, tolerance=self.resolution, tried=tried)
 
     def _cooler(self, on: Integers) -> None:
         """Try less with members that were too hot."""
@@ -155,15 +167,17 @@ class Search:
         changed = np.where(flows[:2, on] > 0, changed, 0.0).max(axis=0)
         slope = (over - self.never[on]) / share
         before, before_over = self.before[:, on]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            secant = (over - before_over) / (share - before)
+        # shares as near as is asked for tell of what is not settled rather than of the slope, which is kept
+        apart = np.abs(share - before) > self.resolution * share
+        secant = (over - before_over) / np.where(apart, share - before, 1.0)
         even = (secant > 0.2 * slope) & (secant < 5 * slope)
-        slope = np.where(even, secant, slope)
+        slope = np.where(apart, np.where(even, secant, slope), self.slope[on])
+        self.slope[on] = slope
         fine = self.resolution * slope * share
-        sure = (size <= np.minimum(CLOSED, 0.1 * fine)) & (changed <= 1e-4)
-        done = sure & (np.maximum(over, self._over(run.peak[rows])) <= 0) & (over >= -0.5 * fine)
-        # or between shares as near as is asked for
-        done |= (size <= CLOSED) & (changed <= 1e-3) & (over <= 0) & (self.high[on] <= share * (1 + self.resolution))
+        still = (size <= CLOSED) & (changed <= 1e-4)
+        sure = still & (size <= 0.1 * fine)
+        within = np.maximum(over, self._over(run.peak[rows])) <= 0
+        done = within & (sure & (over >= -0.5 * fine) | still & (self.high[on] <= share * (1 + self.resolution)))
         none = sure & (over > 0) & (share <= self.least[on])
         for i, row, ends, nothing in zip(on.tolist(), rows.tolist(), done, none, strict=True):
             if nothing:
@@ -171,7 +185,7 @@ class Search:
             elif ends:
                 cycle = steady_from(run, row, self.start[i], self._duty(i, self.share[i], None, None).period, 1)
                 self.found[i] = self._duty(i, float(self.share[i]), self._hottest(run.peak[row]), cycle)
-        near = (size < 1.0) & (changed < 1e-2)
+        near = (size < np.minimum(1.0, np.abs(over))) & (changed < 1e-2)
         self.low[on] = np.where(near & (over <= 0), share, self.low[on])
         self.high[on] = np.where(near & (over > 0), share, self.high[on])
         self.before[:, on] = share, over
@@ -181,11 +195,13 @@ class Search:
         shut = high <= low * (1 + 0.1 * self.resolution)
         self.low[on], self.high[on] = np.where(shut, 0.0, low), np.where(shut, 1.0, high)
         low, high = self.low[on], self.high[on]
-        # where peaks hardly go with the share the secant tells nothing
-        flat = near & ~even & (before > 0)
+        # where peaks hardly go with the share, pass after pass, the secant tells nothing
+        self.uneven[on] = np.where(near & apart & ~even, self.uneven[on] + 1, 0)
+        flat = self.uneven[on] >= _FLAT
         wanted = np.where(flat, 0.5 * (share + np.where(over > 0, low, high)), wanted)
         wanted = np.where(wanted <= low, 0.5 * (low + np.minimum(share, high)), wanted)
         wanted = np.where(wanted >= high, 0.5 * (high + np.maximum(share, low)), wanted)
+        wanted = np.where(high <= low * (1 + self.resolution), low, wanted)
         wanted = np.maximum(wanted, self.least[on])
         self._all_the_time(on[wanted > 1 - self.resolution])
         self.share[on] = wanted

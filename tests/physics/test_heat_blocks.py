@@ -1,6 +1,7 @@
 """Heat networks side by side: against each alone, and against an independent integrator."""
 
 from dataclasses import replace
+from itertools import count
 from typing import Any
 
 import numpy as np
@@ -10,11 +11,11 @@ from scipy.integrate import solve_ivp
 
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
-from fem.errors import TooHot
+from fem.errors import NotConverged, TooHot
 from fem.heat.burst import burst, first_limits
 from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.counting import count_cycles
-from fem.heat.coupled import HotCycle, Repeated, hot_cycles, hot_duties
+from fem.heat.coupled import HotCycle, Repeated, hot_cycles, hot_duties, hot_duty
 from fem.heat.cycle import cycles, steady_cycle
 from fem.heat.levels import cool_down_times, first_times
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
@@ -22,6 +23,7 @@ from fem.heat.march import March, march
 from fem.heat.network import Network
 from fem.heat.phases import Course, Phase, joined, phase_loaded
 from fem.heat.settled import settle
+from fem.heat.share import Duty
 from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit
@@ -167,6 +169,30 @@ def test_bursts_repeated_by_a_block_are_those_of_each() -> None:
         for kind, whole in zip(hot_duties(circuit, alone, kinds(own_flow), now=293.15), duties, strict=True):
             assert whole[k].share == pytest.approx(kind[0].share, rel=1e-3)
             assert whole[k].limiting == kind[0].limiting
+
+
+def test_a_machine_whose_current_never_settles_has_no_duty_and_leaves_the_others_theirs() -> None:
+    """The current of one swings by 5 % from call to call, its heat by 10 %: no share keeps to a limit within 1e-3."""
+    d = draws(4, 2)
+    circuit = straight_circuit()
+
+    def swinging(of: Any) -> Any:
+        swing = count()
+        return lambda _: Phase(duration=1.0, secondary_current=500.0 * np.where(of, 1 + 0.05 * (next(swing) % 2), 1.0))
+
+    def duties(machine: Network, of: Any) -> list[Duty | NotConverged]:
+        return hot_duties(circuit, machine, [Repeated(flow=swinging(of), off=OFF, period=60.0)], now=293.15)[0]
+
+    still, restless = duties(network(d), np.array([False, True]))
+    assert isinstance(still, Duty)
+    assert isinstance(restless, NotConverged)
+    (alone,) = duties(network(one(d, 0)), np.array([False]))
+    assert isinstance(alone, Duty)
+    assert still.share == pytest.approx(alone.share, rel=1e-3)
+    with pytest.raises(NotConverged, match="duty allowed"):
+        hot_duty(
+            circuit, network(one(d, 1)), Repeated(flow=swinging(np.array([True])), off=OFF, period=60.0), now=293.15
+        )
 
 
 @pytest.mark.parametrize("seed", [11])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import inf
+from math import inf, nan
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +13,7 @@ from fem.arrays import Floats, Number
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.design.load import RectifierKind
-from fem.errors import TooHot
+from fem.errors import NotConverged, TooHot
 from fem.estimation.case import Case
 from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.working import SHORT, Working, working_of
@@ -26,6 +26,7 @@ from fem.heat.levels import LONGEST, cool_down_times
 from fem.heat.march import March
 from fem.heat.phases import Course, Phase, joined, phase_idle, phase_loaded
 from fem.heat.settled import settle
+from fem.heat.share import Duty as AllowedDuty
 from fem.quantity import Band, Unknown
 from fem.roots import root
 from fem.trust.bands import band_of
@@ -81,6 +82,13 @@ def _loop(circuit: Circuit) -> Number:
     """Return the resistance in the secondary's loop [ohm]."""
     ratio = circuit.secondary_turns / circuit.primary_turns
     return circuit.secondary_resistance + circuit.lead_resistance + circuit.primary_resistance * ratio**2
+
+
+def _wanted(kind: Repeated, found: AllowedDuty | NotConverged) -> float:
+    """Return the share or the period [s] of a draw; no number where it is not found."""
+    if isinstance(found, NotConverged):
+        return nan
+    return found.period if kind.on_time else found.share
 
 
 def _squares(phase: Phase) -> Floats:
@@ -280,7 +288,7 @@ class Members:
         asked = [kinds[name] for name in names]
         found = hot_duties(self.few.circuit, self.machine.network, asked, now=self.case.design.temperature)
         return {
-            name: self.told([one.period if kind.on_time else one.share for one in duties])
+            name: self.told([_wanted(kind, one) for one in duties])
             for name, kind, duties in zip(names, asked, found, strict=True)
         }
 

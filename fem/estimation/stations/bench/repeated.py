@@ -22,6 +22,7 @@ from fem.heat.march import march
 from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle, pulses
 from fem.heat.share import Duty as AllowedDuty
+from fem.heat.share import known
 from fem.quantity import Show, Unknown, of
 
 COOL = 313.15
@@ -144,7 +145,7 @@ def allowed_duties(machine: Machine, kinds: Sequence[Repeated]) -> list[AllowedD
     """Return the largest duty of each kind of bursts that keeps all parts within their limits."""
     case = machine.case
     found = hot_duties(case.circuit, machine.network, kinds, now=case.design.temperature)
-    return [one for (one,) in found]
+    return [known(one) for (one,) in found]
 
 
 def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
