@@ -1,5 +1,7 @@
 """Bands of the work in a burst against the tool's own bursts for random draws of all that is in doubt."""
 
+from unittest.mock import Mock
+
 import numpy as np
 import pytest
 
@@ -7,19 +9,19 @@ from fem import example_design
 from fem.estimation.case import Case
 from fem.estimation.stations.bench.work_bands import bursts, numbers, work_bands
 from fem.estimation.stations.bench.work_piece import work_piece
-from fem.quantity import Band
+from fem.quantity import Band, Unknown
 from fem.trust.doubts import doubts_of
 from fem.work.feeding import fed_side_by_side
 from tests.support.kept import KEPT
 from tests.support.random_draws import RandomDraws
 
+Shares = dict[str, float]
 
-def covered(draws: int, *, alone: bool) -> tuple[dict[str, float], dict[str, float]]:
+
+def covered(case: Case, bands: dict[str, Band | Unknown], draws: int, *, alone: bool) -> tuple[Shares, Shares]:
     """Return by number how many of the draws lie within its band, and its width over that of the middle 90 %."""
-    case = Case(design=example_design(), source=KEPT)
     given = case.design.work_piece
     assert given is not None
-    bands = work_bands(case, work_piece(case))
     members = case.with_draws(RandomDraws(doubts_of(case.design), draws, seed=5))
     asked = bursts(case, draws, members)
     found = [run for one in asked for run in fed_side_by_side([one])] if alone else fed_side_by_side(asked)
@@ -36,18 +38,30 @@ def covered(draws: int, *, alone: bool) -> tuple[dict[str, float], dict[str, flo
     return inside, wide
 
 
-def test_bands_hold_nine_of_ten_draws() -> None:
-    """Of 40 draws a share of 0.9 scatters by 0.05, and the width of their middle by a sixth."""
-    inside, wide = covered(40, alone=False)
+def test_bands_of_few_hold_most_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A short burst in coarse steps, 16 draws for 12: 0.9 scatters by 0.09, the width of their range by a third."""
+    monkeypatch.setattr("fem.estimation.stations.bench.work_bands.TOLERANCE", 2.0)
+    design = example_design()
+    given = design.work_piece
+    assert given is not None
+    short = given.model_copy(update={"duration": 1.0, "switch_off": 0.8, "target_temperature": 600.0})
+    case = Case(design=design.model_copy(update={"work_piece": short}), source=KEPT)
+    every_number_told = Mock()
+    bands = work_bands(case, every_number_told, count=16)
+    # it does not get to glow
+    told = {
+        key: band for key, band in bands.items() if not key.startswith(("time_to_dull", "time_to_vis", "time_to_m"))
+    }
+    inside, wide = covered(case, told, 12, alone=False)
     assert {"hottest_temperature", "hot_current_rms", "hot_resistance", "time_to_target"} <= inside.keys()
-    assert 0.82 < np.mean(list(inside.values())) < 0.97
-    assert min(inside.values()) > 0.75
-    assert max(wide.values()) < 1.6
+    assert np.mean(list(inside.values())) >= 0.9 - 3 * 0.09
+    assert max(wide.values()) <= 2.0
 
 
 @pytest.mark.slow
 def test_bands_hold_nine_of_ten_draws_each_alone() -> None:
-    inside, wide = covered(300, alone=True)
+    case = Case(design=example_design(), source=KEPT)
+    inside, wide = covered(case, work_bands(case, work_piece(case)), 300, alone=True)
     # a time that one in twenty never reaches has an open end
     closed = {key: share for key, share in inside.items() if key in wide}
     assert 0.85 <= min(closed.values()) <= max(closed.values()) <= 0.95

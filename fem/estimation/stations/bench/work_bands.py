@@ -178,8 +178,8 @@ def inner_inductance(case: Case) -> float:
     In linear steel a strip's X/R is 2/3 x^2 where R/R_dc - 1 = 4/45 x^4, a round bar's less; 0.95 at most in saturating
     steel, by marching the diffusion through sections (tests/physics/test_ring_round_leg.py).
     """
-    given, run = case.design.work_piece, case.burst
-    if given is None or run is None or given.ring is None:
+    given = case.design.work_piece
+    if given is None or given.ring is None or (run := case.burst) is None:
         return 0.0
     metal = work_metal(given.metal)
     if metal.half_polarisation_field == 0:
