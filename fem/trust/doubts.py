@@ -201,9 +201,10 @@ _PUNCHED = ("leg_width", "outer_leg_width", "left", "right", "yoke_height", "win
 
 
 def words_of(key: str) -> str:
-    """Return a length's key in words: "windings.primary.height" is "primary height", "core.leg_width" "leg width"."""
-    _, *names = key.split(".")
-    return " ".join(names).replace("_", " ")
+    """Return a length's key in words: "core.leg_width" is "leg width", "windings.spacing" "winding spacing"."""
+    part, *names = key.split(".")
+    of = ["winding"] if part == "windings" and len(names) == 1 else []
+    return " ".join((*of, *names)).replace("_", " ")
 
 
 @cache
