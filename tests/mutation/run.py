@@ -110,8 +110,8 @@ MUTATIONS = (
     *_both(
         "stacking factor",
         "fem/characteristics/laws.py",
-        "iron = Reluctivity.of_lamination(curve, stacking_factor)",
-        "iron = Reluctivity.of_lamination(curve, FACTOR * stacking_factor)",
+        "lambda: Reluctivity.of_lamination(curve, stacking_factor))",
+        "lambda: Reluctivity.of_lamination(curve, FACTOR * stacking_factor))",
         ("tests/physics/test_iron_laws.py", *PATH),
     ),
     *_both(
