@@ -30,7 +30,7 @@ def main(*, turns: Iterable[int] = range(1, 7), load: float = 1.5e-3, picture: P
         The current they drive [A], r.m.s.
     """
     design = fem.example_design().vary("windings.secondary.wires_in_hand", 1).vary("load.resistance", load)
-    # one space for all: then the field is solved once
+    # one space for all; a few conductors lie in it one by one, so each number of turns has a field of its own
     design = design.vary("windings.secondary.height", "36 mm").vary("windings.secondary.build", "22.6 mm")
     rows = fem.sweep(design, {"windings.secondary.turns": turns})
     found = [(int(row.point["windings.secondary.turns"]), float(row.results["load.current_rms_A"])) for row in rows]

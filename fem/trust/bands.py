@@ -93,7 +93,7 @@ def band_of(
     if low == -inf and high == inf:
         return Unknown(beyond or "open at both ends")
     shares = surface.shares
-    measure, left = _narrowing(shares, surface, draws)
+    measure, left = _narrowing(shares, draws)
     return Band(low=low, high=high, why=why, terms=_terms(shares, draws), measure=measure, left=left)
 
 
@@ -263,7 +263,7 @@ def _terms(shares: dict[str, float], draws: Draws) -> tuple[tuple[str, float], .
     return (*told, (TOGETHER, rest)) if told and rest >= WORTH_WORDS else tuple(told)
 
 
-def _narrowing(shares: dict[str, float], surface: Surface, draws: Draws) -> tuple[str, float]:
+def _narrowing(shares: dict[str, float], draws: Draws) -> tuple[str, float]:
     """Return the one measurement that narrows most, and what it would leave of the band's width [-]."""
     found: dict[str, float] = {}
     for doubt in draws.doubts:

@@ -19,9 +19,9 @@ from fem.trust.doubt import Doubt as Doubt
 from fem.trust.doubt import between as between
 from geometries.assembly.by_key import given_lengths
 
-MAINS, STEEL, STACKING = (assumed(f"doubt of the {what}").high - 1 for what in ("mains", "steel", "stacking"))
+STEEL, STACKING = (assumed(f"doubt of the {what}").high - 1 for what in ("steel", "stacking"))
 DIMENSIONS = assumed("doubt of the dimensions").typical
-"""Relative doubts: mains voltage, B at given H, stacking factor, flux area of callipers on punched edges."""
+"""Relative doubts of the core card: B at given H, stacking factor, flux area of callipers on punched edges."""
 RECIPE = assumed("leakage recipe").typical
 """Band of the 2-D recipe for the leakage: tests/physics/test_end_region.py."""
 RECIPE_COILS = assumed("leakage recipe of many coils").typical

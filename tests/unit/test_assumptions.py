@@ -67,7 +67,7 @@ def test_unknown_names_are_refused() -> None:
 
 def test_figures_are_written_with_their_units() -> None:
     assert figure(assumed("butt joint")) == "0.1 mm (0.05 to 0.15 mm)"
-    assert figure(assumed("building factor, welded")) == "1.38 (1.15 to 1.6)"
+    assert figure(assumed("building factor, welded")) == "1.375 (1.15 to 1.6)"
     assert figure(assumed("burn within a minute")) == "51 degC"
     assert figure(assumed("current density of the short-circuit test")) == "3 A/mm2"
 

@@ -68,7 +68,7 @@ def how_sure(estimate: Estimate) -> Figure:
     axes.axvline(0.0, color=INK, linewidth=0.8)
     axes.set_ylim(-0.6, len(numbers) - 0.4)
     axes.xaxis.set_major_formatter(mpl.ticker.PercentFormatter(1.0))
-    axes.set_xlabel("off the number told")
+    axes.set_xlabel("off the number told; of temperatures, off their rise above the room")
     axes.grid(visible=True, axis="x", color=FAINT, linewidth=0.5)
     axes.set_axisbelow(True)
     drawn = [Patch(facecolor=c, hatch=h, edgecolor="white", label=words) for words, (c, h) in colours.items()]

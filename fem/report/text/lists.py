@@ -150,7 +150,7 @@ def figure(row: Assumption) -> str:
         offset, unit = -ZERO_CELSIUS, " degC"
     elif row.unit.startswith("ohm") and largest < 0.1:
         factor, unit = (1e3, f" m{row.unit}") if largest >= 1e-3 else (1e6, f" u{row.unit}")
-    typical, low, high = (brief(factor * value + offset) for value in (row.typical, row.low, row.high))
+    typical, low, high = (brief(factor * value + offset, 4) for value in (row.typical, row.low, row.high))
     if isnan(row.low):
         return f"{typical}{unit}"
     return f"{low} to {high}{unit}" if isnan(row.typical) else f"{typical}{unit} ({low} to {high}{unit})"
