@@ -22,7 +22,7 @@ from fem.estimation.stations.in_order import STATIONS
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Unknown, json_key, unknowns
 from fem.threads import one_thread
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger, in_order
 from fem.trust.general import always
 
 Known = Callable[[str, Any], None]
@@ -83,7 +83,7 @@ def estimate(
         title=design.title,
         **found,
         bands=bands,
-        cautions=tuple(_cautions(case, found, bands)),
+        cautions=in_order(_cautions(case, found, bands)),
         provenance=provenance(case),
         pictures=pictures(case) if Part.PICTURES in wanted else None,
     )
@@ -133,5 +133,5 @@ def _cautions(case: Case, found: dict[str, Any], bands: dict[str, Band | Unknown
     gaps = [key for some in everything for key, unknown in some if unknown.gap]
     if gaps:
         text = f"Not known: {', '.join(gaps)}. What could not be computed is not thereby harmless."
-        yield Caution(about="gaps", text=text)
+        yield Caution(about="gaps", text=text, danger=Danger.DISTURBS)
     yield from always()

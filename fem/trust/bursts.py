@@ -10,7 +10,7 @@ from fem.design.transformer import Design
 from fem.digits import brief
 from fem.heat.adiabatic import adiabatic_time
 from fem.materials.metals import metal
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 
 INSULATION_END = 433.15
 """Temperature [K] at which PVC insulation is given up after a short circuit, 160 degC: BS 7671, table 54.2."""
@@ -55,4 +55,4 @@ def heats_fast(
             f"{state}, bursts only: with no heat escaping the {', the '.join(times)} would go from {span}, the end of "
             "PVC insulation (IEC 60949)."
         )
-        yield Caution(about="heat", text=text)
+        yield Caution(about="heat", text=text, danger=Danger.BURNS)

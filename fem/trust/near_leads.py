@@ -6,7 +6,7 @@ from math import inf, pi, sqrt
 
 from fem.constants import MU0
 from fem.digits import brief
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 
 PUBLIC = ((8.0, 0.04, 2), (25.0, 5e-3, 1), (400.0, 0.2e-3, 0), (3000.0, 0.08, 1))
 """Reference levels of the public, r.m.s.: up to which frequency [Hz] they are c/f^n, c in T Hz^n, and n. ICNIRP 2010,
@@ -85,7 +85,7 @@ def near_leads(current: float, frequency: float, spacing: float | None = None) -
         f"(ICNIRP 2010).{parted} Keep go and return together and the body out of their loop; nobody with a pacemaker "
         "or other implant near."
     )
-    return Caution(about="magnetic field", text=text)
+    return Caution(about="magnetic field", text=text, danger=Danger.KILLS)
 
 
 def _metres(length: float) -> str:

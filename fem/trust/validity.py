@@ -14,7 +14,7 @@ from fem.design.sheet import UNKNOWN_SHEET_LOSS, sheet_of
 from fem.design.transformer import Design
 from fem.materials.loss import ASSUMED_CONDUCTIVITY, GRADED_FREQUENCY
 from fem.materials.steel import Steel, steel
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 from geometries.windings.lays import MOST_PLACED
 from geometries.windings.turns import Winding
 
@@ -43,7 +43,7 @@ def validity(design: Design, peak_flux_density: float) -> tuple[Caution, ...]:
         *_core_loss(peak_flux_density, design.mains.frequency),
         *_thick_wires(design),
     ]
-    return tuple(Caution(about="model", text=text) for text in texts)
+    return tuple(Caution(about="model", text=text, danger=Danger.DISTURBS) for text in texts)
 
 
 def _borrowed(design: Design) -> list[str]:

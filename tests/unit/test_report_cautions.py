@@ -15,7 +15,8 @@ from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT
 from fem.heat.adiabatic import adiabatic_time
 from fem.materials.metals import metal as conductor
 from fem.quantity import NOT_ASKED
-from fem.trust.general import GENERAL
+from fem.trust.caution import Caution, Danger, foremost, in_order
+from fem.trust.general import always
 from fem.trust.near_leads import lead_field, near_leads
 
 
@@ -146,7 +147,32 @@ def test_a_high_secondary_voltage_is_named(design, hand_made):
 
 def test_what_always_holds_is_always_said_last(design, hand_made):
     subjects = [c.about for c in hand_made.cautions]
-    assert subjects[-len(GENERAL) :] == [about for about, _ in GENERAL]
+    assert subjects[-len(always()) :] == [caution.about for caution in always()]
     said = " ".join(f"{c.about}: {c.text}" for c in (*hand_made.cautions, near_leads(1000.0, 50.0, 0.04)))
     for word in ("mains", "earth", "pacemaker", "eye", "fumes", "burns", "code", "licensed", "unknown"):
         assert word in said
+
+
+def test_the_worst_stands_first_and_the_rest_as_they_came():
+    came = [
+        Caution(about=about, text="", danger=danger, general=general)
+        for about, danger, general in (
+            ("mains", Danger.KILLS, True),
+            ("breaker", Danger.DISTURBS, False),
+            ("heat", Danger.BURNS, False),
+            ("fit", Danger.DAMAGES, False),
+            ("work", Danger.BURNS, False),
+            ("touch", Danger.KILLS, False),
+            ("work", Danger.DAMAGES, False),
+        )
+    ]
+    listed = in_order(came)
+    assert [c.about for c in listed] == ["touch", "heat", "work", "fit", "work", "breaker", "mains"]
+    assert in_order(listed) == listed
+    assert [c.about for c in foremost(came)] == ["touch", "heat", "work"]
+    assert [c.about for c in foremost(came, 5)] == ["touch", "heat", "work", "fit", "breaker"]
+    assert [c.about for c in foremost(came[:2])] == ["breaker", "mains"]
+
+
+def test_general_words_stand_by_danger_too():
+    assert in_order(always()) == always()

@@ -14,7 +14,7 @@ from fem.report.text.lengths import lengths_table
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable
 from fem.report.text.sweep import SHORT_CAUTION
-from fem.trust.general import GENERAL
+from fem.trust.general import always
 
 
 def card_table(found: Card) -> RenderableType:
@@ -68,5 +68,5 @@ def _lengths(found: Card) -> Table:
 
 def card_json(found: Card) -> str:
     """Return the card as a JSON text that ends in a newline; numbers are SI, with the unit in the key."""
-    cautions = [{"about": about, "text": text} for about, text in GENERAL]
+    cautions = [plain(caution) for caution in always()]
     return json_text({**plain(found), "cautions": cautions})

@@ -16,7 +16,7 @@ from fem.digits import brief
 from fem.estimation.inputs.contact import scatter_of
 from fem.materials.contact import contact_metal
 from fem.quantity import Show, Unknown, of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 from fem.work.run import HeatingRun
 from fem.work.spot import SETTLING
 
@@ -182,10 +182,10 @@ def contact_cautions(found: ContactInBurst) -> Iterator[Caution]:
             f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: it melts (a clean one holds no "
             f"more than {runs} V), sticks to the work or spits. Press harder, clean the faces, or use less current."
         )
-        yield Caution(about="contacts", text=text)
+        yield Caution(about="contacts", text=text, danger=Danger.BURNS)
     elif found.hottest_spot > found.softens_at:
         text = (
             f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: above {soft} V it softens and "
             "spreads; the jaw's face is marked and wears."
         )
-        yield Caution(about="contacts", text=text)
+        yield Caution(about="contacts", text=text, danger=Danger.DAMAGES)

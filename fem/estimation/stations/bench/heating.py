@@ -26,7 +26,7 @@ from fem.estimation.stations.bench.machine import Machine
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
 from fem.quantity import Unknown, of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 
 ALIKE = 0.01
 """How much two lengths of a burst may differ before a word is due [-]."""
@@ -74,10 +74,10 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
         text = (
             f"The burst of the work piece takes parts past their limits of repeated work: {', '.join(burst.too_hot)}."
         )
-        yield Caution(about="heat", text=text)
+        yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if not isinstance(idle, Unknown) and idle.too_hot:
         text = f"Left plugged in with nothing connected it overheats: {', '.join(idle.too_hot)}."
-        yield Caution(about="heat", text=text)
+        yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if isinstance(duty, Unknown):
         return
     described, time = case.design.duty, case.burst_time
@@ -86,14 +86,14 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
             f"Bursts of [duty] last {brief(described.on_time)} s, that of [work_piece] {brief(time)} s: their heat is "
             "told with the r.m.s. current of the latter, which shorter ones pass where the current falls meanwhile."
         )
-        yield Caution(about="heat", text=text)
+        yield Caution(about="heat", text=text, danger=Danger.DISTURBS)
     if duty.too_hot:
         text = (
             f"At this duty, {brief(100 * duty.share, 2)} %, limits of repeated work are passed by "
             f"{', '.join(duty.too_hot)}: at this period no more than {brief(100 * duty.allowed_share, 2)} % of the "
             "time on."
         )
-        yield Caution(about="heat", text=text)
+        yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if duty.peak_temperatures:
         part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
         if peak > BURNS_IN_A_MINUTE:
@@ -101,7 +101,7 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
                 f"In the steady cycle the hottest part ({part}) reaches {peak - ZERO_CELSIUS:.0f} degC: bare metal "
                 "above 51 degC burns skin within a minute (ISO 13732-1, from memory)."
             )
-            yield Caution(about="heat", text=text)
+            yield Caution(about="heat", text=text, danger=Danger.BURNS)
 
 
 HEATING = Station(

@@ -25,7 +25,7 @@ from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_burst, f
 from fem.mains.supply import prospective_current
 from fem.mains.typical import typical_burst, typical_duty, typical_time
 from fem.quantity import Show, Unknown, finite, of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 from fem.work.feeding import FedBurst
 
 AT_ONCE = 0.1
@@ -215,7 +215,7 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
                 f"The burst of the work piece draws up to {one.multiple:.2f} times the {name}: from cold it "
                 f"{one.behaviour} ({one.points})."
             )
-            yield Caution(about="breaker", text=text)
+            yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
     for name, bursts in (found.repeated_bursts or {}).items():
         if bursts.behaviour != Behaviour.HOLDS.value:
             common = (
@@ -225,7 +225,7 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
                 f"Bursts repeated for good draw {brief(bursts.current_rms)} A over the cycle and {bursts.multiple:.2f} "
                 f"times the {name} in a burst: it {bursts.behaviour}{common}."
             )
-            yield Caution(about="breaker", text=text)
+            yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
 
 
 def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: float | Unknown) -> Iterator[Caution]:
@@ -242,13 +242,13 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
     """
     if mains.breaker is None:
         text = "No breaker given: whether the branch circuit carries these currents was not checked."
-        yield Caution(about="breaker", text=text)
+        yield Caution(about="breaker", text=text, danger=Danger.DAMAGES)
     elif not mains.breaker_type:
         text = (
             f'"{mains.breaker}" names no standard: it is taken as a breaker of UL 489, which guarantees no least time '
             'above its rating. Write "B16" or "C16" for IEC 60898-1, "gG16" for a fuse, "UL 489 16 A" for this.'
         )
-        yield Caution(about="breaker", text=text)
+        yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
     for name, device in devices_of(mains).items():
         yield from _device_cautions(name, device, currents, first_peak)
 
@@ -260,9 +260,13 @@ def _device_cautions(
         times = current / device.rating
         if says := _trips(device, current):
             text = f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {name}: {says}."
-            yield Caution(about="breaker", text=text)
+            yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
-            yield Caution(about="breaker", text=f"Idle alone takes {times:.0%} of what the {name} carries.")
+            yield Caution(
+                about="breaker",
+                text=f"Idle alone takes {times:.0%} of what the {name} carries.",
+                danger=Danger.DISTURBS,
+            )
     if (
         not isinstance(first_peak, Unknown)
         and device.type is not Type.UL_489
@@ -272,7 +276,7 @@ def _device_cautions(
             f"Switched on at the worst moment the first peak is {brief(first_peak)} A: the {name} may "
             f"{'blow' if device.type.is_fuse else 'trip'} although nothing is wrong."
         )
-        yield Caution(about="breaker", text=text)
+        yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
 
 
 def _trips(device: Device, current: float) -> str | None:

@@ -10,7 +10,7 @@ from fem.estimation.inputs.lays import lay_text, places_text
 from fem.estimation.inputs.windings import Wound
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, extended, of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.fit import BlockFit
 from geometries.windings.turns import Winding
@@ -79,9 +79,9 @@ def _cautions(case: Case, found: Build) -> Iterator[Caution]:
             "so switch and unplug both together. On reduced voltage, with the cable's ends apart, check that they push "
             "the same way: wired against each other they leave no secondary voltage."
         )
-        yield Caution(about="two cores", text=text)
+        yield Caution(about="two cores", text=text, danger=Danger.KILLS)
     for text in case.fitted.warnings:
-        yield Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.")
+        yield Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.", danger=Danger.DAMAGES)
 
 
 BUILD = Station(key="build", result=Build, compute=build, cautions=_cautions)

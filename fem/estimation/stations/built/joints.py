@@ -11,7 +11,7 @@ from fem.estimation.inputs.joints import joints_of
 from fem.estimation.stations.section import Station
 from fem.materials.contact import contact_metal
 from fem.quantity import of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -58,7 +58,7 @@ def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
         f"and {brief(band.low * 1e6)} to {brief(band.high * 1e6)} uohm are found. They decide much: measure the "
         "millivolts across each at a known current, or count yours in leads.joints."
     )
-    yield Caution(about="joints", text=text)
+    yield Caution(about="joints", text=text, danger=Danger.DISTURBS)
 
 
 def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
@@ -72,7 +72,7 @@ def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
                 f"{brief(copper.softening_voltage * 1e3)} mV and melts from {brief(copper.melting_voltage * 1e3)} mV "
                 "(R. Holm, from memory): it spreads until it drops less, or burns. Clean and press it harder."
             )
-            yield Caution(about="joints", text=text)
+            yield Caution(about="joints", text=text, danger=Danger.DAMAGES)
 
 
 JOINTS = Station(key="joints", result=JointsState, compute=joints, banded=("resistance",), cautions=_cautions)

@@ -12,7 +12,7 @@ from fem.estimation.case import Case
 from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.quantity import of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,7 +43,7 @@ def _cautions(case: Case, found: HalfWaveSupply) -> Iterator[Caution]:
         f"with {brief(found.current_mean, 2)} A of direct current: it burns out unless a fuse or breaker opens. Use a "
         "switch made for transformers, that closes at the voltage's peak, not at its zero."
     )
-    yield Caution(about="relay", text=text)
+    yield Caution(about="relay", text=text, danger=Danger.BURNS)
 
 
 HALF_WAVE_SUPPLY = Station(

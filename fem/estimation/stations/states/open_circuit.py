@@ -10,7 +10,7 @@ from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.stations.section import Station
 from fem.quantity import of
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 
 TOUCH_VOLTAGE = assumed("touch voltage").typical
 """A.c. voltage [V] up to which bare parts may be touched where dry."""
@@ -33,7 +33,7 @@ def _cautions(case: Case, found: OpenCircuit) -> Iterator[Caution]:
     if voltage > TOUCH_VOLTAGE:
         limit = f"{TOUCH_VOLTAGE:g} V a.c."
         text = f"The secondary stands at {brief(voltage)} V: above {limit} bare ends must not be touched."
-        yield Caution(about="touch", text=text)
+        yield Caution(about="touch", text=text, danger=Danger.KILLS)
 
 
 OPEN_CIRCUIT = Station(

@@ -23,7 +23,7 @@ from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.reduced_voltage import ChosenTest, reduced_voltage_test
 from fem.quantity import Show, Unknown, of
 from fem.trust.bursts import heats_fast
-from fem.trust.caution import Caution
+from fem.trust.caution import Caution, Danger
 from fem.trust.near_leads import near_leads
 from geometries.shapes.blocks import winding_names
 
@@ -164,7 +164,7 @@ def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
             "The core saturates with the lead ends joined: phasor currents are "
             f"{brief(100 * difference, 2)} % off those of the time domain."
         )
-        yield Caution(about="model", text=text)
+        yield Caution(about="model", text=text, danger=Danger.DISTURBS)
     leads = case.design.leads
     spacing = None if leads is None or leads.length == 0 else leads.spacing
     yield near_leads(found.secondary_current_rms, case.circuit.frequency, spacing)
@@ -180,7 +180,7 @@ def _forces(found: ShortCircuit) -> Iterator[Caution]:
         f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
         "the first bursts."
     )
-    yield Caution(about="forces", text=text)
+    yield Caution(about="forces", text=text, danger=Danger.DAMAGES)
 
 
 SHORT_CIRCUIT = Station(
