@@ -35,7 +35,7 @@ from fem.estimation.inputs.heat import heat_network
 from fem.estimation.inputs.remanence import Remanence, remanence_of
 from fem.estimation.inputs.windings import Windings, winding_states
 from fem.estimation.inputs.work import work_of
-from fem.estimation.inputs.working import SHORT, Working, working_of
+from fem.estimation.inputs.working import SHORT, working_of
 from fem.estimation.once import attempt, once
 from fem.estimation.parts import EVERYTHING, Part
 from fem.heat.coupled import Flow
@@ -352,18 +352,6 @@ class Case:
         """The work piece with the current left on, from a machine that stays as warm as it is at first."""
         assert self.bursts is not None
         return self.bursts.left_on()
-
-    @once
-    def working(self) -> Working | None:
-        """What the machine works into: the load, else the hot work piece, else None."""
-        if self.design.load is not None:
-            return working_of(self.design.load)
-        run = self.burst
-        if run is None:
-            return None
-        # a ring's cold resistance is in the circuit
-        own = 0.0 if self.ring is None else self.windings.secondary.resistance
-        return Working(resistance=max(float(run.resistance[last_loaded(run)]) - own, 0.0))
 
     @property
     def burst_time(self) -> float | None:

@@ -21,6 +21,7 @@ from fem.estimation.stations.states.half_wave import HalfWaveSupply
 from fem.estimation.stations.states.idle import Idle
 from fem.estimation.stations.states.load import LoadState
 from fem.estimation.stations.states.load_line import LoadLineState
+from fem.estimation.stations.states.milliohms import Milliohms
 from fem.estimation.stations.states.open_circuit import OpenCircuit
 from fem.estimation.stations.states.short_circuit import ShortCircuit
 from fem.estimation.stations.states.switch_on import SwitchOn
@@ -37,7 +38,7 @@ class Estimate:
     title
         From the design.
     build, joints, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply,
-    load_line, work_piece, heating, supply, meters
+    load_line, work_piece, milliohms, heating, supply, meters
         The sections, one for each station; `Unknown` with its reason where there is none.
     bands
         By dotted JSON key, where one is known or should be.
@@ -62,6 +63,7 @@ class Estimate:
     half_wave_supply: HalfWaveSupply | Unknown
     load_line: LoadLineState | Unknown
     work_piece: WorkPieceState | Unknown
+    milliohms: Milliohms | Unknown
     heating: Heating | Unknown
     supply: Supply
     meters: BenchMeters | Unknown

@@ -94,6 +94,5 @@ def _signs(found: Found) -> Iterator[str]:
         if POSITIVE.fullmatch(key) and value < -LEAST:
             yield f"{key} = {value:.6g} is below 0"
         name = re.sub(r"\.\d+$", "", key)
-        in_phase = name.startswith("load_line.drops.")  # may oppose the voltage
-        if SHARES.fullmatch(name) and not in_phase and not -ROUNDING <= value <= 1 + ROUNDING:
+        if SHARES.fullmatch(name) and not -ROUNDING <= value <= 1 + ROUNDING:
             yield f"{key} = {value:.6g} is no share"

@@ -12,7 +12,7 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.distorted import distorted
 from fem.circuit.steady.half_period import rms
 from fem.circuit.steady.load import loaded
-from fem.circuit.steady.load_line import voltage_budget
+from fem.circuit.steady.milliohms import series_parts
 from fem.circuit.steady.short_circuit import short_test
 from fem.circuit.time.connection import Connection, Rectifier
 from fem.circuit.time.periodic import periodic
@@ -94,8 +94,8 @@ def test_powers_and_shares_of_any_circuit() -> None:
         assert state.input_power == pytest.approx(lost + state.load_power, rel=3e-4)
         assert state.power_factor < 1
         assert state.efficiency < 1
-        budget = voltage_budget(c, load_resistance)
-        assert abs(budget.emf) == pytest.approx(c.voltage_rms * c.secondary_turns / c.primary_turns, rel=1e-9)
+        parts = series_parts(c, state)
+        assert parts.emf == pytest.approx(c.voltage_rms * c.secondary_turns / c.primary_turns, rel=1e-9)
         half = short_test(c, 0.5 * loaded(c, 0.0).primary_current_rms)
         assert half.primary_voltage_rms < c.voltage_rms
 

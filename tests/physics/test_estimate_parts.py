@@ -58,7 +58,7 @@ def test_a_work_piece_that_fails_takes_with_it_only_what_rests_on_it(
     found = estimate(brazing, characteristics=KEPT, wanted={*NEEDS_THE_WORK, Part.WORK_PIECE, Part.BANDS})
     assert set(found.gaps) == {
         "work_piece",
-        "load_line.drops",
+        "milliohms.burst",
         "heating.burst",
         "heating.duty",
         "supply.burst",
@@ -99,12 +99,15 @@ def test_a_rectified_load_heats_by_its_own_currents(rectified: Estimate) -> None
 
 
 def test_the_volts_behind_a_rectifier_add_up(rectified: Estimate) -> None:
-    load, line = rectified.load, rectified.load_line
+    """Watts are those of the load's own section and of the source before it, to the steps of its waves."""
+    load, told = rectified.load, rectified.milliohms
     assert not isinstance(load, Unknown)
-    assert not isinstance(line, Unknown)
-    assert not isinstance(line.drops, Unknown)
-    assert sum(drop.share for drop in line.drops.values()) == pytest.approx(1.0, abs=1e-12)
-    assert line.drops["load"].voltage == pytest.approx(load.voltage_rms, rel=1e-9)
+    assert not isinstance(told, Unknown)
+    assert not isinstance(told.loaded, Unknown)
+    parts = told.loaded.parts
+    assert sum(part.share for part in parts.values()) == pytest.approx(1.0, abs=1e-12)
+    assert parts["load"].voltage == pytest.approx(load.voltage_rms, rel=1e-9)
+    assert told.loaded.power - parts["source"].power == pytest.approx(load.input_power, rel=1e-2)
 
 
 def test_the_duty_allowed_is_not_a_question_of_the_duty_asked_about(brazing: Design) -> None:

@@ -142,6 +142,7 @@ def _hand_made() -> Estimate:
         ),
         "load_line": NOT_ASKED,
         "work_piece": NOT_ASKED,
+        "milliohms": NOT_ASKED,
         "heating": NOT_ASKED,
         "supply": Supply(
             resistance=0.4, reactance=0.25, assumed=True, prospective_short_current=488.0, idle_dip=0.0004,

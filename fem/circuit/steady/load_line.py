@@ -1,8 +1,8 @@
-"""From open circuit to short circuit: volts at the lead ends against current, power, and where the volts go."""
+"""From open circuit to short circuit: volts at the lead ends against current, and power."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from math import exp, hypot, inf, log
+from math import exp, inf, log
 from typing import Any
 
 import numpy as np
@@ -54,49 +54,6 @@ class LoadLine:
     open_voltage: float
     short_current: float
     strongest: Loaded
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class VoltageDrop:
-    """One part of the mains e.m.f., as it appears at the secondary.
-
-    Parameters
-    ----------
-    name
-        What takes it.
-    phasor
-        R.m.s., the load current being the phase reference [V].
-    share
-        Its component along the e.m.f., as a share of it [-]; all shares add up to 1.
-    """
-
-    name: str
-    phasor: complex
-    share: float
-
-    @property
-    def magnitude(self) -> float:
-        """R.m.s. magnitude [V]."""
-        return abs(self.phasor)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class VoltageBudget:
-    """Where the volts of the mains go at one load, all seen from the secondary.
-
-    Parameters
-    ----------
-    emf
-        Mains e.m.f. times the turns ratio, r.m.s. [V].
-    current
-        Fundamental of the load current, r.m.s. [A].
-    drops
-        From the mains to the load, in order; their phasors add up to `emf`.
-    """
-
-    emf: complex
-    current: float
-    drops: tuple[VoltageDrop, ...]
 
 
 def inner_impedance(circuit: Circuit) -> complex:
@@ -180,57 +137,3 @@ def load_line(circuit: Circuit, *, at: Callable[[Any], Circuit] | None = None, p
         short_current=float(states.secondary_current_rms[-1]),
         strongest=loaded(circuit if at is None else at(strongest), strongest),
     )
-
-
-def voltage_budget(
-    circuit: Circuit, load_resistance: float | None = None, *, joint_resistance: float = 0.0
-) -> VoltageBudget:
-    """Split the mains e.m.f. into what each part takes at one load.
-
-    Parameters
-    ----------
-    load_resistance
-        [ohm]; 0 is a short circuit; left out, the circuit's own.
-    joint_resistance
-        That part of the circuit's lead resistance which is joints [ohm].
-
-    Raises
-    ------
-    ValueError
-        If a resistance is out of range, or the joints exceed the lead resistance they are part of.
-
-    Notes
-    -----
-    Kirchhoff's voltage law with the fundamental of every current, I_2 real: U N_2/N_1 = sum_k V_k, and the share of a
-    part is Re(V_k conj(U))/|U|^2. Source and primary also carry the magnetising current, so their drops do not vanish
-    with the load. A leakage path that saturates turns power of the fundamental into harmonics: its drop then has a part
-    in phase with the current.
-    """
-    if not 0 <= joint_resistance <= circuit.lead_resistance:
-        msg = f"joint_resistance must lie within 0 and {circuit.lead_resistance:g} ohm, got {joint_resistance!r}"
-        raise ValueError(msg)
-    state = loaded(circuit, load_resistance)
-    load = state.load_resistance
-    ratio = circuit.secondary_turns / circuit.primary_turns
-    omega = circuit.angular_frequency
-    # Turn everything until the load current lies along the real axis.
-    turn = state.secondary_phasor.conjugate() / abs(state.secondary_phasor)
-    input_current, current = ratio * state.primary_phasor * turn, abs(state.secondary_phasor)
-    resistance = circuit.secondary_resistance + circuit.lead_resistance + load
-    outside = complex(resistance, omega * circuit.lead_inductance) * current
-    parts = (
-        ("source", complex(circuit.source_resistance, omega * circuit.source_inductance) * input_current),
-        ("primary copper", circuit.primary_resistance * input_current),
-        ("leakage reactance", ratio * state.primary_emf_rms * turn - outside),
-        ("secondary copper", complex(circuit.secondary_resistance * current)),
-        ("lead resistance", complex((circuit.lead_resistance - joint_resistance) * current)),
-        ("lead reactance", 1j * omega * circuit.lead_inductance * current),
-        ("joints", complex(joint_resistance * current)),
-        ("load", complex(load * current)),
-    )
-    emf = sum((phasor for _, phasor in parts), start=0j)
-    size = hypot(emf.real, emf.imag)
-    drops = tuple(
-        VoltageDrop(name=name, phasor=phasor, share=(phasor * emf.conjugate()).real / size**2) for name, phasor in parts
-    )
-    return VoltageBudget(emf=emf, current=current, drops=drops)

@@ -12,6 +12,7 @@ from fem.estimation.stations.states.half_wave import HALF_WAVE_SUPPLY
 from fem.estimation.stations.states.idle import IDLE
 from fem.estimation.stations.states.load import LOAD
 from fem.estimation.stations.states.load_line import LOAD_LINE
+from fem.estimation.stations.states.milliohms import MILLIOHMS
 from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT
 from fem.estimation.stations.states.short_circuit import SHORT_CIRCUIT
 from fem.estimation.stations.states.switch_on import SWITCH_ON
@@ -29,6 +30,7 @@ STATIONS = (
     HALF_WAVE_SUPPLY,
     LOAD_LINE,
     WORK_PIECE,
+    MILLIOHMS,
     HEATING,
     SUPPLY,
     METERS,

@@ -51,14 +51,8 @@ def load_line(estimate: Estimate) -> list[Line]:
     state = estimate.load_line
     if isinstance(state, Unknown):
         return []
-    names = untold(state, "current_rms", "voltage_rms", "input_current_rms", "efficiency", "drops")
-    if isinstance(state.drops, Unknown):
-        return [*lines_of(estimate, "load_line", state, names), missing(state.drops, "where the volts go")]
-    drops = [
-        Line(label=f"  {name}", value=shown(drop.voltage, "V"), note=f"{percent(drop.share)} of the voltage, in phase")
-        for name, drop in state.drops.items()
-    ]
-    return [*lines_of(estimate, "load_line", state, names), Line(label="where the volts go:", value=""), *drops]
+    names = untold(state, "current_rms", "voltage_rms", "input_current_rms", "efficiency")
+    return lines_of(estimate, "load_line", state, names)
 
 
 def heating(estimate: Estimate) -> list[Line]:

@@ -18,6 +18,7 @@ from fem.estimation.stations.states.load import LoadState
 from fem.quantity import Unknown
 from fem.report.text import bench as bench_lines
 from fem.report.text.lines import Line, band_of, lines_of, missing, untold
+from fem.report.text.milliohms import milliohms
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable
 from fem.report.text.sure import how_sure
@@ -122,7 +123,8 @@ def _later(estimate: Estimate) -> list[Chapter]:
     later: list[tuple[str, str, Callable[[], list[Line]]]] = [
         ("load", "With the load", lambda: _load(estimate)),
         ("work_piece", "The work piece in a burst", lambda: bench_lines.work_piece(estimate)),
-        ("load_line", "At the lead ends: most power, and where the volts go", lambda: bench_lines.load_line(estimate)),
+        ("load_line", "At the lead ends: most power", lambda: bench_lines.load_line(estimate)),
+        ("milliohms", "Where the milliohms are, as they appear at the secondary", lambda: milliohms(estimate)),
         ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
         ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),
         ("meters", "What the meters will show", lambda: bench_lines.meters(estimate)),
