@@ -6,12 +6,13 @@ from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
-from pydantic import AfterValidator, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator, model_validator
 
 from fem.materials.insulation import insulations
 from fem.materials.metals import metal_names
 from geometries.described.faults import Description, not_known, refused, shown
 from geometries.described.quantities import Between, Length, Resistance, WholeNumber
+from geometries.described.spellings import common_metal
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import read_bare, size_and_tolerance, size_given
 
@@ -22,7 +23,7 @@ def _metal(value: str) -> str:
     return value
 
 
-Metal = Annotated[str, AfterValidator(_metal)]
+Metal = Annotated[str, BeforeValidator(common_metal), AfterValidator(_metal)]
 
 
 def _jacket(value: str) -> str:

@@ -13,10 +13,33 @@ from geometries.described.faults import Description, refused, shown
 from geometries.described.quantities import Area, Between, Current, Frequency, Inductance, Length, Resistance, Voltage
 
 _BREAKER = re.compile(r"(?:(B|C|D|gG) ?|(UL 489|BS 1362) )?([0-9]{1,3}(?:\.[0-9]{1,3})?) ?A?")
+_NOISE = re.compile(r"\b(?:circuit|breaker|type|curve|plug|fuse)\b", re.IGNORECASE)
+_KIND = r"(B|C|D|gG|UL ?489|BS ?1362)"
+_TYPED = re.compile(
+    rf"(?:{_KIND}[ -]?)?([0-9]{{1,3}}(?:\.[0-9]{{1,3}})?) ?(?:A(?:mp(?:ere)?s?)?)?,? ?{_KIND}?", re.IGNORECASE
+)
+_USUAL = {"GG": "gG", "UL489": "UL 489", "BS1362": "BS 1362"}
+PLUG_FUSES = (3.0, 5.0, 13.0)
+"""Ratings [A] that are a plug's, BS 1362, where only a fuse is spoken of; one of 10 A may be of either kind."""
+
+
+def _usual(value: str) -> str:
+    """Write what people type for a breaker or fuse as standards do: "B 16", "16 A type B" and "b16" are "B16"."""
+    found = _TYPED.fullmatch(" ".join(_NOISE.sub(" ", value).split()))
+    if found is None or (found[1] and found[3]):
+        return value
+    kind, rating = (found[1] or found[3] or "").upper().replace(" ", ""), found[2]
+    kind = _USUAL.get(kind, kind)
+    if re.search("fuse", value, re.IGNORECASE):
+        plug = re.search("plug", value, re.IGNORECASE) or float(rating) in PLUG_FUSES
+        kind = kind or ("BS 1362" if plug else "gG")
+        if not Type(kind).is_fuse:
+            return value
+    return f"{kind} {rating} A".lstrip() if " " in kind or not kind else f"{kind}{rating}"
 
 
 def _breaker(value: str) -> str:
-    value = value.strip()
+    value = _usual(" ".join(value.split()))
     found = _BREAKER.fullmatch(value)
     if not found or not 1 <= float(found[3]) <= 125:
         text = (

@@ -6,7 +6,7 @@ from enum import Enum
 from math import pi
 from typing import Annotated, Any, Self
 
-from pydantic import ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator, model_validator
 
 from fem.constants import ROOM
 from fem.materials.work_metals import surface_names, work_metal_names
@@ -21,6 +21,7 @@ from geometries.described.quantities import (
     Temperature,
     ThermalConductance,
 )
+from geometries.described.spellings import common_metal
 from geometries.windings.turns import Coordinate
 from geometries.windings.wire import read_bare, size_and_tolerance, size_given
 
@@ -34,6 +35,9 @@ def _metal(value: str) -> str:
     if value not in metals:
         raise refused(not_known(value, metals, "work-piece metal"))
     return value
+
+
+Metal = Annotated[str, BeforeValidator(common_metal), AfterValidator(_metal)]
 
 
 class WorkSection(Description):
@@ -101,7 +105,7 @@ class Jaws(Description):
         From either jaw to cable, stand or cooling water [W/K].
     """
 
-    material: str = "copper"
+    material: Metal = "copper"
     contact: ContactState = ContactState.CLEAN
     contact_resistance: Contact | None = None
     force: Annotated[Force, Between(1.0, 1e5, "N")] | None = None
@@ -109,11 +113,6 @@ class Jaws(Description):
     temperature: BodyTemperature = ROOM
     heat_capacity: Annotated[HeatCapacity, Between(0.1, 1e6, "J/K")] | None = None
     sink_conductance: Annotated[ThermalConductance, Between(0.0, 1e4, "W/K")] = 0.0
-
-    @field_validator("material")
-    @classmethod
-    def _known(cls, value: str) -> str:
-        return _metal(value)
 
 
 class WorkJoint(Description):
@@ -164,14 +163,9 @@ class SecondPath(Description):
     """
 
     length: Annotated[Length, Between(0.2e-3, 50.0, "m")]
-    metal: str | None = None
+    metal: Metal | None = None
     section: WorkSection | None = None
     surface: Surface | None = None
-
-    @field_validator("metal")
-    @classmethod
-    def _known(cls, value: str | None) -> str | None:
-        return None if value is None else _metal(value)
 
 
 class Ring(Description):
@@ -260,7 +254,7 @@ class WorkPieceDescription(Description):
         See each.
     """
 
-    metal: str
+    metal: Metal
     section: WorkSection
     length: Annotated[Length, Between(0.2e-3, 2.0, "m")] | None = None
     ring: Ring | None = None
@@ -273,11 +267,6 @@ class WorkPieceDescription(Description):
     joint: WorkJoint | None = None
     second_path: SecondPath | None = None
     carbons: Carbons | None = None
-
-    @field_validator("metal")
-    @classmethod
-    def _known(cls, value: str) -> str:
-        return _metal(value)
 
     @model_validator(mode="after")
     def _check(self) -> Self:

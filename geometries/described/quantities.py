@@ -19,6 +19,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from geometries.described.faults import refused, shown
+from geometries.described.spellings import comma_hint, common_unit, decimal_number
 from geometries.described.tolerances import Told, ToleranceError, half_width, split_tolerance
 from geometries.described.units import ZERO_CELSIUS, to_si
 
@@ -42,6 +43,7 @@ COMMON: dict[str, dict[str, str]] = {
     "fraction": {"": "1", "%": "1e-2"},
     "heat capacity": {"J/K": "1", "kJ/K": "1e3"},
     "thermal conductance": {"W/K": "1"},
+    "force": {"N": "1", "kN": "1e3"},
 }
 
 
@@ -189,7 +191,8 @@ def told_quantity(value: object, dimension: Dimension, *, unit_needed: bool = Fa
         return parse_quantity(text, dimension, unit_needed=unit_needed)
 
     nominal, tolerance = parts
-    within = half_width(str(value), nominal, tolerance, read, signed=dimension is TEMPERATURE)
+    units = "K" if dimension is TEMPERATURE else units_of(dimension)
+    within = half_width(str(value), nominal, tolerance, read, signed=dimension is TEMPERATURE, units=units)
     return Told(read(nominal), within)
 
 
@@ -217,18 +220,20 @@ def parse_quantity(value: object, dimension: Dimension, *, unit_needed: bool = F
             msg = f"expected {dimension.phrase}; got {shown(value)}, which is not a finite number"
             raise QuantityError(msg)
         return float(value)
-    parts = split_quantity(value) if isinstance(value, str) else None
-    if not isinstance(value, str) or parts is None:
+    if not isinstance(value, str):
         raise QuantityError(_expected(dimension, value))
-    digits, unit = parts
-    if re.match(r",[0-9]", unit):
-        msg = f"{_expected(dimension, value)}: write a decimal point, not a comma"
-        raise QuantityError(msg)
+    parts = split_quantity(value)
+    factor = None if parts is None else COMMON.get(dimension.name, {}).get(unit := normal_unit(parts[1]))
+    if parts is None or factor is None:
+        parts = split_quantity(decimal_number(value))
+        if parts is None:
+            raise QuantityError(_expected(dimension, value))
+        unit = common_unit(normal_unit(parts[1]), dimension.name)
+        factor = COMMON.get(dimension.name, {}).get(unit)
+    digits = parts[0]
     if not math.isfinite(float(digits)):
         msg = f"expected {dimension.phrase}; got {shown(value)}, which is not a finite number"
         raise QuantityError(msg)
-    unit = normal_unit(unit)
-    factor = COMMON.get(dimension.name, {}).get(unit)
     if factor is None:
         return _parse_with_pint(value, float(digits), unit, dimension)
     offset = Decimal(str(ZERO_CELSIUS)) if unit in {"degC", "°C"} else 0
@@ -286,9 +291,21 @@ def _finite(value: Real) -> bool:
         return False
 
 
+def units_of(dimension: Dimension) -> str:
+    """Return the commonest units of a quantity, as people write them, with commas."""
+    written = (unit.replace("**", "") for unit in COMMON[dimension.name] if unit.isascii())
+    return ", ".join(filter(None, written))
+
+
 def _expected(dimension: Dimension, value: object) -> str:
     unit = " " if dimension is FRACTION else " with its unit, "
-    return f'expected {dimension.phrase}{unit}such as "{dimension.example}"; got {shown(value)}'
+    text = f'expected {dimension.phrase}{unit}such as "{dimension.example}"; got {shown(value)}'
+    if not isinstance(value, str):
+        return text
+    if hint := comma_hint(value):
+        return f"{text}: {hint}"
+    parts = split_quantity(value)
+    return f"{text}; units: {units_of(dimension)}" if parts is not None and parts[1] else text
 
 
 def _parse_with_pint(text: str, number: float, unit: str, dimension: Dimension) -> float:

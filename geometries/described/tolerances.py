@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from geometries.described.faults import shown
+from geometries.described.spellings import comma_hint, decimal_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -81,17 +82,21 @@ def split_tolerance(text: str) -> tuple[str, str] | None:
     nominal, *rest = _EITHER_WAY.split(text.strip())
     if not rest:
         return None
-    found = _NUMBER.fullmatch(rest[0]) if len(rest) == 1 else None
-    if found is None or not 0 < float(found[1]) < float("inf"):
+    nominal, written = decimal_number(nominal), decimal_number(rest[0])
+    found = _NUMBER.fullmatch(written) if len(rest) == 1 else None
+    hint = comma_hint(rest[0]) if len(rest) == 1 else ""
+    if found is None or not 0 < float(found[1]) < float("inf") or hint:
         msg = f"expected a tolerance above 0, such as {EXAMPLE}; got {shown(text)}"
-        raise ToleranceError(msg)
+        raise ToleranceError(": ".join(filter(None, (msg, hint))))
     number, unit = found[1], found[2].strip()
     if unit != "%" and re.fullmatch(r"[-+0-9.eE]+", nominal):
         nominal = f"{nominal} {unit}".rstrip()
     return nominal, f"{number} {unit}".rstrip()
 
 
-def half_width(text: str, nominal: str, tolerance: str, read: Callable[[str], float], *, signed: bool) -> float:
+def half_width(
+    text: str, nominal: str, tolerance: str, read: Callable[[str], float], *, signed: bool, units: str
+) -> float:
     """Return the half width of a tolerance [SI].
 
     Parameters
@@ -104,6 +109,8 @@ def half_width(text: str, nominal: str, tolerance: str, read: Callable[[str], fl
         Reads a text as the quantity [SI]; what it raises is a ValueError.
     signed
         Whether the quantity may be zero and below, as a temperature: then there is no share of it.
+    units
+        The units it is commonly told in, for messages.
 
     Raises
     ------
@@ -121,8 +128,9 @@ def half_width(text: str, nominal: str, tolerance: str, read: Callable[[str], fl
         try:
             within = read(tolerance) - read(f"0 {unit}".rstrip())
         except ValueError:
-            hint = f'"{unit}" is not its unit' if unit else "it needs a unit, or %"
-            msg = f"{shown(text)}: tolerance {tolerance}: {hint}"
+            hint = f'"{unit}" is not its unit' if unit else "it needs a unit"
+            units = units if signed else f"{units}, %"
+            msg = f"{shown(text)}: tolerance {tolerance}: {hint}; units: {units}"
             raise ToleranceError(msg) from None
     if not signed and within >= abs(value):
         msg = f"{shown(text)}: the tolerance is as wide as the value"

@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, model_validator
 
 from geometries.described.faults import Description, refused
 from geometries.described.quantities import Between, Length, Resistance, Temperature, WholeNumber
+from geometries.described.spellings import common_metal
 from geometries.described.units import REFERENCE_TEMPERATURE
 from geometries.shapes.blocks import MOST_SINGLE
 from geometries.windings.conductors import Conductor
@@ -134,7 +135,7 @@ class Winding(Description):
 
     turns: Turns
     conductor: Conductor
-    material: str = "copper"
+    material: Annotated[str, BeforeValidator(common_metal)] = "copper"
     wires_in_hand: Annotated[int, WholeNumber(1, 1000)] = 1
     height: Extent | None = None
     build: Extent | None = None

@@ -12,7 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.described.faults import shown
-from geometries.described.quantities import AREA, LENGTH, Dimension, QuantityError, format_quantity, parse_quantity
+from geometries.described.quantities import (
+    AREA,
+    LENGTH,
+    NUMBER,
+    Dimension,
+    QuantityError,
+    format_quantity,
+    parse_quantity,
+    split_quantity,
+    units_of,
+)
+from geometries.described.spellings import comma_hint
 from geometries.described.tables import table_rows
 from geometries.described.tolerances import ToldText, ToleranceError, half_width, split_tolerance
 
@@ -35,13 +46,15 @@ Given = str | float | tuple[float, float]
 
 SMALLEST, LARGEST = 0.05e-3, 0.1
 
+_BY = re.compile(r"[x×X]|\bby\b")
 _AWG = re.compile(r"\s*(?:(?:AWG|#)\s*)?([0-9]/0|[0-9]{1,4})\s*(?:AWG|ga)?\s*", re.IGNORECASE)
 
 
 def awg_number(designation: str) -> int | None:
-    """Return the gauge number of "14 AWG", "AWG 14" or "2/0 AWG" (-1), or None if the text is no gauge designation."""
+    """Return the gauge number of "14 AWG", "AWG 14", "2/0 AWG" or "2/0" (-1), or None if the text is no gauge."""
     match = _AWG.fullmatch(designation)
-    if match is None or not re.search(r"AWG", designation, re.IGNORECASE):
+    # a number alone may be of another gauge, or a length that lacks its unit; aughts alone are cable's
+    if match is None or not re.search(r"AWG|^\s*[1-9]/0\s*$", designation, re.IGNORECASE):
         return None
     size = match.group(1)
     if size.endswith("/0"):
@@ -159,7 +172,11 @@ def size_and_tolerance(kind: str, value: Any) -> tuple[Any, float | None]:
     if kind != "round" or not _is(nominal, LENGTH):
         msg = f"{shown(value)}: of conductors only a round wire's diameter takes a tolerance"
         raise ToleranceError(msg)
-    return nominal, half_width(value, nominal, tolerance, lambda text: parse_quantity(text, LENGTH), signed=False)
+    return nominal, half_width(value, nominal, tolerance, _length, signed=False, units=units_of(LENGTH))
+
+
+def _length(text: str) -> float:
+    return parse_quantity(text, LENGTH)
 
 
 @lru_cache(maxsize=512)
@@ -187,7 +204,7 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
                 diameter = parse_quantity(given, LENGTH, unit_needed=unit_needed)
             except QuantityError:
                 examples = '"1.6 mm", "2 mm2" or "14 AWG"'
-                msg = f"expected a diameter, an area or a gauge, such as {examples}; got {shown(given)}"
+                msg = f"expected a diameter, an area or a gauge, such as {examples}; got {_got(given)}"
                 raise QuantityError(msg) from None
             label = f"{_mm(diameter)} wire"
         _check_size(diameter, given)
@@ -203,7 +220,7 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
         try:
             area = parse_quantity(given, AREA, unit_needed=unit_needed)
         except QuantityError:
-            msg = f'expected an area or a gauge, such as "70 mm2" or "2/0 AWG"; got {shown(given)}'
+            msg = f'expected an area or a gauge, such as "70 mm2" or "2/0 AWG"; got {_got(given)}'
             raise QuantityError(msg) from None
         label = f"{area * 1e6:.4g} mm2 cable"
         if not area > 0:
@@ -221,6 +238,11 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
     return Bare(diameter, diameter, area, conducting, label, doubts)
 
 
+def _got(given: Given) -> str:
+    hint = comma_hint(given) if isinstance(given, str) else ""
+    return ": ".join(filter(None, (shown(given), hint)))
+
+
 def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float, float]:
     """Read an outside diameter, or width and thickness [m].
 
@@ -229,7 +251,7 @@ def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float
     ValueError
         If it cannot be read or has a size no winding has.
     """
-    if isinstance(given, tuple) or (isinstance(given, str) and re.search(r"[x×]", given)):
+    if isinstance(given, tuple) or (isinstance(given, str) and _BY.search(given)):
         return _two_lengths(given, unit_needed)
     diameter = parse_quantity(given, LENGTH, unit_needed=unit_needed)
     _check_size(diameter, given)
@@ -237,10 +259,16 @@ def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float
 
 
 def _two_lengths(given: Given, unit_needed: bool) -> tuple[float, float]:
-    parts = re.split(r"[x×]", given) if isinstance(given, str) else given
+    parts: Any = _BY.split(given) if isinstance(given, str) else given
     if not isinstance(parts, list | tuple) or len(parts) != 2:
         msg = f'expected width x thickness, such as "8 mm x 2 mm"; got {shown(given)}'
         raise QuantityError(msg)
+    if (
+        isinstance(given, str)
+        and re.fullmatch(rf"\s*{NUMBER}\s*", parts[0])
+        and (told := split_quantity(parts[1].strip()))
+    ):
+        parts = [f"{parts[0]} {told[1]}", parts[1]]  # "8 x 2 mm"
     width, thickness = (parse_quantity(part, LENGTH, unit_needed=unit_needed) for part in parts)
     _check_size(width, given)
     _check_size(thickness, given)

@@ -44,7 +44,7 @@ CASES = {
             ('flux_density = "1.5 T"', 'flux_density = "15 T"'),
         ),
         [
-            'job.toml: mains.voltage: expected a voltage with its unit, such as "230 V"; got "38 mm"',
+            'job.toml: mains.voltage: expected a voltage with its unit, such as "230 V"; got "38 mm"; units: V, mV, kV',
             'job.toml: core.leg_width: expected a length with its unit, such as "38 mm"; got 48',
             "job.toml: core.stack_depth: -64 mm is outside 3 mm to 500 mm",
             "job.toml: windings.primary.turns: turns 2.5: whole turns only (go and return through both windows)",

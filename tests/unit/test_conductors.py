@@ -91,7 +91,7 @@ def test_gauge_designations(text, number, name):
         ({"round": "-1 mm"}, "round", "outside 0.05 mm to 100 mm"),
         ({"round": "1.6 m"}, "round", "outside 0.05 mm to 100 mm"),
         ({"strip": "8 mm"}, "strip", 'expected width x thickness, such as "8 mm x 2 mm"; got "8 mm"'),
-        ({"strip": "8 x 2 mm"}, "strip", 'expected a length with its unit, such as "38 mm"; got "8"'),
+        ({"strip": "8 x 2"}, "strip", 'expected a length with its unit, such as "38 mm"; got "8"'),
         ({"strip": [8, 2]}, "strip", "expected a length with its unit"),
         ({"strip": "8 mm x 2 mm x 1 mm"}, "strip", "expected width x thickness"),
         ({"cable": "70"}, "cable", 'expected an area or a gauge, such as "70 mm2" or "2/0 AWG"; got "70"'),

@@ -48,7 +48,7 @@ BAD = [
     (
         'leg_width = "48 mm"',
         'leg_width = "38 V"',
-        'core.leg_width: expected a length with its unit, such as "38 mm"; got "38 V"',
+        'core.leg_width: expected a length with its unit, such as "38 mm"; got "38 V"; units: m, cm, mm, um, in',
     ),
     (
         'leg_width = "48 mm"',
@@ -77,7 +77,7 @@ BAD = [
     (
         'outer_leg_width = "24 mm"',
         'outer_leg_width = "24 V"',
-        'core.outer_leg_width: expected a length with its unit, such as "38 mm"; got "24 V"',
+        'core.outer_leg_width: expected a length with its unit, such as "38 mm"; got "24 V"; units: m, cm, mm, um, in',
     ),
     (
         'outer_leg_width = "24 mm"',

@@ -38,6 +38,8 @@ PLAIN = read_job(JOB)
         ("40 degC +-5 K", TEMPERATURE, 313.15, 5.0),
         ("40 +-5 degC", TEMPERATURE, 313.15, 5.0),
         ("0.95 +-0.01", FRACTION, 0.95, 0.01),
+        ("1 7/8 +- 1/64 in", LENGTH, 0.047625, 0.396875e-3),
+        ("230 VAC +- 3 volts", VOLTAGE, 230.0, 3.0),
     ],
 )
 def test_it_is_read(text: str, dimension: Dimension, value: float, within: float) -> None:
@@ -65,7 +67,7 @@ def job(tmp_path: Path, *changed: tuple[str, str]) -> Path:
             'leg_width = "48 mm +-0.1"',
             'core.leg_width: "48 mm +-0.1": tolerance 0.1: it needs a',
         ),
-        ('leg_width = "48 mm"', 'leg_width = "48 mm +-0.1 V"', 'tolerance 0.1 V: "V" is not its unit'),
+        ('leg_width = "48 mm"', 'leg_width = "48 mm +-0.1 V"', '"V" is not its unit; units: m, cm, mm, um, in, %'),
         ('leg_width = "48 mm"', 'leg_width = "48 mm +- -1 mm"', "core.leg_width: expected a tolerance above 0"),
         ('leg_width = "48 mm"', 'leg_width = "48 mm +-0 mm"', "core.leg_width: expected a tolerance above 0"),
         ('leg_width = "48 mm"', 'leg_width = "48 mm +-50 mm"', "the tolerance is as wide as the value"),
