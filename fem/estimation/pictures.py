@@ -14,6 +14,7 @@ from fem.work.run import HeatingRun
 from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block
 from geometries.shapes.section import Section
+from geometries.windings.arrangement import Windings
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -22,7 +23,7 @@ class Pictures:
 
     Parameters
     ----------
-    core, blocks, section
+    core, windings, blocks, section
         What was built; the section is whole, the fields may be on its right half (`section.halved` of their mesh).
     idle_field
         The field at the peak of the idle current.
@@ -42,9 +43,12 @@ class Pictures:
         The work in a burst, or None; what feeds it, or None, and the names of the machine's parts.
     ac_slice
         The time-harmonic field of thick conductors or wires in hand, where one was needed.
+    ring
+        Whether the secondary is a ring round the leg.
     """
 
     core: AnyCore
+    windings: Windings
     blocks: tuple[Block, ...]
     section: Section
     idle_field: SolvedField
@@ -62,6 +66,7 @@ class Pictures:
     fed: FedBurst | None = None
     parts: tuple[str, ...] = ()
     ac_slice: AcSlice | None = None
+    ring: bool = False
 
 
 def pictures(case: Case) -> Pictures:
@@ -71,6 +76,7 @@ def pictures(case: Case) -> Pictures:
     run = case.part(Part.WORK_PIECE, lambda: case.burst)
     return Pictures(
         core=case.design.core,
+        windings=case.design.windings,
         blocks=case.blocks,
         section=case.found.section,
         idle_field=solve_model(case.fields.model, {curve.winding: ampere_turns}),
@@ -85,6 +91,7 @@ def pictures(case: Case) -> Pictures:
         voltage=at_idle.voltage,
         current=at_idle.current,
         ac_slice=case.windings.ac_slice,
+        ring=case.ring is not None,
         work_piece=run or None,
         fed=case.fed if run else None,
         parts=case.network.parts if run else (),

@@ -187,6 +187,7 @@ def _pictures(design: Design, blocks: tuple[Block, Block]) -> Pictures:
     angle = 2 * np.pi * 50 * time
     return Pictures(
         core=design.core,
+        windings=design.windings,
         blocks=blocks,
         section=section,
         idle_field=solved(sheet, primary=530.0),

@@ -26,6 +26,7 @@ from fem.report.figures.loss import has_loss_map, loss_map
 from fem.report.figures.section import cross_section, edges, sides
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
 from fem.report.figures.sure import has_bands, how_sure
+from fem.report.figures.window import window
 from fem.report.files.whole import replacing
 from fem.report.text.numbers import shown
 from geometries.shapes.section import Region, Role
@@ -159,6 +160,7 @@ def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figu
 
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
     ("cross-section", cross_section),
+    ("window", window),
     ("flux-density", flux_map),
     ("leakage-field", leakage_map),
     ("magnetisation-curve", magnetisation),

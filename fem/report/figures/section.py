@@ -26,12 +26,12 @@ def cross_section(estimate: Estimate) -> Figure:
     """Draw the cross-section with its dimensions in mm, the windings with their turns."""
     pictures = estimate.drawn
     core = pictures.core
-    joints = f"{core.joint.value} joints, gap {_mm(core.joint_gap)}"
+    joints = f"{core.joint.value} joints, gap {millimetres(core.joint_gap)}"
     if core.leg_gap is not None:
-        joints += f"; {core.flux_place} gap {_mm(core.leg_gap)}"
-    stack = f"stack {_mm(core.stack_depth)} deep"
+        joints += f"; {core.flux_place} gap {millimetres(core.leg_gap)}"
+    stack = f"stack {millimetres(core.stack_depth)} deep"
     if core.second is not None:
-        stack = f"two stacks {_mm(core.stack_depth)} deep, {_mm(core.second.spacing)} apart"
+        stack = f"two stacks {millimetres(core.stack_depth)} deep, {millimetres(core.second.spacing)} apart"
     figure, axes = new_figure(estimate.title, f"Dimensions in mm; {stack}; {joints}")
     colours = dict(zip(winding_names(pictures.blocks), (BLUE, ORANGE), strict=True))
     for region in pictures.section.regions:
@@ -103,7 +103,7 @@ def _windings(axes: Axes, estimate: Estimate) -> None:
         x = block.leg_axis - (core.leg_width / 2 + block.leg_clearance + block.build / 2)
         turns = f"{state.turns} turn{'s' if state.turns > 1 else ''}"
         coils = len(blocks_of(pictures.blocks, block.winding))
-        size = f"{_mm(block.build)} x {_mm(block.height)}" if coils == 1 else f"{coils} coils"
+        size = f"{millimetres(block.build)} x {millimetres(block.height)}" if coils == 1 else f"{coils} coils"
         text = f"{block.winding}\n{turns}\n{size}"
         axes.text(beside, height, text, ha="right", va="center", fontsize=6.5, linespacing=1.3)
         axes.plot([beside + 0.01 * core.overall_width, x], [height, middle], color=INK, linewidth=0.5, zorder=5)
@@ -140,7 +140,7 @@ def _dimension(axes: Axes, start: Point, end: Point) -> None:
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     length = abs(end[0] - start[0]) + abs(end[1] - start[1])
     axes.annotate(
-        _mm(length),
+        millimetres(length),
         middle,
         xytext=(3.5, 0) if upright else (0, -3),
         textcoords="offset points",
@@ -151,7 +151,7 @@ def _dimension(axes: Axes, start: Point, end: Point) -> None:
     )
 
 
-def _mm(length: float) -> str:
+def millimetres(length: float) -> str:
     """Write a length as on a drawing: millimetres without their unit, to 0.1 mm or three digits where finer."""
     millimetres = 1e3 * length
     return f"{round(millimetres, 1):g}" if millimetres >= 1 else f"{brief(millimetres)}"
