@@ -31,7 +31,11 @@ from fem.commands.verify import verify
 # typer keeps its parser to itself; all that is wrong with a command line derives from this.
 UsageError: Any = typer.BadParameter.__bases__[0]
 
-app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+app = typer.Typer(
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 
 
 def main() -> None:

@@ -14,7 +14,7 @@ from fem.report.files.whole import write_text
 
 
 def card(
-    job: Annotated[Path, typer.Argument(help="Job file; its turns play no part.")],
+    job: Annotated[Path, typer.Argument(help="Job file, or - for standard input; its turns play no part.")],
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write the card as JSON; - writes only that.")
     ] = None,
@@ -27,6 +27,7 @@ def card(
 
     Example: rewound card my.toml
     """
+    from fem.design.tables import told_as
     from fem.estimation.card import NotTurnFree
     from fem.estimation.card import card as compute
     from fem.estimation.fields.kept import Kept, default_folder
@@ -37,7 +38,7 @@ def card(
     try:
         found = compute(design, characteristics=kept, progress=None if quiet else say, lengths=lengths)
     except NotTurnFree as error:
-        msg = f"{job}: {error}"
+        msg = f"{told_as(job)}: {error}"
         raise Refused(msg) from error
     with finishing():
         printed = put(card_json(found)) if json_file == "-" else show(card_table(found))

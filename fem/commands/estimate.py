@@ -23,7 +23,10 @@ if TYPE_CHECKING:
 
 def estimate(
     job: Annotated[
-        Path | None, typer.Argument(metavar="[JOB]", help="Job file; without one the built-in example is estimated.")
+        Path | None,
+        typer.Argument(
+            metavar="[JOB]", help="Job file, or - for standard input; without one the built-in example is estimated."
+        ),
     ] = None,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write all results as JSON; - writes only that.")

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 
 def sweep(
-    job: Annotated[Path, typer.Argument(help="Job file.")],
+    job: Annotated[Path, typer.Argument(help="Job file, or - for standard input.")],
     vary: Annotated[
         list[str] | None, typer.Option(metavar="KEY=VALUES", help="What to vary: a:b, a:b:step, a:b:log9, or a list.")
     ] = None,

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from fem.design.mains import Mains
 from fem.design.ring import ring_faults, with_ring
-from fem.design.tables import JobError, read_tables
+from fem.design.tables import JobError, read_tables, told_as
 from fem.design.transformer import Design
 from fem.design.work_piece import WorkPieceDescription
 from fem.materials.bh import read_bh_table
@@ -35,7 +35,7 @@ def read_job(path: str | Path) -> Design:
     Parameters
     ----------
     path
-        A TOML file; a `bh_table` in it is looked for beside it.
+        A TOML file; a `bh_table` in it is looked for beside it. "-" is standard input.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def read_job(path: str | Path) -> Design:
         found = _tidied(faults(error), data)
     found += misfits(data) + table_faults(data)
     if found or design is None:
-        raise JobError(str(path), found)
+        raise JobError(told_as(path), found)
     return design
 
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from fem.plain_file import read_plain
+from fem.plain_file import STANDARD_INPUT, read_plain
 from geometries.described.faults import LONGEST_TEXT, Fault, short, unusable
 
 MOST_BYTES = 100_000
@@ -59,8 +59,15 @@ class JobError(ValueError):
         return "\n".join(self.lines)
 
 
+def told_as(path: str | Path) -> str:
+    """Return how messages call a job file."""
+    return "standard input" if str(path) == STANDARD_INPUT else str(path)
+
+
 def read_tables(path: str | Path) -> dict[str, Any]:
     """Read a job file's tables as they stand, the place of a `bh_table` made absolute; nothing else is checked.
+
+    From "-", standard input, a table lies in the working directory.
 
     Raises
     ------
@@ -77,10 +84,7 @@ def read_tables(path: str | Path) -> dict[str, Any]:
 
 def _parse(path: Path) -> dict[str, Any]:
     """Return the file's tables, or raise JobError with the line that is no TOML."""
-    file = str(path)
-
-    if file == "-":
-        raise JobError(file, [Fault("", "a job is a text file with a name; standard input is not read")])
+    file = told_as(path)
     try:
         raw = read_plain(path, MOST_BYTES)
     except FileNotFoundError:

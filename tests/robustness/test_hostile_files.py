@@ -1,7 +1,9 @@
 """Files that are no job and no table: refused at once, in lines of bounded length, and without waiting."""
 
+import io
 import os
 import socket
+import sys
 import time
 from importlib.resources import files
 from pathlib import Path
@@ -10,7 +12,7 @@ import pytest
 
 from fem.cli import run
 from fem.design.job import read_job
-from fem.design.tables import MOST_BYTES, MOST_FAULTS, MOST_VALUES, JobError
+from fem.design.tables import MOST_BYTES, MOST_FAULTS, MOST_VALUES, JobError, read_tables
 
 EXAMPLE = (files("fem") / "examples" / "bandsaw_brazing.toml").read_text("utf-8")
 SECONDS = 2.0
@@ -88,9 +90,43 @@ def test_a_sweep_over_tables_does_not_wait_for_one(special, capsys):
     assert "no row meets the conditions" in capsys.readouterr().out
 
 
-def test_standard_input_is_no_job(capsys):
+class Piped(io.TextIOWrapper):
+    """What a pipe brings to standard input."""
+
+    def __init__(self, content: str) -> None:
+        super().__init__(io.BytesIO(content.encode()), encoding="utf-8")
+
+
+COMMANDS = [("estimate",), ("card",), ("sweep", "--vary", "leads.length=1:2m")]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize(
+    ("content", "line"),
+    [
+        ("#" * (MOST_BYTES + 1), "cannot be read: it holds more than 100 kB\n"),
+        ("turns =", "line 1: not TOML: invalid value\n"),
+        ("voltage = 1.0.0", "line 1: not TOML: "),
+    ],
+)
+def test_what_is_no_job_is_refused_from_standard_input_too(capsys, monkeypatch, command, content, line):
+    monkeypatch.setattr(sys, "stdin", Piped(content))
+    name, *options = command
+    assert run([name, "-", *options]) == 2
+    out, err = capsys.readouterr()
+    assert (out, err[: len(line) + 16]) == ("", f"standard input: {line}")
+
+
+def test_without_standard_input_nothing_is_there(capsys, monkeypatch):
+    monkeypatch.setattr(sys, "stdin", None)
     assert run(["estimate", "-"]) == 2
-    assert capsys.readouterr().err == "-: a job is a text file with a name; standard input is not read\n"
+    assert capsys.readouterr().err.startswith("standard input: mains: missing\n")
+
+
+def test_a_job_from_standard_input_is_the_job(monkeypatch):
+    monkeypatch.setattr(sys, "stdin", Piped(EXAMPLE))
+    assert read_job("-") == read_job(Path(str(files("fem") / "examples" / "bandsaw_brazing.toml")))
+    assert read_tables("-") == read_tables("-")  # a pipe gives it once, a sweep looks twice
 
 
 TEXTS = {

@@ -5,6 +5,7 @@ from importlib.resources import files
 
 import pytest
 
+import fem.cli
 import fem.estimation.card
 import fem.estimation.one_design
 from fem.cli import run
@@ -149,3 +150,22 @@ def test_a_file_whose_name_has_a_line_end_is_told_in_one_line(tmp_path, capsys):
     assert write_output(tmp_path / "a\nb", lambda file: file.write_text(""), quiet=False)
     assert not write_output(tmp_path / "a\nc" / "d", lambda file: file.write_text(""), quiet=False)
     assert len(capsys.readouterr().err.splitlines()) == 2
+
+
+@pytest.mark.parametrize("command", ["", "estimate", "sweep", "card", "list", "schema", "example", "verify"])
+def test_help_has_a_short_name_too(capsys, command):
+    found = []
+    for option in ("-h", "--help"):
+        assert run([*command.split(), option]) == 0
+        found.append(capsys.readouterr().out)
+    assert found[0] == found[1]
+    assert "Usage: rewound" in found[0]
+
+
+def test_a_shell_is_told_how_to_complete(capsys, monkeypatch):
+    monkeypatch.setenv("_REWOUND_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", "rewound es")
+    monkeypatch.setenv("COMP_CWORD", "1")
+    with pytest.raises(SystemExit) as ended:
+        fem.cli.app(prog_name="rewound")
+    assert (ended.value.code, capsys.readouterr().out.split()) == (0, ["estimate"])
