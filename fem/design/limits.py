@@ -14,7 +14,7 @@ class Limits(Description):
     Parameters
     ----------
     flux_density
-        Peak in the centre leg's iron, idle [T].
+        Peak in the centre leg's iron, idle [T]. Remedies aim at the usual one only where no idle current is told.
     idle_current
         R.m.s. [A]; no wish where not given.
     short_test_current

@@ -38,7 +38,8 @@ def _usual(value: str) -> str:
     return f"{kind} {rating} A".lstrip() if " " in kind or not kind else f"{kind}{rating}"
 
 
-def _breaker(value: str) -> str:
+def breaker_named(value: str) -> str:
+    """Return the name of a breaker or fuse as standards write it, or raise what a validator may."""
     value = _usual(" ".join(value.split()))
     found = _BREAKER.fullmatch(value)
     if not found or not 1 <= float(found[3]) <= 125:
@@ -98,7 +99,7 @@ class Mains(Description):
     dip_current: Annotated[Current, Between(0.1, 1000.0, "A")] | None = None
     run_length: Annotated[Length, Between(0.1, 500.0, "m")] | None = None
     run_area: Annotated[Area, Between(0.5e-6, 50e-6, "m2"), AfterValidator(_standard_section)] | None = None
-    breaker: Annotated[str, AfterValidator(_breaker)] | None = None
+    breaker: Annotated[str, AfterValidator(breaker_named)] | None = None
     plug_fuse: Annotated[Current, Between(1.0, 13.0, "A")] | None = None
     rated_current: Annotated[Current, Between(0.01, 1000.0, "A")] | None = None
 

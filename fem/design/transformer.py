@@ -15,7 +15,9 @@ from fem.design.limits import Limits
 from fem.design.load import Load
 from fem.design.mains import Mains
 from fem.design.pulses import Pulses
+from fem.design.shop import Shop
 from fem.design.told import takes_tolerance, tolerances
+from fem.design.wish import Wish
 from fem.design.work_piece import WorkPieceDescription
 from fem.materials.metals import metal_names
 from fem.materials.steel import steel_names
@@ -64,6 +66,8 @@ class Design(Description):
         computed.
     temperature
         Of windings and leads for the resistances [K].
+    shop, wish
+        What there is to wind a secondary with, and what it is wanted to do; no estimate takes any of it.
     """
 
     title: str = "Untitled"
@@ -78,12 +82,23 @@ class Design(Description):
     pulses: Pulses | None = None
     limits: Limits = Limits()
     temperature: Annotated[Temperature, Between(233.15, 523.15, "degC")] = REFERENCE_TEMPERATURE
+    shop: Shop | None = None
+    wish: Wish | None = None
 
     @model_validator(mode="after")
     def _has_a_secondary(self) -> Self:
         ring = None if self.work_piece is None else self.work_piece.ring
         if "secondary" not in self.windings.model_fields_set and ring is None:
             raise _refused_at({("windings", "secondary"): "missing"}, None)
+        return self
+
+    @model_validator(mode="after")
+    def _wish_has_an_aim(self) -> Self:
+        target = None if self.work_piece is None else self.work_piece.target_temperature
+        if self.wish is not None and self.wish.heat_within is not None and target is None:
+            raise _refused_at(
+                {("wish", "heat_within"): "needs work_piece.target_temperature: heated up to what?"}, None
+            )
         return self
 
     @model_validator(mode="after")

@@ -10,6 +10,7 @@ import pytest
 from fem.characteristics.laws import linear_iron
 from fem.characteristics.leakage.permeance import leakage
 from fem.design.transformer import Design
+from fem.digits import brief
 from fem.errors import DoesNotFit
 from fem.estimation.inputs.lays import own_fields
 from fem.estimation.one_design import estimate
@@ -185,6 +186,27 @@ def test_the_remedies_do_what_they_promise(shop: Estimate) -> None:
         peak = found.saturation.peak_flux_density
         # the added turns' resistance differs a little from the computed winding's: 1e-4 of the flux
         assert (peak <= 1.5 * (1 + 1e-4)) is keeps
+
+
+def test_an_idle_current_alone_is_what_the_turns_keep_to(shop: Estimate) -> None:
+    """Told alone it decides, however high the flux; told with a flux density, whichever asks for more turns.
+
+    Held against the idle currents of the design with these turns and with one fewer; between two turns the current
+    changes by a tenth, the added turns' resistance by 1e-4 of the flux, some 1e-3 of the current.
+    """
+    current = 1.05 * shop.idle.current_rms
+
+    def found(turns: int | None = None, **limits: float) -> Estimate:
+        design = brazing(leads=leads(0.7e-3)) | {"limits": limits}
+        design["windings"]["primary"]["turns"] = turns or 89
+        return estimate(Design.model_validate(design), wanted=frozenset({Part.REMEDIES}), characteristics=KEPT)
+
+    alone, both = found(idle_current=current), found(idle_current=current, flux_density=1.5)
+    assert alone.saturation.turns_keep_to == f"{brief(current)} A idle"
+    fewest = alone.saturation.fewest_primary_turns
+    assert fewest <= 89 < both.saturation.fewest_primary_turns == shop.saturation.fewest_primary_turns
+    for turns, keeps in ((fewest, True), (fewest - 1, False)):
+        assert (found(turns).idle.current_rms <= current * (1 + 1e-3)) is keeps
 
 
 def test_unequal_outer_legs_and_their_mirror_image() -> None:

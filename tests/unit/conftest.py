@@ -65,6 +65,7 @@ def _hand_made() -> Estimate:
             target_flux_density=1.5,
             fewest_primary_turns=236,
             extra_turns=6,
+            turns_keep_to="1.50 T",
         ),
         "idle": Idle(
             current_rms=1.17,

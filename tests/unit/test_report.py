@@ -206,8 +206,9 @@ def test_the_report_follows_the_questions_as_they_come_up(hand_made):
 
 def test_what_needs_no_remedy_says_so(hand_made):
     saturation = replace(hand_made.saturation, target_flux_density=1.6, extra_turns=0, fewest_primary_turns=220)
+    saturation = replace(saturation, turns_keep_to="1.60 T and 1.2 A idle")
     notes = [line.note for _, lines in chapters(replace(hand_made, saturation=saturation)) for line in lines]
-    assert "not needed: 230 turns already keep to 1.60 T" in notes
+    assert "not needed: 230 turns already keep to 1.60 T and 1.2 A idle" in notes
     assert "within the 1.60 T to keep to" in notes
 
 

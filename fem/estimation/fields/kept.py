@@ -34,6 +34,7 @@ from fem.estimation.fields.files import Unreadable, read_values, write_values
 from fem.estimation.fields.source import Places, lengths_of, solve_characteristics, solve_with_slopes
 from fem.estimation.provenance import computed_by
 from fem.kept import Recent
+from fem.quantity import Band, Unknown
 from geometries.assembly.by_key import ByKey
 from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import Block
@@ -50,7 +51,7 @@ ABANDONED = 3600.0
 """Age at which a file that someone began to write is taken for abandoned [s]; writing takes milliseconds."""
 _ANEW = ("section", "blocks", "iron")
 """What follows from the design in no time and is not on disk."""
-_KINDS = (Magnetising, Leakage, BlockForce, Slopes)
+_KINDS = (Magnetising, Leakage, BlockForce, Slopes, Band, Unknown)
 """What is kept is made of."""
 
 _log = logging.getLogger(__name__)
@@ -175,6 +176,18 @@ class Kept:
     def slices(self, state: AcState) -> SliceRatios:
         """Return what a circuit takes of a slice, solved where it is not kept yet."""
         return self._get(slice_key(state), lambda values: SliceRatios(**values), lambda: ac_slice(state).ratios)
+
+    def beside(self, key: str, make: Callable[[], Mapping[str, Any]]) -> Mapping[str, Any]:
+        """Return what follows from designs besides their fields, made where it is not kept yet.
+
+        Parameters
+        ----------
+        key
+            All that it depends on, but for what computes it.
+        make
+            Returns it: values as `write_values` takes them, by name.
+        """
+        return self._get(hashlib.sha256(f"{computed_by()} {key}".encode()).hexdigest(), dict, make, counted=False)
 
     def places(
         self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, state: tuple[complex, complex], *, solve: Places

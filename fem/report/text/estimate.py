@@ -160,7 +160,14 @@ def _flux(estimate: Estimate) -> list[Line]:
     saturation = estimate.saturation
     peak, target = saturation.peak_flux_density, saturation.target_flux_density
     verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
-    elsewhere = ("peak_flux_density_by_place", "target_flux_density", *KNEE, "fewest_primary_turns", "extra_turns")
+    elsewhere = (
+        "peak_flux_density_by_place",
+        "target_flux_density",
+        *KNEE,
+        "fewest_primary_turns",
+        "extra_turns",
+        "turns_keep_to",
+    )
     lines = lines_of(estimate, "saturation", saturation, untold(saturation, *elsewhere))
     lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
     if estimate.build.cores > 1:
@@ -187,14 +194,13 @@ def _remedies(estimate: Estimate) -> list[Line]:
     if isinstance(extra, Unknown):
         return [missing(extra, "fewest primary turns")] if extra.gap else []
     if saturation.extra_turns == 0:
-        note = f"not needed: {turns} turns already keep to {shown(saturation.target_flux_density, 'T')}"
+        note = f"not needed: {turns} turns already keep to {saturation.turns_keep_to}"
         return [Line(label="extra turns", value="0", note=note)]
-    target = shown(saturation.target_flux_density, "T")
     return [
         Line(
             label="wind the primary anew with at least",
             value=f"{saturation.fewest_primary_turns} turns",
-            note=f"instead of {turns}, to keep to {target}",
+            note=f"instead of {turns}, to keep to {saturation.turns_keep_to}",
         ),
         Line(
             label="or add to the primary, in series and aiding",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import pi, sqrt
 
 from fem.circuit.steady.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
+from fem.design.limits import Limits
 from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.parts import Part
@@ -30,6 +31,7 @@ class Saturation:
     target_flux_density: float = of("T", "peak flux density to keep to")
     fewest_primary_turns: int | Unknown = of("-", "fewest primary turns that keep to it")
     extra_turns: int | Unknown = of("-", "extra turns in series with the primary, aiding, that keep to it")
+    turns_keep_to: str | Unknown = of("", "what those turns keep to")
 
 
 def saturation(case: Case) -> Saturation:
@@ -50,19 +52,32 @@ def saturation(case: Case) -> Saturation:
         target_flux_density=case.design.limits.flux_density,
         fewest_primary_turns=turns if isinstance(turns, Unknown) else turns.primary_turns,
         extra_turns=turns if isinstance(turns, Unknown) else max(turns.extra_turns, 0),
+        turns_keep_to=turns if isinstance(turns, Unknown) else _kept_to(case.design.limits),
     )
 
 
+def _for_current_alone(limits: Limits) -> bool:
+    """Return whether an idle current is told and no flux density, whose usual one then binds nobody."""
+    return limits.idle_current is not None and "flux_density" not in limits.model_fields_set
+
+
+def _kept_to(limits: Limits) -> str:
+    flux = [] if _for_current_alone(limits) else [f"{limits.flux_density:.2f} T"]
+    current = [] if limits.idle_current is None else [f"{brief(limits.idle_current)} A idle"]
+    return " and ".join(flux + current)
+
+
 def _remedy(case: Case) -> Remedy:
-    """Return the fewest primary turns that meet all limits."""
+    """Return the fewest primary turns that meet all limits that are told; without any, the usual flux density."""
     found, limits, parallel = case.found, case.design.limits, case.design.core.parallel_primaries
-    wanted = found.magnetising.flux_at(found.flux_place, limits.flux_density)
-    found.magnetising.check(wanted)
-    remedy = turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel, known=case.at_idle)
-    if limits.idle_current is None:
-        return remedy
-    other = turns_for_idle_current(case.circuit, limits.idle_current, in_parallel=parallel, known=case.at_idle)
-    return max(remedy, other, key=lambda r: r.primary_turns)
+    remedies = []
+    if not _for_current_alone(limits):
+        wanted = found.magnetising.flux_at(found.flux_place, limits.flux_density)
+        found.magnetising.check(wanted)
+        remedies.append(turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel, known=case.at_idle))
+    if (current := limits.idle_current) is not None:
+        remedies.append(turns_for_idle_current(case.circuit, current, in_parallel=parallel, known=case.at_idle))
+    return max(remedies, key=lambda remedy: remedy.primary_turns)
 
 
 def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
