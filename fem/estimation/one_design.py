@@ -12,6 +12,7 @@ from fem.design.ring import in_use
 from fem.design.transformer import Design
 from fem.estimation.bands import station_bands
 from fem.estimation.case import Case
+from fem.estimation.cautions import cautions
 from fem.estimation.fields.source import Solved, Source
 from fem.estimation.once import attempt
 from fem.estimation.parts import EVERYTHING, Part
@@ -20,10 +21,8 @@ from fem.estimation.provenance import provenance
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
 from fem.estimation.stations.section import Station
-from fem.quantity import Band, Unknown, json_key, unknowns
+from fem.quantity import Band, Unknown, json_key
 from fem.threads import one_thread
-from fem.trust.caution import Caution, Danger, in_order
-from fem.trust.general import always
 
 Known = Callable[[str, Any], None]
 """Told a section's key and, with the attributes of an `Estimate`, what is known up to it."""
@@ -83,7 +82,7 @@ def estimate(
         title=design.title,
         **found,
         bands=bands,
-        cautions=in_order(_cautions(case, found, bands)),
+        cautions=cautions(case, found, bands),
         provenance=provenance(case),
         pictures=pictures(case) if Part.PICTURES in wanted else None,
     )
@@ -122,16 +121,3 @@ def _bands(case: Case, station: Station, result: Any) -> Iterator[tuple[str, Ban
         yield station.key, bands
     else:
         yield from ((f"{station.key}.{json_key(result, path)}", band) for path, band in bands.items())
-
-
-def _cautions(case: Case, found: dict[str, Any], bands: dict[str, Band | Unknown]) -> Iterator[Caution]:
-    for station in STATIONS:
-        result = found[station.key]
-        if not isinstance(result, Unknown):
-            yield from station.cautions(case, result)
-    everything = [*(unknowns(key, result) for key, result in found.items()), unknowns("bands", bands)]
-    gaps = [key for some in everything for key, unknown in some if unknown.gap]
-    if gaps:
-        text = f"Not known: {', '.join(gaps)}. What could not be computed is not thereby harmless."
-        yield Caution(about="gaps", text=text, danger=Danger.DISTURBS)
-    yield from always()

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
+
+COMPUTED, PRACTICE = "computed", "common practice"
+"""Sources of what is no published figure."""
 
 
 class Danger(StrEnum):
@@ -31,6 +34,10 @@ class Caution:
         The sentence.
     danger
         What disregard does.
+    source
+        Where its figures stand: what is published, `COMPUTED`, `PRACTICE`, or one "from memory".
+    numbers
+        The results it is about by dotted JSON key [SI]; no two cautions of an estimate are about the same one.
     general
         Whether it holds at this work whatever the numbers: such stand last.
     """
@@ -38,7 +45,14 @@ class Caution:
     about: str
     text: str
     danger: Danger
+    source: str = COMPUTED
+    numbers: Mapping[str, float] = field(default_factory=dict)
     general: bool = False
+
+    @property
+    def told(self) -> str:
+        """The sentence with its source, unless that is the tool."""
+        return self.text if self.source == COMPUTED else f"{self.text.removesuffix('.')} ({self.source})."
 
 
 def in_order(cautions: Iterable[Caution]) -> tuple[Caution, ...]:

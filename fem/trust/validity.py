@@ -51,9 +51,9 @@ def _borrowed(design: Design) -> list[str]:
     if grade is None or grade.curve_of is None:
         return []
     return [
-        f"No magnetisation curve of {grade.name} was at hand: that of {grade.curve_of} stands in, brought to the "
-        f"saturation of {grade.name}. Grades whose curves are known, told from one another like this, come out with "
-        "half to twice the field strength up to 1.6 T: the idle current is in doubt by as much, saturation by 0.1 T."
+        f"No magnetisation curve of {grade.name} was at hand: that of {grade.curve_of} stands in, brought to its "
+        "saturation. Such ones come out with half to twice the field strength up to 1.6 T: idle current is in doubt by "
+        "as much, saturation by 0.1 T."
     ]
 
 
@@ -102,9 +102,9 @@ def _sheets(design: Design, peak: float) -> list[str]:
     thickness = f"{grade.thickness * 1e3:.2g} mm"
     sheet = f"{thickness} thick" if known else f"taken as {thickness} thick, which the job does not say"
     return [
-        f"At {frequency:g} Hz the skin depth in the core's sheet, {sheet}, is {depth * 1e3:.2g} mm at its relative "
-        f"permeability of {mu_r:.0f}: at the sheets' faces flux crowds to {faces:.2g} times its mean. Idle current, "
-        "core loss and saturation are told for flux spread evenly and are in doubt by as much."
+        f"At {frequency:g} Hz the skin depth in the core's sheet, {sheet}, is {depth * 1e3:.2g} mm: at its faces flux "
+        f"crowds to {faces:.2g} times its mean. Idle current, core loss and saturation, told for even flux, are in "
+        "doubt by as much."
     ]
 
 

@@ -21,6 +21,10 @@ POSITIVE = re.compile(
 )
 """Never below 0."""
 
+DANGERS = ("kills", "burns", "damages", "disturbs")
+LONGEST_CAUTION = 240
+"""Signs of a caution with its source: three lines of 80."""
+
 
 def walk(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:
     """Yield every single value with its dotted key."""
@@ -48,7 +52,7 @@ def always(found: Found) -> list[str]:
     found
         `Estimate.to_dict`.
     """
-    return [*_finite(found), *_reasons(found), *_bands(found), *_signs(found)]
+    return [*_finite(found), *_reasons(found), *_bands(found), *_signs(found), *_cautions(found)]
 
 
 def _finite(found: Found) -> Iterator[str]:
@@ -85,6 +89,26 @@ def _bands(found: Found) -> Iterator[str]:
             yield f"{key} has a band and no value"
         elif not low - slack <= value <= high + slack:
             yield f"{key} = {value:.6g} is outside its band {low:.6g} to {high:.6g}"
+
+
+def _cautions(found: Found) -> Iterator[str]:
+    values, said = results(found), found["cautions"]
+    ranks = [(caution["general"], DANGERS.index(caution["danger"])) for caution in said]
+    if ranks != sorted(ranks):
+        yield f"cautions are not in order of danger: {ranks}"
+    told: dict[str, float] = {}
+    for caution in said:
+        if not caution["source"]:
+            yield f'no source of "{caution["text"]}"'
+        if len(caution["text"]) + len(caution["source"]) > LONGEST_CAUTION:
+            yield f'a caution of more than three lines: "{caution["text"]}"'
+        for key, value in caution["numbers"].items():
+            if told.setdefault(key, value) != value:
+                yield f"cautions tell {key} as {told[key]:.6g} and as {value:.6g}"
+            # with no heat escaping only where the heat model tells nothing
+            bound = values.get(key) is None and key.startswith("heating.") and key.endswith(".longest_s")
+            if not bound and values.get(key) != value:
+                yield f"a caution tells {key} as {value:.6g}, the estimate as {values.get(key)}"
 
 
 def _signs(found: Found) -> Iterator[str]:

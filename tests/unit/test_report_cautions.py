@@ -8,6 +8,8 @@ import pytest
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.case import Case
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.estimation.stations.bench.supply import breaker_cautions
 from fem.estimation.stations.built.build import BUILD
 from fem.estimation.stations.built.saturation import SATURATION
@@ -17,7 +19,11 @@ from fem.materials.metals import metal as conductor
 from fem.quantity import NOT_ASKED
 from fem.trust.caution import Caution, Danger, foremost, in_order
 from fem.trust.general import always
+from fem.trust.hot import eyes, solder_fumes
+from fem.trust.live import extra_turns, old_winding, stray, touch
 from fem.trust.near_leads import lead_field, near_leads
+from tests.campaign.always import always as always_holds
+from tests.support.kept import KEPT
 
 
 @pytest.fixture(scope="module")
@@ -148,9 +154,62 @@ def test_a_high_secondary_voltage_is_named(design, hand_made):
 def test_what_always_holds_is_always_said_last(design, hand_made):
     subjects = [c.about for c in hand_made.cautions]
     assert subjects[-len(always()) :] == [caution.about for caution in always()]
-    said = " ".join(f"{c.about}: {c.text}" for c in (*hand_made.cautions, near_leads(1000.0, 50.0, 0.04)))
-    for word in ("mains", "earth", "pacemaker", "eye", "fumes", "burns", "code", "licensed", "unknown"):
+    said = " ".join(f"{c.about}: {c.text}" for c in hand_made.cautions)
+    for word in ("mains", "earth", "capacitors", "RCD", "Mohm", "fumes", "burns", "code", "licensed", "unknown"):
         assert word in said
+
+
+def test_implants_are_kept_off_by_the_pair_of_leads_not_by_a_lone_one():
+    # B = mu0 I/(2 pi) d/r^2 abreast of a pair: r = sqrt(2e-7 * 1000 * 0.04 / 1e-4) m; of a lone lead 2e-7 I/B = 2.0 m.
+    implants, people = near_leads(1000.0, 50.0, 0.04)
+    assert "0.1 mT at 50 Hz up to 28 cm from the leads, 40 mm apart" in implants.text
+    assert implants.danger is Danger.KILLS
+    assert "0.2 mT else, up to 20 cm" in people.text
+    assert "up to 2 m from a lead" in next(near_leads(1000.0, 50.0)).text
+
+
+@pytest.mark.parametrize(
+    ("voltage", "says"),
+    [(25.0, None), (30.0, "above 25 V a.c."), (60.0, "above 50 V a.c. or 120 V d.c."), (2000.0, "above 1000 V a.c.")],
+)
+def test_lead_ends_are_judged_by_their_band_of_voltage(voltage, says):
+    # IEC 61140: extra-low voltage ends at 50 V a.c. and 120 V d.c., low voltage at 1000 V a.c.
+    assert [says in caution.text for caution in touch(voltage)] == [True] * (says is not None)
+
+
+def test_eye_shade_goes_by_process_and_voltage_and_only_with_an_arc_by_amperes(design):
+    # 29 CFR 1910.133: torch brazing 3 or 4, soldering 2, an arc of 160 to 250 A 10, of 250 to 550 A 11.
+    assert "shade 3 or 4 for brazing" in eyes(design, 3.0, 2000.0).text
+    solder = design.vary("work_piece.joint.filler_melts_at", "183 degC")
+    assert "shade 2 for soldering" in eyes(solder, 3.0, 2000.0).text
+    for current, shade in ((200.0, 10), (500.0, 11), (2000.0, 14)):
+        assert f"filter shade {shade} at least" in eyes(design, 30.0, current).text
+
+
+def test_what_the_job_makes_acute_is_said_and_nothing_else(design):
+    assert len(list(old_winding(design, 1.0))) == 1
+    assert list(old_winding(design.vary("core.joint", "butt"), 1.0)) == []
+    assert list(extra_turns(design)) == []
+    extra = {"turns": 4, "conductor": {"round": "1.6 mm"}}
+    assert "230 V mains potential" in next(extra_turns(design.vary("windings.primary.extra", extra))).text
+    assert list(stray(50.0)) == []
+    assert len(list(stray(2000.0))) == 1
+    assert [c.about for c in solder_fumes(design)] == ["solder fumes"]
+    assert list(solder_fumes(design.vary("work_piece", None))) == []
+
+
+def test_one_number_of_how_long_a_burst_may_be(design):
+    """The heat model's where it is known; with no heat escaping only where it is not asked for."""
+    wanted = frozenset({Part.HEATING})
+    for part, adiabatic in ((wanted, False), (frozenset(), True)):
+        found = estimate(design, wanted=part, characteristics=KEPT)
+        (said,) = [
+            caution for caution in found.cautions if "no heat escaping" in caution.text or "longer" in caution.text
+        ]
+        assert ("no heat escaping" in said.text) == adiabatic
+        if not adiabatic:
+            assert said.numbers["heating.shorted.longest_s"] == found.heating.shorted.longest
+        assert always_holds(found.to_dict()) == []
 
 
 def test_the_worst_stands_first_and_the_rest_as_they_came():

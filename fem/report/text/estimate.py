@@ -17,6 +17,7 @@ from fem.estimation.stations.built.build import WindingState
 from fem.estimation.stations.states.load import LoadState
 from fem.quantity import Unknown
 from fem.report.text import bench as bench_lines
+from fem.report.text.cautions import listed
 from fem.report.text.lines import Line, band_of, lines_of, missing, untold
 from fem.report.text.milliohms import milliohms
 from fem.report.text.numbers import percent, shown
@@ -70,18 +71,10 @@ def beginning(known: Estimate) -> RenderableType:
 
 def rest(estimate: Estimate) -> RenderableType:
     """Return what follows them."""
-    listed = Table.grid(padding=(0, 2))
-    listed.add_column(no_wrap=True, style="bold")
-    listed.add_column(overflow="fold")
-    for caution in estimate.cautions:
-        listed.add_row(Text(caution.about), Text(caution.text))
-    heading = Rule("Cautions", align="left", characters="-", style="none")
     return Group(
         *_laid_out(_later(estimate)),
         *how_sure(estimate),
-        heading,
-        listed,
-        Text(),
+        *listed(estimate.cautions),
         Text(_provenance(estimate), style="dim"),
     )
 

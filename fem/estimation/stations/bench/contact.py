@@ -176,16 +176,17 @@ def contact_cautions(found: ContactInBurst) -> Iterator[Caution]:
     if isinstance(found.hottest_spot, Unknown):
         return
     drop, spot = brief(found.highest_voltage_rms, 2), found.hottest_spot - ZERO_CELSIUS
+    numbers = {"work_piece.contact.highest_voltage_rms_V": found.highest_voltage_rms}
     soft, runs = brief(found.softening_voltage, 2), brief(found.melting_voltage, 2)
     if found.hottest_spot > found.softens_at + 0.9 * (found.melts_at - found.softens_at):
         text = (
-            f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: it melts (a clean one holds no "
-            f"more than {runs} V), sticks to the work or spits. Press harder, clean the faces, or use less current."
+            f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: it melts (a clean one holds "
+            f"{runs} V at most), sticks or spits. Press harder, clean the faces, or use less current."
         )
-        yield Caution(about="contacts", text=text, danger=Danger.BURNS)
+        yield Caution(about="contacts", text=text, danger=Danger.BURNS, numbers=numbers)
     elif found.hottest_spot > found.softens_at:
         text = (
             f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: above {soft} V it softens and "
             "spreads; the jaw's face is marked and wears."
         )
-        yield Caution(about="contacts", text=text, danger=Danger.DAMAGES)
+        yield Caution(about="contacts", text=text, danger=Danger.DAMAGES, numbers=numbers)

@@ -83,8 +83,8 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
     described, time = case.design.duty, case.burst_time
     if described is not None and time is not None and abs(described.on_time / time - 1) > ALIKE:
         text = (
-            f"Bursts of [duty] last {brief(described.on_time)} s, that of [work_piece] {brief(time)} s: their heat is "
-            "told with the r.m.s. current of the latter, which shorter ones pass where the current falls meanwhile."
+            f"Bursts of [duty] last {brief(described.on_time)} s, that of [work_piece] {brief(time)} s: heat is told "
+            "with the r.m.s. current of the latter, which shorter ones pass where the current falls meanwhile."
         )
         yield Caution(about="heat", text=text, danger=Danger.DISTURBS)
     if duty.too_hot:
@@ -93,15 +93,18 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
             f"{', '.join(duty.too_hot)}: at this period no more than {brief(100 * duty.allowed_share, 2)} % of the "
             "time on."
         )
-        yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
+        numbers = {"heating.duty.allowed_share": duty.allowed_share}
+        yield Caution(about="heat", text=text, danger=Danger.DAMAGES, numbers=numbers)
     if duty.peak_temperatures:
         part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
         if peak > BURNS_IN_A_MINUTE:
             text = (
                 f"In the steady cycle the hottest part ({part}) reaches {peak - ZERO_CELSIUS:.0f} degC: bare metal "
-                "above 51 degC burns skin within a minute (ISO 13732-1, from memory)."
+                f"above {BURNS_IN_A_MINUTE - ZERO_CELSIUS:.0f} degC burns skin within a minute."
             )
-            yield Caution(about="heat", text=text, danger=Danger.BURNS)
+            numbers = {f"heating.duty.peak_temperatures_K.{part}": peak}
+            source = "ISO 13732-1, from memory"
+            yield Caution(about="hot parts", text=text, danger=Danger.BURNS, source=source, numbers=numbers)
 
 
 HEATING = Station(

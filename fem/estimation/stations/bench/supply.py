@@ -25,7 +25,7 @@ from fem.mains.forecasts import Behaviour, Forecast, forecast, forecast_burst, f
 from fem.mains.supply import prospective_current
 from fem.mains.typical import typical_burst, typical_duty, typical_time
 from fem.quantity import Show, Unknown, finite, of
-from fem.trust.caution import Caution, Danger
+from fem.trust.caution import COMPUTED, PRACTICE, Caution, Danger
 from fem.work.feeding import FedBurst
 
 AT_ONCE = 0.1
@@ -209,23 +209,31 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
     currents = {state.capitalize(): current for state, current in _currents(case).items()}
     switch = case.part(Part.SWITCH_ON, lambda: case.switched_on.first_peak)
     yield from breaker_cautions(case.design.mains, currents, switch)
+    repeated = found.repeated_bursts or {}
     for name, states in found.devices.items():
-        if (one := states.get(BURST)) is not None and one.behaviour != Behaviour.HOLDS.value:
-            text = (
-                f"The burst of the work piece draws up to {one.multiple:.2f} times the {name}: from cold it "
-                f"{one.behaviour} ({one.points})."
-            )
-            yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
-    for name, bursts in (found.repeated_bursts or {}).items():
-        if bursts.behaviour != Behaviour.HOLDS.value:
-            common = (
-                "" if isinstance(bursts.commonly, Unknown) else f"; commonly it {bursts.commonly} (common practice)"
-            )
+        bursts = repeated.get(name)
+        if bursts is not None and bursts.behaviour != Behaviour.HOLDS.value:
+            commonly = "" if isinstance(bursts.commonly, Unknown) else f", commonly {bursts.commonly} (common practice)"
             text = (
                 f"Bursts repeated for good draw {brief(bursts.current_rms)} A over the cycle and {bursts.multiple:.2f} "
-                f"times the {name} in a burst: it {bursts.behaviour}{common}."
+                f"times the {name} in a burst: it {bursts.behaviour}{commonly}."
             )
-            yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
+            numbers = {f"supply.repeated_bursts.{name}.multiple": bursts.multiple}
+            yield _of_breaker(text, source=bursts.points, numbers=numbers)
+        elif (one := states.get(BURST)) is not None and one.behaviour != Behaviour.HOLDS.value:
+            text = f"The burst of the work piece draws up to {one.multiple:.2f} times the {name}: it {one.behaviour}."
+            numbers = {f"supply.devices.{name}.{BURST}.multiple": one.multiple}
+            yield _of_breaker(text, source=one.points, numbers=numbers)
+
+
+def _of_breaker(
+    text: str,
+    danger: Danger = Danger.DISTURBS,
+    *,
+    source: str = COMPUTED,
+    numbers: Mapping[str, float] | None = None,
+) -> Caution:
+    return Caution(about="breaker", text=text, danger=danger, source=source, numbers=numbers or {})
 
 
 def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: float | Unknown) -> Iterator[Caution]:
@@ -242,13 +250,13 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
     """
     if mains.breaker is None:
         text = "No breaker given: whether the branch circuit carries these currents was not checked."
-        yield Caution(about="breaker", text=text, danger=Danger.DAMAGES)
+        yield _of_breaker(text, Danger.DAMAGES, source=PRACTICE)
     elif not mains.breaker_type:
         text = (
             f'"{mains.breaker}" names no standard: it is taken as a breaker of UL 489, which guarantees no least time '
             'above its rating. Write "B16" or "C16" for IEC 60898-1, "gG16" for a fuse, "UL 489 16 A" for this.'
         )
-        yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
+        yield _of_breaker(text, source="UL 489")
     for name, device in devices_of(mains).items():
         yield from _device_cautions(name, device, currents, first_peak)
 
@@ -260,13 +268,9 @@ def _device_cautions(
         times = current / device.rating
         if says := _trips(device, current):
             text = f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {name}: {says}."
-            yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
+            yield _of_breaker(text, source=device.type.standard)
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
-            yield Caution(
-                about="breaker",
-                text=f"Idle alone takes {times:.0%} of what the {name} carries.",
-                danger=Danger.DISTURBS,
-            )
+            yield _of_breaker(f"Idle alone takes {times:.0%} of what the {name} carries.")
     if (
         not isinstance(first_peak, Unknown)
         and device.type is not Type.UL_489
@@ -276,7 +280,7 @@ def _device_cautions(
             f"Switched on at the worst moment the first peak is {brief(first_peak)} A: the {name} may "
             f"{'blow' if device.type.is_fuse else 'trip'} although nothing is wrong."
         )
-        yield Caution(about="breaker", text=text, danger=Danger.DISTURBS)
+        yield _of_breaker(text, source=device.type.standard)
 
 
 def _trips(device: Device, current: float) -> str | None:
@@ -285,9 +289,7 @@ def _trips(device: Device, current: float) -> str | None:
     if device.type is Type.UL_489:
         typical = typical_time(device, current) or inf
         commonly = f"commonly trips it after some {brief(typical, 2)} s" if isfinite(typical) else "commonly holds"
-        found = (
-            f"{commonly} (common practice), but UL 489 guarantees no least time: look up how long its curve allows that"
-        )
+        found = f"{commonly} (common practice), but no least time is guaranteed: look up its curve"
         return found if above else None
     earliest, latest = opening_times(device, current)
     verb = "blow" if device.type.is_fuse else "trip"

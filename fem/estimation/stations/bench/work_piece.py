@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import hypot
 
@@ -27,6 +27,7 @@ from fem.estimation.stations.bench.work_bands import inner_inductance, work_band
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution, Danger
+from fem.trust.hot import solder_fumes
 from fem.work.run import HeatingRun, Settled, milestones
 
 
@@ -127,32 +128,38 @@ def _stored_share(run: HeatingRun) -> float | Unknown:
 def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
     given = case.design.work_piece
     assert given is not None
+    yield from solder_fumes(case.design)
     if not isinstance(found.time_to_melting, Unknown):
         after = brief(found.time_to_melting, 2)
         text = f"The work begins to melt after {after} s: drops of molten metal fall and spatter."
-        yield Caution(about="work", text=text, danger=Danger.BURNS)
+        yield _of_work(text, Danger.BURNS, {"work_piece.time_to_melting_s": found.time_to_melting})
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
-        text = "Left on, the current melts the work through: time the burst, do not hold it by hand."
-        yield Caution(about="work", text=text, danger=Danger.BURNS)
+        yield _of_work(
+            "Left on, the current melts the work through: time the burst, do not hold it by hand.", Danger.BURNS
+        )
     if given.ring is not None:
         text = (
-            "The whole ring is live and hot while the primary is on the mains, and no switch opens it: a fraction of a "
-            "volt, yet a gap in it draws sparks, and what closes it again burns. Joined lead ends are told of it cold."
+            "The whole ring is live and hot while the primary is on the mains, and no switch opens it: a gap in it "
+            "draws sparks, and what closes it burns. With lead ends joined it is told cold."
         )
-        yield Caution(about="work", text=text, danger=Danger.BURNS)
+        yield _of_work(text, Danger.BURNS)
         if inner := inner_inductance(case) * case.circuit.angular_frequency / found.cold_resistance:
             text = (
                 "The flux inside the ring's own steel is left out: cold, its current is up to "
                 f"{brief(hypot(1, inner), 2)} times too high, its heat by the square; above 770 degC nothing of "
                 "it is left. The bands hold it."
             )
-            yield Caution(about="work", text=text, danger=Danger.DISTURBS)
+            yield _of_work(text, Danger.DISTURBS)
     if not isinstance(path := found.second_path, Unknown):
         where = f"{brief(path.hot_current_rms, 2)} A flow the other way round, and warm it to"
         text = f"{where} {path.hottest_temperature - ZERO_CELSIUS:.0f} degC: the whole loop is live, hot and a magnet."
-        yield Caution(about="work", text=text, danger=Danger.BURNS)
+        yield _of_work(text, Danger.BURNS, {"work_piece.second_path.hot_current_rms_A": path.hot_current_rms})
     if not isinstance(found.contact, Unknown):
         yield from contact_cautions(found.contact)
+
+
+def _of_work(text: str, danger: Danger, numbers: Mapping[str, float] | None = None) -> Caution:
+    return Caution(about="work", text=text, danger=danger, numbers=numbers or {})
 
 
 WORK_PIECE = Station(

@@ -10,7 +10,8 @@ from fem.estimation.inputs.lays import lay_text, places_text
 from fem.estimation.inputs.windings import Wound
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, extended, of
-from fem.trust.caution import Caution, Danger
+from fem.trust.caution import PRACTICE, Caution, Danger
+from fem.trust.live import extra_turns
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.fit import BlockFit
 from geometries.windings.turns import Winding
@@ -75,13 +76,14 @@ def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wou
 def _cautions(case: Case, found: Build) -> Iterator[Caution]:
     if found.cores > 1:
         text = (
-            "The secondary couples both primaries: while one is on the mains the other is live too, unplugged or not, "
-            "so switch and unplug both together. On reduced voltage, with the cable's ends apart, check that they push "
-            "the same way: wired against each other they leave no secondary voltage."
+            "The secondary couples both primaries: with one on the mains the other is live too, unplugged or not. "
+            "Switch both together; check on reduced voltage, ends apart, that they push the same way: else there is "
+            "no voltage."
         )
-        yield Caution(about="two cores", text=text, danger=Danger.KILLS)
+        yield Caution(about="two cores", text=text, danger=Danger.KILLS, source=PRACTICE)
+    yield from extra_turns(case.design)
     for text in case.fitted.warnings:
-        yield Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.", danger=Danger.DAMAGES)
+        yield Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.", danger=Danger.DAMAGES, source=PRACTICE)
 
 
 BUILD = Station(key="build", result=Build, compute=build, cautions=_cautions)

@@ -11,7 +11,7 @@ from fem.estimation.inputs.joints import joints_of
 from fem.estimation.stations.section import Station
 from fem.materials.contact import contact_metal
 from fem.quantity import of
-from fem.trust.caution import Caution, Danger
+from fem.trust.caution import PRACTICE, Caution, Danger
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -50,15 +50,14 @@ def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
     if found.told or not found.groups:
         return
     band = joints_of(case.design).resistance
-    counted = " and ".join(
-        f"{group.count} {name.partition(' ')[0]} ({group.between})" for name, group in found.groups.items()
-    )
+    counted = " and ".join(f"{group.count} {name}" for name, group in found.groups.items())
     text = (
-        f"The joints between winding and work are not told: {counted} are taken, {brief(found.resistance * 1e6)} uohm, "
-        f"and {brief(band.low * 1e6)} to {brief(band.high * 1e6)} uohm are found. They decide much: measure the "
-        "millivolts across each at a known current, or count yours in leads.joints."
+        f"The joints are not told: {counted} are taken, {brief(found.resistance * 1e6)} uohm, and "
+        f"{brief(band.low * 1e6)} to {brief(band.high * 1e6)} uohm are found. Measure millivolts across each at a "
+        "known current, or count yours in leads.joints."
     )
-    yield Caution(about="joints", text=text, danger=Danger.DISTURBS)
+    numbers = {"joints.resistance_ohm": found.resistance}
+    yield Caution(about="joints", text=text, danger=Danger.DISTURBS, source=PRACTICE, numbers=numbers)
 
 
 def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
@@ -68,11 +67,11 @@ def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
         drop = current * group.resistance / group.count if group.count else 0.0
         if drop > copper.softening_voltage:
             text = (
-                f"Shorted, each of the {name} drops {brief(drop * 1e3)} mV; a bright contact of copper softens from "
-                f"{brief(copper.softening_voltage * 1e3)} mV and melts from {brief(copper.melting_voltage * 1e3)} mV "
-                "(R. Holm, from memory): it spreads until it drops less, or burns. Clean and press it harder."
+                f"Shorted, each of the {name} drops {brief(drop * 1e3)} mV; copper on copper softens from "
+                f"{brief(copper.softening_voltage * 1e3)} mV, melts from {brief(copper.melting_voltage * 1e3)} mV: it "
+                "spreads or burns. Clean it and press it harder."
             )
-            yield Caution(about="joints", text=text, danger=Danger.DAMAGES)
+            yield Caution(about="joints", text=text, danger=Danger.DAMAGES, source="R. Holm, from memory")
 
 
 JOINTS = Station(key="joints", result=JointsState, compute=joints, banded=("resistance",), cautions=_cautions)

@@ -14,6 +14,7 @@ from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, of
 from fem.trust.caution import Caution, Danger
+from fem.trust.live import old_winding
 from fem.trust.validity import validity
 
 
@@ -86,13 +87,17 @@ def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
             f"Idle, the iron of the primary's leg peaks at {found.peak_flux_density:.2f} T, above the "
             f"{found.target_flux_density:.2f} T to keep to: more hum, heat and idle current."
         )
-        yield Caution(about="saturation", text=text, danger=Danger.DAMAGES)
+        numbers = {"saturation.peak_flux_density_T": found.peak_flux_density}
+        yield Caution(about="saturation", text=text, danger=Danger.DAMAGES, numbers=numbers)
     if not isinstance(found.margin, Unknown) and found.margin <= 0:
         text = (
             f"The mains, {brief(case.design.mains.voltage)} V, lies above the knee of the core: a tenth more voltage "
             "adds more than half to the current."
         )
-        yield Caution(about="saturation", text=text, danger=Danger.DISTURBS)
+        numbers = {"saturation.margin": found.margin}
+        source = "IEC 61869-2, knee point"
+        yield Caution(about="saturation", text=text, danger=Danger.DISTURBS, source=source, numbers=numbers)
+    yield from old_winding(case.design, found.volts_per_turn)
     yield from validity(case.design, found.peak_flux_density)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fem.design.load import Load
@@ -10,8 +9,6 @@ from fem.estimation.case import Case
 from fem.estimation.inputs.working import working_of
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, of
-from fem.trust.bursts import heats_fast
-from fem.trust.caution import Caution
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -78,16 +75,9 @@ def _rectified(case: Case, given: Load) -> LoadState:
     )
 
 
-def _cautions(case: Case, found: LoadState) -> Iterator[Caution]:
-    yield from heats_fast(
-        case.design, case.windings.areas, "With the load", found.primary_current_rms, found.current_rms
-    )
-
-
 LOAD = Station(
     key="load",
     result=LoadState,
     compute=load,
     banded=("current_rms", "voltage_rms", "power", "primary_current_rms", "input_power"),
-    cautions=_cautions,
 )

@@ -5,15 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fem.assumptions import assumed
-from fem.digits import brief
 from fem.estimation.case import Case
 from fem.estimation.stations.section import Station
 from fem.quantity import of
-from fem.trust.caution import Caution, Danger
-
-TOUCH_VOLTAGE = assumed("touch voltage").typical
-"""A.c. voltage [V] up to which bare parts may be touched where dry."""
+from fem.trust.caution import Caution
+from fem.trust.live import touch
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -29,11 +25,7 @@ def open_circuit(case: Case) -> OpenCircuit:
 
 
 def _cautions(case: Case, found: OpenCircuit) -> Iterator[Caution]:
-    voltage = found.secondary_voltage_rms
-    if voltage > TOUCH_VOLTAGE:
-        limit = f"{TOUCH_VOLTAGE:g} V a.c."
-        text = f"The secondary stands at {brief(voltage)} V: above {limit} bare ends must not be touched."
-        yield Caution(about="touch", text=text, danger=Danger.KILLS)
+    return touch(found.secondary_voltage_rms)
 
 
 OPEN_CIRCUIT = Station(

@@ -22,8 +22,8 @@ from fem.estimation.parts import Part
 from fem.estimation.stations.section import Station
 from fem.estimation.stations.states.reduced_voltage import ChosenTest, reduced_voltage_test
 from fem.quantity import Show, Unknown, of
-from fem.trust.bursts import heats_fast
 from fem.trust.caution import Caution, Danger
+from fem.trust.live import stray
 from fem.trust.near_leads import near_leads
 from geometries.shapes.blocks import winding_names
 
@@ -154,9 +154,6 @@ def _by_place(case: Case) -> dict[str, float]:
 
 
 def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
-    yield from heats_fast(
-        case.design, case.windings.areas, "Shorted", found.primary_current_rms, found.secondary_current_rms
-    )
     yield from _forces(found)
     difference = found.phasor_difference
     if not isinstance(difference, Unknown) and difference > PHASOR_BOUND:
@@ -164,10 +161,12 @@ def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
             "The core saturates with the lead ends joined: phasor currents are "
             f"{brief(100 * difference, 2)} % off those of the time domain."
         )
-        yield Caution(about="model", text=text, danger=Danger.DISTURBS)
+        numbers = {"short_circuit.phasor_difference": difference}
+        yield Caution(about="model", text=text, danger=Danger.DISTURBS, numbers=numbers)
     leads = case.design.leads
     spacing = None if leads is None or leads.length == 0 else leads.spacing
-    yield near_leads(found.secondary_current_rms, case.circuit.frequency, spacing)
+    yield from near_leads(found.secondary_current_rms, case.circuit.frequency, spacing)
+    yield from stray(found.secondary_current_rms)
 
 
 def _forces(found: ShortCircuit) -> Iterator[Caution]:
@@ -176,11 +175,20 @@ def _forces(found: ShortCircuit) -> Iterator[Caution]:
         return
     pushed = [] if isinstance(found.axial_force, Unknown) else [f"a coil is pushed with up to {brief(between)} N"]
     pushed += [] if isinstance(found.lead_force, Unknown) else [f"the leads with {brief(leads)} N per metre"]
+    numbers = {
+        f"short_circuit.{key}": size
+        for key, size in (
+            ("axial_force_N", found.axial_force),
+            ("radial_force_N", found.radial_force),
+            ("lead_force_N_per_m", found.lead_force),
+        )
+        if not isinstance(size, Unknown)
+    }
     text = (
         f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
         "the first bursts."
     )
-    yield Caution(about="forces", text=text, danger=Danger.DAMAGES)
+    yield Caution(about="forces", text=text, danger=Danger.DAMAGES, numbers=numbers)
 
 
 SHORT_CIRCUIT = Station(
