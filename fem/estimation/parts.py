@@ -22,6 +22,7 @@ class Part(Enum):
     LOAD_LINE = "the lead ends from open to short circuit"
     WORK_PIECE = "the work piece in a burst"
     HEATING = "heat in the machine"
+    CUT_LIST = "what to cut"
     METERS = "what meters will show"
     BANDS = "bands"
     PICTURES = "fields and curves for figures"

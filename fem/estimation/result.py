@@ -13,6 +13,7 @@ from fem.estimation.stations.bench.meters import BenchMeters
 from fem.estimation.stations.bench.supply import Supply
 from fem.estimation.stations.bench.work_piece import WorkPieceState
 from fem.estimation.stations.built.build import Build
+from fem.estimation.stations.built.cut_list import CutList
 from fem.estimation.stations.built.joints import JointsState
 from fem.estimation.stations.built.leakage import Leakage
 from fem.estimation.stations.built.saturation import Saturation
@@ -38,7 +39,7 @@ class Estimate:
     title
         From the design.
     build, joints, saturation, idle, leakage, open_circuit, short_circuit, load, switch_on, half_wave_supply,
-    load_line, work_piece, milliohms, heating, supply, meters
+    load_line, work_piece, milliohms, heating, supply, meters, cut_list
         The sections, one for each station; `Unknown` with its reason where there is none.
     bands
         By dotted JSON key, where one is known or should be.
@@ -67,6 +68,7 @@ class Estimate:
     heating: Heating | Unknown
     supply: Supply
     meters: BenchMeters | Unknown
+    cut_list: CutList | Unknown
     bands: Mapping[str, Band | Unknown]
     cautions: tuple[Caution, ...]
     provenance: Provenance

@@ -151,6 +151,7 @@ def _hand_made() -> Estimate:
             repeated_bursts=NOT_ASKED,
         ),
         "meters": NOT_ASKED,
+        "cut_list": NOT_ASKED,
     }  # fmt: skip
     return Estimate(
         title=design.title,

@@ -5,6 +5,7 @@ from fem.estimation.stations.bench.meters import METERS
 from fem.estimation.stations.bench.supply import SUPPLY
 from fem.estimation.stations.bench.work_piece import WORK_PIECE
 from fem.estimation.stations.built.build import BUILD
+from fem.estimation.stations.built.cut_list import CUT_LIST
 from fem.estimation.stations.built.joints import JOINTS
 from fem.estimation.stations.built.leakage import LEAKAGE
 from fem.estimation.stations.built.saturation import SATURATION
@@ -34,4 +35,5 @@ STATIONS = (
     HEATING,
     SUPPLY,
     METERS,
+    CUT_LIST,
 )

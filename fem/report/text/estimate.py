@@ -18,6 +18,7 @@ from fem.estimation.stations.states.load import LoadState
 from fem.quantity import Unknown
 from fem.report.text import bench as bench_lines
 from fem.report.text.cautions import listed
+from fem.report.text.cut_list import cut_list
 from fem.report.text.lines import Line, band_of, lines_of, missing, untold
 from fem.report.text.milliohms import milliohms
 from fem.report.text.numbers import percent, shown
@@ -121,6 +122,7 @@ def _later(estimate: Estimate) -> list[Chapter]:
         ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
         ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),
         ("meters", "What the meters will show", lambda: bench_lines.meters(estimate)),
+        ("cut_list", "What to cut", lambda: cut_list(estimate)),
         ("switch_on", "Switching on, nothing connected", lambda: _switch_on(estimate)),
         (
             "half_wave_supply",
