@@ -14,6 +14,7 @@ from fem.design.mains import Mains
 from fem.design.ring import ring_faults, with_ring
 from fem.design.tables import JobError, read_tables, told_as
 from fem.design.transformer import Design
+from fem.design.typical import filled
 from fem.design.work_piece import WorkPieceDescription
 from fem.materials.bh import read_bh_table
 from geometries.cores.kinds import read_core
@@ -91,6 +92,7 @@ def _part(read: Callable[..., _Read], value: object) -> _Read | None:
 
 def misfits(data: dict[str, Any]) -> list[Fault]:
     """Say what does not go into the window, even where mains or leads are wrong as well."""
+    data = filled(data, JOB_FILE)
     core, windings = _part(read_core, data.get("core")), _part(Windings.model_validate, data.get("windings"))
     if core is None or windings is None:
         return []

@@ -16,6 +16,9 @@ from geometries.described.spellings import common_metal
 from geometries.windings.conductors import Conductor
 from geometries.windings.wire import read_bare, size_and_tolerance, size_given
 
+SPACING = 0.1
+"""Of go and return, centre to centre, where it is not given [m]."""
+
 
 def _metal(value: str) -> str:
     if value not in metal_names():
@@ -60,7 +63,7 @@ class Leads(Description):
     length
         Go plus return [m].
     area
-        Conductor: a cross-section ("70 mm2") or a designation ("2/0 AWG").
+        Conductor: a cross-section ("70 mm2") or a designation ("2/0 AWG"); in a job the secondary's where not given.
     spacing
         Between go and return, centre to centre [m].
     material
@@ -75,7 +78,7 @@ class Leads(Description):
 
     length: Annotated[Length, Between(0.0, 50.0, "m")]
     area: str | float
-    spacing: Annotated[Length, Between(1e-3, 2.0, "m")]
+    spacing: Annotated[Length, Between(1e-3, 2.0, "m")] = SPACING
     material: Metal = "copper"
     joint_resistance: Annotated[Resistance, Between(0.0, 1.0, "ohm")] | None = None
     joints: Joints | None = None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Self, TypeVar
+from functools import reduce
+from typing import Annotated, Any, Self, TypeVar, cast
 
-from pydantic import AfterValidator, ValidationError, model_validator
+from pydantic import AfterValidator, ModelWrapValidatorHandler, ValidationError, ValidationInfo, model_validator
 from pydantic_core import InitErrorDetails
 
 from fem.constants import REFERENCE_TEMPERATURE
@@ -17,6 +18,7 @@ from fem.design.mains import Mains
 from fem.design.pulses import Pulses
 from fem.design.shop import Shop
 from fem.design.told import takes_tolerance, tolerances
+from fem.design.typical import LeftOut, Taken, filled, fillings, left_out, taken
 from fem.design.wish import Wish
 from fem.design.work_piece import WorkPieceDescription
 from fem.materials.metals import metal_names
@@ -85,6 +87,18 @@ class Design(Description):
     shop: Shop | None = None
     wish: Wish | None = None
 
+    @model_validator(mode="wrap")
+    @classmethod
+    def _fill_in(cls, data: Any, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
+        """Fill in what follows from other parts; it does not count as given (`model_fields_set`)."""
+        found = fillings(data, info.context) if isinstance(data, Mapping) else {}
+        if not found:
+            return handler(data)
+        design = handler(filled(data, info.context))
+        for *parents, last in found:
+            reduce(getattr, parents, cast("Any", design)).model_fields_set.discard(last)
+        return design
+
     @model_validator(mode="after")
     def _has_a_secondary(self) -> Self:
         ring = None if self.work_piece is None else self.work_piece.ring
@@ -108,6 +122,16 @@ class Design(Description):
         if odd:
             raise _refused_at(odd, None)
         return self
+
+    @property
+    def taken(self) -> tuple[Taken, ...]:
+        """What was taken in place of what is not told, in the order of a job file."""
+        return taken(self)
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """Sections that are not described, each with what therefore is not told."""
+        return left_out(self)
 
     @property
     def fitted_shunt(self) -> Shunt | None:

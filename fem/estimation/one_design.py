@@ -85,6 +85,8 @@ def estimate(
         cautions=cautions(case, found, bands),
         provenance=provenance(case),
         pictures=pictures(case) if Part.PICTURES in wanted else None,
+        assumed=design.taken,
+        left_out=design.left_out,
     )
     tell("done")
     return estimated

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from fem.design.typical import LeftOut, Taken
 from fem.estimation.pictures import Pictures
 from fem.estimation.provenance import Provenance
 from fem.estimation.stations.bench.heating import Heating
@@ -49,6 +50,10 @@ class Estimate:
         Versions, digests, mesh sizes, discretisation errors.
     pictures
         Fields and curves for figures; not part of the JSON.
+    assumed
+        What was taken in place of keys that the job does not tell.
+    left_out
+        Sections that the job does not have, each with what therefore is not told.
     """
 
     title: str
@@ -73,6 +78,8 @@ class Estimate:
     cautions: tuple[Caution, ...]
     provenance: Provenance
     pictures: Pictures | None = field(repr=False)
+    assumed: tuple[Taken, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
 
     @property
     def drawn(self) -> Pictures:
@@ -115,5 +122,7 @@ class Estimate:
         out["reasons"] = self.reasons
         out["gaps"] = list(self.gaps)
         out["cautions"] = [plain(caution) for caution in self.cautions]
+        out["assumed"] = [plain(taken) for taken in self.assumed]
+        out["left_out"] = [plain(section) for section in self.left_out]
         out["provenance"] = plain(self.provenance)
         return out

@@ -18,6 +18,7 @@ from fem.materials.steel import steel
 from fem.trust.doubt import Doubt as Doubt
 from fem.trust.doubt import between as between
 from geometries.assembly.by_key import given_lengths
+from geometries.cores.kinds import AnyCore
 
 STEEL, STACKING = (assumed(f"doubt of the {what}").high - 1 for what in ("steel", "stacking"))
 DIMENSIONS = assumed("doubt of the dimensions").typical
@@ -95,10 +96,11 @@ def _within(doubt: Doubt, within: float, value: float) -> Doubt:
 def _all(design: Design) -> Iterator[Doubt]:
     core, leads, work = design.core, design.leads, design.work_piece
     joint = core.joint.value
+    kind = joint if core.joint_told else "joint not told"
     yield _doubt("doubt of the mains")
     yield from _joints(design)
     if _gap_assumed(design):
-        yield _doubt(f"{joint} joint")
+        yield _doubt(f"{joint} joint" if core.joint_told else "gap of a joint not told")
     yield _doubt(_field_row(design))
     if work is not None:
         yield from _contacts(design)
@@ -107,7 +109,12 @@ def _all(design: Design) -> Iterator[Doubt]:
     yield _doubt("doubt of the stacking" if "stacking_factor" in core.model_fields_set else "stacking factor")
     yield _doubt("doubt of the steel")
     if leads is not None and leads.has_cable:
-        for row in ("spacing of leads", "doubt of the leads' resistance", "length of leads"):
+        told = "spacing" in leads.model_fields_set
+        for row in (
+            "spacing of leads" if told else "spacing of leads not told",
+            "doubt of the leads' resistance",
+            "length of leads",
+        ):
             yield _doubt(row)
     for name in ("primary", "secondary"):
         measured = getattr(design.windings, name).resistance is not None
@@ -120,10 +127,10 @@ def _all(design: Design) -> Iterator[Doubt]:
     yield _doubt("strands in a cable")
     yield _doubt("sharing of cables")
     yield _doubt("screening at the ends")
-    yield _doubt(f"building factor, {joint}")
-    yield _doubt("loss of a sheet")
+    yield _doubt(f"building factor, {kind}")
+    yield _doubt("loss of a sheet" if _sheet_told(core) else "loss of a sheet not told")
     gapped = getattr(core, "leg_gap", None) is not None
-    yield _doubt("remanence, leg gap" if gapped else f"remanence, {joint}")
+    yield _doubt("remanence, leg gap" if gapped else f"remanence, {kind}")
     yield from (_doubt(f"own error of {what}") for what in ("the idle current", "the fields"))
     yield _doubt("own error of what a.c. adds to resistance")
     if work is not None:
@@ -148,9 +155,15 @@ def _joints(design: Design) -> Iterator[Doubt]:
         yield _doubt("doubt of measured joints")
 
 
+def _sheet_told(core: AnyCore) -> bool:
+    return core.steel is None or "steel" in core.model_fields_set
+
+
 def _field_row(design: Design) -> str:
     if design.core.steel is None:
         return "field of a table"
+    if not _sheet_told(design.core):
+        return "field of a borrowed curve"
     return "field of a named grade" if steel(design.core.steel).curve_of is None else "field of a borrowed curve"
 
 
@@ -187,10 +200,27 @@ def _lengths(design: Design) -> Iterator[Doubt]:
         part, *_, last = key.split(".")
         if key == "core.joint_gap" and _gap_assumed(design):
             continue
-        row = "gap by feelers" if last in _GAPS else "length by callipers"
+        row = "gap by feelers" if last in _GAPS else _not_told(design, key) or "length by callipers"
         if fixed and part == "core" and last in _PUNCHED:
             row = "length of a lamination"
         yield _length(row, key)
+
+
+_CLEARANCES = {
+    "windings.spacing": "spacing of windings not told",
+    "windings.leg_clearance": "clearance to the leg not told",
+    "windings.yoke_clearance": "clearance to the yoke not told",
+}
+
+
+def _not_told(design: Design, key: str) -> str:
+    """Return the row of a length that follows from others, or is a typical one, as it was not told; empty if it was."""
+    part, name = key.split(".")[:2]
+    told = getattr(design, part).model_fields_set if part in ("core", "windings") else {name}
+    if name in told:
+        return ""
+    halves = name in ("outer_leg_width", "yoke_height") and getattr(design.core, "lamination", None) is None
+    return "leg or yoke not told" if part == "core" and halves else _CLEARANCES.get(key, "")
 
 
 def _length(row: str, key: str) -> Doubt:

@@ -10,7 +10,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, InitErrorDetails
 
 from geometries.cores.laminations import lamination
-from geometries.cores.stacked import Size, StackedCore
+from geometries.cores.stacked import Size, StackedCore, leg_width_of
 from geometries.described.faults import refused, shown
 from geometries.shapes.legs import Leg
 
@@ -24,7 +24,7 @@ def _pair(value: Any) -> Any:
 class ShellCore(StackedCore):
     """A shell-type core, as measured with callipers or as a standard lamination with its stack.
 
-    Give either `lamination` or all of the five stamped dimensions, and either `steel` or `bh_table`.
+    Give either `lamination` or the stamped dimensions, and either `steel` or `bh_table`.
 
     Parameters
     ----------
@@ -35,7 +35,8 @@ class ShellCore(StackedCore):
     leg_width
         Width of the centre leg [m].
     outer_leg_width
-        Width of the outer legs [m]: one value, or left and right; kept as (left, right).
+        Width of the outer legs [m]: one value, or left and right; half the centre leg's where not given; kept as
+        (left, right).
     leg_gap
         A gap sawn or spaced into the centre leg [m], besides the joints.
 
@@ -75,14 +76,16 @@ class ShellCore(StackedCore):
         found = super().__get_pydantic_json_schema__(schema, handler)
         told = handler.resolve_ref_schema(found)
         told["required"] = [name for name in told["required"] if name not in STAMPED]
-        told["anyOf"] = [{"required": ["lamination"]}, {"required": list(STAMPED)}]
+        sizes = [name for name in STAMPED if name not in {"outer_leg_width", "yoke_height"}]
+        told["anyOf"] = [{"required": ["lamination"]}, {"required": sizes}]
         return found
 
     @classmethod
     def _filled(cls, data: Mapping[str, Any]) -> dict[str, float]:
         name = data.get("lamination")
         if not isinstance(name, str):
-            return {}
+            halves = [key for key in ("outer_leg_width", "yoke_height") if data.get(key) is None]
+            return dict.fromkeys(halves, leg_width_of(data) / 2)
         if both := [key for key in STAMPED if key in data]:
             msg = f"lamination {shown(name)} already fixes {', '.join(both)}: give the one or the other"
             raise ValueError(msg)

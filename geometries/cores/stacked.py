@@ -13,7 +13,17 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from geometries.described.faults import Description
-from geometries.described.quantities import Between, FluxDensity, Fraction, Length, format_quantity
+from geometries.described.quantities import (
+    LENGTH,
+    Between,
+    FluxDensity,
+    Fraction,
+    Length,
+    QuantityError,
+    format_quantity,
+    told_quantity,
+)
+from geometries.described.tolerances import ToleranceError
 from geometries.shapes.frame import Frame
 from geometries.shapes.legs import Leg, LegGap
 
@@ -27,6 +37,13 @@ class Joint(Enum):
     INTERLEAVED = "interleaved"
     WELDED = "welded"
 
+
+USUAL_JOINT = Joint.WELDED
+"""Of a core of which nothing is told: small mains transformers of E's and I's are mostly welded across the joint."""
+USUAL_STEEL = "M530-50A"
+"""Of a core of which nothing is told: a middling grade of non-oriented sheet."""
+GAP_NOT_TOLD = (0.02e-3, 0.10e-3, 0.15e-3)
+"""Low, typical and high gap per crossing [m] where neither it nor the kind of joint is told."""
 
 STACKING_FACTOR = 0.95
 """Iron in the depth of a stack where it was not measured [-]."""
@@ -44,6 +61,14 @@ class Primaries(Enum):
 
     SERIES = "series"
     PARALLEL = "parallel"
+
+
+def leg_width_of(data: Mapping[str, Any]) -> float:
+    """Return the leg's width [m] of a core that is not validated yet; any where it cannot be read."""
+    try:
+        return float(told_quantity(data.get("leg_width"), LENGTH))
+    except (QuantityError, ToleranceError):
+        return 0.02
 
 
 class SecondCore(Description):
@@ -70,7 +95,7 @@ class StackedCore(Description):
     Parameters
     ----------
     yoke_height
-        Height of the lower and the upper yoke [m].
+        Height of the lower and the upper yoke [m]; where not given half the centre leg's width, of two legs a leg's.
     window_width, window_height
         Size of one window [m].
     stack_depth
@@ -78,7 +103,7 @@ class StackedCore(Description):
     stacking_factor
         Share of the stack that is iron [-].
     joint
-        How the sheets meet: butt, interleaved or welded.
+        How the sheets meet: butt, interleaved or welded; taken as welded where not given.
     joint_gap
         Gap per crossing [m]; a typical value for the joint where not given, see `joint_gap_band`.
     leg_gap
@@ -88,7 +113,7 @@ class StackedCore(Description):
     second
         A second core like this one behind it, and how its primary is wired.
     steel
-        Grade, by its name in the materials tables.
+        Grade, by its name in the materials tables; a middling one where neither it nor a table is given.
     bh_table
         File with a magnetisation curve, in place of `steel`.
     saturation_polarisation
@@ -135,26 +160,34 @@ class StackedCore(Description):
 
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
-        """Tell editors that it has one of steel and table."""
+        """Tell editors that it has steel or table and not both, and what need not be told."""
         found = handler(schema)
-        handler.resolve_ref_schema(found)["oneOf"] = [{"required": ["steel"]}, {"required": ["bh_table"]}]
+        told = handler.resolve_ref_schema(found)
+        told["not"] = {"required": ["steel", "bh_table"]}
+        told["required"] = [name for name in told["required"] if name not in {"joint", "yoke_height"}]
         return found
 
     @model_validator(mode="wrap")
     @classmethod
     def _fill_in(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        """Fill in what follows from the lamination and the joint.
+        """Fill in what follows from the lamination and the joint, and what is usual.
 
-        What was filled in does not count as given (`model_fields_set`), so a copy with another lamination or joint
-        made from the given fields alone gets the values that belong to it.
+        A length that cannot be read gives any: its own fault is told. What was filled in does not count as given
+        (`model_fields_set`), so a copy with another lamination or joint made from the given fields alone gets the
+        values that belong to it.
         """
         if not isinstance(data, Mapping):
             return handler(data)
         filled = cls._filled(data)
-        if data.get("joint_gap") is None and data.get("joint") in [*Joint, *(joint.value for joint in Joint)]:
-            filled["joint_gap"] = TYPICAL_GAP[Joint(data["joint"])][1]
+        joint = USUAL_JOINT if data.get("joint") is None else data["joint"]
+        if data.get("joint_gap") is None and joint in [*Joint, *(joint.value for joint in Joint)]:
+            filled["joint_gap"] = TYPICAL_GAP[Joint(joint)][1]
         # Plain numbers of ours would be refused in a job file, hence the text.
         texts = {key: f"{value!r} m" for key, value in filled.items()}
+        if data.get("joint") is None:
+            texts["joint"] = USUAL_JOINT.value
+        if data.get("steel") is None and data.get("bh_table") is None:
+            texts["steel"] = USUAL_STEEL
         core = handler({**data, **texts})
         core.model_fields_set.difference_update(texts)
         return core
@@ -162,13 +195,12 @@ class StackedCore(Description):
     @classmethod
     def _filled(cls, data: Mapping[str, Any]) -> dict[str, float]:
         """Return the lengths [m] that follow from what else was given."""
-        return {}
+        return {} if data.get("yoke_height") is not None else {"yoke_height": leg_width_of(data)}
 
     @model_validator(mode="after")
     def _check(self) -> Self:
         if (self.steel is None) == (self.bh_table is None):
-            what = "both given" if self.steel is not None else "neither given"
-            msg = f"give exactly one of steel and bh_table; {what}"
+            msg = "give one of steel and bh_table; both given"
             raise ValueError(msg)
         frame = self.frame
         narrowest = min(leg.width for leg in frame.legs)
@@ -228,8 +260,13 @@ class StackedCore(Description):
         """Lowest and highest likely gap per crossing [m]: the gap itself where it was given, else common practice."""
         if "joint_gap" in self.model_fields_set:
             return self.joint_gap, self.joint_gap
-        low, _, high = TYPICAL_GAP[self.joint]
+        low, _, high = TYPICAL_GAP[self.joint] if self.joint_told else GAP_NOT_TOLD
         return low, high
+
+    @property
+    def joint_told(self) -> bool:
+        """Whether the kind of joint was given."""
+        return "joint" in self.model_fields_set
 
     @property
     def flux_place(self) -> str:

@@ -20,6 +20,9 @@ from geometries.windings.turns import ExtraTurns, Winding
 
 WindingName = Literal["primary", "secondary"]
 
+SPACING, LEG_CLEARANCE, YOKE_CLEARANCE = 3e-3, 1.5e-3, 2e-3
+"""Distances [m] where they are not given: between the windings, bobbin's wall, bobbin's cheek."""
+
 Clearance = Annotated[Length, Between(0.0, 0.1, "m")]
 
 
@@ -71,9 +74,9 @@ class Windings(Description):
     inner: WindingName = "primary"
     sections: Annotated[int, WholeNumber(1, 20)] = 1
     ends: WindingName = "secondary"
-    spacing: Clearance
-    leg_clearance: Clearance
-    yoke_clearance: Clearance
+    spacing: Clearance = SPACING
+    leg_clearance: Clearance = LEG_CLEARANCE
+    yoke_clearance: Clearance = YOKE_CLEARANCE
     end_clearance: Clearance | None = None
     primary: Winding
     secondary: Winding = Field(default_factory=lambda: Winding(turns=1, conductor=Conductor(round=1e-3)))

@@ -39,9 +39,13 @@ def remanence_of(core: StackedCore, peak_flux_per_turn: float) -> Remanence:
     a share of the idle peak. The worst moment of closing is taken with its upper end, of the same sign as the flux to
     come: both together bound the first peak.
     """
-    kind = "leg gap" if core.leg_gap is not None else core.joint.value
+    kind = "leg gap" if core.leg_gap is not None else core.joint.value if core.joint_told else "joint not told"
     share = assumed(f"remanence, {kind}").high
-    left = "a gap in the leg leaves" if core.leg_gap is not None else f"{core.joint.value} joints leave"
+    left = (
+        "a gap in the leg leaves"
+        if core.leg_gap is not None
+        else f"{core.joint.value if core.joint_told else 'any'} joints leave"
+    )
     return Remanence(
         flux_per_turn=share * peak_flux_per_turn, why=f"{share:.0%} of the idle peak, the most that {left}"
     )
