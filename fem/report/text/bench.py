@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fem.circuit.instruments import SteadyReading, TransientReading
-from fem.digits import brief
+from fem.digits import brief, duration
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, WorkBurst
 from fem.estimation.stations.bench.contact import NO_JAWS
@@ -17,7 +17,7 @@ from fem.estimation.stations.bench.repeated import DutyState
 from fem.estimation.stations.bench.supply import BurstsForecast, BurstSupply, DeviceForecast
 from fem.quantity import Show, Unknown
 from fem.report.text.lines import Line, band_of, lines_of, missing, untold
-from fem.report.text.numbers import duration, percent, shown
+from fem.report.text.numbers import percent, shown
 
 MELTED = "; melted through after {}: values are those at that moment"
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from math import floor, isfinite, log10
 
 from fem.constants import ZERO_CELSIUS
-from fem.digits import brief, digits
+from fem.digits import MINUTE, digits, duration
 
 NOTHING = 1e-6
 """Less than this of the unit it is shown in is what rounding leaves of nothing: no instrument at the bench shows it."""
 MOST_PER_CENT = 10.0
 """Shares above this are told as times: no one pictures 4000 %."""
-MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 _INDUCTANCE = {-4: "pH", -3: "nH", -2: "uH", -1: "mH", 0: "H"}
 
 
@@ -24,8 +23,11 @@ def shown(value: float, unit: str) -> str:
         The value [SI].
     unit
         As in a result's metadata. "A/m2" is shown in A/mm2, "m" in mm, "m2" in mm2, "K" as a temperature in degC, "ohm"
-        below 0.1 in mohm, "H" with the prefix that suits, the rest as it is; "-" is a pure number, to two digits.
+        below 0.1 in mohm, "H" with the prefix that suits, "s" from a minute on in minutes and hours, the rest as it is;
+        "-" is a pure number, to two digits.
     """
+    if unit == "s" and isfinite(value) and value >= MINUTE:
+        return duration(value)
     factor, offset, name = scaled(value, unit)
     return f"{_measured(factor * value + offset, 3 if name else 2)} {name}".rstrip()
 
@@ -56,16 +58,6 @@ def percent(share: float) -> str:
     if abs(share) > MOST_PER_CENT:
         return f"{digits(share, 2)} times"
     return f"{_measured(100 * share, 2)} %"
-
-
-def duration(seconds: float | None) -> str:
-    """Write a time for reading; None never comes."""
-    if seconds is None or not isfinite(seconds):
-        return "never"
-    for unit, word, most in ((1.0, "s", 2 * MINUTE), (MINUTE, "min", 2 * HOUR), (HOUR, "h", 2 * DAY)):
-        if seconds < most:
-            return shown(seconds, "s") if unit == 1.0 else f"{seconds / unit:.0f} {word}"
-    return f"{brief(seconds / DAY)} days"
 
 
 def _measured(value: float, significant: int = 3) -> str:

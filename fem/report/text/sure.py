@@ -12,10 +12,11 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
+from fem.digits import duration, whole_shares
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
 from fem.quantity import Band, Show, Unknown, declared
-from fem.report.text.numbers import scaled
+from fem.report.text.numbers import percent, scaled, shown
 
 MOST_TERMS, LEAST_SHARE = 3, 0.03
 """Of what drives a number, how many are told, and from which share of the variance on."""
@@ -75,10 +76,14 @@ def with_band(value: float, band: Band, unit: str, show: Show = Show.VALUE) -> t
         factor, offset, name = scaled(max(value, *ends, key=abs), unit)
     width = factor * (max(value, *ends) - min(value, *ends))
     if width <= 0:
-        return _written(factor * value + offset, 2, name), ""
+        return shown(value, unit) if show is Show.VALUE else percent(value), ""
     # the last digit is worth a twentieth of the width at most, a two-hundredth at least
     places = -floor(log10(width / 20) + 1e-9)
-    numbers = [_decimals(factor * number + offset, places, name) for number in (value, band.low, band.high)]
+    three = (value, band.low, band.high)
+    if unit == "s":
+        numbers = [duration(number, 10.0**-places) if isfinite(number) else "" for number in three]
+    else:
+        numbers = [_decimals(factor * number + offset, places, name) for number in three]
     if band.high == inf:
         between = f"{numbers[1]} or more"
     elif band.low == -inf:
@@ -93,7 +98,9 @@ def with_band(value: float, band: Band, unit: str, show: Show = Show.VALUE) -> t
 
 def why(band: Band) -> str:
     """Return what drives a band, largest first, and what else is said of it."""
-    driven = ", ".join(f"{words} {100 * share:.0f} %" for words, share in leading(band))
+    terms = leading(band)
+    shares = whole_shares(share for _, share in terms)
+    driven = ", ".join(f"{words} {share} %" for (words, _), share in zip(terms, shares, strict=True))
     return "; ".join(filter(None, (driven, band.why)))
 
 
@@ -189,7 +196,3 @@ def _decimals(value: float, places: int, unit: str) -> str:
     most = 8 - floor(log10(abs(value))) if value else places
     places = min(places, most)
     return f"{round(value, places) + 0.0:.{max(places, 0)}f} {unit}".rstrip()
-
-
-def _written(value: float, significant: int, unit: str) -> str:
-    return f"{value:.{significant + 1}g} {unit}".rstrip()
