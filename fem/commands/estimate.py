@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fem.commands.job import read
 from fem.commands.output import check_places, inputs_of, json_place, write_output
-from fem.commands.terminal import BAD_INPUT, GAPS, PROGRAM, console, finishing, put, say, show
+from fem.commands.terminal import BAD_INPUT, GAPS, PROGRAM, Refused, console, finishing, put, say, show
 from fem.report.files.whole import write_text
 
 if TYPE_CHECKING:
@@ -38,31 +38,32 @@ def estimate(
     lengths: Annotated[
         bool, typer.Option("--lengths", help="Also tell what a little more of each length does.")
     ] = False,
+    whole: Annotated[bool, typer.Option("--whole", help="Tell everything, after the verdict.")] = False,
+    section: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME", help="Tell one section in place of the verdict; may be repeated. A wrong name lists all."
+        ),
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
     verbose: Annotated[bool, typer.Option("--verbose", "-v", help="Say each step that is under way.")] = False,
 ) -> int:
     """Estimate one transformer from its job file.
 
-    Saturation and what cures it, idle current, leakage, currents with the lead ends joined and with a load, and what
-    to mind. Exit code 1 if some of it could not be computed; the rest is there.
+    Tells the verdict, one screen: fit, volts and amperes, mains and breaker, heat, milliohms, what to mind. The rest
+    follows with --whole or by --section. Exit code 1 if some of it could not be computed; the rest is there.
 
-    Example: rewound estimate my.toml --figures drawings
+    Example: rewound estimate my.toml --section heat --section supply
     """
     from fem.examples import example as job_file
 
+    check_sections(section or ())
     design = read(job, quiet)
     file = json_place(json_file)
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
     check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.report.files.json import to_json
-    from fem.report.text.estimate import WIDTH, beginning, report, rest
-
-    begun: list[int] = []
-
-    def begin(so_far: Any) -> None:
-        if json_file != "-":
-            begun.append(show(beginning(so_far), width=WIDTH))
 
     kept, tell = Kept(folder=default_folder()), say if verbose else _unheard
     if lengths:  # fields with derivatives first: both are then solved together
@@ -70,7 +71,7 @@ def estimate(
         from fem.report.text.lengths import lengths_chapter
 
         solve_fields(design, kept, tell)
-    found = _estimated(design, kept, quiet, verbose, begin, drawn=figures is not None or vtu is not None)
+    found = _estimated(design, kept, quiet, verbose, drawn=figures is not None or vtu is not None)
     effects = by_length(design, source=kept, progress=tell) if lengths else ()
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found, effects))),
@@ -78,12 +79,9 @@ def estimate(
         (vtu, lambda path: _write_vtu(found, path)),
     ]
     with finishing():
-        told = [
-            *begun,
-            put(to_json(found, effects)) if json_file == "-" else show((rest if begun else report)(found), width=WIDTH),
-        ]
+        told = [put(to_json(found, effects)) if json_file == "-" else _show(found, section or (), whole)]
         if effects and json_file != "-":
-            told.append(show(lengths_chapter(effects), width=WIDTH))
+            told.append(show(lengths_chapter(effects)))
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
         say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")
@@ -94,13 +92,40 @@ def _unheard(_: str) -> None:
     """Tell nobody."""
 
 
-def _estimated(
-    design: Design, kept: Kept, quiet: bool, verbose: bool, begin: Callable[[Any], None], *, drawn: bool
-) -> Estimate:
-    """Estimate, and `begin` as soon as what the report begins with is known."""
+def check_sections(names: Sequence[str]) -> None:
+    """Refuse names that no section of the report has.
+
+    Raises
+    ------
+    Refused
+        With a line for each.
+    """
+    from fem.report.text.estimate import NAMES
+
+    if wrong := [name for name in names if name not in NAMES]:
+        there = ", ".join(NAMES)
+        raise Refused("\n".join(f"{PROGRAM}: --section {name}: no such section; there are {there}" for name in wrong))
+
+
+def _show(found: Estimate, names: Sequence[str], whole: bool) -> int:
+    """Print the verdict, with everything else on request, or the sections that are named."""
+    from rich.console import Group
+
+    from fem.report.text.estimate import WIDTH, report, sections
+    from fem.report.text.verdict import verdict_screen
+    from fem.report.verdict.whole import verdict
+
+    if whole:
+        return show(report(found), width=WIDTH)
+    if names:
+        return show(Group(*sections(found, names)), width=WIDTH)
+    return show(verdict_screen(verdict(found)))
+
+
+def _estimated(design: Design, kept: Kept, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
+    """Estimate, and say what is under way."""
     from fem.estimation.one_design import estimate as compute
     from fem.estimation.parts import Part
-    from fem.report.text.estimate import FIRST
 
     wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.
@@ -113,15 +138,7 @@ def _estimated(
             elif status is not None:
                 status.update(step)
 
-        def known(section: str, so_far: Any) -> None:
-            if section == FIRST:
-                if status is not None:
-                    status.stop()
-                begin(so_far)
-                if status is not None:
-                    status.start()
-
-        return compute(design, wanted=wanted, characteristics=kept, progress=tell, known=known)
+        return compute(design, wanted=wanted, characteristics=kept, progress=tell)
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:

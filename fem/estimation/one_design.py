@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Set
 from functools import partial
-from types import SimpleNamespace
 from typing import Any
 
 from fem.characteristics.characterise import Progress
@@ -24,9 +23,6 @@ from fem.estimation.stations.section import Station
 from fem.quantity import Band, Unknown, json_key
 from fem.threads import one_thread
 
-Known = Callable[[str, Any], None]
-"""Told a section's key and, with the attributes of an `Estimate`, what is known up to it."""
-
 _SOLVED = Solved()
 
 
@@ -37,7 +33,6 @@ def estimate(
     wanted: Set[Part] = EVERYTHING,
     characteristics: Source = _SOLVED,
     progress: Progress | None = None,
-    known: Known | None = None,
 ) -> Estimate:
     """Estimate one design; a part that cannot be computed is a gap, everything else stands.
 
@@ -51,8 +46,6 @@ def estimate(
         Where the fields' curves and numbers come from; for pictures slices are solved, as only their ratios are kept.
     progress
         Told in words what is under way.
-    known
-        Told what is known so far after each section.
 
     Raises
     ------
@@ -74,8 +67,6 @@ def estimate(
     def after(station: Station, found: dict[str, Any]) -> None:
         if Part.BANDS in wanted:
             bands.update(_bands(case, station, found[station.key]))
-        if known is not None:
-            known(station.key, SimpleNamespace(title=design.title, bands=bands, **found))
 
     found = sections(case, after)
     estimated = Estimate(

@@ -215,7 +215,7 @@ def test_a_full_disk_costs_only_what_does_not_fit(computed, capsys, tmp_path, mo
     with full_disk():
         assert run(["estimate", "-q", "--json", "out.json", "--figures", "drawings", "--vtu", "out.vtu"]) == 2
     out, err = capsys.readouterr()
-    assert "Cautions" in out
+    assert "lead ends" in out
     assert err.splitlines() == [
         f"rewound: cannot write {name}: File too large" for name in ("out.json", "drawings", "out.vtu")
     ]

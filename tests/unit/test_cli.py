@@ -23,7 +23,7 @@ def computed(monkeypatch, hand_made):
 def test_without_a_job_the_example_is_estimated_and_that_is_said(computed, capsys):
     assert run(["estimate"]) == 0
     out, err = capsys.readouterr()
-    assert out.startswith("Bandsaw blade brazing supply\n")
+    assert out.startswith("Bandsaw blade brazing supply: fits")
     assert len(err.splitlines()) == 1
     assert "built-in example" in err
 
@@ -65,7 +65,7 @@ def test_a_file_that_cannot_be_written_costs_neither_the_results_nor_the_other_f
     )
     assert run(["estimate", "-q", "--json", str(gone), "--vtu", str(good)]) == 2
     out, err = capsys.readouterr()
-    assert "volts per turn" in out
+    assert "lead ends" in out
     assert err == f"rewound: cannot write {gone}: No such file or directory\n"
     assert good.exists()
 

@@ -48,7 +48,9 @@ def told(hand_made: Estimate) -> Estimate:
         (1.83e-7, 1.81e-7, 1.86e-7, "H", ("183.0 nH", "181.0 nH to 186.0 nH")),
         (98.0, 71.0, inf, "A", ("98 A", "71 A or more")),
         (98.0, -inf, 120.0, "A", ("98 A", "up to 120 A")),
-        (3.0, 3.0, 3.0, "A", ("3 A", "")),
+        (3.0, 3.0, 3.0, "A", ("3.00 A", "")),
+        (52.4, 38.1, 67.2, "s", ("52 s", "38 s to 1 min 7 s")),
+        (3730.0, 2700.0, 5200.0, "s", ("1 h 2 min", "45 min to 1 h 27 min")),
     ],
 )
 def test_digits_follow_the_band(value: float, low: float, high: float, unit: str, expected: tuple[str, str]) -> None:

@@ -1,10 +1,9 @@
-"""The estimate as a person at the bench reads it: in the order the questions come up, readable without colour."""
+"""The estimate as a person at the bench reads it: what decides first, the rest by section, readable without colour."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
-from math import inf
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
@@ -13,74 +12,124 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.estimation.result import Estimate
-from fem.estimation.stations.built.build import WindingState
-from fem.estimation.stations.states.load import LoadState
 from fem.quantity import Unknown
-from fem.report.text import bench as bench_lines
+from fem.report.text import bench, machine
 from fem.report.text.cautions import listed
+from fem.report.text.checks import checks
 from fem.report.text.cut_list import cut_list
-from fem.report.text.lines import Line, band_of, lines_of, missing, untold
+from fem.report.text.heat import heating
+from fem.report.text.lines import Line, lines_of, missing
 from fem.report.text.milliohms import milliohms
-from fem.report.text.numbers import percent, shown
-from fem.report.text.printable import printable
 from fem.report.text.sure import how_sure
+from fem.report.text.verdict import verdict_screen
+from fem.report.verdict.whole import verdict
 
 WIDTH = 100
 """Columns the report is laid out for; a narrower terminal gets its own width."""
 
-KNEE = ("knee_voltage", "margin")
-LEAKAGE_BY_PART = (
-    "window_permeance",
-    "end_turn_permeance",
-    "shorted_permeance",
-    "lead_loop_inductance",
-    "inductance_secondary",
-    "window_reactance_secondary",
-    "end_turn_reactance_secondary",
-    "lead_reactance",
-    "reactance_secondary",
-)
-CENTRES = "from the leg's face | above the lower yoke, in mm"
-BUILD_TOLD = (
-    "cores",
-    "primaries",
-    "core_mass",
-    "fill_factor",
-    "spare_height",
-    "temperature",
-    "primary",
-    "secondary",
-)
-"""What is told otherwise than line by line; everything else of a section is told by its label, unit and band."""
-
 Chapter = tuple[str, list[Line]]
 
 
-FIRST = "leakage"
-"""Section with which all that `beginning` tells is known."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Section:
+    """A chapter of lines.
+
+    Parameters
+    ----------
+    key
+        Of the results it is about.
+    heading
+        Above it.
+    lines
+        From an estimate that has these results.
+    always
+        Whether it is told that they are not there, too.
+    """
+
+    key: str
+    heading: str
+    lines: Callable[[Estimate], list[Line]]
+    always: bool = False
+
+
+def _all(key: str) -> Callable[[Estimate], list[Line]]:
+    return lambda estimate: lines_of(estimate, key, getattr(estimate, key))
+
+
+SECTIONS = {
+    "flux": Section(key="saturation", heading="Flux in the core at no-load", lines=machine.flux),
+    "no-load": Section(key="idle", heading="No-load current", lines=machine.no_load),
+    "knee": Section(key="saturation", heading="Knee of the core, and what cures saturation", lines=machine.knee),
+    "leakage": Section(key="leakage", heading="Leakage", lines=machine.leakage),
+    "volts": Section(key="open_circuit", heading="Secondary at no-load", lines=_all("open_circuit")),
+    "joints": Section(key="joints", heading="Joints between winding and work", lines=machine.joints),
+    "joined": Section(key="short_circuit", heading="Lead ends joined, full mains voltage", lines=machine.joined),
+    "test": Section(
+        key="short_circuit",
+        heading="Lead ends joined, reduced voltage: a test before the first burst",
+        lines=machine.reduced_voltage,
+    ),
+    "windings": Section(key="build", heading="Windings in the window", lines=machine.windings),
+    "load": Section(key="load", heading="With the load", lines=machine.load, always=True),
+    "work": Section(key="work_piece", heading="The work piece in a burst", lines=bench.work_piece),
+    "power": Section(key="load_line", heading="At the lead ends: most power", lines=bench.load_line),
+    "milliohms": Section(
+        key="milliohms", heading="Where the milliohms are, as they appear at the secondary", lines=milliohms
+    ),
+    "heat": Section(key="heating", heading="Heat in the machine", lines=heating),
+    "supply": Section(key="supply", heading="Supply and breaker", lines=bench.supply),
+    "meters": Section(key="meters", heading="What the meters will show", lines=bench.meters),
+    "cut": Section(key="cut_list", heading="What to cut", lines=cut_list),
+    "switch-on": Section(key="switch_on", heading="Switching on at no-load", lines=machine.switching_on),
+    "half-wave": Section(
+        key="half_wave_supply",
+        heading="No-load, with one half wave of the supply missing (a failed relay)",
+        lines=_all("half_wave_supply"),
+    ),
+}
+"""What may be asked for by its name, in reading order; `OTHERS` follow."""
+OTHERS = ("bands", "cautions", "checks")
+NAMES = (*SECTIONS, *OTHERS)
 
 
 def report(estimate: Estimate) -> RenderableType:
-    """Return the whole report for a console: chapters of lines, cautions, and one line on where it comes from."""
-    return Group(beginning(estimate), rest(estimate))
+    """Return the whole report for a console: the verdict, chapters of lines, bands, cautions, checks."""
+    return Group(verdict_screen(verdict(estimate), alone=False), Text(), *sections(estimate))
 
 
-def beginning(known: Estimate) -> RenderableType:
-    """Return the report's first chapters; `known` may be what is known with the section `FIRST`."""
-    return Group(Text(printable(known.title), style="bold"), Text(), *_laid_out(_first(known)))
+def sections(estimate: Estimate, names: Iterable[str] = ()) -> Iterator[RenderableType]:
+    """Yield sections in the order of `NAMES`: those that are named, and why one of them is not there, else all."""
+    asked = set(names)
+    for name in NAMES:
+        if asked and name not in asked:
+            continue
+        if name in SECTIONS:
+            yield from _laid_out(_chapter(estimate, SECTIONS[name], asked=bool(asked)))
+        elif name == "bands":
+            yield from how_sure(estimate)
+        elif name == "cautions":
+            yield from listed(estimate.cautions)
+        else:
+            yield from _laid_out([("Checks of the computation", checks(estimate))])
+            stamp = estimate.provenance
+            yield Text(f"rewound {stamp.version}; job {stamp.job_digest[:8]}", style="dim")
 
 
-def rest(estimate: Estimate) -> RenderableType:
-    """Return what follows them."""
-    return Group(
-        *_laid_out(_later(estimate)),
-        *how_sure(estimate),
-        *listed(estimate.cautions),
-        Text(_provenance(estimate), style="dim"),
-    )
+def chapters(estimate: Estimate) -> list[Chapter]:
+    """Return the report's chapters of lines, in reading order."""
+    return [one for section in SECTIONS.values() for one in _chapter(estimate, section)]
 
 
-def _laid_out(told: list[Chapter]) -> Iterator[RenderableType]:
+def _chapter(estimate: Estimate, section: Section, *, asked: bool = False) -> list[Chapter]:
+    found = getattr(estimate, section.key)
+    if not isinstance(found, Unknown):
+        return [(section.heading, section.lines(estimate))]
+    if asked or section.always or found.gap:
+        return [(section.heading, [missing(found, section.key.replace("_", " "))])]
+    return []
+
+
+def _laid_out(told: Iterable[Chapter]) -> Iterator[RenderableType]:
     for heading, lines in told:
         table = Table.grid(padding=(0, 2), expand=True)
         table.add_column(ratio=47, overflow="fold")
@@ -90,242 +139,3 @@ def _laid_out(told: list[Chapter]) -> Iterator[RenderableType]:
             table.add_row(Text(line.label), Text(line.value, style="bold"), Text(line.note))
         yield Rule(heading, align="left", characters="-", style="none")
         yield Padding(table, (0, 0, 1, 0))
-
-
-def chapters(estimate: Estimate) -> list[Chapter]:
-    """Return the report's chapters with their lines, in reading order."""
-    return _first(estimate) + _later(estimate)
-
-
-def _first(estimate: Estimate) -> list[Chapter]:
-    return [
-        ("Flux in the core, idle", _flux(estimate)),
-        ("Idle current", _idle(estimate)),
-        ("Knee of the core, and what cures saturation", _knee(estimate) + _remedies(estimate)),
-        ("Leakage", _leakage(estimate)),
-    ]
-
-
-def _later(estimate: Estimate) -> list[Chapter]:
-    found: list[Chapter] = [
-        ("Secondary, nothing connected", lines_of(estimate, "open_circuit", estimate.open_circuit)),
-        ("Joints between winding and work", _joints(estimate)),
-        ("Lead ends joined, full mains voltage", _shorted(estimate)),
-        ("Lead ends joined, reduced voltage: a test before the first burst", _short_test(estimate)),
-        ("Windings in the window", _fit(estimate)),
-    ]
-    later: list[tuple[str, str, Callable[[], list[Line]]]] = [
-        ("load", "With the load", lambda: _load(estimate)),
-        ("work_piece", "The work piece in a burst", lambda: bench_lines.work_piece(estimate)),
-        ("load_line", "At the lead ends: most power", lambda: bench_lines.load_line(estimate)),
-        ("milliohms", "Where the milliohms are, as they appear at the secondary", lambda: milliohms(estimate)),
-        ("heating", "Heat in the machine", lambda: bench_lines.heating(estimate)),
-        ("supply", "Supply and breaker", lambda: bench_lines.supply(estimate)),
-        ("meters", "What the meters will show", lambda: bench_lines.meters(estimate)),
-        ("cut_list", "What to cut", lambda: cut_list(estimate)),
-        ("switch_on", "Switching on, nothing connected", lambda: _switch_on(estimate)),
-        (
-            "half_wave_supply",
-            "Idle, with one half wave of the supply missing (a failed relay)",
-            lambda: _section(estimate, "half_wave_supply"),
-        ),
-    ]
-    for key, heading, lines in later:
-        section = getattr(estimate, key)
-        if not isinstance(section, Unknown):
-            found.append((heading, lines()))
-        elif key == "load" or section.gap:
-            found.append((heading, [missing(section, key.replace("_", " "))]))
-    return found
-
-
-def _section(estimate: Estimate, key: str) -> list[Line]:
-    return lines_of(estimate, key, getattr(estimate, key))
-
-
-def _switch_on(estimate: Estimate) -> list[Line]:
-    switched = estimate.switch_on
-    if isinstance(switched, Unknown):
-        return []
-    lines = lines_of(estimate, "switch_on", switched, untold(switched, "remanence_chosen"))
-    return [replace(lines[0], note=switched.remanence_chosen), *lines[1:]]
-
-
-def _flux(estimate: Estimate) -> list[Line]:
-    saturation = estimate.saturation
-    peak, target = saturation.peak_flux_density, saturation.target_flux_density
-    verdict = f"{'above' if peak > target else 'within'} the {shown(target, 'T')} to keep to"
-    elsewhere = (
-        "peak_flux_density_by_place",
-        "target_flux_density",
-        *KNEE,
-        "fewest_primary_turns",
-        "extra_turns",
-        "turns_keep_to",
-    )
-    lines = lines_of(estimate, "saturation", saturation, untold(saturation, *elsewhere))
-    lines[1] = Line(label=lines[1].label, value=lines[1].value, note="; ".join(filter(None, (verdict, lines[1].note))))
-    if estimate.build.cores > 1:
-        lines[0] = replace(lines[0], note="of a turn round both cores")
-    return lines + _by_place(saturation.peak_flux_density_by_place, skip=("centre leg", "wound leg"), target=target)
-
-
-def _idle(estimate: Estimate) -> list[Line]:
-    names = untold(estimate.idle, "harmonics", "voltage_sweep")
-    harmonics = ", ".join(f"{order}: {shown(amps, 'A')}" for order, amps in estimate.idle.harmonics.items())
-    return [
-        *lines_of(estimate, "idle", estimate.idle, names),
-        Line(label="harmonics, r.m.s.", value="", note=harmonics),
-    ]
-
-
-def _knee(estimate: Estimate) -> list[Line]:
-    return lines_of(estimate, "saturation", estimate.saturation, KNEE)
-
-
-def _remedies(estimate: Estimate) -> list[Line]:
-    saturation, turns = estimate.saturation, estimate.build.primary.turns
-    extra = saturation.extra_turns
-    if isinstance(extra, Unknown):
-        return [missing(extra, "fewest primary turns")] if extra.gap else []
-    if saturation.extra_turns == 0:
-        note = f"not needed: {turns} turns already keep to {saturation.turns_keep_to}"
-        return [Line(label="extra turns", value="0", note=note)]
-    return [
-        Line(
-            label="wind the primary anew with at least",
-            value=f"{saturation.fewest_primary_turns} turns",
-            note=f"instead of {turns}, to keep to {saturation.turns_keep_to}",
-        ),
-        Line(
-            label="or add to the primary, in series and aiding",
-            value=f"{saturation.extra_turns} turns",
-            note="wrong way round they make it worse: try them on reduced voltage first",
-        ),
-    ]
-
-
-def _leakage(estimate: Estimate) -> list[Line]:
-    leakage, squared = estimate.leakage, estimate.build.secondary.turns**2
-    parts = (
-        ("in the window", leakage.window_permeance * squared, leakage.window_reactance_secondary),
-        ("in the end turns", leakage.end_turn_permeance * squared, leakage.end_turn_reactance_secondary),
-        ("of the lead loop", leakage.lead_loop_inductance, leakage.lead_reactance),
-    )
-    whole = leakage.reactance_secondary
-    lines = [
-        Line(
-            label=f"at the secondary, {name}",
-            value=shown(henries, "H"),
-            note=f"{shown(ohms, 'ohm')}, {percent(ohms / whole)}",
-        )
-        for name, henries, ohms in parts
-    ]
-    band = band_of(estimate, "leakage.inductance_secondary_H", leakage.inductance_secondary, "H")
-    note = "; ".join(filter(None, (f"{shown(whole, 'ohm')}", band)))
-    lines.append(
-        Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
-    )
-    first = ("inductance_primary", "permeance", "recipe_permeance", "coupling")
-    return lines + lines_of(estimate, "leakage", leakage, [*first, *untold(leakage, *first, *LEAKAGE_BY_PART)])
-
-
-def _joints(estimate: Estimate) -> list[Line]:
-    joints = estimate.joints
-    chosen = "as told" if joints.told else "taken as the build needs them, not told"
-    note = "; ".join(filter(None, (chosen, band_of(estimate, "joints.resistance_ohm", joints.resistance, "ohm"))))
-    whole = replace(*lines_of(estimate, "joints", joints, ["resistance"]), note=note)
-    rest = lines_of(estimate, "joints", joints, untold(joints, "resistance", "told", "groups"))
-    groups = [
-        Line(label=f"  {group.count} {name}", value=shown(group.resistance, "ohm"), note=group.between)
-        for name, group in joints.groups.items()
-        if group.count
-    ]
-    return [whole, *groups, *rest]
-
-
-def _shorted(estimate: Estimate) -> list[Line]:
-    shorted = estimate.short_circuit
-    lines = lines_of(estimate, "short_circuit", shorted, untold(shorted, "peak_flux_density", "reduced_voltage_test"))
-    places = shorted.peak_flux_density
-    if isinstance(places, Unknown):
-        return [*lines, missing(places, "peak flux density by place, iron")] if places.gap else lines
-    return [*lines, Line(label="peak flux density by place, iron:", value=""), *_by_place(places)]
-
-
-def _short_test(estimate: Estimate) -> list[Line]:
-    test, key = estimate.short_circuit.reduced_voltage_test, "short_circuit.reduced_voltage_test"
-    if isinstance(test, Unknown):
-        return [missing(test, "the test")] if test.gap else []
-    lines = lines_of(estimate, key, test, untold(test, "chosen"))
-    return [replace(lines[0], note=test.chosen), *lines[1:]]
-
-
-def _fit(estimate: Estimate) -> list[Line]:
-    build = estimate.build
-    lines = []
-    for name, winding in (("primary", build.primary), ("secondary", build.secondary)):
-        lines += _winding(name, winding, shown(build.temperature, "K"))
-    if not isinstance(build.primaries, Unknown):
-        note = f"one behind the other, primaries in {build.primaries}; the primary's turns and length are those of one"
-        lines.insert(0, Line(label="cores under the secondary", value=f"{build.cores}", note=note))
-    return [
-        *lines,
-        Line(label="window height to spare", value=shown(build.spare_height, "m"), note="clearances and spacing kept"),
-        Line(label="bare conductor in the window", value=percent(build.fill_factor), note="of its area"),
-        Line(label="iron", value=shown(build.core_mass, "kg")),
-        *lines_of(estimate, "build", build, untold(build, *BUILD_TOLD)),
-    ]
-
-
-def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
-    size = f"{shown(winding.height, 'm')} along the leg, {shown(winding.build, 'm')} across"
-    area = shown(winding.conductor_area, "m2")
-    return [
-        Line(
-            label=f"{name}, turns",
-            value=f"{winding.turns}",
-            note=f"{size}; {shown(winding.spare_build, 'm')} to spare; {winding.lay}",
-        ),
-        *(
-            []
-            if isinstance(winding.places, Unknown)
-            else [Line(label=f"{name}, centres of its conductors", value="", note=f"{winding.places}; {CENTRES}")]
-        ),
-        Line(
-            label=f"{name}, mean turn", value=shown(winding.mean_turn, "m"), note=f"{area}, {shown(winding.mass, 'kg')}"
-        ),
-        Line(
-            label=f"{name}, resistance",
-            value=shown(winding.resistance, "ohm"),
-            note=f"at {temperature}, direct current; {winding.ac_ratio:.3f} times with alternating current",
-        ),
-    ]
-
-
-def _load(estimate: Estimate) -> list[Line]:
-    load = estimate.load
-    assert isinstance(load, LoadState)
-    direct = ("primary_direct_current", "core_direct_ampere_turns")
-    lines = lines_of(estimate, "load", load, untold(load, "rectifier", *direct))
-    if isinstance(load.rectifier, Unknown):
-        return lines
-    lines[0] = replace(lines[0], note=f"behind a {load.rectifier} rectifier")
-    return lines + lines_of(estimate, "load", load, direct)
-
-
-def _by_place(flux_density: Mapping[str, float], skip: Sequence[str] = (), target: float = inf) -> list[Line]:
-    return [
-        Line(label=f"  {place}", value=shown(value, "T"), note=f"above {shown(target, 'T')}" if value > target else "")
-        for place, value in flux_density.items()
-        if place not in skip
-    ]
-
-
-def _provenance(estimate: Estimate) -> str:
-    stamp = estimate.provenance
-    return (
-        f"rewound {stamp.version}; job {stamp.job_digest[:8]}; {stamp.mesh_unknowns} + {stamp.end_region_unknowns} "
-        f"unknowns; mesh error: flux {percent(stamp.flux_discretisation_error)}, leakage "
-        f"{percent(stamp.leakage_discretisation_error)}"
-    )

@@ -10,7 +10,8 @@ from rich.text import Text
 
 from fem.report.text.numbers import shown
 from fem.report.text.printable import printable
-from fem.report.verdict import Decides, Verdict
+from fem.report.verdict.answer import Decides
+from fem.report.verdict.whole import Verdict
 
 WIDTH, LABEL = 80, 16
 """Columns of the screen, and those of the questions."""
@@ -19,8 +20,8 @@ STYLES = {Decides.NOTHING: "", Decides.GO: "green", Decides.CARE: "yellow", Deci
 MORE = "All of it: --whole. Some of it: --section NAME, as heat, supply, bands, cautions"
 
 
-def verdict_screen(told: Verdict) -> RenderableType:
-    """Return the verdict for a console: a line for each answer, none wraps at 80 columns."""
+def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
+    """Return the verdict for a console, a line for each answer; alone, it says how to get the rest."""
     (fits, *answers), title = told.answers, printable(told.title)
     table = Table.grid(padding=(0, 1))
     table.add_column(width=LABEL, no_wrap=True, overflow="ellipsis")
@@ -37,7 +38,7 @@ def verdict_screen(told: Verdict) -> RenderableType:
     if told.untold:
         below.add_row(Text("not told"), Text(cut(told.untold)))
     head = Text.assemble((cut(title, WIDTH - len(fits.answer) - 2), "bold"), ": ", fits.answer)
-    return Group(head, table, *_milliohms(told), below, Text(MORE, style="dim"))
+    return Group(head, table, *_milliohms(told), below, *([Text(MORE, style="dim")] if alone else []))
 
 
 def _changes(told: Verdict) -> str:
@@ -72,7 +73,9 @@ def _mohm(ohms: float) -> str:
 
 
 def cut(text: str, most: int = ROOM) -> str:
-    """Return as much of a text as so many columns hold, cut between words."""
+    """Return as much of a text as so many columns hold, cut between clauses, else between words."""
     if len(text) <= most:
         return text
-    return f"{text[: most - 3].rpartition(' ')[0].rstrip(',;:')} ..."
+    held = text[: most - 3]
+    clause = max(held.rfind(mark) for mark in (". ", "; ", ": ", ", "))
+    return f"{held[:clause] if clause > most / 2 else held.rpartition(' ')[0]} ..."

@@ -1,0 +1,178 @@
+"""Lines of the report about heat: one burst, left plugged in, repeated bursts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fem.digits import duration
+from fem.estimation.result import Estimate
+from fem.estimation.stations.bench.bursts import BurstState, ContinuousIdle, WorkBurst
+from fem.estimation.stations.bench.heating import Heating
+from fem.estimation.stations.bench.joints import JointHeatState
+from fem.estimation.stations.bench.repeated import DutyState
+from fem.quantity import Show, Unknown
+from fem.report.text.lines import Line, band_of, lines_of, missing, untold
+from fem.report.text.numbers import percent, shown
+
+MELTED = "; melted through after {}: values are those at that moment"
+
+
+def heating(estimate: Estimate) -> list[Line]:
+    """Return the lines about heat: one burst, idle for good, repeated bursts."""
+    state = estimate.heating
+    if isinstance(state, Unknown):
+        return []
+    joints, loaded = state.joints or {}, state.loaded
+    shorted_heat = {name: group.heat_shorted for name, group in joints.items()}
+    loaded_heat = {name: group.heat_loaded or 0.0 for name, group in joints.items()}
+    found = _work_burst(estimate, state.burst, joints)
+    found += _burst(estimate, "shorted", "one burst with the lead ends joined", state.shorted, shorted_heat)
+    if not isinstance(loaded, Unknown):
+        label = f"one burst into {shown(loaded.load_resistance, 'ohm')}"
+        found += _burst(estimate, "loaded", label, loaded, loaded_heat)
+    elif loaded.gap:
+        found += _burst(estimate, "loaded", "one burst into the load", loaded, loaded_heat)
+    told = ("ambient", "burst", "shorted", "loaded", "idle", "duty", "pulses", "joints")
+    rest = lines_of(estimate, "heating", state, untold(state, *told))
+    return [*found, _plugged_in(estimate, state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
+
+
+def _work_burst(estimate: Estimate, burst: WorkBurst | Unknown, joints: Mapping[str, JointHeatState]) -> list[Line]:
+    label = "this burst (work piece)"
+    if isinstance(burst, Unknown):
+        return [missing(burst, label)] if burst.gap else []
+    flows = f"{shown(burst.last_current_rms, 'A')} at the end, {shown(burst.current_rms, 'A')} r.m.s. over it"
+    melted = "" if isinstance(burst.melted_through, Unknown) else MELTED.format(duration(burst.melted_through))
+    label = f"{label}, {duration(burst.duration)}"
+    found = [
+        Line(label=f"{label}: current at first, r.m.s.", value=shown(burst.first_current_rms, "A"), note=flows + melted)
+    ]
+    longest, part = burst.longest, burst.limiting_part
+    found.append(
+        missing(longest, "  longest, the current left on")
+        if isinstance(longest, Unknown)
+        else Line(
+            label="  longest, the current left on",
+            value=duration(longest),
+            note=_noted(f"set by {part}", band_of(estimate, "heating.burst.longest_s", longest, "s")),
+        )
+    )
+    for name, temperature in burst.temperatures.items():
+        if name == "joints" and name not in joints:  # told group by group
+            continue
+        hot = "; too hot" if name in burst.too_hot else ""
+        within = band_of(estimate, f"heating.burst.temperatures_K.{name}", temperature, "K")
+        note = _noted(within, f"{shown(burst.heat[name], 'J')} made in it{hot}")
+        found.append(Line(label=f"  {name} at its end", value=shown(temperature, "K"), note=note))
+    return found
+
+
+def _noted(*notes: str) -> str:
+    return "; ".join(filter(None, notes))
+
+
+def _plugged_in(estimate: Estimate, idle: ContinuousIdle | Unknown) -> Line:
+    label = "plugged in idle for good"
+    if isinstance(idle, Unknown):
+        return missing(idle, label)
+    settled, hot = idle.temperatures, idle.first_too_hot
+    if isinstance(settled, Unknown):
+        first = "" if isinstance(hot, Unknown) else f", the first after {duration(hot)}"
+        return Line(label=label, value="too hot", note=f"{', '.join(idle.too_hot)}{first}; {settled.reason}")
+    hottest = max(settled, key=lambda name: settled[name])
+    note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
+    within = band_of(estimate, f"heating.idle.temperatures_K.{hottest}", settled[hottest], "K")
+    return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=_noted(note, within))
+
+
+def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
+    if isinstance(duty, Unknown):
+        return [missing(duty, "repeated bursts")]
+    limit = "" if isinstance(duty.limiting_part, Unknown) else f"set by {duty.limiting_part}"
+    key = "heating.duty.allowed_share"
+    band, lost = band_of(estimate, key, duty.allowed_share, "-", Show.SHARE), estimate.bands.get("heating")
+    if not band and isinstance(lost, Unknown):
+        band = f"band not known: {lost.reason}"
+    limit = _noted(limit, band)
+    verdict = "too hot: " + ", ".join(duty.too_hot) if duty.too_hot else "within the limits of repeated work"
+    found = [
+        Line(label=f"repeated bursts into {duty.works_into}, duty", value=percent(duty.share), note=verdict),
+        Line(label="duty allowed at this period", value=percent(duty.allowed_share), note=limit),
+    ]
+    if not isinstance(duty.allowed_share_with_load, Unknown):
+        share = percent(duty.allowed_share_with_load)
+        key = "heating.duty.allowed_share_with_load"
+        within = band_of(estimate, key, duty.allowed_share_with_load, "-", Show.SHARE)
+        found.append(Line(label="  the same into the load in place of the work", value=share, note=within))
+    often = duty.shortest_period
+    found += [
+        missing(often, "least time from burst to burst")
+        if isinstance(often, Unknown)
+        else Line(
+            label="least time from burst to burst",
+            value=duration(often),
+            note=_noted("of bursts as long as these", band_of(estimate, "heating.duty.shortest_period_s", often, "s")),
+        ),
+        Line(label="current of the warm machine, r.m.s. over a burst", value=shown(duty.current_rms, "A")),
+    ]
+    peaks = duty.peak_temperatures
+    if isinstance(peaks, Unknown):
+        return [*found, missing(peaks, "  hottest in the steady cycle")]
+    heating = estimate.heating
+    joints = (heating.joints if heating else None) or {}
+    for name, temperature in peaks.items():
+        if name == "joints" and name not in joints:  # told group by group
+            continue
+        low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
+        within = band_of(estimate, f"heating.duty.peak_temperatures_K.{name}", temperature, "K")
+        note = _noted(within, low)
+        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=note))
+    if not isinstance(duty.bursts_to_steady, Unknown):
+        cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
+        note = f"not down to {cool} within two days"
+        if not isinstance(time, Unknown):
+            within = band_of(estimate, "heating.duty.cool_down_s", time, "s")
+            note = _noted(f"{duration(time)} to cool down to {cool}", within)
+        note = f"bursts until steady; {note}"
+        found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
+    return found
+
+
+def _pulse_train(state: Heating) -> list[Line]:
+    train, label = state.pulses, "a train of pulses"
+    if isinstance(train, Unknown):
+        return [missing(train, label)] if train.gap else []
+    note = "too hot: " + ", ".join(train.too_hot) if train.too_hot else "within the limits of repeated work"
+    found = [Line(label=label, value=duration(train.duration), note=note)]
+    found.append(Line(label="current in a pulse, cold machine, r.m.s.", value=shown(train.current_rms, "A")))
+    once, steady = train.peak_temperatures, train.steady_temperatures
+    for name, temperature in (once or {}).items():
+        repeated = "" if isinstance(steady, Unknown) else f"{shown(steady[name], 'K')} with trains repeated for good"
+        found.append(Line(label=f"  {name}, hottest in one train", value=shown(temperature, "K"), note=repeated))
+    if isinstance(once, Unknown):
+        found.append(missing(once, "  hottest in one train"))
+    if isinstance(steady, Unknown):
+        found.append(missing(steady, "  hottest with trains repeated for good"))
+    return found
+
+
+def _burst(
+    estimate: Estimate, which: str, label: str, state: BurstState | Unknown, joints: Mapping[str, float]
+) -> list[Line]:
+    if isinstance(state, Unknown):
+        return [missing(state, label)]
+    if isinstance(state.longest, Unknown):
+        return [Line(label=label, value="no limit", note="no part reaches its limit of repeated work")]
+    bare = "" if state.limiting_part in state.parts else ", which passes 627 degC, where the data end"
+    note = _noted(
+        f"set by {state.limiting_part}{bare}", band_of(estimate, f"heating.{which}.longest_s", state.longest, "s")
+    )
+    found = [Line(label=f"{label}, longest", value=duration(state.longest), note=note)]
+    for name, part in state.parts.items():
+        working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
+        once = "not first" if isinstance(part.once, Unknown) else duration(part.once)
+        closed = "never" if isinstance(part.adiabatic_once, Unknown) else duration(part.adiabatic_once)
+        driven = shown(joints[name], "W") if name in joints else shown(part.current_density, "A/m2")
+        note = f"{driven}; fault limit, once: {once}, no heat escaping: {closed}"
+        found.append(Line(label=f"  {name}", value=working, note=note))
+    return found
