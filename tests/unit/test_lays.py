@@ -64,9 +64,9 @@ def test_wires_in_hand_lie_beside_each_other() -> None:
 def test_loose_takes_the_room_and_leg_does_not() -> None:
     one = {"wires_in_hand": 1, "turns": 2, "lay": "along"}
     loose, tight = centres(told(**one, against="loose")), centres(told(**one, against="leg"))
-    assert np.allclose(loose[:, 0], 1.5 + 23 / 2)  # in the middle of what the window has
+    assert np.allclose(loose[:, 0], 1.5 + 26 / 2)  # in the middle of what the window has: 29 mm less the clearances
     primary = place(DESIGN.core, DESIGN.windings)[0]
-    room = 76 - 2 - 1e3 * primary.top - 3  # to the upper yoke's clearance, less the spacing
+    room = 82 - 2 - 1e3 * primary.top - 3  # to the upper yoke's clearance, less the spacing
     assert np.diff(tight[:, 1]) == pytest.approx(11.3)
     assert np.diff(loose[:, 1]) == pytest.approx(room / 2)
     built = centres(told(turns=2, wires_in_hand=1, height="30 mm", build="22 mm", against="leg"))
@@ -82,7 +82,7 @@ def test_places_are_kept_and_held_against_the_window() -> None:
     for wrong, text in (
         ([["8 mm", "45 mm"], ["15 mm", "45 mm"]], "places 1 and 2 are 4.3 mm too near to each other"),
         ([["5 mm", "45 mm"], ["18 mm", "45 mm"]], "innermost place is 0.6"),
-        ([["8 mm", "45 mm"], ["22 mm", "45 mm"]], "1.6 mm too much"),
+        ([["8 mm", "45 mm"], ["25 mm", "45 mm"]], "1.6 mm too much"),
     ):
         changed = told(turns=2, wires_in_hand=1, places=wrong)
         faults = fit(changed.core, changed.windings, place(changed.core, changed.windings)).faults
@@ -127,7 +127,7 @@ def test_few_are_single_and_many_stay_a_block() -> None:
 def test_all_that_asks_has_the_same_places() -> None:
     design = told(wires_in_hand=1, lay="2 + 1")
     blocks = place(design.core, design.windings)
-    wanted = {(round(24 + x, 6), round(y, 6)) for x, y in centres(design)}
+    wanted = {(round(26 + x, 6), round(y, 6)) for x, y in centres(design)}
     section = section_of(design.core, blocks)
     planar = {
         (round(500 * (r.x0 + r.x1), 6), round(500 * (r.y0 + r.y1), 6))
@@ -135,7 +135,7 @@ def test_all_that_asks_has_the_same_places() -> None:
         if r.role is Role.CONDUCTOR and r.coil == "secondary" and r.x0 > 0
     }
     solid = {
-        (round(24 + 1e3 * (b.leg_clearance + b.build / 2), 6), round(1e3 * (b.bottom + b.height / 2), 6))
+        (round(26 + 1e3 * (b.leg_clearance + b.build / 2), 6), round(1e3 * (b.bottom + b.height / 2), 6))
         for b in single_blocks(blocks)
         if b.winding == "secondary"
     }
