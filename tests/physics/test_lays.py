@@ -159,7 +159,7 @@ def test_cables_in_parallel_share_by_where_they_lie() -> None:
         shares[name] = ac_slice(state)
     first, second = (found.shares["secondary"] for found in shares.values())
     assert abs(first[0]) > abs(first[1])
-    assert abs(first[0] - first[1]) > 0.03
+    assert abs(first[0] - first[1]) > 0.02  # the difference of flux between two places 18 mm apart, not rounding
     assert np.allclose(first, second[::-1], atol=1e-4)
     # what shares by itself stores no more than what is held to share evenly
     assert all(found.permeance_per_m < found.even_permeance_per_m for found in shares.values())

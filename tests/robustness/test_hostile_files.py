@@ -38,7 +38,7 @@ def written(folder: Path, content: str | bytes) -> Path:
 
 
 def leg(width: str) -> str:
-    return edited('leg_width = "48 mm"', f'leg_width = "{width}"')
+    return edited('leg_width = "52 mm"', f'leg_width = "{width}"')
 
 
 def edited(old: str, new: str) -> str:
@@ -146,7 +146,7 @@ TEXTS = {
     "empty": ("", "mains: missing"),
     "NUL": (b"\0" * 5000, "line 1: not TOML: invalid statement"),
     "UTF-16": (EXAMPLE.encode("utf-16"), "line 1: byte 0xFF is not UTF-8; save the file as UTF-8 text"),
-    "twice": (edited("turns = 230", "turns = 230\nturns = 4"), "line 47: not TOML: cannot overwrite a value"),
+    "twice": (edited("turns = 236", "turns = 236\nturns = 4"), "line 47: not TOML: cannot overwrite a value"),
     "long name twice": (f"[{'k' * 40_000}]\n[{'k' * 40_000}]\n", "line 2: not TOML: cannot declare ('kkk"),
     "month 13": ("a = 2000-13-01", "line 1: not TOML: "),
     "title": (edited('title = "', f'title = "{50_000 * "k"}'), "title: a text of 50028 characters"),
@@ -158,7 +158,7 @@ TEXTS = {
         edited('voltage = "230 V"', "voltage = 1979-05-27"),
         'mains.voltage: expected a voltage with its unit, such as "230 V"; got 1979-05-27',
     ),
-    "infinite": (edited("turns = 230", "turns = inf"), "windings.primary.turns: expected a whole number; got inf"),
+    "infinite": (edited("turns = 236", "turns = inf"), "windings.primary.turns: expected a whole number; got inf"),
     "no number": (
         edited("stacking_factor = 0.95", "stacking_factor = nan"),
         "core.stacking_factor: expected a fraction; got nan, which is not a finite number",

@@ -31,7 +31,7 @@ def job_with(folder: Path, *edits: tuple[str, str]) -> Path:
 
 
 TOO_MANY = ("turns = 3\n", "turns = 40\n")
-TWO_LEG = (('type = "shell"', 'type = "two-leg"'), ('outer_leg_width = "24 mm"', ""))
+TWO_LEG = (('type = "shell"', 'type = "two-leg"'), ('outer_leg_width = "26 mm"', ""))
 SHUNT = ("[leads]", '[shunt]\nheight = "20 mm"\ntotal_gap = "1 mm"\n[leads]')
 SECOND = ('steel = "M530-50A"', 'steel = "M530-50A"\nsecond = { spacing = "5 mm", primaries = "series" }')
 NOT_FITTING = {

@@ -42,7 +42,7 @@ def table_up_to(flux_density: float, folder: Path) -> bytes:
 
 @pytest.fixture(scope="module")
 def early(tmp_path_factory: pytest.TempPathFactory) -> tuple[Design, Kept]:
-    """A job that needs 1.54 T idle, with a table up to 1.7 T."""
+    """A job that needs 1.59 T idle, with a table up to 1.7 T."""
     folder = tmp_path_factory.mktemp("early")
     (folder / "job.toml").write_bytes(table_up_to(1.7, folder))
     return read_job(str(folder / "job.toml")), Kept()

@@ -123,9 +123,9 @@ def test_a_cable_that_is_longer_than_the_longest_leaves_the_blade_too_cold(tmp_p
 def test_repeated_bursts_are_shorter_than_a_single_one(tmp_path, monkeypatch):
     picture, estimate, found = tmp_path / "bursts.svg", fem.estimate, []
     monkeypatch.setattr(fem, "estimate", lambda *a, **b: found.append(estimate(*a, **b)) or found[-1])
-    longest, share = how_often.main(on_time=1.8, off_time=60.0, picture=picture)
+    longest, share = how_often.main(on_time=2.2, off_time=75.0, picture=picture)
     # Each begins on a machine that is warm already.
-    assert share * (1.8 + 60.0) < longest
+    assert share * (2.2 + 75.0) < longest
     heating = found[0].heating
     # What another load allows knows no work piece, so the picture's point of the same load is the same.
     assert [one.heating.loaded.longest for one in found].count(longest) == 2

@@ -30,13 +30,13 @@ PLAIN = read_job(JOB)
 @pytest.mark.parametrize(
     ("text", "dimension", "value", "within"),
     [
-        ("48 mm +-0.1 mm", LENGTH, 0.048, 1e-4),
-        ("48 +-0.1 mm", LENGTH, 0.048, 1e-4),
-        ("48 mm ± 100 um", LENGTH, 0.048, 1e-4),
-        ("4.8 cm +/-1%", LENGTH, 0.048, 0.48e-3),
+        ("52 mm +-0.1 mm", LENGTH, 0.052, 1e-4),
+        ("52 +-0.1 mm", LENGTH, 0.052, 1e-4),
+        ("52 mm ± 100 um", LENGTH, 0.052, 1e-4),
+        ("5.2 cm +/-1%", LENGTH, 0.052, 0.52e-3),
         ("230 V +-3 %", VOLTAGE, 230.0, 6.9),
-        ("40 degC +-5 K", TEMPERATURE, 313.15, 5.0),
-        ("40 +-5 degC", TEMPERATURE, 313.15, 5.0),
+        ("35 degC +-5 K", TEMPERATURE, 308.15, 5.0),
+        ("35 +-5 degC", TEMPERATURE, 308.15, 5.0),
         ("0.95 +-0.01", FRACTION, 0.95, 0.01),
         ("1 7/8 +- 1/64 in", LENGTH, 0.047625, 0.396875e-3),
         ("230 VAC +- 3 volts", VOLTAGE, 230.0, 3.0),
@@ -63,19 +63,19 @@ def job(tmp_path: Path, *changed: tuple[str, str]) -> Path:
     ("old", "new", "line"),
     [
         (
-            'leg_width = "48 mm"',
-            'leg_width = "48 mm +-0.1"',
-            'core.leg_width: "48 mm +-0.1": tolerance 0.1: it needs a',
+            'leg_width = "52 mm"',
+            'leg_width = "52 mm +-0.1"',
+            'core.leg_width: "52 mm +-0.1": tolerance 0.1: it needs a',
         ),
-        ('leg_width = "48 mm"', 'leg_width = "48 mm +-0.1 V"', '"V" is not its unit; units: m, cm, mm, um, in, %'),
-        ('leg_width = "48 mm"', 'leg_width = "48 mm +- -1 mm"', "core.leg_width: expected a tolerance above 0"),
-        ('leg_width = "48 mm"', 'leg_width = "48 mm +-0 mm"', "core.leg_width: expected a tolerance above 0"),
-        ('leg_width = "48 mm"', 'leg_width = "48 mm +-50 mm"', "the tolerance is as wide as the value"),
-        ('temperature = "40 degC"', 'temperature = "40 degC +-5 %"', "write its tolerance in K"),
+        ('leg_width = "52 mm"', 'leg_width = "52 mm +-0.1 V"', '"V" is not its unit; units: m, cm, mm, um, in, %'),
+        ('leg_width = "52 mm"', 'leg_width = "52 mm +- -1 mm"', "core.leg_width: expected a tolerance above 0"),
+        ('leg_width = "52 mm"', 'leg_width = "52 mm +-0 mm"', "core.leg_width: expected a tolerance above 0"),
+        ('leg_width = "52 mm"', 'leg_width = "52 mm +-55 mm"', "the tolerance is as wide as the value"),
+        ('temperature = "35 degC"', 'temperature = "35 degC +-5 %"', "write its tolerance in K"),
         ('frequency = "50 Hz"', 'frequency = "50 Hz +-1 %"', "mains.frequency: takes no tolerance"),
         ('area = "70 mm2"', 'area = "70 mm2 +-1 %"', "leads.area: "),
-        ('{ strip = "27 mm x 0.9 mm" }', '{ strip = "27 mm x 0.9 mm +-1 %" }', "work_piece.section.strip: "),
-        ('switch_off = "1.8 s"', 'switch_off = "1.8 s +-0.1 s"', "work_piece.switch_off: takes no tolerance"),
+        ('{ strip = "30 mm x 0.9 mm" }', '{ strip = "30 mm x 0.9 mm +-1 %" }', "work_piece.section.strip: "),
+        ('switch_off = "2.2 s"', 'switch_off = "2.2 s +-0.1 s"', "work_piece.switch_off: takes no tolerance"),
     ],
 )
 def test_refusals_are_one_line(tmp_path: Path, old: str, new: str, line: str) -> None:
@@ -89,12 +89,12 @@ def told(tmp_path: Path) -> Design:
     return read_job(
         job(
             tmp_path,
-            ('leg_width = "48 mm"', 'leg_width = "48 mm +-0.1 mm"'),
-            ('outer_leg_width = "24 mm"', 'outer_leg_width = "24 mm ± 0.2 mm"'),
+            ('leg_width = "52 mm"', 'leg_width = "52 mm +-0.1 mm"'),
+            ('outer_leg_width = "26 mm"', 'outer_leg_width = "26 mm ± 0.2 mm"'),
             ('voltage = "230 V"', 'voltage = "230 V +-3 %"'),
-            ('{ round = "1.6 mm" }', '{ round = "1.6 mm +-0.016 mm" }'),
+            ('{ round = "1.7 mm" }', '{ round = "1.7 mm +-0.017 mm" }'),
             ('contact_resistance = "0.05 mohm"', 'contact_resistance = "0.05 mohm +-20 %"'),
-            ('source_resistance = "0.4 ohm"', 'source_resistance = "0.4 ohm +-10 %"'),
+            ('source_resistance = "0.45 ohm"', 'source_resistance = "0.45 ohm +-10 %"'),
         )
     )
 
@@ -112,9 +112,9 @@ def test_tolerances_live_through_copies(tmp_path: Path) -> None:
         "core.leg_width": 1e-4,
         "core.outer_leg_width": 2e-4,
         "mains.voltage": 6.9,
-        "windings.primary.conductor.round": 0.016e-3,
+        "windings.primary.conductor.round": 0.017e-3,
         "work_piece.jaws.contact_resistance": 1e-5,
-        "mains.source_resistance": 0.04,
+        "mains.source_resistance": 0.045,
     }
     copies = [
         design,
@@ -128,7 +128,7 @@ def test_tolerances_live_through_copies(tmp_path: Path) -> None:
         assert tolerances(found) == pytest.approx(expected, rel=1e-9)
     varied = tolerances(design.vary("core.leg_width", "47 mm"))
     assert "core.leg_width" not in varied
-    assert tolerances(PLAIN.vary("core.leg_width", "48 mm +-0.1 mm")) == pytest.approx({"core.leg_width": 1e-4})
+    assert tolerances(PLAIN.vary("core.leg_width", "52 mm +-0.1 mm")) == pytest.approx({"core.leg_width": 1e-4})
     assert tolerances(fem.Mains(voltage="230 V +-3 %", frequency="50 Hz")) == pytest.approx({"voltage": 6.9})
 
 
@@ -171,17 +171,17 @@ def test_every_key_that_takes_one_has_a_doubt() -> None:
 
 def test_a_sweep_draws_within_the_jobs_own() -> None:
     tables = read_tables(JOB)
-    tables["core"]["leg_width"] = "48 mm +-0.1 mm"
+    tables["core"]["leg_width"] = "52 mm +-0.1 mm"
     tables["core"]["stacking_factor"] = "0.95 +-1 %"
     own = [read_tolerance("core.leg_width"), read_tolerance("core.stacking_factor")]
     drawn = sampled(tables, [{}], own, count=200, seed=0)
     widths = [float(str(point["core.leg_width"]).removesuffix(" mm")) for point in drawn]
-    assert 47.9 <= min(widths) < 47.91
-    assert 48.09 < max(widths) <= 48.1
+    assert 51.9 <= min(widths) < 51.91
+    assert 52.09 < max(widths) <= 52.1
     shares = [float(point["core.stacking_factor"]) for point in drawn]
     assert 0.9405 <= min(shares) < max(shares) <= 0.9595
     other = sampled(tables, [{}], [read_tolerance("core.leg_width=+-1mm")], count=200, seed=0)
-    assert max(float(str(point["core.leg_width"]).removesuffix(" mm")) for point in other) > 48.9
+    assert max(float(str(point["core.leg_width"]).removesuffix(" mm")) for point in other) > 52.9
     with pytest.raises(AxisError, match="the job tells no tolerance there"):
         sampled(tables, [{}], [read_tolerance("core.stack_depth")], count=2, seed=0)
 
