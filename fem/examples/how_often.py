@@ -49,7 +49,8 @@ def main(*, on_time: float = 2.2, off_time: float = 75.0, picture: Path | None =
         told = design.load.resistance
         loads = [share * told for share in (1 / 3, 2 / 3, 1.0, 4 / 3)]
         points = [(1e3 * load, asked(bare.vary("load.resistance", load))[0]) for load in loads]
-        draw(picture, points, (1e3 * told, found[0]), across="load [mohm]", along="longest burst [s]", mark="the shop's load")
+        mark = (1e3 * told, found[0])
+        draw(picture, points, mark, across="load [mohm]", along="longest burst [s]", mark="the shop's load")
     return found
 
 
