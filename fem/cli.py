@@ -12,6 +12,7 @@ import typer
 from fem.commands.card import card
 from fem.commands.estimate import estimate
 from fem.commands.lists import example, list_names, schema
+from fem.commands.start import start
 from fem.commands.sweep import sweep
 from fem.commands.terminal import (
     BAD_INPUT,
@@ -106,12 +107,14 @@ def top(
 ) -> None:
     """What a salvaged E-I transformer does after it is rewound with a few turns of thick cable.
 
-    Begin with: rewound estimate; then: rewound example > my.toml, put in your own figures, rewound estimate my.toml.
+    Begin with: rewound start, which asks for what a first job file needs; then: rewound estimate my.toml. Without a
+    job file the built-in example is estimated, which rewound example prints.
     """
     if context.invoked_subcommand is None:
         raise typer.Exit(put(f"{context.get_help()}\n"))
 
 
+app.command()(start)
 app.command()(estimate)
 app.command()(example)
 app.command("list")(list_names)

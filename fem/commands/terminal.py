@@ -39,6 +39,21 @@ def say(line: str) -> None:
         _silence(sys.stderr)
 
 
+def ask(prompt: str) -> str:
+    """Return the next line of standard input, asked for on standard error; EOFError at its end."""
+    if sys.stderr is not None:
+        with suppress(OSError):
+            print(printable(prompt, lines=True), end="", file=sys.stderr, flush=True)
+    if sys.stdin is None:
+        raise EOFError
+    with suppress(AttributeError, ValueError, OSError):  # what is no text is an answer that is not understood
+        sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
+    line = sys.stdin.readline()
+    if not line:
+        raise EOFError
+    return line
+
+
 def show(what: RenderableType, *, width: int | None = None) -> int:
     """Print a result for reading on standard output, in the characters it knows; return an exit code as `put`.
 

@@ -46,7 +46,7 @@ Given = str | float | tuple[float, float]
 
 SMALLEST, LARGEST = 0.05e-3, 0.1
 
-_BY = re.compile(r"[x×X]|\bby\b")
+BY = re.compile(r"[x×X]|\bby\b")
 _AWG = re.compile(r"\s*(?:(?:AWG|#)\s*)?([0-9]/0|[0-9]{1,4})\s*(?:AWG|ga)?\s*", re.IGNORECASE)
 
 
@@ -251,7 +251,7 @@ def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float
     ValueError
         If it cannot be read or has a size no winding has.
     """
-    if isinstance(given, tuple) or (isinstance(given, str) and _BY.search(given)):
+    if isinstance(given, tuple) or (isinstance(given, str) and BY.search(given)):
         return _two_lengths(given, unit_needed)
     diameter = parse_quantity(given, LENGTH, unit_needed=unit_needed)
     _check_size(diameter, given)
@@ -259,7 +259,7 @@ def read_outside(given: Given, unit_needed: bool = False) -> float | tuple[float
 
 
 def _two_lengths(given: Given, unit_needed: bool) -> tuple[float, float]:
-    parts: Any = _BY.split(given) if isinstance(given, str) else given
+    parts: Any = BY.split(given) if isinstance(given, str) else given
     if not isinstance(parts, list | tuple) or len(parts) != 2:
         msg = f'expected width x thickness, such as "8 mm x 2 mm"; got {shown(given)}'
         raise QuantityError(msg)
