@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 from fem.arrays import Floats
 from fem.characteristics.resistance.slice import AcSlice
+from fem.design.work_piece import WorkPieceDescription
 from fem.estimation.case import Case
+from fem.estimation.inputs.supply import devices_of
+from fem.estimation.inputs.working import SHORT, Working
 from fem.estimation.parts import Part
+from fem.estimation.stations.bench.bursts import BurstState, bursts_of
+from fem.estimation.stations.bench.machine import Machine
 from fem.field.static.model import SolvedField, solve_model
+from fem.mains.devices import Device
+from fem.quantity import Unknown
 from fem.work.feeding import FedBurst
 from fem.work.run import HeatingRun
 from geometries.cores.kinds import AnyCore
@@ -43,8 +51,14 @@ class Pictures:
         The work in a burst, or None; what feeds it, or None, and the names of the machine's parts.
     ac_slice
         The time-harmonic field of thick conductors or wires in hand, where one was needed.
-    ring
-        Whether the secondary is a ring round the leg.
+    work
+        The work piece that is described.
+    devices
+        What guards the circuit, by name.
+    flux
+        Flux per turn over that period (n,) [Wb].
+    lengths
+        Secondary current at first [A] of bursts from cold into several resistances, with how long each part stands it.
     """
 
     core: AnyCore
@@ -66,7 +80,27 @@ class Pictures:
     fed: FedBurst | None = None
     parts: tuple[str, ...] = ()
     ac_slice: AcSlice | None = None
-    ring: bool = False
+    work: WorkPieceDescription | None = None
+    devices: Mapping[str, Device] = field(default_factory=dict)
+    flux: Floats | None = None
+    lengths: tuple[tuple[float, BurstState], ...] = ()
+
+
+SHARES = (1.0, 0.85, 0.7, 0.57, 0.46, 0.37, 0.3, 0.24, 0.19)
+"""Of the current with the lead ends joined, for which it is told how long a burst may last."""
+
+
+def _lengths(case: Case) -> Iterator[tuple[float, BurstState]]:
+    """Yield currents of bursts from cold, and how long each part stands them."""
+    machine = Machine(case=case, network=case.network)
+    cold = machine.cold_circuit
+    impedance = case.idle_circuit.voltage_rms / cold.primary_turns * cold.secondary_turns
+    impedance /= machine.cold(SHORT).secondary_current
+    # across the reactance and all resistance at right angles at most, in line at least: between both will do
+    workings = [SHORT, *(Working(resistance=impedance * (1 / share**2 - 1) ** 0.5) for share in SHARES[1:])]
+    for working, found in zip(workings, bursts_of(machine, workings), strict=True):
+        if not isinstance(found, Unknown):
+            yield machine.cold(working).secondary_current, found
 
 
 def pictures(case: Case) -> Pictures:
@@ -91,7 +125,10 @@ def pictures(case: Case) -> Pictures:
         voltage=at_idle.voltage,
         current=at_idle.current,
         ac_slice=case.windings.ac_slice,
-        ring=case.ring is not None,
+        work=case.design.work_piece,
+        devices=devices_of(case.design.mains),
+        flux=at_idle.flux_per_turn,
+        lengths=case.part(Part.HEATING, lambda: tuple(_lengths(case))) or (),
         work_piece=run or None,
         fed=case.fed if run else None,
         parts=case.network.parts if run else (),

@@ -13,9 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from matplotlib.axis import Axis
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 from rich.console import Console
 
 from fem.digits import brief, digits
@@ -36,6 +34,7 @@ from fem.report.text.lengths import lengths_chapter
 from fem.report.text.numbers import NOTHING, duration, percent, shown
 from geometries.cores.stacked import Joint
 from geometries.described.quantities import CURRENT, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, parse_quantity
+from tests.support.drawn import assert_readable
 
 # Half of the third digit, at its worst where the number begins with 1.00.
 THIRD_DIGIT = 5e-3 * (1 + 1e-9)
@@ -273,16 +272,7 @@ def test_no_text_is_cropped_or_overprinted(hand_made, name, figure):
     wordy = {"joint": Joint.INTERLEAVED, "joint_gap": 0.123e-3, "stack_depth": 123.4e-3}
     pictures = replace(hand_made.pictures, core=hand_made.pictures.core.model_copy(update=wordy))
     drawn: Figure = figure(replace(hand_made, title="A $5 supply for bandsaw blades " * 4, pictures=pictures))
-    drawn.draw_without_rendering()
-    ticks = {label for axis in drawn.findobj(Axis) for label in axis.get_ticklabels(which="both")}
-    texts = [t for t in drawn.findobj(Text) if t.get_text() and t.get_visible() and t not in ticks]
-    boxes = [t.get_window_extent() for t in texts]
-    assert texts
-    for text, box in zip(texts, boxes, strict=True):
-        inside = box.x0 >= 0 and box.y0 >= 0 and box.x1 <= drawn.bbox.x1 and box.y1 <= drawn.bbox.y1
-        assert inside, text.get_text()
-        others = [t.get_text() for t, b in zip(texts, boxes, strict=True) if t is not text and b.overlaps(box)]
-        assert not others, (text.get_text(), others)
+    assert_readable(drawn)
 
 
 def test_flux_density_is_exact_for_a_quadratic_potential(hand_made):

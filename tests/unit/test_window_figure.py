@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from matplotlib.text import Annotation, Text
+from matplotlib.text import Annotation
 
 from fem.design.ring import in_use
 from fem.design.transformer import Design
@@ -16,6 +16,7 @@ from fem.report.figures.estimate import save
 from fem.report.figures.window import draw_window, layers_text, window
 from geometries.assembly.section_of import section_of
 from geometries.windings.arrangement import place
+from tests.support.drawn import assert_readable, texts_of
 from tests.support.every_kind import SHELL, TWO_LEG, WINDINGS, design_of
 
 FREE: dict[str, Any] = {"height": None, "build": None}
@@ -79,16 +80,12 @@ def _found(kind: str) -> Any:
     blocks = place(design.core, design.windings)
     section = section_of(design.core, blocks, shunt=design.shunt)
     pictures = SimpleNamespace(
-        core=design.core, windings=design.windings, blocks=blocks, section=section, ring=kind == "ring"
+        core=design.core, windings=design.windings, blocks=blocks, section=section, work=design.work_piece
     )
     return SimpleNamespace(title="A supply for bandsaw blades", drawn=pictures)
 
 
 KINDS = (*DESIGNS, "ring", "concentric", "interleaved", "two cores", "two-leg", "extra turns")
-
-
-def _texts(figure: Figure) -> list[Text]:
-    return [text for text in figure.findobj(Text) if text.get_text() and text.get_visible()]
 
 
 def _chains(figure: Figure, upright: bool) -> Iterator[tuple[float, float]]:
@@ -107,12 +104,7 @@ def test_nothing_is_overprinted_or_cropped_and_chains_are_whole(kind: str) -> No
     """Each chain goes from yoke to yoke or leg to leg without a hole; blocks stand where `place` puts them."""
     found = _found(kind)
     core, figure = found.drawn.core, window(found)
-    figure.draw_without_rendering()
-    boxes = [(text.get_text(), text.get_window_extent()) for text in _texts(figure)]
-    for number, (words, box) in enumerate(boxes):
-        inside = box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.x1 and box.y1 <= figure.bbox.y1
-        assert inside, words
-        assert not [other for other, b in boxes[number + 1 :] if b.overlaps(box)], words
+    assert_readable(figure)
     whole = 1e3 * core.window_height, 1e3 * core.window_width
     for upright, size in zip((True, False), whole, strict=True):
         lengths = set(_chains(figure, upright))
@@ -153,7 +145,7 @@ def test_the_same_drawing_goes_into_axes_of_any_size() -> None:
     caption = draw_window(_found("cable"), axes)
     figure.draw_without_rendering()
     box = axes.get_window_extent()
-    for text in _texts(figure):
+    for text in texts_of(figure):
         inside = text.get_window_extent()
         assert box.x0 <= inside.x0 < inside.x1 <= box.x1
         assert box.y0 <= inside.y0 < inside.y1 <= box.y1

@@ -2,49 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import matplotlib as mpl
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from fem.constants import ZERO_CELSIUS
 from fem.estimation.result import Estimate
 from fem.quantity import Unknown
-from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE, STYLE, new_figure
+from fem.report.figures.style import FAINT, GREEN, INK, ORANGE, STYLE, new_figure
 from fem.report.text.numbers import shown
 
 
 def has_work_piece(estimate: Estimate) -> bool:
     """Return whether there is a burst to draw."""
     return estimate.pictures is not None and estimate.pictures.work_piece is not None
-
-
-@mpl.rc_context(STYLE)
-def work_over_time(estimate: Estimate) -> Figure:
-    """Draw the hottest place of the work and the current over time."""
-    pictures = estimate.drawn
-    run, state = pictures.work_piece, estimate.work_piece
-    if run is None or isinstance(state, Unknown):
-        msg = "the estimate has no work piece"
-        raise ValueError(msg)
-    subtitle = f"Work piece: {shown(state.hottest_temperature, 'K')} at the end of the burst"
-    figure, axes = new_figure(estimate.title, subtitle, equal=False)
-    right = axes.twinx()
-    lines = axes.plot(run.time, run.hottest_temperature - ZERO_CELSIUS, color=ORANGE, label="hottest place of the work")
-    if (path := run.beside) is not None:
-        kelvin = path.hottest_temperature - ZERO_CELSIUS
-        lines += axes.plot(run.time, kelvin, color=GREEN, label="hottest place of the second path")
-    lines += right.plot(run.time, run.current_rms, color=BLUE, linestyle="--", label="current, r.m.s.")
-    hottest = max(float(one.hottest_temperature.max()) for one in (run, run.beside or run))
-    _axis(axes, "temperature [degC]", ORANGE, hottest - ZERO_CELSIUS)
-    _axis(right, "current [A]", BLUE, float(run.current_rms.max()))
-    axes.set_xlim(0.0, float(run.time[-1]))
-    axes.set_xlabel("time [s]")
-    axes.grid(visible=True, color=FAINT, linewidth=0.5)
-    axes.legend(handles=lines, loc="upper right")
-    return figure
 
 
 @mpl.rc_context(STYLE)
@@ -95,8 +66,3 @@ def voltage_sweep(estimate: Estimate) -> Figure:
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
     axes.legend(loc="upper left")
     return figure
-
-
-def _axis(axes: Axes, label: str, colour: Any, largest: float) -> None:
-    axes.set_ylim(0.0, 1.25 * largest)
-    axes.set_ylabel(label, color=colour)

@@ -19,14 +19,19 @@ from numpy.typing import NDArray
 from fem.digits import digits
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
+from fem.report.figures.breaker import breaker, has_devices
 from fem.report.figures.burst import both_sides
-from fem.report.figures.curves import has_work_piece, voltage_sweep, work_along_length, work_over_time
+from fem.report.figures.bursts import burst_length, has_lengths
+from fem.report.figures.curves import has_work_piece, voltage_sweep, work_along_length
 from fem.report.figures.drawing import Drawing, draw
 from fem.report.figures.loss import has_loss_map, loss_map
+from fem.report.figures.milliohms import has_milliohms, milliohms
 from fem.report.figures.section import cross_section, edges, sides
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
 from fem.report.figures.sure import has_bands, how_sure
+from fem.report.figures.volts_amperes import has_load_line, volts_amperes
 from fem.report.figures.window import window
+from fem.report.figures.work import work_over_time
 from fem.report.files.whole import replacing
 from fem.report.text.numbers import shown
 from geometries.shapes.section import Region, Role
@@ -154,8 +159,7 @@ def idle_waveform(estimate: Estimate) -> Figure:
 def figures_of(estimate: Estimate) -> tuple[tuple[str, Callable[[Estimate], Figure]], ...]:
     """Return file name and function of each figure that this estimate has the numbers for."""
     drawn = [(name, draw) for name, draw in FIGURES if draw is not voltage_sweep or estimate.idle.voltage_sweep]
-    more = ((LOSSES, has_loss_map), (BURST, has_work_piece), (SURE, has_bands))
-    return (*drawn, *(figure for figures, has in more if has(estimate) for figure in figures))
+    return (*drawn, *(figure for figures, has in SOMETIMES if has(estimate) for figure in figures))
 
 
 FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
@@ -168,15 +172,24 @@ FIGURES: tuple[tuple[str, Callable[[Estimate], Figure]], ...] = (
     ("voltage-sweep", voltage_sweep),
 )
 """File name and function of each figure, in the order the report tells its story."""
-LOSSES = (("copper-loss", loss_map),)
 BURST = (
     ("work-piece-time", work_over_time),
     ("work-piece-profile", work_along_length),
     ("work-piece-both-sides", both_sides),
 )
-SURE = (("how-sure", how_sure),)
+SOMETIMES: tuple[tuple[tuple[tuple[str, Callable[[Estimate], Figure]], ...], Callable[[Estimate], bool]], ...] = (
+    ((("volts-amperes", volts_amperes),), has_load_line),
+    ((("milliohms", milliohms),), has_milliohms),
+    ((("copper-loss", loss_map),), has_loss_map),
+    (BURST, has_work_piece),
+    ((("burst-length", burst_length),), has_lengths),
+    ((("breaker", breaker),), has_devices),
+    ((("how-sure", how_sure),), has_bands),
+)
+"""Those that only some estimates have the numbers for, and which these are."""
 ENDINGS = (".svg", ".png")
-FILES = tuple(f"{name}{ending}" for name, _ in (*FIGURES, *LOSSES, *BURST, *SURE) for ending in ENDINGS)
+_NAMES = [name for figures in (FIGURES, *(figures for figures, _ in SOMETIMES)) for name, _ in figures]
+FILES = tuple(f"{name}{ending}" for name in _NAMES for ending in ENDINGS)
 """Every file that may be written into a folder of figures."""
 
 

@@ -187,8 +187,12 @@ def _coils(pictures: Pictures) -> list[_Lying]:
     return found
 
 
+def _ring(pictures: Pictures) -> bool:
+    return pictures.work is not None and pictures.work.ring is not None
+
+
 def _called(pictures: Pictures, one: _Lying) -> str:
-    if one.kind == "secondary" and pictures.ring:
+    if one.kind == "secondary" and _ring(pictures):
         return "ring"
     return "extra turns" if one.kind == "extra" else one.kind
 
@@ -378,7 +382,7 @@ def _caption(pictures: Pictures, coils: Sequence[_Lying], paper: Paper) -> str:
     for bar in _bars(pictures):
         gap = _mm(1e3 * (bar.x0 - pictures.core.frame.wound_leg.x1))
         sentences.append(f"Shunt: {gap} mm from either leg.")
-    if pictures.ring:
+    if _ring(pictures):
         sentences.append("A secondary that is wound lies idle and is not drawn.")
     sentences.append("Look whether what is to spare is there on the bench: coils bow out towards the next leg.")
     return " ".join(sentences)
