@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
+from fem.digits import duration
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.supply import BURST
 from fem.mains.devices import Device, opening_times
@@ -17,7 +18,7 @@ from fem.mains.typical import typical_time
 from fem.quantity import Unknown
 from fem.report.figures.framed import counted, finished, framed
 from fem.report.figures.style import BLUE, GREEN, INK, ORANGE
-from fem.report.text.numbers import duration, shown
+from fem.report.text.numbers import shown
 
 SHORTEST, LONGEST, HALF_WAVE = 0.003, 7200.0, 0.01
 """Times drawn [s], and the time of a first peak, half a period of 50 Hz."""

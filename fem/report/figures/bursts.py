@@ -9,12 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from fem.digits import duration
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
 from fem.quantity import Unknown
 from fem.report.figures.framed import counted, finished, framed
 from fem.report.figures.style import BLUE, GREEN, INK, ORANGE
-from fem.report.text.numbers import duration, shown
+from fem.report.text.numbers import shown
 
 LOOKS: tuple[tuple[str, Any], ...] = (
     (ORANGE, "-"),

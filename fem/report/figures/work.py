@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from fem.constants import ZERO_CELSIUS
+from fem.digits import duration
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.supply import BURST
 from fem.materials.work_metals import work_metal
@@ -20,7 +21,7 @@ from fem.quantity import Unknown
 from fem.report.figures.bursts import stands
 from fem.report.figures.framed import finished, framed
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE
-from fem.report.text.numbers import duration, shown
+from fem.report.text.numbers import shown
 from fem.work.run import DULL_RED, VISIBLE_RED
 
 FAR = 2.2
