@@ -11,6 +11,7 @@ import typer
 
 from fem.commands.card import card
 from fem.commands.estimate import estimate
+from fem.commands.explain import explain
 from fem.commands.lists import example, list_names, schema
 from fem.commands.start import start
 from fem.commands.sweep import sweep
@@ -116,6 +117,7 @@ def top(
 
 app.command()(start)
 app.command()(estimate)
+app.command()(explain)
 app.command()(example)
 app.command("list")(list_names)
 app.command()(schema)

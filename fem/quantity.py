@@ -203,12 +203,14 @@ def json_key(value: Any, path: str) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Declared:
-    """One result as it is declared: JSON key below its section, SI unit, label, how it is told."""
+    """One result as it is declared: JSON key below its section, SI unit, label, how it is told; field and its class."""
 
     key: str
     unit: str
     label: str
     show: Show
+    name: str
+    home: type
 
 
 def declared(kind: type) -> Iterator[Declared]:
@@ -216,7 +218,9 @@ def declared(kind: type) -> Iterator[Declared]:
     hints = get_type_hints(kind)
     for f in fields(kind):
         unit, key = f.metadata["unit"], f.name + SUFFIX[f.metadata["unit"]]
-        yield Declared(key=key, unit=unit, label=f.metadata["label"], show=f.metadata["show"])
+        home = next(base for base in reversed(kind.__mro__) if f.name in vars(base).get("__annotations__", {}))
+        label, show = f.metadata["label"], f.metadata["show"]
+        yield Declared(key=key, unit=unit, label=label, show=show, name=f.name, home=home)
         stars, inner = "", hints[f.name]
         while held := [t for t in _options(inner) if get_origin(t) is collections.abc.Mapping]:
             stars, inner = f"{stars}.*", get_args(held[0])[1]

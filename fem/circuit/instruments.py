@@ -60,6 +60,10 @@ class TransientReading:
     sine_equivalent: float = of("A", "the same, scaled as r.m.s. of a sine")
     highest_rms: Mapping[str, float | Unknown] = of("A", "largest r.m.s. over any window, by its length")
 
+    FORMULAS = """
+    sine_equivalent = `.peak_A` / sqrt(2)
+    """
+
 
 def window_name(window: float) -> str:
     """Write the length of a window [s]: "10 ms"."""

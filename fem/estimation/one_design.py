@@ -75,6 +75,7 @@ def estimate(
         bands=bands,
         cautions=cautions(case, found, bands),
         provenance=provenance(case),
+        design=design,
         pictures=pictures(case) if Part.PICTURES in wanted else None,
         assumed=design.taken,
         left_out=design.left_out,

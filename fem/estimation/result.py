@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from fem.design.transformer import Design
 from fem.design.typical import LeftOut, Taken
 from fem.estimation.pictures import Pictures
 from fem.estimation.provenance import Provenance
@@ -30,6 +31,9 @@ from fem.estimation.stations.states.switch_on import SwitchOn
 from fem.quantity import Band, Unknown, plain, unknowns
 from fem.trust.caution import Caution
 
+if TYPE_CHECKING:
+    from fem.estimation.explained import Explained
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Estimate:
@@ -48,6 +52,8 @@ class Estimate:
         What to mind, general ones last.
     provenance
         Versions, digests, mesh sizes, discretisation errors.
+    design
+        What it is of; not part of the JSON.
     pictures
         Fields and curves for figures; not part of the JSON.
     assumed
@@ -77,6 +83,7 @@ class Estimate:
     bands: Mapping[str, Band | Unknown]
     cautions: tuple[Caution, ...]
     provenance: Provenance
+    design: Design | None = field(default=None, repr=False)
     pictures: Pictures | None = field(repr=False)
     assumed: tuple[Taken, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
@@ -112,6 +119,18 @@ class Estimate:
     def gaps(self) -> tuple[str, ...]:
         """Keys of `reasons` that were asked for and described, but could not be computed."""
         return tuple(key for key, unknown in self.unknowns.items() if unknown.gap)
+
+    def explain(self, key: str) -> Explained:
+        """Explain one result by its JSON key: what it is, the formula, what goes in, its band, where it comes from.
+
+        Raises
+        ------
+        NoSuchResult
+            If no result has that key; names the nearest ones.
+        """
+        from fem.estimation.explained import explain
+
+        return explain(self, key)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain nested dictionaries with units in the keys, ready for JSON."""

@@ -42,6 +42,13 @@ class Meters:
     switch_on: TransientReading | Unknown = of("", "primary current on switching on, nothing connected")
     shorted_switch_on: TransientReading | Unknown = of("", "primary current on switching on, lead ends joined")
 
+    FORMULAS = """
+    idle_power = `idle.core_loss_W` + `idle.copper_loss_W`
+    shorted_primary = `short_circuit.primary_current_rms_A`
+    shorted_secondary = `short_circuit.secondary_current_rms_A`
+    shorted_power = `short_circuit.input_power_W`
+    """
+
 
 def meter_readings(
     circuit: Circuit,

@@ -37,6 +37,18 @@ class ShortTest:
     power: float = of("W", "input power")
     power_factor: float = of("-", "power factor")
 
+    FORMULAS = """
+    power_factor = `.power_W` / (`.primary_voltage_rms_V` * `.primary_current_rms_A`)
+    <fem.estimation.stations.states.reduced_voltage.reduced_voltage_test>
+    primary_current_rms: `job.limits.short_test_current`, or a usual density in the primary, at most half of what the
+        mains drives
+    <fem.circuit.steady.short_circuit.short_test>
+    primary_voltage_rms: the voltage at which the circuit with joined lead ends takes `.primary_current_rms_A`
+    secondary_current_rms: of that state; `.primary_current_rms_A` by the turns, less the magnetising current
+    power: heat in all resistances at that state: `.primary_current_rms_A`^2 times the primary's,
+        `.secondary_current_rms_A`^2 times the secondary's with leads and joints, the core's
+    """
+
 
 def short_circuit(circuit: Circuit) -> Loaded:
     """Solve the sustained short circuit at the lead ends on the mains: `loaded`, any load bridged."""

@@ -29,6 +29,19 @@ class Wound:
     conductor_area: float = of("m2", "conductor cross-section, all wires in hand")
     mass: float = of("kg", "conductor mass")
 
+    FORMULAS = """
+    mean_turn: mean of the turns' lengths round the leg, rounded at its corners, in the block the turns fill
+    conductor_area: section of one conductor times `job.windings.*.wires_in_hand`
+    mass: density of `job.windings.*.material` times length and section of all turns
+    <fem.estimation.inputs.windings.winding_states>
+    resistance: resistivity of `job.windings.*.material` at `job.temperature` times turns times `.mean_turn_m` over
+        `.conductor_area_m2`, wires in hand in parallel, extra turns besides; what is measured,
+        `job.windings.*.resistance`, stands before [textbooks; resistivities by `rewound list metals`]
+    <fem.characteristics.resistance.windings.ac_resistance>
+    ac_ratio: k_own + excess in the window 2 depth/mean turn + excess at the ends: skin effect, and loss in the field of
+        all turns [J. A. Ferreira, as the file says]
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Windings:

@@ -36,6 +36,13 @@ class PartBurst:
     adiabatic_once: float | Unknown = of("s", "until the limit of a single fault with no heat escaping")
     current_density: float = of("A/m2", "current density")
 
+    FORMULAS = """
+    <fem.heat.burst.bursts>
+    working: mean temperature of the part in the heat network reaches the limit of its insulation's class; with no heat
+        escaping `.adiabatic_working_s`
+    adiabatic_working: heat capacity times the integral of dT/power up to the limit [IEC 60949, adiabatic heating]
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BurstState:
@@ -45,6 +52,13 @@ class BurstState:
     longest: float | Unknown = of("s", "longest burst within the limits of repeated work")
     limiting_part: str | Unknown = of("", "the part that sets it")
     parts: Mapping[str, PartBurst] = of("", "by part")
+
+    FORMULAS = """
+    <fem.heat.burst.bursts>
+    longest: first moment at which a part of the heat network, from the room's temperature, reaches its limit of
+        repeated work with the cold machine's current flowing into `.load_resistance_ohm`; currents held, resistances
+        followed [textbooks: lumped heat network; limits by IEC 60085 and `rewound list assumptions`]
+    """
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -61,6 +75,14 @@ class WorkBurst:
     too_hot: tuple[str, ...] = of("", "parts that pass their limit of repeated work in the burst")
     longest: float | Unknown = of("s", "longest burst within the limits of repeated work, the current left on")
     limiting_part: str | Unknown = of("", "the part that sets it")
+
+    FORMULAS = """
+    duration: `job.work_piece.switch_off`, or `job.work_piece.duration` where that is not told; less where the work
+        melts through
+    <fem.heat.burst.first_limit>
+    longest: first moment at which a part reaches its limit of repeated work with the work piece's current left on; it
+        begins at `.first_current_rms_A`
+    """
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -36,6 +36,12 @@ class _InBurst:
     hottest_spot: float | Unknown = of("K", "hottest place inside it during the burst")
     heat: float = of("J", "heat made in it")
 
+    FORMULAS = """
+    <fem.work.feeding.fed_burst>
+    hottest_spot: T_max^2 = T_faces^2 + V^2/(4 L), V the contact's voltage, at most `.highest_voltage_rms_V`, L the
+        Lorenz number; settling of the spot in it [R. Holm, Electric Contacts: voltage-temperature relation]
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ContactInBurst(_InBurst):
@@ -65,6 +71,10 @@ class SecondPathInBurst:
     hottest_temperature: float = of("K", "its hottest place at the end of the burst")
     heat: float = of("J", "heat made in it and in its part of the jaws' contacts")
 
+    FORMULAS = """
+    hot_current_rms = `.hot_share` * `work_piece.hot_current_rms_A`
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PowerInBurst:
@@ -77,6 +87,10 @@ class PowerInBurst:
     second_path: float = of("W", "in the second path")
     jaws: float = of("W", "in the contacts of the jaws or holders")
     total: float = of("W", "all together")
+
+    FORMULAS = """
+    total = `.work_W` + `.carbons_W` + `.tips_W` + `.joint_W` + `.second_path_W` + `.jaws_W`
+    """
 
 
 def contact_in_burst(given: WorkPieceDescription, run: HeatingRun, *, until: float = inf) -> ContactInBurst | Unknown:

@@ -19,6 +19,12 @@ class JointHeatState:
     heat_loaded: float | Unknown = of("W", "heat with the load, cold machine")
     temperature: float | Unknown = of("K", "highest in the steady cycle of bursts")
 
+    FORMULAS = """
+    heat_shorted: resistance of the group, among `joints.resistance_ohm`, times the square of the current with lead ends
+        joined, the machine as warm as the room
+    temperature: highest of this group in the steady cycle, among `heating.duty.peak_temperatures_K`
+    """
+
 
 def joint_heat(machine: Machine, duty: DutyState | Unknown) -> dict[str, JointHeatState]:
     """Return the heat of each group of joints."""

@@ -38,6 +38,11 @@ class BurstReadings:
     power_mean: float = of("W", "wattmeter, mean over the burst")
     energy: float = of("J", "energy meter, a burst")
 
+    FORMULAS = """
+    energy = `supply.burst.energy_J`
+    power_mean = `.energy_J` / `heating.burst.duration_s`
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BenchMeters(Meters):

@@ -49,6 +49,20 @@ class DutyState:
     cool_down: float | Unknown = of("s", "from the steady cycle down to `cool_down_to`, unplugged")
     cool_down_to: float = of("K", "40 degC, or 5 K above a room too warm for that")
 
+    FORMULAS = """
+    share = `job.duty.on_time` / (`job.duty.on_time` + `job.duty.off_time`)
+    cool_down: heat network left alone from the steady cycle's end, unplugged, until its hottest part is at
+        `.cool_down_to_K`
+    <fem.heat.coupled.hot_duties>
+    allowed_share: largest on-time over the period of `job.duty.on_time` + `job.duty.off_time` at which no part of the
+        steady cycle passes its limit of repeated work [textbooks: lumped heat network]
+    shortest_period: least time from burst to burst of `job.duty.on_time` at which no part of the steady cycle passes
+        its limit [textbooks: lumped heat network]
+    <fem.heat.coupled.hot_cycle>
+    peak_temperatures: highest of each part in the cycle that repeats itself: `.current_rms_A` for `job.duty.on_time`,
+        then `job.duty.off_time`; resistances follow temperatures [textbooks: lumped heat network]
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PulseTrain:

@@ -54,6 +54,14 @@ class DeviceForecast:
     typical: float | Unknown = of("s", "commonly opens after: common practice, not guaranteed")
     points: str = of("", "the standard's points that these times rest on")
 
+    FORMULAS = """
+    <fem.mains.forecasts.forecast>
+    earliest: longest time that the standard's points up to this multiple of the rating, `.multiple`, say it holds [IEC
+        60898-1, IEC 60269, UL 489 or BS 1362, as `supply.devices.*.*.points` names]
+    latest: shortest time within which the standard's points below this multiple, `.multiple`, say it opens [IEC
+        60898-1, IEC 60269, UL 489 or BS 1362, as `supply.devices.*.*.points` names]
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BurstsForecast:
@@ -93,6 +101,22 @@ class Supply:
     burst: BurstSupply | Unknown = of("", "the burst of the work piece")
     devices: Mapping[str, Mapping[str, DeviceForecast]] = of("", "by device and state")
     repeated_bursts: Mapping[str, BurstsForecast] | Unknown = of("", "bursts of [duty] repeated for good, by device")
+
+    FORMULAS = """
+    idle_dip: 1 less the voltage at the primary's terminals over `job.mains.voltage`: what `idle.current_rms_A` drops in
+        `.resistance_ohm` and `.reactance_ohm`
+    shorted_dip: 1 less the voltage at the primary's terminals over `job.mains.voltage`: what
+        `short_circuit.primary_current_rms_A` drops in `.resistance_ohm` and `.reactance_ohm`
+    loaded_dip: 1 less the voltage at the primary's terminals over `job.mains.voltage`: what
+        `load.primary_current_rms_A` drops in `.resistance_ohm` and `.reactance_ohm`
+    <fem.estimation.inputs.supply.supply_of>
+    resistance: `job.mains.source_resistance`; where neither it nor the inductance is told the reference impedance [IEC
+        TR 60725: 0.4 ohm + j 0.25 ohm at 50 Hz]
+    reactance: 2 pi `job.mains.frequency` times `job.mains.source_inductance`, or that of the reference impedance [IEC
+        TR 60725]
+    <fem.mains.supply.prospective_current>
+    prospective_short_current = `job.mains.voltage` / sqrt(`.resistance_ohm`**2 + `.reactance_ohm`**2)
+    """
 
 
 def supply(case: Case) -> Supply:

@@ -65,6 +65,21 @@ class WorkPieceState:
     )
     energy_imbalance: float = of("J", "what the energy balance does not account for")
 
+    FORMULAS = """
+    hot_voltage_rms = `.hot_current_rms_A` * `.hot_resistance_ohm`
+    <fem.work.feeding.fed_burst>
+    cold_current_rms: the circuit's with `.cold_resistance_ohm` across the lead ends
+    hot_current_rms: the circuit's, warm as it is by then, with `.hot_resistance_ohm` across the lead ends
+    hottest_temperature: heat conduction along the work in one dimension: heat of the current `.hot_current_rms_A` and
+        its like before, less what goes into the jaws, radiates and is carried off; resistance by temperature
+        [textbooks: heat equation; tables of `rewound list work-pieces`]
+    <fem.work.run.milestones>
+    time_to_target: when the hottest place of that course first reaches `job.work_piece.target_temperature`
+    time_to_melting: when the hottest place of that course first reaches the solidus of `job.work_piece.metal`
+    <fem.work.feeding.fed_burst>
+    energy: integral of current squared times resistance over the burst; at its end `.power.total_W`
+    """
+
 
 def work_piece(case: Case) -> WorkPieceState | Unknown:
     """Return the work in a burst."""

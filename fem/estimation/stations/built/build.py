@@ -28,6 +28,10 @@ class WindingState(Wound):
     lay: str = of("", "how its conductors lie")
     places: str | Unknown = of("", "their centres from the leg's face | above the lower yoke, in mm")
 
+    FORMULAS = """
+    turns: `job.windings.*.turns`, extra turns added or taken
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Build:
@@ -41,6 +45,13 @@ class Build:
     temperature: float = of("K", "temperature the resistances are given at")
     primary: WindingState = of("", "primary")
     secondary: WindingState = of("", "secondary")
+
+    FORMULAS = """
+    temperature = `job.temperature`
+    core_mass: volume of the stack times `job.core.stacking_factor` times the sheet's density
+    <geometries.windings.fit.fit>
+    fill_factor: bare conductor of both windings over window width times height
+    """
 
 
 def build(case: Case) -> Build:

@@ -31,6 +31,12 @@ class JointsState:
     told: bool = of("", "whether the job tells them; else what the build needs is taken")
     groups: Mapping[str, GroupState] = of("", "by kind and place")
 
+    FORMULAS = """
+    <fem.estimation.inputs.joints.joints_of>
+    resistance: `job.leads.joint_resistance` and what `job.leads.joints` counts, each at its typical resistance
+        [`rewound list assumptions`: joints]
+    """
+
 
 def joints(case: Case) -> JointsState:
     """Return the joints that the circuit has."""

@@ -33,6 +33,34 @@ class Leakage:
     reactance_secondary: float = of("ohm", "reactance at the secondary, all together")
     coupling: float = of("-", "share of the primary's flux that the secondary links, idle", show=Show.SHARE)
 
+    FORMULAS = """
+    inductance_secondary = `job.windings.secondary.turns`**2 * `.permeance_H` + `.lead_loop_inductance_H`
+    inductance_primary: `.inductance_secondary_H` by the square of turns, `build.primary.turns` over
+        `build.secondary.turns`; primaries in parallel count as one
+    window_reactance_secondary = 2 * pi * `job.mains.frequency` * `job.windings.secondary.turns`**2 *
+        `.window_permeance_H`
+    end_turn_reactance_secondary = 2 * pi * `job.mains.frequency` * `job.windings.secondary.turns`**2 *
+        `.end_turn_permeance_H`
+    lead_reactance = 2 * pi * `job.mains.frequency` * `.lead_loop_inductance_H`
+    reactance_secondary = 2 * pi * `job.mains.frequency` * `.inductance_secondary_H`
+    shorted_permeance: leakage flux per ampere-turn on the curve of the shunts at sqrt(2)
+        `short_circuit.secondary_current_rms_A` times the turns
+    <fem.estimation.inputs.circuit.leakage_permeance>
+    permeance = `.window_permeance_H` + `.end_turn_permeance_H`
+    <fem.characteristics.leakage.permeance.leakage>
+    window_permeance: energy of the planar field of equal and opposite ampere-turns: 2 W/(N I)^2 per metre, times the
+        stack's depth [energy of a linear field]
+    end_turn_permeance: energy of the 3-D field round the end turns, 2 W/(N I)^2 [energy of a linear field]
+    <fem.characteristics.leakage.recipe.end_recipe>
+    recipe_permeance: planar field of the window, and a planar field with the end turns' surroundings for these
+        [engineers' recipe of two planar sections]
+    <fem.estimation.inputs.circuit.lead_impedance>
+    lead_loop_inductance: inductance of a closed rectangle of two leads, from `job.leads.length` and `job.leads.spacing`
+        and the cable's radius [F. W. Grover, Inductance Calculations, as the file says]
+    <fem.estimation.inputs.circuit.coupling>
+    coupling: flux through the secondary over that through the primary, of the idle field
+    """
+
 
 def leakage(case: Case) -> Leakage:
     """Return the leakage by part, per turn squared and as inductance and reactance."""

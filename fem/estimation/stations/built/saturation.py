@@ -34,6 +34,25 @@ class Saturation:
     extra_turns: int | Unknown = of("-", "extra turns in series with the primary, aiding, that keep to it")
     turns_keep_to: str | Unknown = of("", "what those turns keep to")
 
+    FORMULAS = """
+    margin = `.knee_voltage_V` / `job.mains.voltage` - 1
+    target_flux_density = `job.limits.flux_density`
+    extra_turns: `.fewest_primary_turns` less the turns that there are, `build.primary.turns`; none where it is below
+    <fem.circuit.steady.idle.idle>
+    volts_per_turn: `job.mains.voltage` less what the idle current drops in supply and wire, over the turns; = sqrt(2)
+        pi frequency times the peak flux of a turn [Faraday's law, sine]
+    <fem.characteristics.magnetising.curve.magnetising_curve>
+    peak_flux_density: the field at the peak flux of a turn, `.volts_per_turn_V` / (sqrt(2) pi `job.mains.frequency`):
+        flux through the leg's iron over its section [Faraday's law; planar field, end part by a 3-D field]
+    peak_flux_density_by_place: the same field, flux through each cut over its iron; peak flux of a turn from
+        `.volts_per_turn_V`
+    <fem.circuit.knee.knee_point>
+    knee_voltage: voltage from which a tenth more adds half to the exciting current, on the magnetisation curve of the
+        core [IEC 61869-2, knee point e.m.f.]
+    <fem.circuit.steady.remedies.turns_for_peak_flux>
+    fewest_primary_turns: fewest turns at which the idle state keeps to what `.turns_keep_to` says
+    """
+
 
 def saturation(case: Case) -> Saturation:
     """Return the flux in the core, idle, and what would cure too much of it."""

@@ -24,6 +24,15 @@ class HalfWaveSupply:
     current_peak: float = of("A", "primary current, peak")
     peak_flux_density: float = of("T", "peak flux density, the primary's leg, iron")
 
+    FORMULAS = """
+    <fem.circuit.time.periodic.periodic>
+    current_rms: periodic state of the circuit in time while current flows one way only: flux drifts until it saturates
+        each period, `job.mains.voltage` held by R and the saturated core
+    current_mean: of the same state in time as `half_wave_supply.current_rms_A`
+    current_peak: of the same state in time as `half_wave_supply.current_rms_A`
+    peak_flux_density: of the same state in time as `half_wave_supply.current_rms_A`
+    """
+
 
 def half_wave_supply(case: Case) -> HalfWaveSupply:
     """Return the idle state when the primary current flows one way only."""

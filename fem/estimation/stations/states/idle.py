@@ -51,6 +51,29 @@ class Idle:
     share_of_rated: float | Unknown = of("-", "idle current as a share of the rated current", show=Show.SHARE)
     voltage_sweep: VoltageSweep | Unknown = of("", "what a variable transformer shows")
 
+    FORMULAS = """
+    crest_factor = `.current_peak_A` / `.current_rms_A`
+    eddy_loss = `.core_loss_W` - `.hysteresis_loss_W`
+    copper_loss = `.current_rms_A`**2 * `build.primary.resistance_ohm` * `build.primary.ac_ratio`
+    apparent_power = `.current_rms_A` * `job.mains.voltage` * (1 - `supply.idle_dip`)
+    power_factor = (`.core_loss_W` + `.copper_loss_W`) / `.apparent_power_VA`
+    share_of_rated: `.current_rms_A` over `job.mains.rated_current`, or over the rating of `job.mains.breaker` where
+        that is not told
+    <fem.circuit.steady.idle.idle>
+    current_rms: r.m.s. over a period of the ampere-turns that the curve takes at a sine of flux, and of the core loss'
+        current, over the turns; flux from `saturation.volts_per_turn_V`, loss `.core_loss_W` [textbooks: equivalent
+        circuit of the transformer]
+    current_peak: largest of the same current over a period; flux from `saturation.volts_per_turn_V`
+    current_at_106_percent: `.current_rms_A` solved anew at 1.06 times `job.mains.voltage` [IEC 60038 allows 10 %]
+    current_at_110_percent: `.current_rms_A` solved anew at 1.10 times `job.mains.voltage` [IEC 60038 allows 10 %]
+    harmonics: Fourier series of the idle current, `.current_rms_A` all together
+    <fem.estimation.inputs.circuit.core_loss_curve>
+    core_loss: loss of the sheet at the flux density of each place, times its iron, times what building adds; at
+        `job.mains.frequency`, flux from `saturation.volts_per_turn_V` [grades of EN 10106; Bertotti's separation]
+    <fem.estimation.inputs.circuit.separated_loss>
+    hysteresis_loss: the part of `.core_loss_W` that goes with the frequency
+    """
+
 
 def idle(case: Case) -> Idle:
     """Return the idle state."""

@@ -28,6 +28,22 @@ class LoadState:
     primary_direct_current: float = of("A", "direct part of the primary current")
     core_direct_ampere_turns: float = of("A", "direct ampere-turns on the core")
 
+    FORMULAS = """
+    resistance = `job.load.resistance`
+    voltage_rms = `.current_rms_A` * `.resistance_ohm`
+    power = `.resistance_ohm` * `.current_rms_A`**2
+    input_apparent_power = `job.mains.voltage` * (1 - `supply.loaded_dip`) * `.primary_current_rms_A`
+    power_factor = `.input_power_W` / `.input_apparent_power_VA`
+    efficiency = `.power_W` / `.input_power_W`
+    <fem.circuit.steady.load.loaded>
+    current_rms: I2 = E N2/N1 / (R2 + Rl + R + j w (N2^2 L + Ll)), |E + (Rs + R1 + j w Ls) I1| = U, R the load's,
+        `.resistance_ohm`, U `job.mains.voltage`, X at the secondary `leakage.reactance_secondary_ohm`; behind a
+        rectifier r.m.s. of the periodic state in time [textbooks: equivalent circuit of the transformer]
+    primary_current_rms: `.current_rms_A` by the turns, `build.secondary.turns` over `build.primary.turns`, and the
+        magnetising current [textbooks: equivalent circuit of the transformer]
+    input_power: `.power_W` and the heat in windings, leads, joints and core
+    """
+
 
 def load(case: Case) -> LoadState | Unknown:
     """Return the state with the load, if there is one."""

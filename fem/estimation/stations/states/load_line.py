@@ -23,6 +23,14 @@ class LoadLineState:
     resistance_of_most_power: float = of("ohm", "that resistance")
     current_of_most_power: float = of("A", "its current")
 
+    FORMULAS = """
+    <fem.circuit.steady.load_line.load_line>
+    most_power = `.resistance_of_most_power_ohm` * `.current_of_most_power_A`**2
+    resistance_of_most_power: that at which `load.power_W`'s formula is largest; near |R + jX| of all the rest,
+        `milliohms.shorted.impedance_ohm` [maximum power transfer]
+    current_of_most_power: the circuit's with `.resistance_of_most_power_ohm` across the lead ends
+    """
+
 
 def load_line(case: Case) -> LoadLineState:
     """Return the lead ends from open circuit to short circuit."""

@@ -39,6 +39,12 @@ class MilliohmsOfPart:
     power: float = of("W", "watts in it")
     share: float = of("-", "share of all watts", show=Show.SHARE)
 
+    FORMULAS = """
+    voltage = `...current_rms_A` * sqrt(`.resistance_ohm`**2 + `.reactance_ohm`**2)
+    in_phase_voltage = `.resistance_ohm` * `...current_rms_A`
+    share = `.power_W` / `...power_W`
+    """
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MilliohmsOfState:
@@ -52,6 +58,11 @@ class MilliohmsOfState:
     impedance: float = of("ohm", "impedance, the volts over the current")
     power: float = of("W", "watts from the mains")
     parts: Mapping[str, MilliohmsOfPart] = of("", "by part")
+
+    FORMULAS = """
+    impedance = `.voltage_V` / `.current_rms_A`
+    in_phase_voltage = `.resistance_ohm` * `.current_rms_A`
+    """
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

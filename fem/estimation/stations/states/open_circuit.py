@@ -18,6 +18,12 @@ class OpenCircuit:
 
     secondary_voltage_rms: float = of("V", "secondary voltage without load, r.m.s.")
 
+    FORMULAS = """
+    <fem.circuit.steady.idle.secondary_voltage>
+    secondary_voltage_rms: `job.windings.secondary.turns` times `saturation.volts_per_turn_V` times what of the flux the
+        secondary links, `leakage.coupling` [Faraday's law]
+    """
+
 
 def open_circuit(case: Case) -> OpenCircuit:
     """Return the voltage of the secondary without load."""

@@ -55,6 +55,35 @@ class ShortCircuit:
     )
     reduced_voltage_test: ChosenTest | Unknown = of("", "reduced-voltage short test")
 
+    FORMULAS = """
+    input_apparent_power = `job.mains.voltage` * (1 - `supply.shorted_dip`) * `.primary_current_rms_A`
+    power_factor = `.input_power_W` / `.input_apparent_power_VA`
+    primary_current_density = `.primary_current_rms_A` / `build.primary.conductor_area_m2`
+    secondary_current_density = `.secondary_current_rms_A` / `build.secondary.conductor_area_m2`
+    <fem.circuit.steady.load.loaded>
+    secondary_current_rms = `milliohms.shorted.voltage_V` / sqrt(`milliohms.shorted.resistance_ohm`**2 +
+        `milliohms.shorted.reactance_ohm`**2); volts of the mains as they appear at the secondary over R and X of all in
+        series, X mostly `leakage.reactance_secondary_ohm`. Solved as I2 = E N2/N1 / (R2 + Rl + j w (N2^2 L + Ll)),
+        |E + (Rs + R1 + j w Ls) I1| = U [textbooks: equivalent circuit of the transformer]
+    primary_current_rms: `.secondary_current_rms_A` by the turns, `build.secondary.turns` over `build.primary.turns`,
+        and the magnetising current [textbooks: equivalent circuit of the transformer]
+    <fem.circuit.time.first_peaks.first_peaks>
+    secondary_first_peak: largest instant of the circuit marched in time from the worst moment of closing, remanence
+        `switch_on.remanent_flux_density_T` in the core; at most 2 sqrt(2) `.secondary_current_rms_A` where X decides
+    primary_first_peak: the same of the primary, saturation of the core in it; settled it is sqrt(2)
+        `.primary_current_rms_A`
+    <fem.circuit.steady.load.loaded>
+    input_power: heat in all resistances beyond the socket's terminals: `.secondary_current_rms_A`^2 times those of
+        winding, leads and joints, `.primary_current_rms_A`^2 times the primary's, and the core loss
+    <fem.characteristics.leakage.force.largest_forces>
+    axial_force: J x B summed over each coil in the leakage field, at the ampere-turns of `.secondary_first_peak_A`
+    radial_force: J x B summed over each coil in the leakage field, at the ampere-turns of `.secondary_first_peak_A`
+    <fem.characteristics.resistance.leads.pair_force_per_m>
+    lead_force = 2e-7 * `.secondary_first_peak_A`**2 / `job.leads.spacing` [two long parallel wires, mu0/(2 pi)]
+    <fem.circuit.time.phasor_check.phasor_difference>
+    phasor_difference: primary or secondary r.m.s. current of the periodic state in time over that of phasors, less 1
+    """
+
 
 def short_circuit(case: Case) -> ShortCircuit:
     """Return the state with the lead ends joined; peaks, the reduced test, forces and flux where asked for."""

@@ -26,6 +26,19 @@ class SwitchOn:
     joule_integral: float = of("A2s", "current squared times time over the first half period")
     peak_by_cycle: tuple[float, ...] = of("A", "primary peak by cycle")
 
+    FORMULAS = """
+    <fem.estimation.inputs.remanence.remanence_of>
+    remanent_flux_density: a share of the idle peak by the joints, `.remanence_chosen`, as flux density in the leg
+        [`rewound list assumptions`: remanence]
+    <fem.circuit.time.switch_on.switch_on>
+    primary_first_peak: largest instant of the circuit marched in time from the voltage's zero crossing, flux starting
+        at `.remanent_flux_density_T`: it goes to twice the idle peak and the remanence besides [textbooks: inrush]
+    <fem.circuit.time.first_peaks.first_peaks>
+    primary_first_peak_without_remanence: the same from no flux; see `.primary_first_peak_A`
+    <fem.circuit.time.switch_on.joule_integral>
+    joule_integral: integral of the squared current over the first half period, the one with `.primary_first_peak_A`
+    """
+
 
 def switch_on(case: Case) -> SwitchOn:
     """Return what happens on switching on with nothing connected, with the assumed remanence."""
