@@ -32,7 +32,7 @@ def start(
 
     Example: rewound start -o my.toml
     """
-    from fem.design.asking.questions import QUESTIONS
+    from fem.design.asking.questions import questions
     from fem.design.asking.written import faults_of, questions_of
 
     if os.path.lexists(out):
@@ -42,7 +42,7 @@ def start(
     say("Enter takes what stands in brackets. Ctrl-C stops, and keeps what was answered.")
     answers: Answers = {}
     try:
-        for question in QUESTIONS:
+        for question in questions():
             if question.wanted(answers):
                 answers = _answered(question, answers)
         for _ in range(MOST_TRIES):

@@ -129,6 +129,12 @@ def shared_doubt(winding: Winding, wound: Wound) -> tuple[float, float]:
     return SHARED_LEAKAGE, SHARED_LOSS * max(wound.ac_ratio - 1, 0.0) * wound.resistance
 
 
+def computed_resistance(design: Design, blocks: tuple[Block, ...]) -> float:
+    """Return the primary's resistance at the design's temperature [ohm] by wire and turns, whatever was measured."""
+    plain = design.windings.primary.model_copy(update={"resistance": None})
+    return _state(design, plain, blocks_of(blocks, "primary"), 1.0).resistance
+
+
 def _state(design: Design, winding: Winding, blocks: tuple[Block, ...], ac_ratio: float) -> Wound:
     """Return one winding's state; what was measured, of one core's primary where there are two, overrides."""
     core, material = design.core, metal(winding.material)

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from fem.estimation.case import Case
 from fem.estimation.inputs.lays import lay_text, places_text
-from fem.estimation.inputs.windings import Wound
+from fem.estimation.inputs.windings import Wound, computed_resistance
 from fem.estimation.stations.section import Station
 from fem.quantity import Show, Unknown, extended, of
 from fem.trust.caution import PRACTICE, Caution, Danger
 from fem.trust.live import extra_turns
+from fem.trust.unlikely import unlikely
 from geometries.shapes.blocks import blocks_of, winding_names
 from geometries.windings.fit import BlockFit
 from geometries.windings.turns import Winding
@@ -93,6 +94,7 @@ def _cautions(case: Case, found: Build) -> Iterator[Caution]:
         )
         yield Caution(about="two cores", text=text, danger=Danger.KILLS, source=PRACTICE)
     yield from extra_turns(case.design)
+    yield from unlikely(case.design, computed_resistance(case.design, case.blocks), found.primary.resistance)
     for text in case.fitted.warnings:
         yield Caution(about="fit", text=f"{text[:1].upper()}{text[1:]}.", danger=Danger.DAMAGES, source=PRACTICE)
 
