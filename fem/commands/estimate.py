@@ -34,7 +34,7 @@ def estimate(
     figures: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Also draw figures into this folder, as SVG and PNG.")
     ] = None,
-    vtu: Annotated[Path | None, typer.Option(metavar="FILE", help="Also write the idle field as VTU.")] = None,
+    vtu: Annotated[Path | None, typer.Option(metavar="FILE", help="Also write the no-load field as VTU.")] = None,
     lengths: Annotated[
         bool, typer.Option("--lengths", help="Also tell what a little more of each length does.")
     ] = False,

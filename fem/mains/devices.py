@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, Integers, Number
+from fem.digits import duration
 from geometries.described.tables import table_rows
 
 AT_I2T = 0.01
@@ -222,7 +223,7 @@ def _said(device: Device, above: int, below: int) -> str:
     if above < len(holds):
         at, time = holds[above]
         stays = not isfinite(time)
-        said.append(f"holds {_seconds(time)} at {at:.4g} times")
+        said.append(f"holds {_lasting(time)} at {at:.4g} times")
     elif points.least_i2t:
         said.append(f"I2t not below {points.least_i2t:g} A2s")
     else:
@@ -231,16 +232,11 @@ def _said(device: Device, above: int, below: int) -> str:
         said.append(f"I2t not above {points.most_i2t:g} A2s")
     elif below:
         at, time = opens[below - 1]
-        said.append(f"opens within {_seconds(time)} at {at:.4g} times")
+        said.append(f"opens within {_lasting(time)} at {at:.4g} times")
     elif not stays:
         said.append(f"need not open below {opens[0, 0]:.4g} times")
     return f"{device.type.standard}: {', '.join(said)}"
 
 
-def _seconds(time: float) -> str:
-    """Write a point's time as standards do."""
-    if not isfinite(time):
-        return "for good"
-    if time >= 1800:
-        return f"{time / 3600:g} h"
-    return f"{time:g} s"
+def _lasting(time: float) -> str:
+    return duration(time) if isfinite(time) else "for good"

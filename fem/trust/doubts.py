@@ -131,7 +131,7 @@ def _all(design: Design) -> Iterator[Doubt]:
     yield _doubt("loss of a sheet" if _sheet_told(core) else "loss of a sheet not told")
     gapped = getattr(core, "leg_gap", None) is not None
     yield _doubt("remanence, leg gap" if gapped else f"remanence, {kind}")
-    yield from (_doubt(f"own error of {what}") for what in ("the idle current", "the fields"))
+    yield from (_doubt(f"own error of {what}") for what in ("the no-load current", "the fields"))
     yield _doubt("own error of what a.c. adds to resistance")
     if work is not None:
         yield from _work(design)

@@ -202,7 +202,7 @@ def test_an_idle_current_alone_is_what_the_turns_keep_to(shop: Estimate) -> None
         return estimate(Design.model_validate(design), wanted=frozenset({Part.REMEDIES}), characteristics=KEPT)
 
     alone, both = found(idle_current=current), found(idle_current=current, flux_density=1.5)
-    assert alone.saturation.turns_keep_to == f"{brief(current)} A idle"
+    assert alone.saturation.turns_keep_to == f"{brief(current)} A at no-load"
     fewest = alone.saturation.fewest_primary_turns
     assert fewest <= 89 < both.saturation.fewest_primary_turns == shop.saturation.fewest_primary_turns
     for turns, keeps in ((fewest, True), (fewest - 1, False)):

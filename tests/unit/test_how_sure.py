@@ -88,7 +88,7 @@ def test_the_report_carries_the_band(told: Estimate) -> None:
     assert "band not known: 40 of 256 draws" in text
     assert "core loss band not known 40 of 256 draws" in text
     assert f"{MAINS[:60]}" in text
-    assert "narrows flux density, idle peak to 41 %; idle current, r.m.s. to 72 % of its width" in text
+    assert "narrows flux density, no-load peak to 41 %; no-load current, r.m.s. to 72 % of its width" in text
     assert "Nine times out of ten" in text
 
 

@@ -189,11 +189,11 @@ def test_the_report_follows_the_questions_as_they_come_up(hand_made):
         "fits: 4.30 mm",
         "volts per turn",
         "above the 1.50 T to keep to",
-        "idle current, r.m.s.",
+        "no-load current, r.m.s.",
         "the curve never bends that sharply",
-        "wind the primary anew with at least",
+        "turns needed, the primary wound anew",
         "in the end turns",
-        "secondary voltage without load",
+        "no-load volts of the secondary",
         "first peak",
         "reduced voltage: a test",
         "to spare",
@@ -211,9 +211,9 @@ def test_the_report_follows_the_questions_as_they_come_up(hand_made):
 
 def test_what_needs_no_remedy_says_so(hand_made):
     saturation = replace(hand_made.saturation, target_flux_density=1.6, extra_turns=0, fewest_primary_turns=220)
-    saturation = replace(saturation, turns_keep_to="1.60 T and 1.2 A idle")
+    saturation = replace(saturation, turns_keep_to="1.60 T and 1.2 A at no-load")
     notes = [line.note for _, lines in chapters(replace(hand_made, saturation=saturation)) for line in lines]
-    assert "not needed: 230 turns already keep to 1.60 T and 1.2 A idle" in notes
+    assert "not needed: 230 turns already keep to 1.60 T and 1.2 A at no-load" in notes
     assert "within the 1.60 T to keep to" in notes
 
 

@@ -144,7 +144,7 @@ def test_the_points_that_decide_are_named() -> None:
     fuse = Device(type=Type.GG, rating=16.0)
     assert deciding_points(fuse, 40.0) == "IEC 60269: holds 0.1 s at 5.312 times, opens within 1 h at 1.6 times"
     assert deciding_points(fuse, 400.0) == "IEC 60269: I2t not below 300 A2s, I2t not above 1000 A2s"
-    assert deciding_points(other, 44.0) == "UL 489: no least time above 1 times, opens within 120 s at 2 times"
+    assert deciding_points(other, 44.0) == "UL 489: no least time above 1 times, opens within 2 min at 2 times"
 
 
 @given(

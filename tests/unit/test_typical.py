@@ -133,7 +133,7 @@ def test_an_estimate_lists_it() -> None:
     assert [section["key"] for section in found.to_dict()["left_out"]] == [s.key for s in SHORT.left_out]
     # of any joint the most remanence that one is known to leave: interleaved sheets
     peaks = fem.estimate(SHORT, wanted={fem.Part.SWITCH_ON}, characteristics=KEPT).switch_on
-    assert "70% of the idle peak, the most that any joints leave" in peaks.remanence_chosen
+    assert "70% of the no-load peak, the most that any joints leave" in peaks.remanence_chosen
 
 
 NEEDED = [

@@ -1,6 +1,7 @@
 """The verdict: one screen whatever the job has or lacks, and nothing in it that is not in the estimate."""
 
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -10,12 +11,13 @@ from rich.console import Console
 from fem.cli import run
 from fem.design.job import read_job
 from fem.design.transformer import Design
+from fem.design.typical import LeftOut, Taken
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import EVERYTHING, Part
 from fem.estimation.result import Estimate
 from fem.examples import example
 from fem.quantity import Band, Unknown
-from fem.report.text.estimate import NAMES, report
+from fem.report.text.estimate import NAMES, report, sections
 from fem.report.text.numbers import shown
 from fem.report.text.verdict import cut, verdict_screen
 from fem.report.verdict.answer import Decides
@@ -131,8 +133,10 @@ def test_what_decides_stands_in_words(hand_made: Estimate) -> None:
 
 
 def test_what_the_job_leaves_out_is_named(hand_made: Estimate) -> None:
-    nothing = replace(hand_made, load=Unknown("no [load] is described"))
-    assert verdict(nothing).untold.split(", ")[:2] == ["work piece or load", "breaker"]
+    left_out = (LeftOut(key="mains.breaker", untold="whether it holds"), LeftOut(key="duty", untold="how often"))
+    assumed = (Taken(key="core.steel", value="a middling one", why="nobody knows"),)
+    told = verdict(replace(hand_made, left_out=left_out, assumed=assumed))
+    assert told.untold == "breaker, duty, taken as usual: 1 keys (--section taken)"
 
 
 @pytest.fixture
@@ -171,3 +175,34 @@ def test_the_whole_report_has_every_section(hand_made: Estimate) -> None:
     console.print(report(hand_made))
     for heading in ("Cautions", "Checks of the computation"):
         assert heading in console.file.getvalue()
+
+
+def told(found: Estimate, *names: str) -> str:
+    console = Console(file=io.StringIO(), width=400, color_system=None)
+    console.print(*sections(found, names))
+    return console.file.getvalue()
+
+
+def test_numbers_of_the_whole_report_are_written_as_one_reads_them(found: Estimate) -> None:
+    """No exponent, no minus before nothing, no minutes in seconds."""
+    text = told(found)
+    assert not re.findall(r".*\d[eE][+-]\d.*", text)
+    assert not re.findall(r".*(?<![\d.])-0(?:\.0+)?(?![\d.]).*", text)
+    seconds = [float(number) for number in re.findall(r"(?<![\w.-])(\d+(?:\.\d+)?) s\b", text)]
+    assert max(seconds) < 60
+
+
+def test_one_thing_has_one_name(found: Estimate) -> None:
+    """The shop's words, in all that the report itself says; cautions are sentences of their own."""
+    text = told(found, *(name for name in NAMES if name != "cautions"))
+    assert not re.findall(
+        r".*(?:\bidle\b|shorted|nothing connected|without load|short[ -]circuit).*", text, re.IGNORECASE
+    )
+
+
+def test_no_shares_sum_to_more_than_the_whole(found: Estimate) -> None:
+    text = told(found, *(name for name in NAMES if name != "cautions"))
+    lists = re.findall(r"(?:[A-Za-z][A-Za-z' ]* \d+ %, )+[A-Za-z][A-Za-z' ]* \d+ %", text)
+    assert lists
+    for some in lists:
+        assert sum(map(int, re.findall(r"(\d+) %", some))) <= 100, some

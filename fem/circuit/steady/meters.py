@@ -35,7 +35,7 @@ class Meters:
 
     open_voltage: SteadyReading = of("", "volts across the open lead ends")
     idle_current: SteadyReading = of("", "amperes in the mains lead, idle")
-    idle_power: float = of("W", "wattmeter, idle")
+    idle_power: float = of("W", "wattmeter, no-load")
     shorted_primary: float = of("A", "amperes in the mains lead, lead ends joined")
     shorted_secondary: float = of("A", "clamp round the secondary lead, lead ends joined")
     shorted_power: float = of("W", "wattmeter, lead ends joined")

@@ -47,5 +47,5 @@ def remanence_of(core: StackedCore, peak_flux_per_turn: float) -> Remanence:
         else f"{core.joint.value if core.joint_told else 'any'} joints leave"
     )
     return Remanence(
-        flux_per_turn=share * peak_flux_per_turn, why=f"{share:.0%} of the idle peak, the most that {left}"
+        flux_per_turn=share * peak_flux_per_turn, why=f"{share:.0%} of the no-load peak, the most that {left}"
     )

@@ -51,7 +51,7 @@ def voltage_sweep(estimate: Estimate) -> Figure:
     if isinstance(sweep, Unknown):
         msg = "the estimate has no voltage sweep"
         raise ValueError(msg)
-    figure, axes = new_figure(estimate.title, "Idle current against primary voltage", equal=False)
+    figure, axes = new_figure(estimate.title, "No-load current against primary voltage", equal=False)
     axes.plot(sweep.voltage_rms, sweep.current_rms, color=INK)
     volts = estimate.idle.apparent_power / idle.current_rms
     axes.plot([volts], [idle.current_rms], "o", color=ORANGE, label=f"on the mains: {shown(idle.current_rms, 'A')}")
@@ -62,7 +62,7 @@ def voltage_sweep(estimate: Estimate) -> Figure:
     axes.set_xlim(left=0.0)
     axes.set_ylim(bottom=0.0)
     axes.set_xlabel("primary voltage, r.m.s. [V]")
-    axes.set_ylabel("idle current, r.m.s. [A]")
+    axes.set_ylabel("no-load current, r.m.s. [A]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
     axes.legend(loc="upper left")
     return figure

@@ -49,7 +49,7 @@ def flux_map(estimate: Estimate) -> Figure:
     drawing = draw(pictures.idle_field)
     regions = pictures.idle_field.model.mesh.section.regions
     iron = np.isin(drawing.region, [i for i, r in enumerate(regions) if r.role is Role.IRON])
-    figure, axes = new_figure(estimate.title, f"Idle peak: {shown(estimate.idle.current_peak, 'A')} in the primary")
+    figure, axes = new_figure(estimate.title, f"No-load peak: {shown(estimate.idle.current_peak, 'A')} in the primary")
     # The corners, where the iron's edge makes the field singular, would darken all the rest.
     highest = float(np.quantile(drawing.b[iron], 0.995))
     _fill(axes, drawing, iron, highest, "flux density in the iron [T]")
@@ -98,7 +98,7 @@ def magnetisation(estimate: Estimate) -> Figure:
     axes.axhline(target, color=GREEN, linestyle="--", label=f"to keep to: {shown(target, 'T')}")
     peak = saturation.peak_flux_density
     at = pictures.operating_ampere_turns
-    axes.plot([at], [peak], "o", color=ORANGE, label=f"idle peak: {shown(peak, 'T')}, {digits(at)} A")
+    axes.plot([at], [peak], "o", color=ORANGE, label=f"no-load peak: {shown(peak, 'T')}, {digits(at)} A")
     if pictures.knee_flux_per_turn is not None:
         knee = float(np.interp(pictures.knee_flux_per_turn, pictures.flux_per_turn, pictures.flux_density))
         beside = float(np.interp(knee, pictures.flux_density, pictures.ampere_turns))
@@ -131,7 +131,7 @@ def idle_waveform(estimate: Estimate) -> Figure:
     pictures = estimate.drawn
     figure, axes = new_figure(
         estimate.title,
-        f"Idle: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",
+        f"No-load: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",
         equal=False,
     )
     # One period as sampled stops a step short of its end: close it with its first sample.
@@ -140,10 +140,10 @@ def idle_waveform(estimate: Estimate) -> Figure:
     voltage, current = (np.append(values, values[0]) for values in (pictures.voltage, pictures.current))
     right = axes.twinx()
     lines = axes.plot(milliseconds, voltage, color=BLUE, linestyle="--", label="mains voltage")
-    lines += right.plot(milliseconds, current, color=ORANGE, label="idle current")
+    lines += right.plot(milliseconds, current, color=ORANGE, label="no-load current")
     for side, values, label, colour in (
         (axes, voltage, "mains voltage [V]", BLUE),
-        (right, current, "idle current [A]", ORANGE),
+        (right, current, "no-load current [A]", ORANGE),
     ):
         most = 1.35 * float(abs(values).max())
         side.set_ylim(-most, most)

@@ -15,6 +15,9 @@ from fem.quantity import Unknown
 from fem.report.text.lines import Line, lines_of, missing, untold
 from fem.report.text.numbers import percent, shown
 
+STATES = {"idle": "no-load", "shorted": "lead ends joined"}
+"""What states of a device are called, by their names among the results."""
+
 
 def work_piece(estimate: Estimate) -> list[Line]:
     """Return the lines about the work in a burst, those of its end labelled where it melted through before."""
@@ -56,14 +59,14 @@ def supply(estimate: Estimate) -> list[Line]:
     note = "assumed: reference impedance of IEC TR 60725" if state.assumed else ""
     ohms = f"{shown(state.resistance, 'ohm')} + j {shown(state.reactance, 'ohm')}"
     found = [Line(label="impedance up to the primary", value="", note=f"{ohms}{'; ' + note if note else ''}")]
-    dips = [("idle", state.idle_dip), ("lead ends joined", state.shorted_dip), ("with the load", state.loaded_dip)]
+    dips = [("no-load", state.idle_dip), ("lead ends joined", state.shorted_dip), ("with the load", state.loaded_dip)]
     found += [
         Line(label=f"voltage dip, {name}", value=percent(dip)) for name, dip in dips if not isinstance(dip, Unknown)
     ]
     found += _burst_supply(state.burst)
     for device, states in state.devices.items():
         for name, forecast in states.items():
-            label = f"{device}, {name}"
+            label = f"{device}, {STATES.get(name, name)}"
             found.append(Line(label=label, value=forecast.behaviour, note=_when(forecast)))
     bursts = state.repeated_bursts
     if isinstance(bursts, Unknown):
@@ -138,12 +141,12 @@ def meters(estimate: Estimate) -> list[Line]:
         return []
     names = untold(state, "open_voltage", "idle_current", "switch_on", "shorted_switch_on", "burst")
     return [
-        *_steady("open lead ends", state.open_voltage, "V"),
-        *_steady("mains lead, idle", state.idle_current, "A"),
+        *_steady("no-load volts at the lead ends", state.open_voltage, "V"),
+        *_steady("mains lead, no-load", state.idle_current, "A"),
         *lines_of(estimate, "meters", state, names),
         *_burst_readings(state.burst),
-        _inrush("switching on, nothing connected", state.switch_on),
-        _inrush("switching on, lead ends joined", state.shorted_switch_on),
+        _inrush("switching on at no-load", state.switch_on),
+        _inrush("switching on with the lead ends joined", state.shorted_switch_on),
     ]
 
 

@@ -47,8 +47,8 @@ def card_table(found: Card) -> RenderableType:
         f"block {shown(found.secondary_area, 'm2')}, mean turn {shown(found.secondary_mean_turn, 'm')}",
         *found.notes,
         "",
-        "On paper: primary turns = mains volts / volts per turn; idle current = ampere-turns / turns; no-load volts = "
-        "secondary turns x volts per turn x coupling;",
+        "On paper: primary turns = mains volts / volts per turn; no-load current = ampere-turns / turns; no-load volts "
+        "= secondary turns x volts per turn x coupling;",
         "reactance at the secondary = 2 pi f x (turns squared x leakage + lead inductance); short circuit = no-load "
         "volts / root(resistance squared + reactance squared), the primary's and the supply's resistance carried over "
         "by the turns ratio squared.",

@@ -21,7 +21,9 @@ from fem.report.text.heat import heating
 from fem.report.text.lines import Line, lines_of, missing
 from fem.report.text.milliohms import milliohms
 from fem.report.text.sure import how_sure
+from fem.report.text.taken import taken
 from fem.report.text.verdict import verdict_screen
+from fem.report.verdict.answer import described
 from fem.report.verdict.whole import verdict
 
 WIDTH = 100
@@ -73,9 +75,6 @@ SECTIONS = {
     "load": Section(key="load", heading="With the load", lines=machine.load, always=True),
     "work": Section(key="work_piece", heading="The work piece in a burst", lines=bench.work_piece),
     "power": Section(key="load_line", heading="At the lead ends: most power", lines=bench.load_line),
-    "milliohms": Section(
-        key="milliohms", heading="Where the milliohms are, as they appear at the secondary", lines=milliohms
-    ),
     "heat": Section(key="heating", heading="Heat in the machine", lines=heating),
     "supply": Section(key="supply", heading="Supply and breaker", lines=bench.supply),
     "meters": Section(key="meters", heading="What the meters will show", lines=bench.meters),
@@ -88,7 +87,7 @@ SECTIONS = {
     ),
 }
 """What may be asked for by its name, in reading order; `OTHERS` follow."""
-OTHERS = ("bands", "cautions", "checks")
+OTHERS = ("milliohms", "taken", "bands", "cautions", "checks")
 NAMES = (*SECTIONS, *OTHERS)
 
 
@@ -105,6 +104,12 @@ def sections(estimate: Estimate, names: Iterable[str] = ()) -> Iterator[Renderab
             continue
         if name in SECTIONS:
             yield from _laid_out(_chapter(estimate, SECTIONS[name], asked=bool(asked)))
+        elif name == "milliohms":
+            if asked or described(estimate.milliohms):
+                yield from milliohms(estimate)
+        elif name == "taken":
+            if (lines := taken(estimate)) or asked:
+                yield from _laid_out([("What was taken, and what is not told", lines)])
         elif name == "bands":
             yield from how_sure(estimate)
         elif name == "cautions":

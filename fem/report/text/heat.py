@@ -26,12 +26,12 @@ def heating(estimate: Estimate) -> list[Line]:
     shorted_heat = {name: group.heat_shorted for name, group in joints.items()}
     loaded_heat = {name: group.heat_loaded or 0.0 for name, group in joints.items()}
     found = _work_burst(estimate, state.burst, joints)
-    found += _burst(estimate, "shorted", "one burst with the lead ends joined", state.shorted, shorted_heat)
+    found += _burst(estimate, "shorted", "lead ends joined", state.shorted, shorted_heat)
     if not isinstance(loaded, Unknown):
-        label = f"one burst into {shown(loaded.load_resistance, 'ohm')}"
+        label = f"into {shown(loaded.load_resistance, 'ohm')}"
         found += _burst(estimate, "loaded", label, loaded, loaded_heat)
     elif loaded.gap:
-        found += _burst(estimate, "loaded", "one burst into the load", loaded, loaded_heat)
+        found += _burst(estimate, "loaded", "into the load", loaded, loaded_heat)
     told = ("ambient", "burst", "shorted", "loaded", "idle", "duty", "pulses", "joints")
     rest = lines_of(estimate, "heating", state, untold(state, *told))
     return [*found, _plugged_in(estimate, state.idle), *_duty(estimate, state.duty), *_pulse_train(state), *rest]
@@ -49,10 +49,10 @@ def _work_burst(estimate: Estimate, burst: WorkBurst | Unknown, joints: Mapping[
     ]
     longest, part = burst.longest, burst.limiting_part
     found.append(
-        missing(longest, "  longest, the current left on")
+        missing(longest, "  longest burst, the current left on")
         if isinstance(longest, Unknown)
         else Line(
-            label="  longest, the current left on",
+            label="  longest burst, the current left on",
             value=duration(longest),
             note=_noted(f"set by {part}", band_of(estimate, "heating.burst.longest_s", longest, "s")),
         )
@@ -72,7 +72,7 @@ def _noted(*notes: str) -> str:
 
 
 def _plugged_in(estimate: Estimate, idle: ContinuousIdle | Unknown) -> Line:
-    label = "plugged in idle for good"
+    label = "left plugged in at no-load"
     if isinstance(idle, Unknown):
         return missing(idle, label)
     settled, hot = idle.temperatures, idle.first_too_hot
@@ -167,7 +167,7 @@ def _burst(
     note = _noted(
         f"set by {state.limiting_part}{bare}", band_of(estimate, f"heating.{which}.longest_s", state.longest, "s")
     )
-    found = [Line(label=f"{label}, longest", value=duration(state.longest), note=note)]
+    found = [Line(label=f"longest burst, {label}", value=duration(state.longest), note=note)]
     for name, part in state.parts.items():
         working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
         once = "not first" if isinstance(part.once, Unknown) else duration(part.once)

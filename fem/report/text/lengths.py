@@ -31,7 +31,7 @@ def lengths_table(
 def lengths_chapter(effects: Sequence[LengthEffect]) -> RenderableType:
     """Show which length an estimate depends on most."""
     table = lengths_table(
-        ("peak flux\ndensity, idle", "idle\ncurrent", "current, lead\nends joined"),
+        ("peak flux\ndensity, no-load", "no-load\ncurrent", "current, lead\nends joined"),
         [(effect.key, effect.length, effect.more, effect.changes) for effect in effects],
         untold="not told",
     )

@@ -78,18 +78,18 @@ def _remedies(estimate: Estimate) -> list[Line]:
     saturation, turns = estimate.saturation, estimate.build.primary.turns
     extra = saturation.extra_turns
     if isinstance(extra, Unknown):
-        return [missing(extra, "fewest primary turns")] if extra.gap else []
+        return [missing(extra, "turns needed")] if extra.gap else []
     if saturation.extra_turns == 0:
         note = f"not needed: {turns} turns already keep to {saturation.turns_keep_to}"
-        return [Line(label="extra turns", value="0", note=note)]
+        return [Line(label="turns needed, added", value="0", note=note)]
     return [
         Line(
-            label="wind the primary anew with at least",
+            label="turns needed, the primary wound anew",
             value=f"{saturation.fewest_primary_turns} turns",
             note=f"instead of {turns}, to keep to {saturation.turns_keep_to}",
         ),
         Line(
-            label="or add to the primary, in series and aiding",
+            label="turns needed, added in series and aiding",
             value=f"{saturation.extra_turns} turns",
             note="wrong way round they make it worse: try them on reduced voltage first",
         ),

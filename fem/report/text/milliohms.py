@@ -1,47 +1,60 @@
-"""Lines of the report about where the milliohms are."""
+"""Where the milliohms are, as tables for a console."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
+from rich.console import RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
 from fem.estimation.result import Estimate
-from fem.estimation.stations.states.milliohms import MilliohmsOfPart, MilliohmsOfState
 from fem.quantity import Unknown
-from fem.report.text.lines import Line, missing
-from fem.report.text.numbers import percent, shown
+from fem.report.text.numbers import shown
+from fem.report.verdict.answer import INTO
+from fem.report.verdict.largest import MilliohmRow, rows
 
-STATES = {
-    "shorted": "lead ends joined",
-    "loaded": "with the load",
-    "burst": "the work piece at the end of the burst",
-}
+LABEL = 16
+"""Columns of the parts' names."""
+MEANING = (
+    "As they appear at the secondary. R and X add up to the impedance that the volts of the mains drive the current "
+    "through, watts to what the mains give. The core's are what its own current takes in supply and primary; its watts "
+    "are core loss, and copper loss by that current."
+)
 
 
-def milliohms(estimate: Estimate) -> list[Line]:
-    """Return a line for each part in each state, and one for all of them."""
+def milliohms(estimate: Estimate) -> Iterator[RenderableType]:
+    """Yield a table for each state there is, and what they mean."""
     told = estimate.milliohms
-    found: list[Line] = []
-    for name, words in STATES.items():
-        state = Unknown(told.reason) if isinstance(told, Unknown) else getattr(told, name)
-        if isinstance(state, Unknown):
-            found += [missing(state, words)] if state.gap else []
-            continue
-        found.append(Line(label=f"{words}:", value=f"{shown(state.current_rms, 'A')}", note="R, X; volts, watts"))
-        found += [
-            Line(label=f"  {part}", value=_mohm(row.resistance), note=_row(row)) for part, row in state.parts.items()
-        ]
-        found.append(Line(label="  all together", value=_mohm(state.resistance), note=_whole(state)))
-    return found
+    yield Rule("Where the milliohms are", align="left", characters="-", style="none")
+    for name, words in INTO.items():
+        state = told if isinstance(told, Unknown) else getattr(told, name)
+        if not isinstance(state, Unknown):
+            heading = f"{words}: {shown(state.current_rms, 'A')}, {shown(state.voltage, 'V')}"
+            yield Text(f"{heading} over {1e3 * state.impedance:.3f} mohm", style="bold")
+            yield Padding(milliohm_table("", rows(state, most=len(state.parts))), (0, 0, 1, 0))
+        elif state.gap:
+            yield Text(f"{words}: not known: {state.reason}")
+    note = f"none: {told.reason}" if isinstance(told, Unknown) else MEANING
+    yield Padding(Text(note, style="dim"), (0, 0, 1, 0))
+
+
+def milliohm_table(heading: str, told: Iterable[MilliohmRow]) -> Table:
+    """Return rows of the milliohm table for a console, six columns within 80."""
+    table = Table.grid(padding=(0, 2))
+    table.add_column(width=LABEL, no_wrap=True)
+    for _ in range(5):
+        table.add_column(justify="right", no_wrap=True, min_width=8)
+    table.add_row(Text(heading), *map(Text, ("mohm R", "mohm X", "V", "W", "of W")))
+    for row in told:
+        x = "-" if row.reactance is None else _mohm(row.reactance)
+        volts, watts = shown(row.voltage, "V").split()[0], shown(row.power, "W").split()[0]
+        table.add_row(Text(f"  {row.part}"), *map(Text, (_mohm(row.resistance), x, volts, watts, f"{row.percent} %")))
+    return table
 
 
 def _mohm(ohms: float) -> str:
-    return f"{1e3 * ohms + 0.0:.3f} mohm"
-
-
-def _row(row: MilliohmsOfPart) -> str:
-    share = percent(row.share)
-    return f"X {_mohm(row.reactance)}; {shown(row.voltage, 'V')}, {shown(row.power, 'W')}, {share} of the watts"
-
-
-def _whole(state: MilliohmsOfState) -> str:
-    x = "" if isinstance(state.reactance, Unknown) else f"X {_mohm(state.reactance)}; "
-    volts = f"{shown(state.voltage, 'V')}, {shown(state.in_phase_voltage, 'V')} of them in phase with the current"
-    return f"{x}{_mohm(state.impedance)} of impedance; {volts}; {shown(state.power, 'W')}"
+    """Write milliohms to a microohm."""
+    return f"{round(1e3 * ohms, 3) + 0.0:.3f}"

@@ -23,13 +23,13 @@ MOST_TERMS, LEAST_SHARE = 3, 0.03
 WORTH = 0.97
 """A measurement that leaves more of a band than this is not told."""
 HEADLINES = {
-    "saturation.peak_flux_density_T": "flux density, idle peak",
+    "saturation.peak_flux_density_T": "flux density, no-load peak",
     "saturation.knee_voltage_V": "mains voltage at the knee",
-    "idle.current_rms_A": "idle current, r.m.s.",
-    "idle.current_peak_A": "idle current, peak",
+    "idle.current_rms_A": "no-load current, r.m.s.",
+    "idle.current_peak_A": "no-load current, peak",
     "idle.core_loss_W": "core loss",
     "leakage.inductance_secondary_H": "leakage with leads, secondary",
-    "open_circuit.secondary_voltage_rms_V": "secondary volts, nothing connected",
+    "open_circuit.secondary_voltage_rms_V": "no-load volts, secondary",
     "short_circuit.secondary_current_rms_A": "lead ends joined, secondary",
     "short_circuit.primary_current_rms_A": "lead ends joined, primary",
     "short_circuit.input_power_W": "lead ends joined, watts",

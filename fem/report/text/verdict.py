@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.report.text.numbers import shown
+from fem.report.text.milliohms import LABEL, milliohm_table
 from fem.report.text.printable import printable
 from fem.report.verdict.answer import Decides
 from fem.report.verdict.whole import Verdict
 
-WIDTH, LABEL = 80, 16
-"""Columns of the screen, and those of the questions."""
+WIDTH = 80
+"""Columns of the screen."""
 ROOM = WIDTH - LABEL - 1
 STYLES = {Decides.NOTHING: "", Decides.GO: "green", Decides.CARE: "yellow", Decides.STOP: "bold red"}
 MORE = "All of it: --whole. Some of it: --section NAME, as heat, supply, bands, cautions"
@@ -37,8 +35,9 @@ def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
         below.add_row(Text("changes it most"), Text(changes))
     if told.untold:
         below.add_row(Text("not told"), Text(cut(told.untold)))
+    milliohms = [milliohm_table(told.state, told.milliohms)] if told.milliohms else []
     head = Text.assemble((cut(title, WIDTH - len(fits.answer) - 2), "bold"), ": ", fits.answer)
-    return Group(head, table, *_milliohms(told), below, *([Text(MORE, style="dim")] if alone else []))
+    return Group(head, table, *milliohms, below, *([Text(MORE, style="dim")] if alone else []))
 
 
 def _changes(told: Verdict) -> str:
@@ -50,26 +49,6 @@ def _changes(told: Verdict) -> str:
         if len(line := "; ".join(said)) <= ROOM:
             return line
     return ""
-
-
-def _milliohms(told: Verdict) -> Iterator[RenderableType]:
-    if not told.milliohms:
-        return
-    table = Table.grid(padding=(0, 2))
-    table.add_column(width=LABEL, no_wrap=True)
-    for _ in range(5):
-        table.add_column(justify="right", no_wrap=True, min_width=8)
-    table.add_row(Text(told.state), *map(Text, ("mohm R", "mohm X", "V", "W", "of W")))
-    for row in told.milliohms:
-        x = "-" if row.reactance is None else _mohm(row.reactance)
-        volts, watts = shown(row.voltage, "V").split()[0], shown(row.power, "W").split()[0]
-        table.add_row(Text(f"  {row.part}"), *map(Text, (_mohm(row.resistance), x, volts, watts, f"{row.percent} %")))
-    yield table
-
-
-def _mohm(ohms: float) -> str:
-    """Write milliohms to a microohm."""
-    return f"{round(1e3 * ohms, 3) + 0.0:.3f}"
 
 
 def cut(text: str, most: int = ROOM) -> str:

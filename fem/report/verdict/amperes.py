@@ -21,7 +21,7 @@ def fit(estimate: Estimate) -> Answer:
     width = shown(min(build.primary.spare_build, build.secondary.spare_build), "m")
     return Answer(
         question="does it fit?",
-        answer=f"fits: {shown(build.spare_height, 'm')} of height, {width} of width to spare",
+        answer=f"fits: {shown(build.spare_height, 'm')} along, {width} across to spare",
         decides=Decides.GO,
     )
 

@@ -38,10 +38,10 @@ def milliohm_state(estimate: Estimate) -> tuple[str, MilliohmsOfState | None]:
     return "", None
 
 
-def rows(state: MilliohmsOfState) -> tuple[MilliohmRow, ...]:
+def rows(state: MilliohmsOfState, most: int = MOST_ROWS) -> tuple[MilliohmRow, ...]:
     """Return the largest parts, the rest together, and all together; per cent that sum to 100."""
     parts = sorted(state.parts.items(), key=lambda each: -each[1].voltage)
-    large, rest = parts[:MOST_ROWS], [part for _, part in parts[MOST_ROWS:]]
+    large, rest = parts[:most], [part for _, part in parts[most:]]
     flat = isinstance(state.reactance, Unknown)
     found = [(name, p.resistance, p.reactance, p.voltage, p.power, p.share) for name, p in large]
     if rest:

@@ -6,14 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fem.estimation.result import Estimate
-from fem.quantity import Unknown
 from fem.report.verdict.amperes import fit, into, lead_ends, mains, no_load, switching_on
-from fem.report.verdict.answer import INTO, Answer, described
+from fem.report.verdict.answer import INTO, Answer
 from fem.report.verdict.heat import longest_burst, plugged_in, times
 from fem.report.verdict.largest import MilliohmRow, changes, milliohm_state, rows
 from fem.trust.caution import Caution, foremost
 
 MOST_CAUTIONS = 3
+WORDS = {"mains.breaker": "breaker", "work_piece": "work piece"}
+"""What the job may leave out, where its key is no word of the shop."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -72,18 +73,7 @@ def _answers(estimate: Estimate) -> Iterator[Answer]:
 
 
 def _untold(estimate: Estimate) -> Iterator[str]:
-    """Name what the job leaves out that the verdict would answer with."""
-    if not described(estimate.work_piece) and not described(estimate.load):
-        yield "work piece or load"
-    if not estimate.supply.devices:
-        yield "breaker"
-    if estimate.supply.assumed:
-        yield "mains impedance"
-    heating = estimate.heating
-    if heating and not described(heating.duty):
-        yield "duty"
-    force = estimate.short_circuit.lead_force
-    if isinstance(force, Unknown) and "[leads]" in force.reason:
-        yield "leads"
-    if not estimate.joints.told:
-        yield "joints (typical taken)"
+    """Name what the job leaves out, and how much of the rest is taken as usual."""
+    yield from (WORDS.get(one.key, one.key) for one in estimate.left_out)
+    if estimate.assumed:
+        yield f"taken as usual: {len(estimate.assumed)} keys (--section taken)"

@@ -9,7 +9,7 @@ from math import isfinite
 
 import numpy as np
 
-from fem.digits import brief
+from fem.digits import duration
 from fem.estimation.case import Case
 from fem.estimation.inputs.working import Working
 from fem.estimation.once import attempt
@@ -136,7 +136,7 @@ def _limit(machine: Machine) -> tuple[float, str] | Unknown:
     if found := first_limit(machine.network, limit_phases(case), start):
         return found
     if settled.temperature is None:
-        return Unknown(f"the work melts through first, after {brief(settled.time)} s")
+        return Unknown(f"the work melts through first, after {duration(settled.time)}")
     return NO_LIMIT
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fem.assumptions import assumed
 from fem.constants import ZERO_CELSIUS
-from fem.digits import brief
+from fem.digits import brief, duration
 from fem.estimation.case import Case
 from fem.estimation.inputs.working import SHORT, working_of
 from fem.estimation.once import attempt
@@ -42,7 +42,7 @@ class Heating:
     burst: WorkBurst | Unknown = of("", "the burst of the work piece")
     shorted: BurstState | Unknown = of("", "one burst, lead ends joined")
     loaded: BurstState | Unknown = of("", "one burst, with the load")
-    idle: ContinuousIdle | Unknown = of("", "plugged in, nothing connected")
+    idle: ContinuousIdle | Unknown = of("", "left plugged in at no-load")
     duty: DutyState | Unknown = of("", "repeated bursts")
     pulses: PulseTrain | Unknown = of("", "a train of pulses")
     joints: Mapping[str, JointHeatState] | Unknown = of("", "joints by kind and place")
@@ -83,7 +83,7 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
     described, time = case.design.duty, case.burst_time
     if described is not None and time is not None and abs(described.on_time / time - 1) > ALIKE:
         text = (
-            f"Bursts of [duty] last {brief(described.on_time)} s, that of [work_piece] {brief(time)} s: heat is told "
+            f"Bursts of [duty] last {duration(described.on_time)}, that of [work_piece] {duration(time)}: heat is told "
             "with the r.m.s. current of the latter, which shorter ones pass where the current falls meanwhile."
         )
         yield Caution(about="heat", text=text, danger=Danger.DISTURBS)

@@ -13,7 +13,7 @@ import numpy as np
 from fem.arrays import Number, of_each
 from fem.assumptions import assumed
 from fem.design.mains import Mains
-from fem.digits import brief
+from fem.digits import brief, duration
 from fem.estimation.case import Case
 from fem.estimation.inputs.supply import devices_of, supply_of
 from fem.estimation.parts import Part
@@ -95,7 +95,7 @@ class Supply:
     reactance: float = of("ohm", "reactance of line plus neutral")
     assumed: bool = of("", "whether the reference impedance of IEC TR 60725 is assumed")
     prospective_short_current: float | Unknown = of("A", "current of a dead short at the primary's terminals")
-    idle_dip: float = of("-", "share of the voltage lost, idle", show=Show.SHARE)
+    idle_dip: float = of("-", "share of the voltage lost, at no-load", show=Show.SHARE)
     shorted_dip: float = of("-", "share of the voltage lost, lead ends joined", show=Show.SHARE)
     loaded_dip: float | Unknown = of("-", "share of the voltage lost, with the load", show=Show.SHARE)
     burst: BurstSupply | Unknown = of("", "the burst of the work piece")
@@ -312,7 +312,7 @@ def _trips(device: Device, current: float) -> str | None:
     above = current > device.rating
     if device.type is Type.UL_489:
         typical = typical_time(device, current) or inf
-        commonly = f"commonly trips it after some {brief(typical, 2)} s" if isfinite(typical) else "commonly holds"
+        commonly = f"commonly trips it after some {duration(typical)}" if isfinite(typical) else "commonly holds"
         found = f"{commonly} (common practice), but no least time is guaranteed: look up its curve"
         return found if above else None
     earliest, latest = opening_times(device, current)

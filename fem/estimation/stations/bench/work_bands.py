@@ -11,6 +11,7 @@ import numpy as np
 from fem.arrays import Floats
 from fem.circuit.block import at
 from fem.design.work_piece import WorkPieceDescription
+from fem.digits import duration
 from fem.estimation.case import Case
 from fem.estimation.inputs.work import across, work_of
 from fem.estimation.stations.bench.contact import BANDED, contact_in_burst, lap_in_burst, second_path_in_burst
@@ -65,14 +66,14 @@ def work_bands(case: Case, found: Any, *, count: int = DRAWS) -> dict[str, Band 
     drawn, on = case.drawn.given, _on(given)
     assert drawn is not None
     rows = [{} if isinstance(run, Exception) else numbers(given, run) for run in fed_side_by_side(bursts(case, count))]
-    over = f"do not reach it in {LONGER * on:g} s"
+    over = f"do not reach it in {duration(LONGER * on)}"
     bands: dict[str, Band | Unknown] = {}
     for key in dict.fromkeys(key for row in rows for key in row):
         values = np.array([row.get(key, nan) for row in rows])
         told = _told(found, key)
         if told is None or (isinstance(told, Unknown) and not np.isfinite(values).any()):
             continue
-        beyond = over if key == "time_to_target" else f"do not get there in {on:g} s"
+        beyond = over if key == "time_to_target" else f"do not get there in {duration(on)}"
         if isinstance(told, Unknown):
             # where the burst as told does not get there but some draws do
             share = float(np.isfinite(values).mean())

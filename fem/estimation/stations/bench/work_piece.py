@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from fem.constants import ZERO_CELSIUS
-from fem.digits import brief
+from fem.digits import brief, duration
 from fem.estimation.case import Case, last_loaded
 from fem.estimation.once import attempt
 from fem.estimation.parts import Part
@@ -87,7 +87,7 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
     if given is None or run is None:
         return Unknown("no [work_piece] is described")
     reached = milestones(run, given.target_temperature)
-    not_reached = Unknown(f"not in the burst of {given.switch_off or given.duration:g} s")
+    not_reached = Unknown(f"not in the burst of {duration(given.switch_off or given.duration)}")
     no_target = Unknown("no work_piece.target_temperature is given")
     end, energy, settled = last_loaded(run), run.energy, attempt(lambda: case.settled)
 
@@ -128,7 +128,7 @@ def work_piece(case: Case) -> WorkPieceState | Unknown:
 
 def _settles_at(settled: Settled) -> float | Unknown:
     if settled.temperature is None:
-        return Unknown(f"it melts through after {brief(settled.time)} s, before it settles")
+        return Unknown(f"it melts through after {duration(settled.time)}, before it settles")
     return settled.temperature
 
 
@@ -145,8 +145,8 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
     assert given is not None
     yield from solder_fumes(case.design)
     if not isinstance(found.time_to_melting, Unknown):
-        after = brief(found.time_to_melting, 2)
-        text = f"The work begins to melt after {after} s: drops of molten metal fall and spatter."
+        after = duration(found.time_to_melting)
+        text = f"The work begins to melt after {after}: drops of molten metal fall and spatter."
         yield _of_work(text, Danger.BURNS, {"work_piece.time_to_melting_s": found.time_to_melting})
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
         yield _of_work(

@@ -23,7 +23,7 @@ class Leakage:
     window_permeance: float = of("H", "of it within the stack's depth (2-D field)")
     end_turn_permeance: float = of("H", "of it in the end turns (3-D field)")
     recipe_permeance: float | Unknown = of("H", "the whole by the 2-D recipe, as a cross-check")
-    shorted_permeance: float | Unknown = of("H", "with shunts: the same at the short circuit's peak, saturated")
+    shorted_permeance: float | Unknown = of("H", "with shunts: the same with the lead ends joined, saturated")
     lead_loop_inductance: float = of("H", "inductance of the lead loop")
     inductance_primary: float = of("H", "leakage with leads, seen from the primary")
     inductance_secondary: float = of("H", "leakage with leads, seen from the secondary")
@@ -31,7 +31,7 @@ class Leakage:
     end_turn_reactance_secondary: float = of("ohm", "reactance at the secondary, end turns")
     lead_reactance: float = of("ohm", "reactance of the leads")
     reactance_secondary: float = of("ohm", "reactance at the secondary, all together")
-    coupling: float = of("-", "share of the primary's flux that the secondary links, idle", show=Show.SHARE)
+    coupling: float = of("-", "share of the primary's flux that the secondary links, at no-load", show=Show.SHARE)
 
     FORMULAS = """
     inductance_secondary = `job.windings.secondary.turns`**2 * `.permeance_H` + `.lead_loop_inductance_H`

@@ -23,8 +23,8 @@ class Saturation:
     """Flux in the core, idle."""
 
     volts_per_turn: float = of("V", "volts per turn, r.m.s.")
-    peak_flux_density: float = of("T", "peak flux density, the primary's leg, iron, idle")
-    peak_flux_density_by_place: Mapping[str, float] = of("T", "peak flux density by place, iron, idle")
+    peak_flux_density: float = of("T", "peak flux density, the primary's leg, iron, at no-load")
+    peak_flux_density_by_place: Mapping[str, float] = of("T", "peak flux density by place, iron, at no-load")
     knee_voltage: float | Unknown = of("V", "mains voltage at the knee point (IEC 61869-2)")
     margin: float | Unknown = of(
         "-", "how far the knee lies above the mains voltage, as a share of it", show=Show.SHARE
@@ -83,7 +83,7 @@ def _for_current_alone(limits: Limits) -> bool:
 
 def _kept_to(limits: Limits) -> str:
     flux = [] if _for_current_alone(limits) else [f"{limits.flux_density:.2f} T"]
-    current = [] if limits.idle_current is None else [f"{brief(limits.idle_current)} A idle"]
+    current = [] if limits.idle_current is None else [f"{brief(limits.idle_current)} A at no-load"]
     return " and ".join(flux + current)
 
 

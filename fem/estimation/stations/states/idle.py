@@ -27,7 +27,7 @@ class VoltageSweep:
     """Idle current against primary voltage: the curve one measures with a variable transformer."""
 
     voltage_rms: tuple[float, ...] = of("V", "primary voltage")
-    current_rms: tuple[float, ...] = of("A", "idle current, r.m.s.")
+    current_rms: tuple[float, ...] = of("A", "no-load current, r.m.s.")
     real_power: tuple[float, ...] = of("W", "input power")
 
 
@@ -35,12 +35,12 @@ class VoltageSweep:
 class Idle:
     """Plugged in, nothing connected to the secondary."""
 
-    current_rms: float = of("A", "idle current, r.m.s.")
-    current_peak: float = of("A", "idle current, peak")
+    current_rms: float = of("A", "no-load current, r.m.s.")
+    current_peak: float = of("A", "no-load current, peak")
     crest_factor: float = of("-", "peak over r.m.s.")
-    current_at_106_percent: float | Unknown = of("A", "idle current, r.m.s., at 106 % of the mains voltage")
-    current_at_110_percent: float | Unknown = of("A", "idle current, r.m.s., at 110 % of the mains voltage")
-    harmonics: Mapping[str, float] = of("A", "harmonics of the idle current, r.m.s., by order")
+    current_at_106_percent: float | Unknown = of("A", "no-load current, r.m.s., at 106 % of the mains voltage")
+    current_at_110_percent: float | Unknown = of("A", "no-load current, r.m.s., at 110 % of the mains voltage")
+    harmonics: Mapping[str, float] = of("A", "harmonics of the no-load current, r.m.s., by order")
     joint_share: float = of("-", "of the peak ampere-turns, what joints and gaps take", show=Show.SHARE)
     core_loss: float = of("W", "core loss")
     hysteresis_loss: float = of("W", "of it by hysteresis and excess")
@@ -48,7 +48,7 @@ class Idle:
     copper_loss: float = of("W", "primary copper loss")
     apparent_power: float = of("VA", "apparent power")
     power_factor: float = of("-", "power factor")
-    share_of_rated: float | Unknown = of("-", "idle current as a share of the rated current", show=Show.SHARE)
+    share_of_rated: float | Unknown = of("-", "no-load current as a share of the rated current", show=Show.SHARE)
     voltage_sweep: VoltageSweep | Unknown = of("", "what a variable transformer shows")
 
     FORMULAS = """

@@ -16,7 +16,7 @@ from fem.trust.live import touch
 class OpenCircuit:
     """The secondary with nothing connected."""
 
-    secondary_voltage_rms: float = of("V", "secondary voltage without load, r.m.s.")
+    secondary_voltage_rms: float = of("V", "no-load volts of the secondary, r.m.s.")
 
     FORMULAS = """
     <fem.circuit.steady.idle.secondary_voltage>

@@ -49,11 +49,11 @@ class ShortCircuit:
         "N", "largest force across the leg on a coil, out of its turns or sideways, then"
     )
     lead_force: float | Unknown = of("N/m", "repulsion between the leads, per metre, at the secondary's first peak")
-    peak_flux_density: Mapping[str, float] | Unknown = of("T", "peak flux density by place, iron, shorted")
+    peak_flux_density: Mapping[str, float] | Unknown = of("T", "peak flux density by place, iron, lead ends joined")
     phasor_difference: float | Unknown = of(
         "-", "largest difference of phasor currents from the time domain", show=Show.SHARE
     )
-    reduced_voltage_test: ChosenTest | Unknown = of("", "reduced-voltage short test")
+    reduced_voltage_test: ChosenTest | Unknown = of("", "lead ends joined on reduced voltage")
 
     FORMULAS = """
     input_apparent_power = `job.mains.voltage` * (1 - `supply.shorted_dip`) * `.primary_current_rms_A`
