@@ -35,7 +35,13 @@ def kept() -> Kept:
 
 
 @pytest.fixture(scope="module")
-def paper(design: Design, kept: Kept) -> Card:
+def with_lengths(design: Design, kept: Kept) -> Card:
+    return card(design, characteristics=kept, lengths=True)
+
+
+@pytest.fixture(scope="module")
+def paper(design: Design, kept: Kept, with_lengths: Card) -> Card:
+    """After that with lengths, for which field and derivatives are solved in one."""
     return card(design, characteristics=kept)
 
 
@@ -110,13 +116,15 @@ def test_the_card_as_json_and_on_screen(paper: Card) -> None:
     assert max(map(len, text.splitlines())) <= 100
 
 
-def test_what_a_millimetre_does_against_cores_solved_anew(design: Design, kept: Kept, paper: Card) -> None:
+def test_what_a_millimetre_does_against_cores_solved_anew(
+    design: Design, kept: Kept, paper: Card, with_lengths: Card
+) -> None:
     """A stack a millimetre deeper and shallower: leakage, and flux by way of the current that a flux then takes.
 
     A difference over 2 of 56 mm errs by a thousandth of the effect; the curve between its points by 3e-4 of the flux at
     either end, a twentieth of it.
     """
-    told = card(design, lengths=True)
+    told = with_lengths
     row = next(row for row in told.lengths if row.key == "core.stack_depth")
     assert (row.length, row.more) == (pytest.approx(0.056), 1e-3)
     curves = []

@@ -17,9 +17,7 @@ from fem.materials.metals import metal
 from fem.quantity import Unknown
 from fem.report.figures.burst import both_sides
 from fem.report.text.estimate import chapters
-from tests.support.kept import KEPT
-
-BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.LOAD_LINE, Part.METERS, Part.SWITCH_ON, Part.HALF_WAVE_SUPPLY})
+from tests.support.kept import KEPT, whole_example
 
 
 @pytest.fixture(scope="module")
@@ -28,8 +26,8 @@ def design() -> Design:
 
 
 @pytest.fixture(scope="module")
-def shop(design: Design) -> Estimate:
-    return estimate(design, wanted=BENCH | {Part.BANDS}, characteristics=KEPT)
+def shop() -> Estimate:
+    return whole_example()
 
 
 def test_the_milliohms_add_up(shop: Estimate) -> None:
@@ -125,10 +123,9 @@ def test_a_current_that_warms_nothing_has_no_share_and_its_balance_in_joules(des
     assert abs(hot.work_piece.energy_imbalance) < 1e-3
 
 
-def test_bands_of_the_burst_narrow_as_more_is_known(design: Design) -> None:
+def test_bands_of_the_burst_narrow_as_more_is_known(design: Design, shop: Estimate) -> None:
     """Contacts measured, jaws and lap, to 5 % leave less than the factor of two of those that are closed anew."""
-    wanted = frozenset({Part.WORK_PIECE, Part.BANDS})
-    shop = estimate(design, wanted=wanted, characteristics=KEPT)
+    wanted = frozenset({Part.WORK_PIECE, Part.BANDS, Part.CONDUCTOR_SLICE})
     told = design.vary("work_piece.jaws.contact_resistance", "0.05 mohm +-5 %")
     told = told.vary("work_piece.joint.resistance", "0.03 mohm +-5 %")
     known = estimate(told, wanted=wanted, characteristics=KEPT)
@@ -187,7 +184,7 @@ def test_no_heat_escaping_is_the_quicker_way_to_a_limit(shop: Estimate) -> None:
 def test_a_longer_pause_keeps_the_machine_cooler(design: Design, shop: Estimate) -> None:
     assert not isinstance(shop.heating, Unknown)
     assert not isinstance(shop.heating.duty, Unknown)
-    wanted = frozenset({Part.HEATING, Part.WORK_PIECE})
+    wanted = frozenset({Part.HEATING, Part.CONDUCTOR_SLICE})
     longer = estimate(design.vary("duty.off_time", "240 s"), wanted=wanted, characteristics=KEPT)
     assert not isinstance(longer.heating, Unknown)
     assert not isinstance(longer.heating.duty, Unknown)
@@ -246,6 +243,7 @@ def test_a_train_of_pulses_heats_as_its_joules(design: Design) -> None:
     """
     given = {"weld_cycles": 5, "pause_cycles": 10, "count": 3, "rest": "8 s"}
     tables = {**design.model_dump(exclude_unset=True), "pulses": given}
+    del tables["work_piece"]
     found = estimate(Design.model_validate(tables), wanted=frozenset({Part.HEATING}), characteristics=KEPT)
     assert not isinstance(found.heating, Unknown)
     train = found.heating.pulses
@@ -300,7 +298,8 @@ def test_the_burst_is_one_on_both_sides(shop: Estimate) -> None:
 def test_a_load_is_rows_of_its_own_beside_a_work_piece(design: Design, shop: Estimate) -> None:
     """Another load moves its own burst and duty, and nothing of the work piece's."""
     other = design.vary("load.resistance", 3e-3)
-    found = [shop.heating, estimate(other, wanted=frozenset({Part.HEATING}), characteristics=KEPT).heating]
+    wanted = frozenset({Part.HEATING, Part.CONDUCTOR_SLICE})
+    found = [shop.heating, estimate(other, wanted=wanted, characteristics=KEPT).heating]
     assert not isinstance(found[0], Unknown)
     assert not isinstance(found[1], Unknown)
     before, after = found[0].duty, found[1].duty

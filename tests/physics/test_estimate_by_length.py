@@ -51,7 +51,8 @@ def results(design: Design, kept: Kept) -> tuple[Floats, Floats]:
 
 def held_against_cores_solved_anew(design: Design, keys: tuple[str, ...]) -> None:
     """To first order: what is left is half the second difference at most, and the errors of the fields themselves."""
-    kept, effects = Kept(), {effect.key: effect for effect in by_length(design)}
+    kept = Kept()
+    effects = {effect.key: effect for effect in by_length(design, source=kept)}
     here, room = results(design, kept)
     for key in keys:
         effect = effects[key]

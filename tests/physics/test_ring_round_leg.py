@@ -157,7 +157,9 @@ def test_a_wound_secondary_is_idle_or_absent(idle_too: Design, ringed: Estimate)
     assert alone.to_dict()["work_piece"] == ringed.to_dict()["work_piece"]
     assert alone.to_dict()["heating"] == ringed.to_dict()["heating"]
     # the card knows no turns, and so not the primary's own field
-    assert card(idle_too).leakage_per_turn_squared == pytest.approx(ringed.leakage.permeance, rel=1e-3)
+    assert card(idle_too, characteristics=KEPT).leakage_per_turn_squared == pytest.approx(
+        ringed.leakage.permeance, rel=1e-3
+    )
 
 
 def rectangle(a: float, b: float, r: float) -> float:

@@ -14,7 +14,7 @@ from fem.estimation.stations.in_order import STATIONS
 from fem.estimation.stations.states.open_circuit import open_circuit
 from fem.examples import example
 from tests.campaign.always import always
-from tests.support.kept import KEPT
+from tests.support.kept import KEPT, whole_example
 
 
 @pytest.fixture(scope="module")
@@ -54,7 +54,7 @@ def test_no_load_voltage_solves_no_short_circuit_no_burst_and_no_first_peak(desi
 
 
 def test_stations_have_a_section_each_and_leave_no_null_without_a_reason(design: Design) -> None:
-    found = estimate(design, characteristics=KEPT)
+    found = whole_example()
     assert always(found.to_dict()) == []
     keys = [station.key for station in STATIONS]
     assert len(set(keys)) == len(keys)

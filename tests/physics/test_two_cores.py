@@ -15,8 +15,6 @@ from fem.circuit.steady.short_circuit import short_circuit
 from fem.constants import MU0
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
-from fem.estimation.fields.kept import Kept
-from fem.estimation.fields.source import solve_characteristics
 from fem.estimation.inputs.circuit import circuit_of, coupled
 from fem.estimation.inputs.windings import winding_states
 from fem.estimation.one_design import estimate
@@ -26,6 +24,7 @@ from geometries.cores.shell import ShellCore
 from geometries.shapes.blocks import Block
 from geometries.windings.arrangement import place
 from tests.support.ends import exciting
+from tests.support.kept import KEPT
 
 MM = 1e-3
 CORE = {
@@ -119,7 +118,7 @@ def solved():
         design = pair(wiring)
         blocks, sheet = place(design.core, design.windings), sheet_of(design.core, None)
         if not found:
-            field, _ = solve_characteristics(design, blocks, sheet, lambda _: None)
+            field, _ = KEPT(design, blocks, sheet, lambda _: None)
         windings = winding_states(design, field, with_slice=False)
         found[wiring] = design, windings, coupled(circuit_of(design, field, windings), field)
     return found
@@ -163,9 +162,8 @@ def test_through_the_estimate() -> None:
 
     V = sqrt(2) pi f N flux, less what source and winding drop (under 1 % idle).
     """
-    wanted = frozenset({Part.SHORTED_PLACES, Part.HEATING, Part.BANDS, Part.REMEDIES})
-    kept = Kept()
-    found = {wiring: estimate(pair(wiring), wanted=wanted, characteristics=kept) for wiring in ("series", "parallel")}
+    wanted = frozenset({Part.SHORTED_PLACES, Part.HEATING, Part.REMEDIES})
+    found = {wiring: estimate(pair(wiring), wanted=wanted, characteristics=KEPT) for wiring in ("series", "parallel")}
     one = estimate(pair("series").vary("core.second", None), wanted={Part.REMEDIES})
     assert found["parallel"].saturation.peak_flux_density == pytest.approx(one.saturation.peak_flux_density, rel=0.01)
     assert found["series"].saturation.peak_flux_density == pytest.approx(one.saturation.peak_flux_density / 2, rel=0.01)

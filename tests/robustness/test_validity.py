@@ -12,6 +12,7 @@ from fem.constants import MU0
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.errors import OutOfRange
+from fem.estimation.case import Case
 from fem.estimation.fields.kept import Kept
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
@@ -45,7 +46,9 @@ def early(tmp_path_factory: pytest.TempPathFactory) -> tuple[Design, Kept]:
     """A job that needs 1.59 T idle, with a table up to 1.7 T."""
     folder = tmp_path_factory.mktemp("early")
     (folder / "job.toml").write_bytes(table_up_to(1.7, folder))
-    return read_job(str(folder / "job.toml")), Kept()
+    job, kept = read_job(str(folder / "job.toml")), Kept()
+    assert Case(design=job, source=kept).slopes  # with which the field is solved in one
+    return job, kept
 
 
 BEYOND = {

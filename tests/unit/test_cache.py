@@ -60,7 +60,8 @@ def test_what_is_kept_spares_loading_what_solves(moving: tuple[Path, Characteris
 import sys, fem
 from pathlib import Path
 wanted = set(fem.Part) - {{fem.Part.PICTURES, fem.Part.SHORTED_PLACES, fem.Part.CONDUCTOR_SLICE}}
-fem.estimate(fem.example_design(), wanted=wanted, characteristics=fem.Kept(folder=Path({str(folder)!r})))
+design = fem.example_design().vary("work_piece.switch_off", "0.2 s")  # as much is loaded for a short burst
+fem.estimate(design, wanted=wanted, characteristics=fem.Kept(folder=Path({str(folder)!r})))
 print(*sys.modules)
 """
     run = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)

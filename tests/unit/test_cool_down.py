@@ -20,7 +20,7 @@ DUTY = {"on_time": "5 s", "off_time": "300 s", "plugged_in": False}
 
 
 def found(ambient: str):
-    design = EXAMPLE.vary("duty", {**DUTY, "ambient": ambient})
+    design = EXAMPLE.vary("work_piece", None).vary("duty", {**DUTY, "ambient": ambient})  # bursts into the load
     return estimate(design, wanted=frozenset({Part.HEATING}), characteristics=KEPT)
 
 
