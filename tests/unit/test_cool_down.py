@@ -12,7 +12,7 @@ from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.estimation.stations.bench import repeated
 from fem.report.files.json import to_json
-from fem.report.text.bench import heating
+from fem.report.text.heat import heating
 from tests.support.kept import KEPT
 
 EXAMPLE = read_job(Path(str(files("fem") / "examples" / "bandsaw_brazing.toml")))
