@@ -10,6 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from fem.design.work_piece import WorkPieceDescription
+from fem.digits import digits
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.bursts import BurstState, PartBurst
 from fem.estimation.stations.bench.supply import BURST, BurstSupply, DeviceForecast
@@ -20,11 +21,14 @@ from fem.quantity import Unknown
 from fem.report.figures.breaker import breaker, draw_breaker
 from fem.report.figures.bursts import burst_length, draw_burst_length, stands
 from fem.report.figures.estimate import save
+from fem.report.figures.idle import draw_loop, magnetisation_loop
 from fem.report.figures.milliohms import draw_milliohms, milliohms
 from fem.report.figures.volts_amperes import draw_volts_amperes, volts_amperes
 from fem.report.figures.work import draw_work, work_over_time
 from tests.support.drawn import assert_readable
 
+TURNS, LOSS = 230, 0.25
+"""Of the primary, and the peak of the current that core loss takes [A]."""
 VOLTS, OHMS, HEAT = 3.0, 1.2e-3, 2.0e7
 """An e.m.f. behind a resistance, and what a part stands: so many A2s."""
 
@@ -82,8 +86,13 @@ def found(hand_made: Estimate) -> Any:
         current_rms=2000.0, voltage=VOLTS, in_phase_voltage=2.0, resistance=1e-3, reactance=1e-3, impedance=1.5e-3,
         power=2000.0, parts={"leads": part, "secondary": replace(part, resistance=0.6e-3, reactance=0.0, share=0.6)},
     )  # fmt: skip
+    curve, angle = hand_made.drawn, 2 * np.pi * np.arange(200) / 200
+    flux = curve.operating_flux_per_turn * np.sin(angle)
+    magnetising = np.sign(flux) * np.interp(abs(flux), curve.flux_per_turn, curve.ampere_turns) / TURNS
+    tip = float(np.interp(curve.operating_flux_per_turn, curve.flux_per_turn, curve.ampere_turns))
     pictures = replace(
-        hand_made.drawn, work_piece=run, fed=fed, work=work, devices={"B16 breaker": Device(type=Type.B, rating=16.0)},
+        curve, flux=flux, current=magnetising + LOSS * np.cos(angle), operating_ampere_turns=tip, work_piece=run,
+        fed=fed, work=work, devices={"B16 breaker": Device(type=Type.B, rating=16.0)},
         lengths=tuple(_burst_of(amperes) for amperes in (2500.0, 1250.0, 625.0)),
     )  # fmt: skip
     anything: Any = state
@@ -94,7 +103,7 @@ def found(hand_made: Estimate) -> Any:
     )  # fmt: skip
 
 
-DRAWN = (work_over_time, volts_amperes, breaker, burst_length, milliohms)
+DRAWN = (magnetisation_loop, work_over_time, volts_amperes, breaker, burst_length, milliohms)
 
 
 @pytest.mark.parametrize("draw", DRAWN)
@@ -112,6 +121,24 @@ def _drawn(draw: Callable[[Any, Any], str], found: Any) -> tuple[dict[str, tuple
     axes = Figure().add_subplot()
     caption = draw(found, axes)
     return {str(line.get_label()): (line.get_xdata(), line.get_ydata()) for line in axes.lines}, caption, axes
+
+
+def test_the_loop_is_as_wide_as_the_loss_and_has_the_curve_in_its_middle(found: Any) -> None:
+    lines, _, _ = _drawn(draw_loop, found)
+    amperes, density = (np.asarray(values) for values in lines["one period"])
+    assert (amperes[0], amperes[100]) == (pytest.approx(LOSS), pytest.approx(-LOSS))
+    assert density[0] == pytest.approx(density[100], abs=1e-9) == pytest.approx(0.0, abs=1e-9)
+    curve, along = lines["without core loss"]
+    # where the flux rises and where it falls, the current lies as far right of the curve as left of it
+    middle = np.interp(density[:51], along, curve)
+    np.testing.assert_allclose((amperes[:51] + amperes[100:49:-1]) / 2, middle, rtol=1e-9, atol=1e-9)
+    assert max(abs(np.asarray(lines["no-load peak:\n1.53 T, " + _tip(found)][0]))) == pytest.approx(
+        max(amperes), rel=0.05
+    )
+
+
+def _tip(found: Any) -> str:
+    return f"{digits(found.drawn.operating_ampere_turns / TURNS)} A"
 
 
 def test_the_work_and_what_guards_the_circuit_share_one_time_axis(found: Any) -> None:
@@ -145,7 +172,7 @@ def test_the_zone_of_a_breaker_is_that_of_its_standard(found: Any) -> None:
     assert list(inside([(1.05 * 16, 3000.0), (1.5 * 16, 3500.0), (1.5 * 16, 3700.0)])) == [False, True, False]
     assert list(inside([(5.2 * 16, 0.05), (5.2 * 16, 0.2), (2.9 * 16, 0.05)])) == [True, False, False]
     assert lines[f"{BURST}\n22.0 A, 2 s"] == ([22.0], [2.0])
-    assert lines["idle\n1.17 A, for good"][0] == [1.17]
+    assert lines["no-load\n1.17 A, for good"][0] == [1.17]
     assert lines["switching on, worst\n69.3 A, 0.01 s"][0] == [pytest.approx(98 / np.sqrt(2))]
 
 

@@ -86,7 +86,7 @@ def _zone(ax: Axes, name: str, device: Device, amperes: Any, look: tuple[str, st
 
 def _points(found: Estimate) -> list[tuple[str, float, float, str, str]]:
     """Return the machine's currents: name, amperes, seconds, marker, colour."""
-    points = [("idle", found.idle.current_rms, LONGEST, "v", GREEN)]
+    points = [("no-load", found.idle.current_rms, LONGEST, "v", GREEN)]
     burst, heating = found.supply.burst, found.heating
     if not isinstance(burst, Unknown):
         lasts = found.drawn.fed.time[-1] if found.drawn.fed is not None else 1.0

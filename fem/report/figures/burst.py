@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from fem.arrays import Floats
 from fem.constants import ZERO_CELSIUS
 from fem.estimation.result import Estimate
-from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE, STYLE, WIDTH, headed
+from fem.report.figures.style import BLUE, FAINT, GREEN, INK, ORANGE, STYLE, WIDTH, captioned, headed
 from fem.report.text.numbers import shown
 
 PARTS = 3
@@ -54,6 +54,11 @@ def both_sides(estimate: Estimate) -> Figure:
     _finish(degrees, machine, "work [degC]", "machine [degC]", GREEN)
     degrees.set_xlim(0.0, float(time[-1]))
     degrees.set_xlabel("time [s]")
+    captioned(
+        figure,
+        "What lies between both powers heats machine and leads. Currents fall as work and copper get hot; the "
+        "machine's temperatures are on the right, with a scale of their own.",
+    )
     return figure
 
 

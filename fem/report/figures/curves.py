@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from fem.constants import ZERO_CELSIUS
 from fem.estimation.result import Estimate
 from fem.quantity import Unknown
-from fem.report.figures.style import FAINT, GREEN, INK, ORANGE, STYLE, new_figure
+from fem.report.figures.style import FAINT, GREEN, INK, ORANGE, STYLE, captioned, new_figure
 from fem.report.text.numbers import shown
 
 
@@ -41,6 +41,11 @@ def work_along_length(estimate: Estimate) -> Figure:
     axes.set_ylabel("temperature [degC]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
     axes.legend(loc="upper center", ncols=2)
+    captioned(
+        figure,
+        "Look how even it is: a peak in the middle is the joint or the lap, ends far below it are the jaws, which draw "
+        "heat. The wanted temperature is to be reached over the whole joint, not at its hottest place alone.",
+    )
     return figure
 
 
@@ -65,4 +70,9 @@ def voltage_sweep(estimate: Estimate) -> Figure:
     axes.set_ylabel("no-load current, r.m.s. [A]")
     axes.grid(visible=True, color=FAINT, linewidth=0.5)
     axes.legend(loc="upper left")
+    captioned(
+        figure,
+        "Measure it with a variable transformer, a clamp and a voltmeter before the first burst: a curve that bends "
+        "earlier than this tells of fewer turns, less iron or a shorted turn.",
+    )
     return figure

@@ -16,7 +16,6 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
-from fem.digits import digits
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
 from fem.report.figures.breaker import breaker, has_devices
@@ -24,10 +23,11 @@ from fem.report.figures.burst import both_sides
 from fem.report.figures.bursts import burst_length, has_lengths
 from fem.report.figures.curves import has_work_piece, voltage_sweep, work_along_length
 from fem.report.figures.drawing import Drawing, draw
+from fem.report.figures.idle import has_loop, idle_waveform, magnetisation, magnetisation_loop
 from fem.report.figures.loss import has_loss_map, loss_map
 from fem.report.figures.milliohms import has_milliohms, milliohms
 from fem.report.figures.section import cross_section, edges, sides
-from fem.report.figures.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, new_figure
+from fem.report.figures.style import INK, IRON, STYLE, captioned, new_figure
 from fem.report.figures.sure import has_bands, how_sure
 from fem.report.figures.volts_amperes import has_load_line, volts_amperes
 from fem.report.figures.window import window
@@ -55,6 +55,11 @@ def flux_map(estimate: Estimate) -> Figure:
     _fill(axes, drawing, iron, highest, "flux density in the iron [T]")
     _flux_lines(axes, drawing)
     _outline(axes, pictures)
+    captioned(
+        figure,
+        "Look for the brightest iron: where it is narrowest, and round the joints. Lines that leave the iron are flux "
+        "that the other winding does not link.",
+    )
     return figure
 
 
@@ -83,76 +88,11 @@ def leakage_map(estimate: Estimate) -> Figure:
             axes.add_patch(_rectangle(region, facecolor=IRON, edgecolor="none"))
     _flux_lines(axes, drawing)
     _outline(axes, pictures)
-    return figure
-
-
-@mpl.rc_context(STYLE)
-def magnetisation(estimate: Estimate) -> Figure:
-    """Draw the flux density in the leg against the primary's ampere-turns, with operating point, target and knee."""
-    pictures = estimate.drawn
-    saturation = estimate.saturation
-    figure, axes = new_figure(estimate.title, "Magnetisation curve of this core, primary energised", equal=False)
-    drawn = pictures.ampere_turns > 0
-    axes.semilogx(pictures.ampere_turns[drawn], pictures.flux_density[drawn], color=INK)
-    target = saturation.target_flux_density
-    axes.axhline(target, color=GREEN, linestyle="--", label=f"to keep to: {shown(target, 'T')}")
-    peak = saturation.peak_flux_density
-    at = pictures.operating_ampere_turns
-    axes.plot([at], [peak], "o", color=ORANGE, label=f"no-load peak: {shown(peak, 'T')}, {digits(at)} A")
-    if pictures.knee_flux_per_turn is not None:
-        knee = float(np.interp(pictures.knee_flux_per_turn, pictures.flux_per_turn, pictures.flux_density))
-        beside = float(np.interp(knee, pictures.flux_density, pictures.ampere_turns))
-        axes.plot([beside], [knee], "s", color=BLUE, label=f"knee: {shown(knee, 'T')}")
-    top = 1.35 * max(peak, target)
-    shown_part = drawn & (pictures.flux_density < top)
-    axes.set_xlim(max(1.0, at / 3e3), 3 * float(pictures.ampere_turns[shown_part].max()))
-    axes.set_ylim(0, top)
-    axes.set_xlabel("ampere-turns of the primary [A]")
-    axes.set_ylabel("flux density, the primary's leg, iron [T]")
-    axes.grid(visible=True, color=FAINT, linewidth=0.5)
-    axes.legend(loc="lower right")
-    # Volts per turn go with the flux, and that all but with the flux density.
-    per_weber = saturation.volts_per_turn / pictures.operating_flux_per_turn
-    volts, density = per_weber * pictures.flux_per_turn, pictures.flux_density
-    right = axes.secondary_yaxis(
-        "right",
-        functions=(
-            lambda b: np.interp(np.asarray(b, dtype=float), density, volts),
-            lambda v: np.interp(np.asarray(v, dtype=float), volts, density),
-        ),
+    captioned(
+        figure,
+        "Every line that crosses the window between the windings is leakage: the brighter and wider the space between "
+        "them, the more milliohms it adds. The end turns, outside of this plane, add theirs.",
     )
-    right.set_ylabel("volts per turn, r.m.s. [V]")
-    return figure
-
-
-@mpl.rc_context(STYLE)
-def idle_waveform(estimate: Estimate) -> Figure:
-    """Draw mains voltage and idle current over one period."""
-    pictures = estimate.drawn
-    figure, axes = new_figure(
-        estimate.title,
-        f"No-load: {shown(estimate.idle.current_rms, 'A')} r.m.s., peak {shown(estimate.idle.current_peak, 'A')}",
-        equal=False,
-    )
-    # One period as sampled stops a step short of its end: close it with its first sample.
-    step = pictures.time[1] - pictures.time[0]
-    milliseconds = 1e3 * (np.append(pictures.time, pictures.time[-1] + step) - pictures.time[0])
-    voltage, current = (np.append(values, values[0]) for values in (pictures.voltage, pictures.current))
-    right = axes.twinx()
-    lines = axes.plot(milliseconds, voltage, color=BLUE, linestyle="--", label="mains voltage")
-    lines += right.plot(milliseconds, current, color=ORANGE, label="no-load current")
-    for side, values, label, colour in (
-        (axes, voltage, "mains voltage [V]", BLUE),
-        (right, current, "no-load current [A]", ORANGE),
-    ):
-        most = 1.35 * float(abs(values).max())
-        side.set_ylim(-most, most)
-        side.set_ylabel(label, color=colour)
-    axes.axhline(0.0, color=INK, linewidth=0.5)
-    axes.set_xlim(0.0, float(milliseconds[-1]))
-    axes.set_xlabel("time [ms]")
-    axes.grid(visible=True, color=FAINT, linewidth=0.5)
-    axes.legend(handles=lines, loc="upper center", ncols=2)
     return figure
 
 
@@ -178,6 +118,7 @@ BURST = (
     ("work-piece-both-sides", both_sides),
 )
 SOMETIMES: tuple[tuple[tuple[tuple[str, Callable[[Estimate], Figure]], ...], Callable[[Estimate], bool]], ...] = (
+    ((("magnetisation-loop", magnetisation_loop),), has_loop),
     ((("volts-amperes", volts_amperes),), has_load_line),
     ((("milliohms", milliohms),), has_milliohms),
     ((("copper-loss", loss_map),), has_loss_map),

@@ -9,7 +9,7 @@ from matplotlib.tri import Triangulation
 
 from fem.estimation.result import Estimate
 from fem.report.figures.section import edges, sides
-from fem.report.figures.style import INK, STYLE, new_figure
+from fem.report.figures.style import INK, STYLE, captioned, new_figure
 from fem.report.text.numbers import shown
 from geometries.shapes.section import Role
 
@@ -60,4 +60,9 @@ def loss_map(estimate: Estimate) -> Figure:
     axes.set_xlim(left - air, right + air)
     axes.set_ylim(-air, core.window_height + air)
     axes.set_axis_off()
+    captioned(
+        figure,
+        "Conductors that are brighter than their neighbours carry more than their share: wires in hand joined at their "
+        "ends, or thick ones whose current crowds to the side of the other winding. Cross them over, or take thinner.",
+    )
     return figure

@@ -13,7 +13,7 @@ from matplotlib.patches import Circle, Rectangle
 from fem.digits import brief
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
-from fem.report.figures.style import BLUE, INK, IRON, ORANGE, STYLE, new_figure
+from fem.report.figures.style import BLUE, INK, IRON, ORANGE, STYLE, captioned, new_figure
 from geometries.shapes.blocks import Block, blocks_of, coil_parts, winding_names
 from geometries.shapes.frame import Frame, side_edges
 from geometries.shapes.section import Role, Section
@@ -46,6 +46,11 @@ def cross_section(estimate: Estimate) -> Figure:
     _windings(axes, estimate)
     _dimensions(axes, pictures)
     axes.set_axis_off()
+    captioned(
+        figure,
+        "Hold it against the core on the bench: a millimetre read wrong is wrong in all that follows. What lies in the "
+        "window, and what is to spare there, is drawn larger beside this.",
+    )
     return figure
 
 

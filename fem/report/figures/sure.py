@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from math import isfinite
+from textwrap import fill
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
@@ -12,7 +13,7 @@ from matplotlib.patches import Patch
 from fem.constants import ROOM
 from fem.estimation.result import Estimate
 from fem.quantity import Band
-from fem.report.figures.style import BLUE, FAINT, GREEN, HEAD, INK, ORANGE, STYLE, headed
+from fem.report.figures.style import BLUE, FAINT, GREEN, HEAD, INK, LETTERS_A_LINE, ORANGE, STYLE, headed
 from fem.report.text.sure import Headline, headlines
 
 ROW = 0.27
@@ -27,6 +28,10 @@ COLOURS = (
 )
 """Of the doubts that drive most, told apart without colour by what lies on them; M. Okabe and K. Ito, as in `style`."""
 REST = "what else, and together"
+CAPTION = (
+    "The widest band is at the top. A bar's longest piece is what to measure first: a colour that fills many bars is "
+    "worth an hour with callipers or meter."
+)
 
 
 def has_bands(estimate: Estimate) -> bool:
@@ -44,7 +49,7 @@ def how_sure(estimate: Estimate) -> Figure:
             weights[words] += share * min(_width(one), 1.0)  # type: ignore[assignment]
     leading = [words for words, _ in weights.most_common() if words != "together"][: len(COLOURS)]
     colours = dict(zip(leading, COLOURS, strict=False))
-    height = HEAD + ROW * len(numbers) + 1.0
+    height = HEAD + ROW * len(numbers) + 1.5
     figure = headed(estimate.title, "How sure: bands that hold nine times out of ten, over the number", height)
     axes = figure.add_subplot()
     ends = [_ends(one) for one in numbers]
@@ -68,12 +73,16 @@ def how_sure(estimate: Estimate) -> Figure:
     axes.axvline(0.0, color=INK, linewidth=0.8)
     axes.set_ylim(-0.6, len(numbers) - 0.4)
     axes.xaxis.set_major_formatter(mpl.ticker.PercentFormatter(1.0))
-    axes.set_xlabel("off the number told; of temperatures, off their rise above the room")
+    axes.set_xlabel("off the number told; of temperatures,\noff their rise above the room")
     axes.grid(visible=True, axis="x", color=FAINT, linewidth=0.5)
     axes.set_axisbelow(True)
     drawn = [Patch(facecolor=c, hatch=h, edgecolor="white", label=words) for words, (c, h) in colours.items()]
     drawn.append(Patch(facecolor=FAINT, label=REST))
-    figure.legend(handles=drawn, loc="outside lower center", ncols=3, handlelength=1.6)
+    words = fill(CAPTION, LETTERS_A_LINE)
+    figure.legend(
+        handles=drawn, loc="outside lower center", ncols=3, handlelength=1.6, title=words, title_fontsize=6.5,
+        alignment="left", frameon=False,
+    )  # fmt: skip
     return figure
 
 
