@@ -4,7 +4,8 @@ At given ampere-turns F, with d the depth of the stacks and the end part Phi_end
 
     dPhi = lambda dd + d dlambda + dPhi_end,
 
-and the leakage permeance's by the 3-D field alone, which holds its window part too.
+likewise the flux density by place, with `_added` for what three dimensions add, and the leakage permeance's by the 3-D
+field alone, which holds its window part too.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from fem.arrays import Floats
 from fem.characteristics.laws import BRIDGED, LINEAR_MU_R
 from fem.characteristics.leakage.whole import EndRegion
 from fem.characteristics.magnetising.by_key import PlanarSlopes
+from fem.characteristics.magnetising.curve import mean_flux_density
 from fem.characteristics.magnetising.ends import EndPart
 from fem.characteristics.magnetising.planar import PlanarCurve
 from fem.constants import MU0
@@ -119,8 +121,9 @@ def slopes(
         flux=flux + end.by_length[:, 0],
         other_flux=finer * other + end.by_length[:, 1],
         flux_density={
-            name: _of_iron(planar.flux_density[name][:, None] * finer, iron) * finer * by_length
-            for name, by_length in of_planar.flux_density.items()
+            name: _of_iron(b[:, None], iron)
+            * (finer * of_planar.flux_density[name] + np.sign(b)[:, None] * _added(found, end, name))
+            for name, b in mean_flux_density(planar, end).items()
         },
         hysteresis_loss=number(depth) * of_planar.hysteresis_loss + np.outer(planar.hysteresis_loss, deeper),
         eddy_loss=number(depth) * of_planar.eddy_loss + np.outer(planar.eddy_loss, deeper),
@@ -129,6 +132,17 @@ def slopes(
         leakage_errors=whole.slope_errors,
         held=HELD if any(region.role is Role.SHUNT for region in found.section.regions) else "",
     )
+
+
+def _added(found: ByKey, end: EndPart, name: str) -> Floats:
+    """Return how what three dimensions add to the flux density through a cut moves at given ampere-turns (n, keys).
+
+    Elsewhere than in the wound leg held is what they drive through it, by its width.
+    """
+    if name == found.frame.wound_leg.name:
+        return end.by_length[:, -1]
+    depth = found.frame.iron_depth
+    return -np.outer(end.flux_density[name], gradients([depth], len(found.keys))[0]) / number(depth)
 
 
 def _of_iron(b: Floats, iron: Reluctivity) -> Floats:

@@ -147,7 +147,7 @@ def characterise(
         Materials(iron=iron, bridge=bridge, bar=bar if bars else None),
         planar.ampere_turns,
         planar.flux,
-        solved.outline,
+        solved,
         bars=bars,
         moving=None if lengths is None else moving_core(lengths),
         tables=() if lengths is None else moving_laws(curve, iron, bridge),

@@ -13,7 +13,7 @@ from fem.field.bricks.grid import end_region_grid
 from fem.field.bricks.slices import end_slice, planar_slice
 from geometries.shapes.blocks import Block
 from tests.support.core_shape import CoreShape
-from tests.support.ends import exciting, fluxes_per_turn, linear_end, outline_of
+from tests.support.ends import exciting, fluxes_per_turn, linear_end, solved_section
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ BLOCK = Block(winding="primary", leg_clearance=0.0015, end_clearance=0.002, buil
 def direct(core: CoreShape, mu_r: float) -> tuple[float, float]:
     """Whole permeance with linear iron, and the end part, exactly integrated on one grid with joints as they are."""
     grid = end_region_grid(core, (BLOCK,), (), mu_r=mu_r, resolution=0.6, resolve_gap=False, open_air=OPEN_AIR)
-    slab = grid.slab(core, outline_of(core, (BLOCK,)))
+    slab = grid.slab(core, solved_section(core, (BLOCK,)).outline)
     whole, planar = (float(fluxes_per_turn(g, core, (BLOCK,), (1.0,))[0][0]) for g in (grid, slab))
     return whole, whole - planar
 

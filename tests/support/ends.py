@@ -16,6 +16,7 @@ from fem.materials.mixture import Reluctivity
 from geometries.assembly.section_of import section_of
 from geometries.shapes.blocks import Block
 from geometries.shapes.frame import Framed
+from geometries.shapes.section import Section
 
 
 def fluxes_per_turn(
@@ -26,10 +27,10 @@ def fluxes_per_turn(
     return field.fluxes, field.space.size
 
 
-def outline_of(core: Framed, blocks: Sequence[Block]) -> tuple[float, float, float, float]:
-    """Return the outline of the planar section that would be solved [m]."""
+def solved_section(core: Framed, blocks: Sequence[Block]) -> Section:
+    """Return the planar section that would be solved, of the first block alone."""
     section = section_of(core, blocks[:1])
-    return (section.half() if section.mirror_symmetric else section).outline
+    return section.half() if section.mirror_symmetric else section
 
 
 def along(
@@ -37,7 +38,7 @@ def along(
 ) -> EndPart:
     """Return the end part at ampere-turns that are all taken as levels."""
     F = np.asarray(ampere_turns, dtype=np.float64)
-    return end_part(core, blocks, materials, F, np.linspace(0.5, 1.0, F.size), outline_of(core, blocks), **given)
+    return end_part(core, blocks, materials, F, np.linspace(0.5, 1.0, F.size), solved_section(core, blocks), **given)
 
 
 def linear_end(core: Framed, blocks: Sequence[Block], mu_r: float, **given: float) -> Floats:
@@ -69,7 +70,7 @@ def problems(
     )
     whole, slab = (
         saturating(g, frame, blocks, materials.cells(g, frame, (), thinnest))
-        for g in (grid, grid.slab(frame, outline_of(core, blocks)))
+        for g in (grid, grid.slab(frame, solved_section(core, blocks).outline))
     )
     return whole, slab
 

@@ -8,6 +8,7 @@ solves the named cores anew and puts their points into the file. Import only aft
 import json
 import sys
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -100,7 +101,9 @@ def planar_flux(entry: dict[str, Any], frame: Frame, blocks: tuple[Block, ...], 
     return float(both(solve_model(model, {blocks[0].winding: F}), blocks[0].winding)[1]) * frame.iron_depth
 
 
-def fields_of(entry: dict[str, Any], tables: dict[str, Any], fineness: float = 1.0) -> tuple[OpenMesh, list[OpenField]]:
+def fields_of(
+    entry: dict[str, Any], tables: dict[str, Any], fineness: float = 1.0, orders: Sequence[int] = (2, 3)
+) -> tuple[OpenMesh, list[OpenField]]:
     """Return the mesh of a core and its fields of second and third order."""
     _, frame = core_of(entry)
     blocks = blocks_of_entry(entry)
@@ -110,7 +113,7 @@ def fields_of(entry: dict[str, Any], tables: dict[str, Any], fineness: float = 1
     bars = bar_regions(frame, blocks, shunt) if shunt else ()
     opened = open_mesh(frame, blocks, sizes=sizes, bars=bars, thinnest=THINNEST)
     laws = laws_of(entry, frame, curve_of(entry, tables))
-    fields = [OpenField(opened, lambda p: turns_field(frame, blocks, p), laws, order=order) for order in (2, 3)]
+    fields = [OpenField(opened, lambda p: turns_field(frame, blocks, p), laws, order=order) for order in orders]
     return opened, fields
 
 

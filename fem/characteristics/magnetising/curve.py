@@ -4,9 +4,9 @@ Flux per turn Phi [Wb] against ampere-turns F [A], turn-free:
 
     Phi(F) = depth lambda(F) + Phi_end(F),
 
-lambda the planar flux per turn and metre (`planar`), Phi_end what three dimensions add to it (`ends`). With N turns the
-flux linkage is N Phi and the current F / N, so that d(N Phi) / dt is the induced voltage. Above the last point iron is
-as good as air and the curve goes on straight.
+lambda the planar flux per turn and metre (`planar`), Phi_end what three dimensions add to it (`ends`), and likewise to
+the flux density by place. With N turns the flux linkage is N Phi and the current F / N, so that d(N Phi) / dt is the
+induced voltage. Above the last point iron is as good as air and the curve goes on straight.
 """
 
 from __future__ import annotations
@@ -152,7 +152,11 @@ def magnetising_curve(
         """Carry something read on the coarse mesh, as a share of the linkage there, over to the dense curve."""
         return np.asarray(np.interp(np.log(dense), np.log(F), values / planar.coarse_flux) * along)
 
-    average = {name: carried(b) for name, b in planar.flux_density.items()}
+    at_points = planar.flux * depth + end.flux[:, 0]
+    average = {
+        name: np.asarray(Cubics.monotone(np.log(F), b / at_points)(np.log(dense)) * flux)
+        for name, b in mean_flux_density(planar, end).items()
+    }
     valid = np.full(dense.shape, True)
     for b in average.values():
         valid &= b <= iron.valid_to
@@ -169,6 +173,15 @@ def magnetising_curve(
         discretisation_error=planar.discretisation_error + end.error,
         valid_to=np.inf if valid.all() else float(flux[valid][-1]),
     )
+
+
+def mean_flux_density(planar: PlanarCurve, end: EndPart) -> dict[str, Floats]:
+    """Return per cut the mean flux density along it, iron and insulation together, at the points (n,) [T].
+
+    That of the planar field, with what refinement makes of its linkage, and what three dimensions add.
+    """
+    finer = planar.flux / planar.coarse_flux
+    return {name: b * finer + np.sign(b) * end.flux_density[name] for name, b in planar.flux_density.items()}
 
 
 def _dense(F: Floats) -> Floats:

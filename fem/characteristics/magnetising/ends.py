@@ -13,7 +13,7 @@ bridging sheets' H(b) in place of the gap's.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +23,7 @@ from fem.arrays import Floats
 from fem.characteristics.magnetising.reduced import Reduced, State
 from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
+from fem.field.bricks.cut_means import cut_means, cut_weights
 from fem.field.bricks.grid import TensorGrid, affordable, bar_cells, cells_within, end_region_grid
 from fem.field.bricks.motion import Motion, Moving, grid_motion, slab_motion
 from fem.field.bricks.saturating import Saturating, saturating
@@ -32,6 +33,7 @@ from fem.materials.mixture import Reluctivity
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
 from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Part
+from geometries.shapes.section import Cut, Role, Section
 
 END_RESOLUTION = 0.6
 """Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
@@ -127,15 +129,20 @@ class EndPart:
     ----------
     flux, slope
         And its derivative by the ampere-turns (n, windings) [Wb], [H].
+    flux_density
+        Per cut what they add to the mean flux density along it, iron and insulation together (n,) [T]. To that of
+        shunts nothing, whose small section on coarse cells would be 7 % off at its knee.
     error
         Estimated error over the whole flux, the largest up to `STEEP` [-].
     by_length, by_steel
-        Derivatives of `flux` by the inputs of what moves (n, windings, inputs) [Wb/m], and of the energised winding's
-        by those of the laws' tables (n, inputs); without, none.
+        Derivatives of `flux`, then of the flux density of the wound leg, by the inputs of what moves (n, windings + 1,
+        inputs) [Wb/m], [T/m], and of the energised winding's flux by those of the laws' tables (n, inputs); without,
+        none.
     """
 
     flux: Floats
     slope: Floats
+    flux_density: Mapping[str, Floats]
     error: float
     by_length: Floats
     by_steel: Floats
@@ -147,7 +154,7 @@ def end_part(
     materials: Materials,
     ampere_turns: Floats,
     planar_flux: Floats,
-    outline: tuple[float, float, float, float],
+    section: Section,
     *,
     bars: Sequence[ShuntBar] = (),
     resolution: float = END_RESOLUTION,
@@ -167,8 +174,8 @@ def end_part(
         Laws of iron, joints and shunts.
     ampere_turns, planar_flux
         The planar curve's points, rising; they are those of the result (n,) [A], [Wb/m].
-    outline
-        Of the planar section that was solved: left, lower, right and upper edge [m].
+    section
+        That was solved: its outline is the slab's, its cuts are read in three dimensions too.
     bars
         Shunt bars.
     resolution
@@ -217,19 +224,25 @@ def end_part(
         moving = None if moving is None else replace(moving, blocks=spread_coils(moving.blocks))
         grid, fineness = affordable(lay, resolution, MOST_UNKNOWNS)
     F, levels = ampere_turns, _levels(planar_flux)
-    grids = (grid, grid.slab(frame, outline))
+    grids = (grid, grid.slab(frame, section.outline))
     whole, slab = (
         _along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels) for g in grids
     )
     flux = whole.flux - slab.flux
-    by_length, by_steel = np.zeros((*flux.shape, 0)), np.zeros((len(flux), 0))
+    through, planar = (cut_means(curve.problem, section.cuts, F, curve.potentials) for curve in (whole, slab))
+    more = (through - planar) * np.sign(planar)
+    shunts = {region.name for region in section.regions if region.role is Role.SHUNT}
+    more[[cut.name in shunts for cut in section.cuts]] = 0.0
+    by_length, by_steel = np.zeros((len(flux), flux.shape[1] + 1, 0)), np.zeros((len(flux), 0))
     if moving is not None:
+        leg = next(cut for cut in section.cuts if cut.name == frame.wound_leg.name)
         gap = THINNEST_JOINT * moving.frame.window_width
         motion = grid_motion(grid, moving, resolution=fineness, resolve_gap=False, thinnest=gap, open_air=open_air)
-        motions = (motion, slab_motion(motion, *grids, moving, thinnest=gap, outline=outline))
+        motions = (motion, slab_motion(motion, *grids, moving, thinnest=gap, outline=section.outline))
+        read = [curve.reading(leg) for curve in (whole, slab)]
         of_whole, of_slab = (
             flux_slopes(
-                curve.problem,
+                problem,
                 own,
                 moving,
                 materials.moves(own),
@@ -241,15 +254,22 @@ def end_part(
                     if held is law
                 ],
                 F,
-                *curve.potentials(),
+                curve.potentials,
+                responses,
             )
-            for curve, g, own in zip((whole, slab), grids, motions, strict=True)
+            for (problem, responses), curve, g, own in zip(read, (whole, slab), grids, motions, strict=True)
         )
         by_length, by_steel = (a - b for a, b in zip(of_whole, of_slab, strict=True))
+        by_length[:, -1] *= np.sign(planar[section.cuts.index(leg)])[:, None]
     share = np.abs(flux[levels, 0]) / whole.flux[levels, 0]
     errors = (whole.change + slab.change + END_GRID * share)[planar_flux[levels] <= STEEP * planar_flux[-1]]
     return EndPart(
-        flux=flux, slope=whole.slope - slab.slope, error=float(errors.max()), by_length=by_length, by_steel=by_steel
+        flux=flux,
+        slope=whole.slope - slab.slope,
+        flux_density={cut.name: added for cut, added in zip(section.cuts, more, strict=True)},
+        error=float(errors.max()),
+        by_length=by_length,
+        by_steel=by_steel,
     )
 
 
@@ -278,11 +298,27 @@ class _Curve:
         """Its derivative by the ampere-turns (n, windings) [H]."""
         return np.array([state.slope for state in self.states])
 
-    def potentials(self) -> tuple[Floats, Floats]:
-        """Return the states' potentials (size, n) [A], and how they move with each winding's (size, n, windings)."""
-        places = np.stack([state.place for state in self.states], axis=1)
-        responses = np.stack([self.span.responses(state) for state in self.states], axis=1)
-        return self.span.fields @ places, np.tensordot(self.span.fields, responses, axes=1)
+    @property
+    def potentials(self) -> Floats:
+        """The states' (size, n) [A]."""
+        return self.span.fields @ np.stack([state.place for state in self.states], axis=1)
+
+    def reading(self, cut: Cut) -> tuple[Saturating, Floats]:
+        """Return the problem with what reads the flux density through a cut across a leg as a further winding's turns.
+
+        And how the potentials move with each winding's ampere-turns and with those (size, n, windings + 1) [-].
+        """
+        problem = self.problem
+        mean = cut_weights(problem, cut)[1] / problem.volumes
+        responses = np.stack([self.span.responses(state, mean) for state in self.states], axis=1)
+        more = replace(
+            problem,
+            turns=np.column_stack((problem.turns, mean / problem.copies)),
+            loads=np.column_stack((problem.loads, np.zeros(problem.size))),
+            products=np.append(problem.products, 0.0),
+        )
+        responses[..., -1] /= problem.copies
+        return more, np.tensordot(self.span.fields, responses, axes=1)
 
 
 def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:

@@ -177,10 +177,16 @@ class Reduced:
         secant, excess = (mu.reshape(cells, points) for mu in (core.secant, core.excess))
         return problem.matrix(secant, excess, core.unit.reshape(3, cells, points)), right
 
-    def responses(self, state: State) -> Floats:
-        """Return how a state moves with the ampere-turns of each winding (n, windings) [-]."""
+    def responses(self, state: State, reading: Floats) -> Floats:
+        """Return how a state moves with the ampere-turns of each winding (n, windings + 1) [-].
+
+        And, last, with those of a field along y in the core's cells (cells,) [1/m].
+        """
         core = self._core(state.ampere_turns, state.place)
-        return np.asarray(np.linalg.solve(self._tangent(core), self._driven(core)))
+        along = np.zeros_like(core.field)
+        along[1] = np.repeat(reading, self.problem.weights.shape[1])
+        driven = np.column_stack((self._driven(core), self._tested(core.times(along))))
+        return np.asarray(np.linalg.solve(self._tangent(core), driven))
 
     def residual(self, state: State) -> Floats:
         """Return r (size,) [Wb/A]."""

@@ -10,7 +10,8 @@ In a cell of edges e and volume V, with B' = dB/dH h and h = t_i - grad(z_i) at 
 
     g = int w(H) dV,   dg/dF_i by ln e_k:   V mean(B . h + B'_k (grad u)_k + B_k (grad z_i)_k),
 
-and by t or by the law at a given H: V mean(B' F dt + B . dt_i) and V mean(dB . h).
+and by t or by the law at a given H: V mean(B' F dt + B . dt_i) and V mean(dB . h). What is read in the core as a mean,
+sum_c w_c mean(B_y), has t_s = w / V in place of a winding's t_i, z_s of that, and neither V nor w moves in it.
 """
 
 from __future__ import annotations
@@ -73,7 +74,7 @@ def flux_slopes(
     Parameters
     ----------
     problem
-        The saturating problem.
+        The saturating problem; columns of `turns` beyond the windings' are read as means.
     motion, moving
         Of its grid, and what it holds.
     laws
@@ -89,7 +90,7 @@ def flux_slopes(
     """
     states, windings = responses.shape[1:]
     names = winding_names(moving.blocks)
-    drives = np.array([[float(block.winding == name) for name in names] for block in moving.blocks])
+    drives = np.array([[float(k == names.index(b.winding)) for k in range(windings)] for b in moving.blocks])
     sources = MovedSources(problem.space, motion, moving, drives)
     found = stiffness_slopes(problem.space, motion, potentials, responses)
     found += ampere_turns[:, None, None] * sources.products()[0]
@@ -172,13 +173,15 @@ class _MovedCore:
             return np.asarray(np.einsum("cp,cp->c", problem.weights, values.reshape(cells, points)))
 
         found, tested = [], [problem.tested(B)]
+        linked = [bool(column.any()) for column in self._drives.T]
         for i in range(turns.shape[1]):
             h = -gradients[..., 1 + i]
             h[1] += turns[:, i]
             along = np.einsum("ip,ip->p", unit, h)
             change = secant * h + (slope - secant) * along * unit
             tested.append(problem.tested(change))
-            both = np.einsum("ip,ip->p", B, h)
+            moving = h if linked[i] else -gradients[..., 1 + i]
+            both = np.einsum("ip,ip->p", B, moving)
             own = np.zeros(self._moves.shape[1])
             for k, edges in enumerate(self._edges):
                 by_edge = both + change[k] * gradients[k, :, 0] + B[k] * gradients[k, :, 1 + i]
