@@ -86,11 +86,14 @@ def test_five_designs_on_paper(
 
 
 def test_what_the_card_says_of_the_core(paper: Card) -> None:
-    """E = 4.44 f B A (any machines text): windings link some per cent more than the leg's iron carries."""
+    """E = 4.44 f B A (any machines text): windings link some per cent more than the saturated leg carries.
+
+    Before, the air's share is less than what the leg carries more at the winding's middle than over its height: 0.1 %.
+    """
     area = 0.052 * 0.056 * 0.95
     for row in paper.rows:
         of_leg = sqrt(2) * pi * 50 * row.flux_density * area
-        assert of_leg < row.volts_per_turn < 1.06 * of_leg
+        assert 0.999 * of_leg < row.volts_per_turn < 1.06 * of_leg
         assert row.ampere_turns_rms < row.ampere_turns_peak < 3 * row.ampere_turns_rms
     losses = [row.core_loss for row in paper.rows]
     assert losses == sorted(losses)
