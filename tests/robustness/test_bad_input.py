@@ -67,7 +67,10 @@ CASES = {
         ],
     ),
     "not UTF-8": (b"title = 'caf\xe9'\n", ["job.toml: line 1: byte 0xE9 is not UTF-8; save the file as UTF-8 text"]),
-    "not TOML": (edited(("turns = 3\n", "turns =\n")), ["job.toml: line 57: not TOML: invalid value"]),
+    "not TOML": (
+        edited(("turns = 3\n", "turns =\n")),
+        [f"job.toml: line {EXAMPLE.splitlines().index('turns = 3') + 1}: not TOML: invalid value"],
+    ),
 }
 
 

@@ -146,7 +146,10 @@ TEXTS = {
     "empty": ("", "mains: missing"),
     "NUL": (b"\0" * 5000, "line 1: not TOML: invalid statement"),
     "UTF-16": (EXAMPLE.encode("utf-16"), "line 1: byte 0xFF is not UTF-8; save the file as UTF-8 text"),
-    "twice": (edited("turns = 236", "turns = 236\nturns = 4"), "line 47: not TOML: cannot overwrite a value"),
+    "twice": (
+        edited("turns = 236", "turns = 236\nturns = 4"),
+        f"line {EXAMPLE.splitlines().index('turns = 236') + 2}: not TOML: cannot overwrite a value",
+    ),
     "long name twice": (f"[{'k' * 40_000}]\n[{'k' * 40_000}]\n", "line 2: not TOML: cannot declare ('kkk"),
     "month 13": ("a = 2000-13-01", "line 1: not TOML: "),
     "title": (edited('title = "', f'title = "{50_000 * "k"}'), "title: a text of 50028 characters"),
