@@ -36,8 +36,8 @@ def eyes(design: Design, voltage: float, current: float) -> Caution:
     if voltage >= ARC_VOLTAGE:
         shade = next((least for most, least in ARC_SHADES if current <= most), CARBON_ARC)
         text = (
-            f"At {brief(voltage)} V an arc can stand between the lead ends: filter shade {shade} at least for the "
-            f"{brief(current)} A that flow, a shield over the face, and the primary switched, never the secondary."
+            f"Face shield, filter shade {shade} at least: at {brief(voltage)} V an arc can stand between the lead ends "
+            f"and take {brief(current)} A. Switch the primary, never the secondary."
         )
     else:
         process, shades = "brazing", "3 or 4"
@@ -46,8 +46,8 @@ def eyes(design: Design, voltage: float, current: float) -> Caution:
         elif work is not None and work.carbons is not None:
             process, shades = "glowing carbons and brazing", "4"
         text = (
-            f"{brief(voltage)} V hold no arc, which takes some {ARC_VOLTAGE:g} V, but a joint parted under current "
-            f"throws molten metal: a face shield, filter shade {shades} for {process}; switch the primary only."
+            f"Face shield, filter shade {shades} for {process}: {brief(voltage)} V hold no arc, which takes some "
+            f"{ARC_VOLTAGE:g} V, but a joint parted under current throws molten metal. Switch the primary only."
         )
     return Caution(about="eyes", text=text, danger=Danger.BURNS, source="29 CFR 1910.133; arcs from memory")
 
@@ -59,8 +59,8 @@ def solder_fumes(design: Design) -> Iterator[Caution]:
         return
     if work.joint is not None:
         text = (
-            "Old silver solder may hold a quarter of cadmium, which fumes from 321 degC on and can kill: its limit in "
-            "air is 5 ug/m3. Heat none of unknown make; draw off the fume of any flux."
+            "No silver solder of unknown make, as cadmium kills: old ones hold up to a quarter of it, and it fumes "
+            "from 321 degC on; its limit in air is 5 ug/m3. Draw off the fume of any flux."
         )
         yield Caution(about="solder fumes", text=text, danger=Danger.KILLS, source="29 CFR 1910.1027; HSE EIS31")
     if work.metal in ("brass", "bronze"):

@@ -71,9 +71,9 @@ def near_leads(current: float, frequency: float, spacing: float | None = None) -
     implant = min(IMPLANT, public)
     leads = "a lead" if spacing is None else f"the leads, {brief(apart * 1e3, 2)} mm apart"
     text = (
-        f"{brief(current)} A make {brief(implant * 1e3, 2)} mT at {brief(frequency)} Hz up to "
-        f"{_metres(field_reach(current, implant, apart))} from {leads}, farther where they part: nobody with a "
-        f"pacemaker or other implant nearer; of a static part {STATIC_IMPLANT * 1e3:g} mT counts."
+        f"No pacemaker or other implant within {_metres(field_reach(current, implant, apart))} of {leads}: there "
+        f"{brief(current)} A make {brief(implant * 1e3, 2)} mT at {brief(frequency)} Hz, more where leads part; of a "
+        f"static part {STATIC_IMPLANT * 1e3:g} mT counts."
     )
     yield Caution(
         about="magnetic field",

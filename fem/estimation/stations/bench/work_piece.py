@@ -149,9 +149,14 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
         text = f"The work begins to melt after {after}: drops of molten metal fall and spatter."
         yield _of_work(text, Danger.BURNS, {"work_piece.time_to_melting_s": found.time_to_melting})
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
-        yield _of_work(
-            "Left on, the current melts the work through: time the burst, do not hold it by hand.", Danger.BURNS
-        )
+        after, numbers = "", {}
+        if not isinstance(found.settles_after, Unknown):
+            after, numbers = (
+                f" after {brief(found.settles_after, 2)} s",
+                {"work_piece.settles_after_s": found.settles_after},
+            )
+        text = f"Left on, the current melts the work through{after}: time the burst, do not hold it by hand."
+        yield _of_work(text, Danger.BURNS, numbers)
     if given.ring is not None:
         text = (
             "The whole ring is live and hot while the primary is on the mains, and no switch opens it: a gap in it "

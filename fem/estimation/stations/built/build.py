@@ -88,9 +88,8 @@ def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wou
 def _cautions(case: Case, found: Build) -> Iterator[Caution]:
     if found.cores > 1:
         text = (
-            "The secondary couples both primaries: with one on the mains the other is live too, unplugged or not. "
-            "Switch both together; check on reduced voltage, ends apart, that they push the same way: else there is "
-            "no voltage."
+            "Switch and unplug both primaries together: the secondary couples them, and with one on the mains the "
+            "other is live too. Check on reduced voltage, ends apart, that they push the same way: else no voltage."
         )
         yield Caution(about="two cores", text=text, danger=Danger.KILLS, source=PRACTICE)
     yield from extra_turns(case.design)
