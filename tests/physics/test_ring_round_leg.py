@@ -248,6 +248,17 @@ def test_a_magnetic_ring_s_bands_hold_its_inner_flux(idle_too: Design) -> None:
     assert any("up to 1.4 times too high" in caution.text for caution in found.cautions)
 
 
+@pytest.mark.slow
+def test_a_magnetic_ring_has_bands_of_heat(idle_too: Design) -> None:
+    """Its burst draws more than the circuit says with its cold resistance: that left no resistance to add."""
+    steel = {"metal": "carbon steel", "section": {"strip": "30 mm x 0.9 mm"}, "ring": {"length": "2.4 m"}}
+    wanted = frozenset({Part.WORK_PIECE, Part.HEATING, Part.BANDS})
+    found = estimate(idle_too.vary("work_piece", RING | steel), wanted=wanted, characteristics=KEPT)
+    band = found.bands["heating.duty.allowed_share"]
+    assert not isinstance(band, Unknown)
+    assert band.low <= found.heating.duty.allowed_share <= band.high
+
+
 FAULTS = [
     (
         {"section": {"strip": "20 mm x 30 mm"}},

@@ -13,7 +13,7 @@ from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.inputs.cutting import length_bands, pieces_of
 from fem.estimation.result import Estimate
-from fem.estimation.stations.built.cut_list import LayerState, cut_list
+from fem.estimation.stations.built.cut_list import cut_list
 from fem.quantity import Band
 from fem.report.text.cut_list import cut_list as told
 from fem.report.text.cut_list import layers_text, metres
@@ -191,6 +191,5 @@ def test_the_report_tells_it_in_lengths_one_cuts(hand_made: Estimate) -> None:
     assert values["primary, if it is wound anew: cut"].endswith(" m")
     assert all("common practice" in line.note for line in lines if "tails" in line.label or "slack" in line.label)
     assert (metres(1.2774), metres(71.889)) == ("1277 mm", "71.89 m")
-    layers = [LayerState(conductors=18, turn_length=0.239), LayerState(conductors=18, turn_length=0.25)]
-    layers.append(LayerState(conductors=14, turn_length=0.26))
-    assert layers_text(layers) == "layers 1 and 2: 18 each, a turn 239 mm and 250 mm; layer 3: 14, a turn 260 mm"
+    text = layers_text((18, 18, 14), (0.239, 0.25, 0.26))
+    assert text == "layers 1 and 2: 18 each, a turn 239 mm and 250 mm; layer 3: 14, a turn 260 mm"

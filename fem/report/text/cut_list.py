@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from fem.estimation.result import Estimate
-from fem.estimation.stations.built.cut_list import LayerState, PieceState
+from fem.estimation.stations.built.cut_list import PieceState
 from fem.quantity import Band, Unknown
 from fem.report.text.lines import Line
 from fem.report.text.numbers import shown
@@ -46,7 +46,7 @@ def _piece(estimate: Estimate, name: str, piece: PieceState) -> Iterator[Line]:
     yield Line(
         label="  of it round the leg",
         value=metres(piece.round_leg),
-        note=f"{turns}; {layers_text(tuple(piece.layers.values()))}",
+        note=f"{turns}; {layers_text(piece.layer_conductors, piece.layer_turns)}",
     )
     if piece.leads:
         yield Line(label="  of it on to the work, as leads", value=metres(piece.leads), note="go and return")
@@ -56,13 +56,13 @@ def _piece(estimate: Estimate, name: str, piece: PieceState) -> Iterator[Line]:
     yield Line(label="  of it slack", value=metres(piece.slack), note=PRACTICE)
 
 
-def layers_text(layers: Sequence[LayerState]) -> str:
+def layers_text(conductors: Sequence[int], turns: Sequence[float]) -> str:
     """Say which layers there are, from the leg outwards: equal counts together with their first and last turn."""
     told, at = [], 1
-    for count, same in groupby(layers, key=lambda layer: layer.conductors):
+    for count, same in groupby(zip(conductors, turns, strict=True), key=lambda layer: layer[0]):
         run = list(same)
         to = " and " if len(run) == 2 else " to "
-        ends = to.join(shown(layer.turn_length, "m") for layer in dict.fromkeys((run[0], run[-1])))
+        ends = to.join(shown(length, "m") for _, length in dict.fromkeys((run[0], run[-1])))
         which = f"layers {at}{to}{at + len(run) - 1}: {count} each" if len(run) > 1 else f"layer {at}: {count}"
         told.append(f"{which}, a turn {ends}")
         at += len(run)

@@ -187,6 +187,8 @@ class Members:
         def excess(ohms: float) -> float:
             return wanted / float(loaded(cold, ohms).secondary_current_rms) - 1
 
+        if excess(0.0) >= 0:  # a ring's own resistance is in the circuit: with more current than that nothing is added
+            return 0.0
         high = 1e-3
         while excess(high) < 0:
             high *= 2

@@ -26,14 +26,6 @@ INSULATED = "it is insulated cable"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class LayerState:
-    """One layer of a winding."""
-
-    conductors: int = of("-", "conductors")
-    turn_length: float = of("m", "length of a turn")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class PieceState:
     """Like lengths of one conductor."""
 
@@ -49,7 +41,8 @@ class PieceState:
     mass: float = of("kg", "conductor mass, all pieces together")
     sleeves: float | Unknown = of("m", "sleeving over the tails, all pieces together")
     salvaged: bool = of("", "whether it is there already, and cut only if it is wound anew")
-    layers: Mapping[str, LayerState] = of("", "layers from the leg outwards, of the first coil where there are several")
+    layer_conductors: tuple[int, ...] = of("-", "conductors in each layer of a coil, from the leg outwards")
+    layer_turns: tuple[float, ...] = of("m", "length of a turn in each of these layers")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -108,10 +101,8 @@ def _piece(piece: Piece) -> PieceState:
         mass=piece.mass,
         sleeves=Unknown(INSULATED) if cable or not piece.tails else piece.count * piece.tails,
         salvaged=piece.salvaged,
-        layers={
-            f"layer {number}": LayerState(conductors=layer.conductors, turn_length=layer.turn_length)
-            for number, layer in enumerate(piece.layers, 1)
-        },
+        layer_conductors=tuple(layer.conductors for layer in piece.layers),
+        layer_turns=tuple(layer.turn_length for layer in piece.layers),
     )
 
 
