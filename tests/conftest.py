@@ -23,9 +23,9 @@ if "REWOUND_TEST_FIELDS" not in os.environ:  # where both keep what they solve: 
 
 
 LONGEST = (
-    "test_estimate_bench", "test_examples", "test_short", "test_force_arrangements", "test_card",
-    "test_reduced_voltage", "test_cache", "test_contacts", "test_lays", "test_ring_round_leg", "test_field_invariants",
-    "test_heat_random", "test_estimate", "test_estimate_parts", "test_transient", "test_two_leg", "test_sweep",
+    "test_estimate_bench", "test_estimate_arrangements", "test_any_design", "test_short", "test_examples", "test_cache",
+    "test_threads", "test_estimate", "test_force_arrangements", "test_sweep_interrupted", "test_end_part",
+    "test_reduced_voltage", "test_contacts", "test_card", "test_ring_round_leg", "test_estimate_parts", "test_shunt",
 )  # fmt: skip
 """Files of more than 8 s, the longest first."""
 

@@ -63,8 +63,8 @@ class Lookups(Rowwise):
 
     Notes
     -----
-    A row of the table holds the enthalpy where a straight piece begins, `Columns` there and their slopes. Equal buckets
-    of enthalpy say which piece begins or goes on in each: so fine that hardly one holds two beginnings.
+    A column of the table holds the enthalpy where a straight piece begins, `Columns` there and their slopes. Equal
+    buckets of enthalpy say which piece begins or goes on in each: so fine that hardly one holds two beginnings.
     """
 
     ROWS = ("_lowest", "_scale", "_last", "_offset", "steepest")
@@ -103,9 +103,9 @@ class Lookups(Rowwise):
                     places += count
                 row.append(known[key])
             rows.append(row)
-        self._table, self._bucket = np.vstack(tables), np.concatenate(buckets)
+        self._columns, self._bucket = np.ascontiguousarray(np.vstack(tables).T), np.concatenate(buckets)
         ends = np.cumsum([len(table) for table in tables]) - 1
-        self._next = np.append(self._table[1:, 0], inf)
+        self._next = np.append(self._columns[0, 1:], inf)
         self._next[ends] = inf
         of = np.array(rows, dtype=np.float64)
         self._lowest, self._scale, last, offset, self.steepest = (spread(of[..., k], counts) for k in range(5))
@@ -117,10 +117,10 @@ class Lookups(Rowwise):
         at = self._bucket.take(np.minimum(np.maximum(bucket, 0), self._last) + self._offset)
         for _ in range(self._passes):
             at += enthalpy >= self._next.take(at)
-        found = self._table.take(at, axis=0)
-        slopes = found[..., 1 + _COUNT :]
-        values = found[..., 1 : 1 + _COUNT] + slopes * (enthalpy - found[..., 0])[..., None]
-        return tuple(Columns(*np.ascontiguousarray(np.moveaxis(of, -1, 0))) for of in (values, slopes))  # type: ignore[return-value]
+        found = self._columns.take(at, axis=1)
+        slopes = found[1 + _COUNT :]
+        values = found[1 : 1 + _COUNT] + slopes * (enthalpy - found[0])
+        return Columns(*values), Columns(*slopes)
 
 
 def _table(bar: Bar, surroundings: Surroundings) -> Floats:
