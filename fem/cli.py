@@ -13,6 +13,7 @@ from fem.commands.card import card
 from fem.commands.estimate import estimate
 from fem.commands.explain import explain
 from fem.commands.lists import example, list_names, schema
+from fem.commands.options import options
 from fem.commands.start import start
 from fem.commands.sweep import sweep
 from fem.commands.terminal import (
@@ -121,6 +122,7 @@ app.command()(explain)
 app.command()(example)
 app.command("list")(list_names)
 app.command()(schema)
+app.command()(options)
 app.command()(sweep)
 app.command()(card)
 app.command()(verify)

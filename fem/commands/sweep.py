@@ -127,7 +127,7 @@ def sweep(
         )
         given = [value for axis in plan.axes if axis.key == "core.bh_table" for value in axis.values]
         check_places({"-o": out}, inputs_of(job, read_tables(job), given), store=plan.store)
-        with _termination_as_interrupt(), _counter(quiet) as watch:
+        with termination_as_interrupt(), counter(quiet) as watch:
             if target is not None and search is not None:
                 found = run_search(plan, target, search, watch)
             else:
@@ -168,7 +168,7 @@ def sweep(
 
 
 @contextmanager
-def _termination_as_interrupt() -> Iterator[None]:
+def termination_as_interrupt() -> Iterator[None]:
     """Answer SIGTERM as Ctrl-C is answered: what is computed is put away and shown."""
 
     def interrupt(number: int, frame: object) -> None:
@@ -185,7 +185,7 @@ def _termination_as_interrupt() -> Iterator[None]:
 
 
 @contextmanager
-def _counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
+def counter(quiet: bool) -> Iterator[Callable[[int, int], None]]:
     """Yield what shows the progress of a sweep on standard error, with rate and time left."""
     if quiet or sys.stderr is None:
         yield lambda done, whole: None

@@ -52,6 +52,6 @@ class Shop(Description):
     @model_validator(mode="after")
     def _check(self) -> Self:
         if self.conductors is not None and not 1 <= len(self.conductors) <= MOST_KINDS:
-            text = f"a list of {len(self.conductors)} conductors is outside 1 to {MOST_KINDS}"
+            text = f"conductors: {len(self.conductors)} are listed, which is outside 1 to {MOST_KINDS}"
             raise refused(text)
         return self

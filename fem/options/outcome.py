@@ -13,6 +13,7 @@ from fem.design.told import tolerances
 from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.fields.kept import Kept
+from fem.estimation.inputs.cutting import pieces_of
 from fem.estimation.inputs.supply import devices_of
 from fem.estimation.one_design import estimate, sections
 from fem.estimation.parts import Part
@@ -45,6 +46,7 @@ class Outcome:
     joined_primary_current: float = of("A", "primary current, lead ends joined, r.m.s.")
     current: float | Unknown = of("A", "current into the work in its burst, else the load, else joined ends, r.m.s.")
     primary_current: float | Unknown = of("A", "primary current with it, r.m.s.")
+    resistance: float | Unknown = of("ohm", "resistance it works into, by the heat of the burst")
     burst: float | Unknown = of("s", "how long the burst is")
     time_to_temperature: float | Unknown = of("s", "time to the work's wanted temperature, the current left on")
     longest_burst: float | Unknown = of("s", "longest burst from cold within the limits of repeated work")
@@ -52,7 +54,7 @@ class Outcome:
     shortest_period: float | Unknown = of("s", "least time from burst to burst, bursts of the duty repeated for good")
     breaker: str | Unknown = of("", "what breaker or fuse do in the burst: hold, may open or open")
     breaker_earliest: float | Unknown = of("s", "they open not before, current left on")
-    conductor_length: float = of("m", "conductor in the secondary, its ends left out")
+    conductor_length: float = of("m", "conductor to cut for the secondary, with tails and slack")
     secondary_mass: float = of("kg", "conductor mass of the secondary")
     spare_height: float = of("m", "window height to spare")
     spare_build: float = of("m", "window width to spare beside the secondary")
@@ -117,13 +119,11 @@ def outcome(design: Design, kept: Kept | None = None, *, with_bands: bool = Fals
     DoesNotFit, OutOfRange, NotConverged, ValueError
         As `estimate`.
     """
-    plain = design.model_copy(update={"shop": None, "wish": None, "title": ""})
     source = Kept() if kept is None else kept
-    key = point_key(plain.model_dump(exclude_unset=True), PARTS)
-    found = source.beside(f"outcome {key}", lambda: _values(plain, source))
     bands: Mapping[str, Any] = {}
+    found = source.beside(_key(design), lambda: _values(design, source))
     if with_bands:
-        bands = source.beside(f"bands {key} {sorted(tolerances(plain).items())}", lambda: _bands(plain, source))
+        bands = source.beside(f"{_key(design)} {sorted(tolerances(design).items())}", lambda: _bands(design, source))
     return Outcome(**found, bands=bands)
 
 
@@ -131,6 +131,23 @@ def _bands(design: Design, source: Kept) -> dict[str, Band]:
     found = estimate(design, wanted=PARTS | {Part.BANDS}, characteristics=source).bands
     named = {name: found.get(key) for name, key in keys_of(design).items()}
     return {name: band for name, band in named.items() if isinstance(band, Band)}
+
+
+def kept_outcome(design: Design, kept: Kept) -> Outcome | None:
+    """Return what was computed of a design before; None where nothing is kept."""
+
+    def nothing() -> Mapping[str, Any]:
+        raise LookupError
+
+    try:
+        return Outcome(**kept.beside(_key(design), nothing))
+    except LookupError:
+        return None
+
+
+def _key(design: Design) -> str:
+    job = design.model_dump(exclude_unset=True, exclude={"title", "shop", "wish"})
+    return f"outcome {point_key(job, PARTS)}"
 
 
 @one_thread()
@@ -151,14 +168,28 @@ def _values(design: Design, source: Kept) -> dict[str, Any]:
     burst: float | Unknown = Unknown("neither [work_piece] nor [duty] says how long a burst is")
     if (time := case.burst_time or (None if design.duty is None else design.duty.on_time)) is not None:
         burst = time
-    secondary = case.design.windings.secondary
     return values | {
         "works_into": "the work piece" if design.work_piece else "the load" if design.load else "joined lead ends",
         "burst": burst,
+        "resistance": _resistance(case, values["current"], told),
         "time_to_temperature": values.get("time_to_temperature") or case.attempt(lambda: _left_on(case)),
         **_guarded(case, values["primary_current"], burst),
-        "conductor_length": secondary.turns * secondary.wires_in_hand * case.windings.secondary.mean_turn,
+        "conductor_length": to_cut(case),
     }
+
+
+def to_cut(case: Case) -> float:
+    """Return how much conductor a secondary takes, with tails, slack and leads of the same cable [m]; a ring none."""
+    pieces = pieces_of(case.design, case.blocks)
+    return sum(piece.count * piece.length for piece in pieces if piece.name == "secondary")
+
+
+def _resistance(case: Case, current: float | Unknown, told: Mapping[str, Any]) -> float | Unknown:
+    """Return what turns the burst's r.m.s. current into the heat that the work takes, else the load."""
+    if case.burst is None:
+        return 0.0 if case.design.load is None else case.design.load.resistance
+    lasts = told.get("heating.burst.duration_s")
+    return told["work_piece.energy_J"] / current**2 / lasts if current and lasts else Unknown("no burst", gap=True)
 
 
 def _left_on(case: Case) -> float | Unknown:

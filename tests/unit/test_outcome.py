@@ -55,7 +55,7 @@ def test_an_outcome_is_what_an_estimate_says(tables: dict[str, object], into: st
             assert isinstance(value, Unknown), name
             assert value.reason
     turns = design.windings.secondary.conductors
-    assert found.conductor_length == pytest.approx(turns * whole.build.secondary.mean_turn)
+    assert 1 < found.conductor_length / (turns * whole.build.secondary.mean_turn) < 2  # tails and slack are some tenths
     if "work_piece" not in tables:
         (device,) = devices_of(design.mains).values()
         assert found.breaker == forecast(device, float(found.primary_current), found.burst or inf).behaviour.value

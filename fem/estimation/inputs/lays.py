@@ -131,8 +131,8 @@ def other_lays(core: AnyCore, windings: Windings, shunt: Shunt | None) -> tuple[
         if parts in known or not fit(core, other, blocks, shunt=shunt).fits:
             continue
         known.add(parts)
-        first = first or _quick(core, taken, shunt)
-        ratios.append(_quick(core, blocks, shunt) / first)
+        first = first or quick_leakage(core, taken, shunt)
+        ratios.append(quick_leakage(core, blocks, shunt) / first)
     return min(ratios), max(ratios)
 
 
@@ -167,7 +167,11 @@ def _even(count: int, per_layer: int) -> set[str]:
     return {" + ".join(map(str, each)) for each in (counts, counts[::-1])}
 
 
-def _quick(core: AnyCore, blocks: tuple[Block, ...], shunt: Shunt | None) -> float:
+def quick_leakage(core: AnyCore, blocks: tuple[Block, ...], shunt: Shunt | None) -> float:
+    """Return the leakage by the 2-D recipe, where there is none that of the window per metre: to compare lays by [H].
+
+    `shunt` is one that is fitted.
+    """
     shape, parts = core.frame.closed, single_blocks(blocks)
     bars = () if shunt is None else (shunt_bar(core, blocks, shunt),)
     plain = window_per_m_linear(shape, parts)
