@@ -39,6 +39,13 @@ Many designs are rows of a sweep; a core without its turns is a card; the tool i
 ...     print(row.status.value, row.point["leads.length"], 1.0 < row.results["saturation.peak_flux_density_T"] < 2.0)
 done 0.6 m True
 done 1.2 m True
+
+What to wind: all that fits of what the shop has, with the primary where it is, the best first.
+
+>>> shop = design.vary("work_piece", None).vary("shop.conductors", [{"cable": "95 mm2", "insulated": "22 mm"}])
+>>> best = fem.winding_options(shop, bands=False).options[0]
+>>> best.candidate.winding.turns, best.candidate.fitted.fits, best.outcome.joined_current > 0
+(1, True, True)
 """
 
 from __future__ import annotations
@@ -61,6 +68,7 @@ if TYPE_CHECKING:
     from fem.estimation.parts import Part
     from fem.estimation.result import Estimate
     from fem.examples import example_design
+    from fem.options.winding import winding_options
     from fem.quantity import Band, Unknown
     from fem.sweeps.designs import sweep
     from fem.verification.run import verify
@@ -96,6 +104,7 @@ __all__ = [
     "read_job",
     "sweep",
     "verify",
+    "winding_options",
 ]
 
 _HOMES = {
@@ -113,6 +122,7 @@ _HOMES = {
     "fem.estimation.parts": ("Part",),
     "fem.estimation.result": ("Estimate",),
     "fem.examples": ("example_design",),
+    "fem.options.winding": ("winding_options",),
     "fem.quantity": ("Band", "Unknown"),
     "fem.sweeps.designs": ("sweep",),
     "fem.verification.run": ("verify",),

@@ -44,4 +44,5 @@ def test_importing_it_loads_nothing():
 
 def test_what_the_docstring_shows_is_so(monkeypatch):
     monkeypatch.setattr(fem, "estimate", partial(fem.estimate, characteristics=KEPT))
+    monkeypatch.setattr(fem, "winding_options", partial(fem.winding_options, kept=KEPT))
     assert doctest.testmod(fem).failed == 0

@@ -15,14 +15,14 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.design.transformer import Design
-from fem.digits import digits
+from fem.digits import digits, duration
 from fem.options.aims import ENOUGH, STEP
 from fem.options.candidates import MOST_IN_HAND, MOST_VOLTS, NEARLY, Candidate
 from fem.options.outcome import Outcome
 from fem.options.winding import COMPUTED, WindingOption, WindingOptions
 from fem.quantity import Show, Unknown
 from fem.report.files.json import json_text
-from fem.report.text.numbers import duration, percent, shown
+from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import cell, printable
 from fem.report.text.sure import with_band
 from fem.report.text.sweep import SHORT_CAUTION
