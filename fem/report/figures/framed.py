@@ -9,7 +9,7 @@ import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from fem.estimation.result import Estimate
 from fem.report.figures.style import FAINT, STYLE, WIDTH, captioned, headed
@@ -34,7 +34,11 @@ def framed(estimate: Estimate, subtitle: str, draw: Drawn, *, height: float = HE
 def counted(*axes: Axis) -> None:
     """Write the numbers of logarithmic axes as one says them: 0.01, 10, 1000."""
     for axis in axes:
+        low, high = axis.get_view_interval()
+        if high < 300 * low:
+            axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
         axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+        axis.set_minor_formatter(NullFormatter())
 
 
 def finished(ax: Axes, x: str, y: str, handles: Sequence[Any] | None = None) -> None:

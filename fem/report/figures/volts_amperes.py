@@ -13,8 +13,9 @@ from fem.report.text.numbers import shown
 
 
 def has_load_line(estimate: Estimate) -> bool:
-    """Return whether the lead ends were followed from open to short circuit."""
-    return not isinstance(estimate.load_line, Unknown)
+    """Return whether lead ends, which a ring round the leg has not, were followed from open to short circuit."""
+    work = None if estimate.pictures is None else estimate.pictures.work
+    return not isinstance(estimate.load_line, Unknown) and (work is None or work.ring is None)
 
 
 def volts_amperes(estimate: Estimate) -> Figure:
