@@ -11,7 +11,7 @@ from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.bench.joints import JointHeatState
 from fem.estimation.stations.bench.repeated import DutyState
 from fem.quantity import Show, Unknown
-from fem.report.text.lines import Line, band_of, lines_of, missing, untold
+from fem.report.text.lines import Line, band_of, lines_of, missing, number, untold
 from fem.report.text.numbers import percent, shown
 
 MELTED = "; melted through after {}: values are those at that moment"
@@ -53,7 +53,7 @@ def _work_burst(estimate: Estimate, burst: WorkBurst | Unknown, joints: Mapping[
         if isinstance(longest, Unknown)
         else Line(
             label="  longest burst, the current left on",
-            value=duration(longest),
+            value=number(estimate, "heating.burst.longest_s", longest, "s"),
             note=_noted(f"set by {part}", band_of(estimate, "heating.burst.longest_s", longest, "s")),
         )
     )
@@ -61,9 +61,10 @@ def _work_burst(estimate: Estimate, burst: WorkBurst | Unknown, joints: Mapping[
         if name == "joints" and name not in joints:  # told group by group
             continue
         hot = "; too hot" if name in burst.too_hot else ""
-        within = band_of(estimate, f"heating.burst.temperatures_K.{name}", temperature, "K")
+        key = f"heating.burst.temperatures_K.{name}"
+        within, value = band_of(estimate, key, temperature, "K"), number(estimate, key, temperature, "K")
         note = _noted(within, f"{shown(burst.heat[name], 'J')} made in it{hot}")
-        found.append(Line(label=f"  {name} at its end", value=shown(temperature, "K"), note=note))
+        found.append(Line(label=f"  {name} at its end", value=value, note=note))
     return found
 
 
@@ -81,8 +82,9 @@ def _plugged_in(estimate: Estimate, idle: ContinuousIdle | Unknown) -> Line:
         return Line(label=label, value="too hot", note=f"{', '.join(idle.too_hot)}{first}; {settled.reason}")
     hottest = max(settled, key=lambda name: settled[name])
     note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
-    within = band_of(estimate, f"heating.idle.temperatures_K.{hottest}", settled[hottest], "K")
-    return Line(label=f"{label}, {hottest}", value=shown(settled[hottest], "K"), note=_noted(note, within))
+    key = f"heating.idle.temperatures_K.{hottest}"
+    within, value = band_of(estimate, key, settled[hottest], "K"), number(estimate, key, settled[hottest], "K")
+    return Line(label=f"{label}, {hottest}", value=value, note=_noted(note, within))
 
 
 def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
@@ -97,11 +99,15 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
     verdict = "too hot: " + ", ".join(duty.too_hot) if duty.too_hot else "within the limits of repeated work"
     found = [
         Line(label=f"repeated bursts into {duty.works_into}, duty", value=percent(duty.share), note=verdict),
-        Line(label="duty allowed at this period", value=percent(duty.allowed_share), note=limit),
+        Line(
+            label="duty allowed at this period",
+            value=number(estimate, key, duty.allowed_share, "-", Show.SHARE),
+            note=limit,
+        ),
     ]
     if not isinstance(duty.allowed_share_with_load, Unknown):
-        share = percent(duty.allowed_share_with_load)
         key = "heating.duty.allowed_share_with_load"
+        share = number(estimate, key, duty.allowed_share_with_load, "-", Show.SHARE)
         within = band_of(estimate, key, duty.allowed_share_with_load, "-", Show.SHARE)
         found.append(Line(label="  the same into the load in place of the work", value=share, note=within))
     often = duty.shortest_period
@@ -110,7 +116,7 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
         if isinstance(often, Unknown)
         else Line(
             label="least time from burst to burst",
-            value=duration(often),
+            value=number(estimate, "heating.duty.shortest_period_s", often, "s"),
             note=_noted("of bursts as long as these", band_of(estimate, "heating.duty.shortest_period_s", often, "s")),
         ),
         Line(label="current of the warm machine, r.m.s. over a burst", value=shown(duty.current_rms, "A")),
@@ -124,15 +130,17 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
         if name == "joints" and name not in joints:  # told group by group
             continue
         low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
-        within = band_of(estimate, f"heating.duty.peak_temperatures_K.{name}", temperature, "K")
+        key = f"heating.duty.peak_temperatures_K.{name}"
+        within, value = band_of(estimate, key, temperature, "K"), number(estimate, key, temperature, "K")
         note = _noted(within, low)
-        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=shown(temperature, "K"), note=note))
+        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=value, note=note))
     if not isinstance(duty.bursts_to_steady, Unknown):
         cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
         note = f"not down to {cool} within two days"
         if not isinstance(time, Unknown):
             within = band_of(estimate, "heating.duty.cool_down_s", time, "s")
-            note = _noted(f"{duration(time)} to cool down to {cool}", within)
+            lasts = number(estimate, "heating.duty.cool_down_s", time, "s")
+            note = _noted(f"{lasts} to cool down to {cool}", within)
         note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
@@ -167,7 +175,13 @@ def _burst(
     note = _noted(
         f"set by {state.limiting_part}{bare}", band_of(estimate, f"heating.{which}.longest_s", state.longest, "s")
     )
-    found = [Line(label=f"longest burst, {label}", value=duration(state.longest), note=note)]
+    found = [
+        Line(
+            label=f"longest burst, {label}",
+            value=number(estimate, f"heating.{which}.longest_s", state.longest, "s"),
+            note=note,
+        )
+    ]
     for name, part in state.parts.items():
         working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
         once = "not first" if isinstance(part.once, Unknown) else duration(part.once)

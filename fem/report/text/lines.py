@@ -42,10 +42,7 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
         if isinstance(value, tuple):
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
             continue
-        text = percent(value) if show is Show.SHARE else shown(value, unit)
-        band = estimate.bands.get(key)
-        if isinstance(band, Band):
-            text, _ = with_band(value, band, unit, show)
+        text = number(estimate, key, value, unit, show)
         lines.append(Line(label=label, value=text, note=band_of(estimate, key, value, unit, show)))
     return lines
 
@@ -58,6 +55,14 @@ def untold(values: Any, *told: str) -> list[str]:
 def missing(what: Unknown, label: str) -> Line:
     """Return the line of a result that is not there: what it was, and the reason."""
     return Line(label=label, value="not known" if what.gap else "none", note=what.reason)
+
+
+def number(estimate: Estimate, key: str, value: float, unit: str, show: Show = Show.VALUE) -> str:
+    """Write a result in digits that follow its band, in three where it has none."""
+    band = estimate.bands.get(key)
+    if isinstance(band, Band):
+        return with_band(value, band, unit, show)[0]
+    return percent(value) if show is Show.SHARE else shown(value, unit)
 
 
 def band_of(estimate: Estimate, key: str, value: float, unit: str, show: Show = Show.VALUE) -> str:

@@ -43,9 +43,9 @@ def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
 def _changes(told: Verdict) -> str:
     """Return as many of the largest terms as a line holds."""
     doubts, path = (each.split(", ") if each else [] for each in told.changes)
-    for most in ((2, 2), (2, 1), (1, 1), (1, 0), (0, 1)):
-        said = [f"in doubt {', '.join(doubts[: most[0]])}"] if doubts and most[0] else []
-        said += [f"in the way {', '.join(path[: most[1]])}"] if path and most[1] else []
+    for most in ((2, 2), (1, 2), (1, 1), (1, 0), (0, 1)):
+        said = [f"doubt: {', '.join(doubts[: most[0]])}"] if doubts and most[0] else []
+        said += [f"mohm: {', '.join(path[: most[1]])}"] if path and most[1] else []
         if len(line := "; ".join(said)) <= ROOM:
             return line
     return ""

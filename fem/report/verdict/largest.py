@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fem.digits import whole_shares
+from fem.digits import digits, whole_shares
 from fem.estimation.result import Estimate
 from fem.estimation.stations.states.milliohms import MilliohmsOfState
 from fem.quantity import Band, Unknown
-from fem.report.text.numbers import shown
 from fem.report.text.sure import leading
 from fem.report.verdict.answer import INTO
 
@@ -65,7 +64,7 @@ def rows(state: MilliohmsOfState, most: int = MOST_ROWS) -> tuple[MilliohmRow, .
 
 
 def changes(estimate: Estimate, name: str, state: MilliohmsOfState | None) -> tuple[str, str]:
-    """Name the largest terms of the deciding current's band, and the largest of the machine's own milliohms."""
+    """Name the largest terms of the deciding current's band, and the largest of the machine's own impedances [mohm]."""
     keys = {"burst": "work_piece.hot_current_rms_A", "loaded": "load.current_rms_A"}
     band = estimate.bands.get(keys.get(name, "short_circuit.secondary_current_rms_A"))
     doubts = path = ""
@@ -74,5 +73,5 @@ def changes(estimate: Estimate, name: str, state: MilliohmsOfState | None) -> tu
     if state is not None:
         own = {part: abs(complex(row.resistance, row.reactance)) for part, row in state.parts.items() if part in OWN}
         most = sorted(own, key=lambda part: -own[part])[:MOST_TERMS]
-        path = ", ".join(f"{part} {shown(own[part], 'ohm')}" for part in most)
+        path = ", ".join(f"{part} {digits(1e3 * own[part])}" for part in most)
     return doubts, path

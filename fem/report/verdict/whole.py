@@ -76,4 +76,5 @@ def _untold(estimate: Estimate) -> Iterator[str]:
     """Name what the job leaves out, and how much of the rest is taken as usual."""
     yield from (WORDS.get(one.key, one.key) for one in estimate.left_out)
     if estimate.assumed:
-        yield f"taken as usual: {len(estimate.assumed)} keys (--section taken)"
+        count = len(estimate.assumed)
+        yield f"taken as usual: {count} key{'s' if count > 1 else ''} (--section taken)"
