@@ -156,7 +156,7 @@ def test_conductors_whose_skin_depth_no_mesh_would_follow_are_refused() -> None:
 @pytest.mark.slow
 def test_the_command_prints_what_a_short_table_allows(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_bytes(table_up_to(1.7, tmp_path))
-    done = rewound(tmp_path, "estimate", "-q", "job.toml")
+    done = rewound(tmp_path, "estimate", "-q", "--whole", "job.toml")
     assert done.returncode == 1
     (line,) = done.stderr.splitlines()
     assert line.startswith("rewound: could not be computed: switch_on, idle.voltage_sweep, ")
