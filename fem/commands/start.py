@@ -40,6 +40,7 @@ def start(
         raise Refused(msg)
     check_places({"-o": out}, ())
     say("Enter takes what stands in brackets. Ctrl-C stops, and keeps what was answered.")
+    say("Mains can kill: measure sizes and resistance unplugged, with capacitors discharged.")
     answers: Answers = {}
     try:
         for question in questions():
