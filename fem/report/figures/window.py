@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Any
 
 import matplotlib as mpl
@@ -17,12 +16,20 @@ from matplotlib.patches import Circle, Rectangle
 from fem.estimation.pictures import Pictures
 from fem.estimation.result import Estimate
 from fem.report.figures.dimensions import FAINT_LINE, LETTERS, LINE, Length, Paper, chain, on, words
-from fem.report.figures.section import millimetres
 from fem.report.figures.style import BLUE, FAINT, GREEN, INK, IRON, ORANGE, STYLE, WIDTH, captioned, headed
-from geometries.shapes.frame import side_edges
-from geometries.shapes.section import GRID, Role
-from geometries.windings.coils import Coil, coils_of
-from geometries.windings.lays import Layers, lay
+from fem.report.figures.window_plan import (
+    Lying,
+    bars,
+    called,
+    chains_across,
+    has_ring,
+    leg_names,
+    lying_coils,
+    mm,
+    numbers,
+    size_of,
+    upright_chains,
+)
 
 LEFT, RIGHT, STRIP, ACROSS, RULER = 9.5, 31.0, 4.5, 11.0, 8.5
 """On paper [mm]: the upright ruler, the words beside upright chains, the iron shown, a chain across, a ruler below."""
@@ -30,8 +37,6 @@ APART = 3.0
 """Between upright chains, on paper [mm]."""
 HIGHEST = 105.0
 """The window on paper at most [mm]."""
-MOST_LENGTHS = 17
-"""Lengths of an upright chain that are all told in words; of more the first and the last few are."""
 FINE = 0.7
 """Layers nearer to each other on paper [mm] are drawn a few at a time."""
 LOOKS: dict[str, dict[str, Any]] = {
@@ -43,36 +48,15 @@ LOOKS: dict[str, dict[str, Any]] = {
 BARE = {"primary": BLUE, "extra": GREEN, "secondary": ORANGE}
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Lying:
-    """One coil as it lies in the window that is drawn, all in mm from its left edge and its lower edge."""
-
-    coil: Coil
-    laid: Layers
-    x0: float
-    x1: float
-    y0: float
-    y1: float
-    mirrored: bool
-
-    @property
-    def kind(self) -> str:
-        return "extra" if self.coil.block.coil == "extra" else self.coil.block.winding
-
-    def x(self, inside: float) -> float:
-        """Return where something lies so far outside of the innermost turn [m]."""
-        return self.x1 - 1e3 * inside if self.mirrored else self.x0 + 1e3 * inside
-
-
 @mpl.rc_context(STYLE)
 def window(estimate: Estimate) -> Figure:
     """Draw the window to scale."""
     pictures = estimate.drawn
-    width, height, chains = *_size(pictures), len(_upright(pictures))
+    width, height, chains = *size_of(pictures), len(upright_chains(pictures))
     paper = 25.4 * WIDTH - 2.0
     scale = min((paper - LEFT - RIGHT - 2 * STRIP - APART * chains) / width, HIGHEST / height)
-    high = scale * height + 2 * STRIP + RULER + ACROSS * len(_across(pictures)) + 2.0
-    both = f"{millimetres(1e-3 * width)} x {millimetres(1e-3 * height)} mm"
+    high = scale * height + 2 * STRIP + RULER + ACROSS * len(chains_across(pictures)) + 2.0
+    both = f"{mm(width)} x {mm(height)} mm"
     figure = headed(estimate.title, f"The window, {both}, to scale; dimensions in mm", high / 25.4, engine=None)
     box = figure.get_figheight()
     axes = figure.add_axes((1 / (25.4 * WIDTH), 0.0, paper / (25.4 * WIDTH), high / 25.4 / box))
@@ -91,8 +75,8 @@ def draw_window(found: Estimate, ax: Axes) -> str:
         Of whatever size; it is taken as it is now, so axes that a layout moves later are to be laid out before.
     """
     pictures = found.drawn
-    width, height = _size(pictures)
-    upright, across = _upright(pictures), _across(pictures)
+    width, height = size_of(pictures)
+    upright, across = upright_chains(pictures), chains_across(pictures)
     above = across[1:] if len(across) > 1 else across
     left, right = LEFT + STRIP, STRIP + APART * len(upright) + RIGHT
     below, over = STRIP + RULER + ACROSS * (len(across) - len(above)), STRIP + ACROSS * len(above)
@@ -106,12 +90,12 @@ def draw_window(found: Estimate, ax: Axes) -> str:
     ax.set_ylim(-paper(below) - spare[1] / 2, height + paper(over) + spare[1] / 2)
     ax.set_axis_off()
     _iron(paper, pictures, width, height)
-    _ruler(paper, width, height, _leg_faces(pictures))
-    coils = _coils(pictures)
+    _ruler(paper, width, height, leg_names(pictures))
+    coils = lying_coils(pictures)
     for number, one in enumerate(coils):
         _winding(paper, one, sum(c.coil.turns for c in coils[:number] if c.kind == one.kind))
     x0 = pictures.core.frame.wound_leg.x1
-    for region in _bars(pictures):
+    for region in bars(pictures):
         corner = 1e3 * (region.x0 - x0), 1e3 * region.y0
         bar = Rectangle(
             corner, 1e3 * (region.x1 - region.x0), 1e3 * (region.y1 - region.y0), facecolor=IRON, edgecolor=INK
@@ -155,129 +139,6 @@ def _extend(paper: Paper, lengths: Sequence[Length], at: float, *, upright: bool
         paper.axes.plot(*line, color=FAINT_LINE, linewidth=0.3, zorder=3)
 
 
-def _size(pictures: Pictures) -> tuple[float, float]:
-    """Return width and height of the window to the right of the primary's leg [mm]; all others are like it."""
-    x0, x1 = next(w for w in pictures.core.frame.windows if abs(w[0] - pictures.core.frame.wound_leg.x1) < GRID)
-    return 1e3 * (x1 - x0), 1e3 * pictures.core.window_height
-
-
-def _leg_faces(pictures: Pictures) -> tuple[str, str]:
-    """Return what stands left and right of the window."""
-    legs = pictures.core.frame.legs
-    place = legs.index(pictures.core.frame.wound_leg)
-    return legs[place].name, "other leg" if len(legs) == 2 else "outer leg"
-
-
-def _bars(pictures: Pictures) -> list[Any]:
-    x0 = pictures.core.frame.wound_leg.x1
-    return [region for region in pictures.section.regions if region.role is Role.SHUNT and region.x0 > x0]
-
-
-def _coils(pictures: Pictures) -> list[_Lying]:
-    frame = pictures.core.frame
-    origin = frame.wound_leg.x1
-    found = []
-    for coil in coils_of(pictures.windings, pictures.blocks):
-        block = coil.block
-        mirrored = abs(block.leg_axis - frame.wound_leg.axis) > GRID
-        x0, x1 = side_edges(frame, block, -1 if mirrored else 1)
-        edges = {"x0": x0 - origin, "x1": x1 - origin, "y0": block.bottom, "y1": block.top}
-        laid = lay(replace(coil, height=block.height), block.build)
-        found.append(_Lying(coil=coil, laid=laid, mirrored=mirrored, **{k: 1e3 * v for k, v in edges.items()}))
-    return found
-
-
-def _ring(pictures: Pictures) -> bool:
-    return pictures.work is not None and pictures.work.ring is not None
-
-
-def _called(pictures: Pictures, one: _Lying) -> str:
-    if one.kind == "secondary" and _ring(pictures):
-        return "ring"
-    return "extra turns" if one.kind == "extra" else one.kind
-
-
-def _upright(pictures: Pictures) -> list[list[Length]]:
-    """Return the chains along the leg: one of all where coils follow each other, else one for each kind of coil."""
-    coils, bars = _coils(pictures), _bars(pictures)
-    parts = [(one.y0, one.y1, _called(pictures, one)) for one in coils]
-    parts += [(1e3 * bar.y0, 1e3 * bar.y1, "shunt") for bar in bars]
-    parts.sort(key=lambda part: part[:2])
-    if all(a[1] <= b[0] + 1e-6 for a, b in pairwise(parts)):
-        return [_told(_lengths_along(pictures, parts))]
-    alike: dict[tuple[tuple[float, float], ...], list[str]] = {}
-    for name in dict.fromkeys(name for *_, name in sorted(parts, key=lambda part: part[0] - part[1])):
-        edges = tuple((round(y0, 3), round(y1, 3)) for y0, y1, whose in parts if whose == name)
-        alike.setdefault(edges, []).append(name)
-    return [
-        _told(_lengths_along(pictures, [(*ends, " and\n".join(names)) for ends in edges]))
-        for edges, names in alike.items()
-    ]
-
-
-def _told(lengths: list[Length]) -> list[Length]:
-    if len(lengths) <= MOST_LENGTHS:
-        return lengths
-    ends = (*range(5), *range(len(lengths) - 5, len(lengths)))
-    return [one if number in ends else replace(one, words="") for number, one in enumerate(lengths)]
-
-
-def _lengths_along(pictures: Pictures, parts: Sequence[tuple[float, float, str]]) -> list[Length]:
-    windings = pictures.windings
-    height = 1e3 * pictures.core.window_height
-    edges = [(0.0, 0.0, "yoke"), *parts, (height, height, "yoke")]
-    found = []
-    for (_, top, name), (bottom, upper, after) in pairwise(edges):
-        kinds = {name, after}
-        asked, what = (windings.yoke_clearance, "clearance") if "yoke" in kinds else (windings.spacing, "spacing")
-        if "shunt" in kinds:
-            asked, what = 0.0, "to the shunt"
-        if bottom - top > 1e-3:
-            found.append(Length(start=top, end=bottom, words=_room(bottom - top, 1e3 * asked, what)))
-        if after != "yoke":
-            found.append(Length(start=bottom, end=upper, words=f"{_mm(upper - bottom)} {after}"))
-    return found
-
-
-def _room(there: float, asked: float, what: str) -> str:
-    """Say what a space is: what is asked for, and what is to spare."""
-    spare = there - asked
-    if abs(spare) < 0.05 or not asked:
-        return f"{_mm(there)} {what}"
-    if spare < 0:
-        return f"{_mm(there)} {what}, {_mm(asked)} asked"
-    return f"{_mm(there)} = {what} {_mm(asked)}\n+ {_mm(spare)} to spare"
-
-
-def _across(pictures: Pictures) -> list[list[Length]]:
-    """Return the chains across the window, the lowest coils' first; coils beside each other share one."""
-    width, _ = _size(pictures)
-    coils = _coils(pictures)
-    kinds = list(dict.fromkeys(one.kind for one in coils))
-    tallest = {kind: max((one for one in coils if one.kind == kind), key=lambda one: one.x1 - one.x0) for kind in kinds}
-    rows: list[list[_Lying]] = []
-    for one in sorted(tallest.values(), key=lambda one: max(c.y1 for c in coils if c.kind == one.kind)):
-        beside = [row for row in rows if any(one.y0 < other.y1 and other.y0 < one.y1 for other in row)]
-        rows = [row for row in rows if row not in beside] + [[one, *(c for row in beside for c in row)]]
-    chains = []
-    for row in rows:
-        row.sort(key=lambda one: one.x0)
-        far = any(one.mirrored for one in row)
-        lengths, at = [], 0.0
-        for number, one in enumerate(row):
-            if one.x0 - at > 1e-3:
-                what = "apart" if number else "clearance"
-                lengths.append(Length(start=at, end=one.x0, words=f"{_mm(one.x0 - at)}\n{what}"))
-            name = "extra" if one.kind == "extra" else _called(pictures, one)
-            lengths.append(Length(start=one.x0, end=one.x1, words=f"{_mm(one.x1 - one.x0)}\n{name}"))
-            at = one.x1
-        if width - at > 1e-3:
-            last = "clearance" if far else "to spare"
-            lengths.append(Length(start=at, end=width, words=f"{_mm(width - at)}\n{last}"))
-        chains.append(lengths)
-    return chains
-
-
 def _iron(paper: Paper, pictures: Pictures, width: float, height: float) -> None:
     """Draw strips of the iron round the window with their names, and the window's edge."""
     ax, strip = paper.axes, paper(STRIP)
@@ -292,7 +153,7 @@ def _iron(paper: Paper, pictures: Pictures, width: float, height: float) -> None
     style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": LETTERS, "zorder": 5, "bbox": on(IRON)}
     ax.text(width / 2, height + strip / 2, "upper yoke", **style)
     ax.text(width / 2, -strip / 2, "lower yoke", **style)
-    for x, name in zip((-strip / 2, width + strip / 2), _leg_faces(pictures), strict=True):
+    for x, name in zip((-strip / 2, width + strip / 2), leg_names(pictures), strict=True):
         ax.text(x, height / 2, name, rotation=90, **style)
 
 
@@ -319,7 +180,7 @@ def _ruler(paper: Paper, width: float, height: float, legs: tuple[str, str]) -> 
     ax.text(-strip - paper(LEFT - 1.6), height / 2, "mm above the lower yoke", va="center", rotation=90, **style)
 
 
-def _winding(paper: Paper, one: _Lying, turns_before: int) -> None:
+def _winding(paper: Paper, one: Lying, turns_before: int) -> None:
     """Draw a coil: its single conductors where they lie, else its block with lines between layers."""
     ax, look = paper.axes, LOOKS[one.kind]
     corner, width, height = (one.x0, one.y0), one.x1 - one.x0, one.y1 - one.y0
@@ -331,7 +192,7 @@ def _winding(paper: Paper, one: _Lying, turns_before: int) -> None:
             ax.plot(*line, color=look["edgecolor"], linewidth=0.4, zorder=2.1)
         return
     ax.add_patch(Rectangle(corner, width, height, fill=False, edgecolor=FAINT_LINE, linewidth=0.5, linestyle="--"))
-    names = list(_numbers(one, turns_before))
+    names = list(numbers(one, turns_before))
     numbered = 1e3 * min(places[0].width, places[0].height) * paper.scale >= 1.5 + 1.3 * max(map(len, names))
     sizes = (conductor.insulated_width, conductor.insulated_height), (places[0].width, places[0].height)
     middles = [(one.x(place.x), one.y0 + 1e3 * place.y) for place in places]
@@ -348,7 +209,7 @@ def _shape(middle: tuple[float, float], across: float, along: float, circular: b
     return Rectangle((middle[0] - across / 2, middle[1] - along / 2), across, along)
 
 
-def _layer_lines(paper: Paper, one: _Lying) -> Iterator[float]:
+def _layer_lines(paper: Paper, one: Lying) -> Iterator[float]:
     """Yield where lines between layers, or rows, are drawn; of fine ones between several at a time."""
     low, high, count = (one.y0, one.y1, one.laid.per_layer) if one.laid.by_rows else (one.x0, one.x1, one.laid.layers)
     step = (high - low) / count
@@ -359,15 +220,7 @@ def _at_a_time(paper: Paper, step: float) -> int:
     return max(1, int(np.ceil(FINE / (step * paper.scale))))
 
 
-def _numbers(one: _Lying, turns_before: int) -> Iterator[str]:
-    """Yield the turn of each conductor, with a letter where several are in hand."""
-    hand = one.coil.wires_in_hand
-    for number in range(one.coil.conductors):
-        letter = "" if hand == 1 else "abcdefghijklmnopqrstuvwxyz"[number % hand] if hand <= 26 else ""
-        yield f"{turns_before + number // hand + 1}{letter}"
-
-
-def _caption(pictures: Pictures, coils: Sequence[_Lying], paper: Paper) -> str:
+def _caption(pictures: Pictures, coils: Sequence[Lying], paper: Paper) -> str:
     """Say what is drawn and what to look for."""
     sentences, windows = [], len(pictures.core.frame.windows)
     if windows > 1:
@@ -379,18 +232,18 @@ def _caption(pictures: Pictures, coils: Sequence[_Lying], paper: Paper) -> str:
     for kind in dict.fromkeys(one.kind for one in coils):
         mine = [one for one in coils if one.kind == kind]
         sentences.append(_described(pictures, mine, paper))
-    for bar in _bars(pictures):
-        gap = _mm(1e3 * (bar.x0 - pictures.core.frame.wound_leg.x1))
+    for bar in bars(pictures):
+        gap = mm(1e3 * (bar.x0 - pictures.core.frame.wound_leg.x1))
         sentences.append(f"Shunt: {gap} mm from either leg.")
-    if _ring(pictures):
+    if has_ring(pictures):
         sentences.append("A secondary that is wound lies idle and is not drawn.")
     sentences.append("Look whether what is to spare is there on the bench: coils bow out towards the next leg.")
     return " ".join(sentences)
 
 
-def _described(pictures: Pictures, mine: Sequence[_Lying], paper: Paper) -> str:
+def _described(pictures: Pictures, mine: Sequence[Lying], paper: Paper) -> str:
     one = mine[0]
-    name = _called(pictures, one)
+    name = called(pictures, one)
     name = name[:1].upper() + name[1:]
     turns = sum(coil.coil.turns for coil in mine)
     hand = f" x {one.coil.wires_in_hand} in hand" if one.coil.wires_in_hand > 1 else ""
@@ -404,9 +257,9 @@ def _described(pictures: Pictures, mine: Sequence[_Lying], paper: Paper) -> str:
         return f"{text}; {layers}{lines}."
     face = "its own leg's face" if one.mirrored else "the leg's face"
     numbered = [
-        f"{number}: {_mm(1e3 * (coil.coil.block.leg_clearance + place.x))}|{_mm(coil.y0 + 1e3 * place.y)}"
+        f"{number}: {mm(1e3 * (coil.coil.block.leg_clearance + place.x))}|{mm(coil.y0 + 1e3 * place.y)}"
         for before, coil in zip(np.cumsum([0, *(c.coil.turns for c in mine)]), mine, strict=False)
-        for number, place in zip(_numbers(coil, int(before)), coil.coil.block.places, strict=True)
+        for number, place in zip(numbers(coil, int(before)), coil.coil.block.places, strict=True)
     ]
     if len(numbered) > 12:
         return f"{text}; {layers_text(one.laid.counts)}{' in a coil' if len(mine) > 1 else ''}."
@@ -420,7 +273,3 @@ def layers_text(counts: Sequence[int]) -> str:
     runs = [(count, len(list(same))) for count, same in groupby(counts)]
     each = ", ".join(f"{many} of {count}" for count, many in runs) if len(runs) > 1 else f"of {counts[0]}"
     return f"{len(counts)} layers{', ' if len(runs) > 1 else ' '}{each}"
-
-
-def _mm(length: float) -> str:
-    return millimetres(1e-3 * length)
