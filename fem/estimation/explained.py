@@ -37,25 +37,19 @@ class GoneIn:
 
     Parameters
     ----------
-    key
-        Of a result, or of the job.
-    label
-        What it is; empty for a key of the job.
-    value
-        [SI]; None where there is none.
-    told
-        The same for reading, or why there is none.
+    key, value, told
+        Of a result or of the job; [SI], None where there is none; the same for reading, or why there is none.
     from_job
-        Whether the user gave it.
-    unit, show
+        Whether it is the job's.
+    label, unit, show
         As in the metadata of a result.
     """
 
     key: str
-    label: str
     value: Any
     told: str
-    from_job: bool
+    from_job: bool = False
+    label: str = ""
     unit: str = ""
     show: Show = Show.VALUE
 
@@ -68,18 +62,12 @@ class Explained:
     ----------
     key, label, unit, show
         As it is declared; of a whole section what it is about.
-    value
-        [SI], a number, a text, or what lies below; None where there is none.
-    reason
-        Why there is none; empty where there is one.
+    value, reason
+        [SI], a number, a text, or what lies below; None where there is none, and why.
     band
-        Nine times out of ten it lies in there; None where none is made, `Unknown` where it could not be.
-    how
-        The formula, the keys in it written out.
-    takes
-        What goes into it.
-    source
-        Where the formula stands.
+        None where none is made, `Unknown` where it could not be.
+    how, takes, source
+        The formula with its keys written out, what goes into it, where it stands.
     by
         The file that computes it, and what that says of itself.
     below
@@ -165,28 +153,26 @@ def explain(estimate: Estimate, key: str) -> Explained:
     check(key)
     results = estimate.to_dict()
     reasons = results["reasons"]
-    found, names = declared_as(key), tuple(_below(key))
     value = _at(results, key)
-    if isinstance(value, Mapping):
-        names = tuple(_leaves(key, value))
+    names = _leaves(key, value) if isinstance(value, Mapping) else _below(key)
     below = tuple(_gone_in(estimate, results, name) for name in names)
-    if found is None:  # a whole section
-        station = next(station for station in STATIONS if station.key == key.split(".")[0])
-        return Explained(
-            key=key, label=_first_line(station.result), unit="", show=Show.VALUE, value=value,
-            reason=reasons.get(key, ""), band=None, how="what lies below",
-            takes=(), source="", by=_by(station.compute), below=below,
-        )  # fmt: skip
-    pattern, one = found
+    station = next(station for station in STATIONS if station.key == key.partition(".")[0])
+    section = Declared(
+        key="", unit="", label=_first_line(station.result), show=Show.VALUE, name="", home=station.result
+    )
+    pattern, one = declared_as(key) or (key, section)
     formula = formula_of(one.home, one.name)
     how, takes = formula.how, {}
     for written in KEY.findall(how):
         full = _resolved(written, key, pattern)
         how = how.replace(f"`{written}`", full.removeprefix(JOB))
         takes[full] = _gone_in(estimate, results, full)
-    station = next(station for station in STATIONS if pattern.startswith(f"{station.key}."))
-    reason = next((reasons[above] for above in _above(key) if above in reasons), "there is none of that name")
-    computes = station.compute if station.compute.__module__ == one.home.__module__ else one.home
+    up = (key.rsplit(".", cut)[0] for cut in range(key.count(".") + 1))
+    reason = next((reasons[above] for above in up if above in reasons), "there is none of that name")
+    computes: Any = station.compute if station.compute.__module__ == one.home.__module__ else one.home
+    if formula.by:
+        module, _, name = formula.by.rpartition(".")
+        computes = getattr(import_module(module), name)
     return Explained(
         key=key,
         label=one.label,
@@ -198,7 +184,7 @@ def explain(estimate: Estimate, key: str) -> Explained:
         how=how or ("what lies below" if below else f"no closed formula: {_first_line(one.home)}"),
         takes=tuple(takes.values()),
         source=formula.source or ("follows from what it is" if formula.closed else ""),
-        by=_by(_named(formula.by) if formula.by else computes),
+        by=_by(computes),
         below=below,
     )
 
@@ -214,13 +200,6 @@ def _leaves(key: str, value: Any) -> Iterator[str]:
             yield from _leaves(f"{key}.{name}", inner)
     else:
         yield key
-
-
-def _above(key: str) -> Iterator[str]:
-    """Yield a key and all it lies below, the nearest first."""
-    names = key.split(".")
-    for count in range(len(names), 0, -1):
-        yield ".".join(names[:count])
 
 
 def _at(tree: Any, key: str) -> Any:
@@ -247,46 +226,34 @@ def _gone_in(estimate: Estimate, results: Mapping[str, Any], taken: str) -> Gone
     if taken.startswith(JOB):
         key = taken.removeprefix(JOB)
         value, unit = of_job(estimate.design, key)
-        told = "not given" if value is None else _written(value, unit)
-        return GoneIn(key=key, label="", value=value, told=told, from_job=True)
+        number = isinstance(value, float | int)
+        told = "not given" if value is None else format_quantity(float(value), unit) if number else str(value)
+        return GoneIn(key=key, value=value, told=told, from_job=True)
     value, found = None if "*" in taken else _at(results, taken), declared_as(taken)
     unit, label, show = ("", "", Show.VALUE) if found is None else (found[1].unit, found[1].label, found[1].show)
     told = ("by name" if "*" in taken else "none") if value is None else _told(value, unit)
-    return GoneIn(key=taken, label=label, value=value, told=told, from_job=False, unit=unit, show=show)
+    return GoneIn(key=taken, value=value, told=told, label=label, unit=unit, show=show)
 
 
 def of_job(design: Design | None, key: str) -> tuple[Any, str]:
     """Return a number or text of a design by its key in the job [SI], and the unit to write it in."""
     value: Any = design
-    unit = ""
+    kinds: list[Any] = []
     for name in key.split("."):
-        fields = {} if value is None else type(value).model_fields
-        unit = (
-            next((kind.unit for kind in fields[name].metadata if isinstance(kind, Between)), "")
-            if name in fields
-            else ""
-        )
-        value = getattr(value, name, None)
+        field = getattr(type(value), "model_fields", {}).get(name)
+        kinds, value = [] if field is None else field.metadata, getattr(value, name, None)
+    unit = next((kind.unit for kind in kinds if isinstance(kind, Between)), "")
     return getattr(value, "value", value), unit
-
-
-def _written(value: Any, unit: str) -> str:
-    return format_quantity(float(value), unit) if isinstance(value, float | int) else str(value)
 
 
 def _told(value: Any, unit: str) -> str:
     if isinstance(value, Mapping):
         return f"{len(value)} below"
     if isinstance(value, list):
-        return f"{', '.join(brief(each) for each in value)} {unit}"
+        return ", ".join(_told(each, unit) for each in value) or "none"
     if isinstance(value, bool) or not isinstance(value, float | int):
         return str(value)
     return f"{brief(value)} {'' if unit == '-' else unit}".rstrip()
-
-
-def _named(dotted: str) -> Any:
-    module, _, name = dotted.rpartition(".")
-    return getattr(import_module(module), name)
 
 
 def _first_line(thing: Any) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from importlib import import_module
 from math import pi, sqrt
 from pathlib import Path
@@ -15,6 +16,7 @@ import fem
 from fem.cli import run
 from fem.design.transformer import Design
 from fem.estimation.explained import NoSuchResult, all_declared, declared_as
+from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.in_order import STATIONS
 from fem.formulas import JOB, KEY, formula_of
 from fem.report.text.explain import explanation
@@ -118,6 +120,16 @@ def test_a_formula_is_told_with_its_numbers(found: fem.Estimate) -> None:
     assert part.value == found.heating.duty.peak_temperatures["primary"]
     assert {one.key for one in found.explain("open_circuit").below} == {"open_circuit.secondary_voltage_rms_V"}
     assert found.explain("half_wave_supply.current_rms_A").reason == ""
+
+
+def test_lists_and_texts_are_written_as_they_are(found: fem.Estimate) -> None:
+    assert isinstance(found.heating, Heating)
+    hot = replace(found, heating=replace(found.heating, burst=replace(found.heating.burst, too_hot=("leads", "core"))))
+    for key, text in (("heating.burst.too_hot", "leads, core"), ("heating.burst.limiting_part", None)):
+        said = hot.explain(key)
+        text = text or str(said.value or said.reason)
+        assert text in str(said)
+        assert text in " ".join(printed(explanation(said)).split())
 
 
 def test_what_is_not_known_says_why(hand_made: fem.Estimate) -> None:

@@ -39,7 +39,7 @@ class Wound:
         `job.windings.*.resistance`, stands before [textbooks; resistivities by `rewound list metals`]
     <fem.characteristics.resistance.windings.ac_resistance>
     ac_ratio: k_own + excess in the window 2 depth/mean turn + excess at the ends: skin effect, and loss in the field of
-        all turns [J. A. Ferreira, as the file says]
+        all turns [P. L. Dowell 1966; J. A. Ferreira 1994]
     """
 
 

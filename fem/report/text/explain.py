@@ -68,9 +68,8 @@ def _told(one: GoneIn) -> str:
 
 def _written(value: Any, unit: str, show: Show) -> str:
     """Write a value in its customary unit, texts as they are."""
-    if isinstance(value, Mapping):
-        return ""
-    if isinstance(value, bool) or not isinstance(value, float | int | list):
-        return str(value)
-    each = value if isinstance(value, list) else [value]
-    return ", ".join(percent(one) if show is Show.SHARE else shown(one, unit) for one in each)
+    if isinstance(value, list):
+        return ", ".join(_written(each, unit, show) for each in value) or "none"
+    if isinstance(value, bool) or not isinstance(value, float | int):
+        return "" if isinstance(value, Mapping) else str(value)
+    return percent(value) if show is Show.SHARE else shown(value, unit)

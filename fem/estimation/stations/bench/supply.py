@@ -57,9 +57,9 @@ class DeviceForecast:
     FORMULAS = """
     <fem.mains.forecasts.forecast>
     earliest: longest time that the standard's points up to this multiple of the rating, `.multiple`, say it holds [IEC
-        60898-1, IEC 60269, UL 489 or BS 1362, as `supply.devices.*.*.points` names]
+        60898-1, IEC 60269, UL 489, BS 1362]
     latest: shortest time within which the standard's points below this multiple, `.multiple`, say it opens [IEC
-        60898-1, IEC 60269, UL 489 or BS 1362, as `supply.devices.*.*.points` names]
+        60898-1, IEC 60269, UL 489, BS 1362]
     """
 
 

@@ -52,11 +52,11 @@ class Leakage:
         stack's depth [energy of a linear field]
     end_turn_permeance: energy of the 3-D field round the end turns, 2 W/(N I)^2 [energy of a linear field]
     <fem.characteristics.leakage.recipe.end_recipe>
-    recipe_permeance: planar field of the window, and a planar field with the end turns' surroundings for these
-        [engineers' recipe of two planar sections]
+    recipe_permeance: 2 depth P' + n k w P' + (l_outside - n k w) P_round/l_round, P' by the planar slice, P_round by
+        the axisymmetric one, k fitted to five cores in three dimensions [own make-up, tests/physics]
     <fem.estimation.inputs.circuit.lead_impedance>
     lead_loop_inductance: inductance of a closed rectangle of two leads, from `job.leads.length` and `job.leads.spacing`
-        and the cable's radius [F. W. Grover, Inductance Calculations, as the file says]
+        and the cable's radius [F. W. Grover, Inductance Calculations, 1946, from memory]
     <fem.estimation.inputs.circuit.coupling>
     coupling: flux through the secondary over that through the primary, of the idle field
     """
