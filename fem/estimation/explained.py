@@ -231,7 +231,7 @@ def _gone_in(estimate: Estimate, results: Mapping[str, Any], taken: str) -> Gone
         return GoneIn(key=key, value=value, told=told, from_job=True)
     value, found = None if "*" in taken else _at(results, taken), declared_as(taken)
     unit, label, show = ("", "", Show.VALUE) if found is None else (found[1].unit, found[1].label, found[1].show)
-    told = ("by name" if "*" in taken else "none") if value is None else _told(value, unit)
+    told = ("by name" if "*" in taken else "not known") if value is None else _told(value, unit)
     return GoneIn(key=taken, value=value, told=told, label=label, unit=unit, show=show)
 
 
@@ -253,7 +253,9 @@ def _told(value: Any, unit: str) -> str:
         return ", ".join(_told(each, unit) for each in value) or "none"
     if isinstance(value, bool) or not isinstance(value, float | int):
         return str(value)
-    return f"{brief(value)} {'' if unit == '-' else unit}".rstrip()
+    if unit == "-":
+        return f"{value:.0f}" if value == int(value) else brief(value)
+    return f"{brief(value)} {unit}".rstrip()
 
 
 def _first_line(thing: Any) -> str:

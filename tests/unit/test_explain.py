@@ -116,6 +116,11 @@ def test_a_formula_is_told_with_its_numbers(found: fem.Estimate) -> None:
     assert [one.value for one in said.takes] == [found.idle.current_peak, found.idle.current_rms]
     assert found.explain("build.temperature_K").takes[0].told == f"{found.build.temperature - 273.15:.4g} degC"
     assert "primary" in found.explain("build.primary.resistance_ohm").how
+    turns = found.explain("build.primary.turns")
+    assert all(
+        f" {found.build.primary.turns} " in f"{' '.join(said.split())} "
+        for said in (str(turns), printed(explanation(turns)))
+    )
     part = found.explain("heating.duty.peak_temperatures_K.primary")
     assert part.value == found.heating.duty.peak_temperatures["primary"]
     assert {one.key for one in found.explain("open_circuit").below} == {"open_circuit.secondary_voltage_rms_V"}

@@ -72,4 +72,6 @@ def _written(value: Any, unit: str, show: Show) -> str:
         return ", ".join(_written(each, unit, show) for each in value) or "none"
     if isinstance(value, bool) or not isinstance(value, float | int):
         return "" if isinstance(value, Mapping) else str(value)
+    if unit == "-" and show is Show.VALUE and value == int(value):
+        return f"{value:.0f}"  # turns and counts, to the last one
     return percent(value) if show is Show.SHARE else shown(value, unit)

@@ -66,7 +66,7 @@ class WorkPieceState:
     energy_imbalance: float = of("J", "what the energy balance does not account for")
 
     FORMULAS = """
-    hot_voltage_rms = `.hot_current_rms_A` * `.hot_resistance_ohm`
+    hot_voltage_rms: `.hot_current_rms_A` times `.hot_resistance_ohm`, as the step that ends the burst has them
     <fem.work.feeding.fed_burst>
     cold_current_rms: the circuit's with `.cold_resistance_ohm` across the lead ends
     hot_current_rms: the circuit's, warm as it is by then, with `.hot_resistance_ohm` across the lead ends
