@@ -184,7 +184,7 @@ def test_every_key_that_is_asked_for_is_one_of_the_schema():
     assert {key for question in questions() for key in question.keys} <= set(keys(schema))
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=60)
 @given(st.integers(0, len(questions()) - 1), st.text(max_size=40))
 def test_any_answer_is_taken_or_refused_in_a_line_and_the_file_is_toml(place, text):
     answers = {}
