@@ -10,6 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from fem.commands.card import card
+from fem.commands.cures import cures
 from fem.commands.estimate import estimate
 from fem.commands.explain import explain
 from fem.commands.lists import example, list_names, schema
@@ -125,4 +126,5 @@ app.command()(schema)
 app.command()(options)
 app.command()(sweep)
 app.command()(card)
+app.command()(cures)
 app.command()(verify)

@@ -150,13 +150,28 @@ class Design(Description):
 
         Raises
         ------
+        KeyError, pydantic.ValidationError
+            As `varied`.
+        """
+        return self.varied({path: value})
+
+    def varied(self, changes: Mapping[str, object]) -> Design:
+        """Return a validated copy with several keys changed at once, each as by `vary`.
+
+        Raises
+        ------
         KeyError
             If there is no such key.
         pydantic.ValidationError
             If the copy is not valid.
         """
         given = self.model_dump(exclude_unset=True)
-        table = given
+        for path, value in changes.items():
+            self._set(given, path, value)
+        return Design.model_validate(given)
+
+    def _set(self, table: dict[str, Any], path: str, value: object) -> None:
+        """Write a value into this design's tables, or remove it."""
         *parents, last = path.split(".")
         here: Any = self
         model: Any = type(self)
@@ -174,7 +189,6 @@ class Design(Description):
             table.pop(last, None)
         else:
             table[last] = value
-        return Design.model_validate(given)
 
 
 def _submodel(model: Any, name: str, path: str) -> Any:

@@ -22,7 +22,7 @@ def to_json(estimate: Estimate, lengths: Sequence[LengthEffect] = ()) -> str:
     """
     reasons: dict[str, str] = {}
     told = {"lengths": [plain(effect) for effect in lengths]} if lengths else {}
-    found = _finite("", estimate.to_dict() | told, reasons)
+    found = finite("", estimate.to_dict() | told, reasons)
     found["reasons"] |= reasons
     found["gaps"] += [key for key in reasons if key not in found["gaps"]]
     return json_text(found)
@@ -34,12 +34,12 @@ def json_text(values: Mapping[str, Any]) -> str:
     return HIDDEN.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text) + "\n"
 
 
-def _finite(key: str, value: Any, reasons: dict[str, str]) -> Any:
+def finite(key: str, value: Any, reasons: dict[str, str]) -> Any:
     """Return a value with null for what is not finite, whose reason is added."""
     if isinstance(value, Mapping):
-        return {name: _finite(f"{key}.{name}" if key else str(name), inner, reasons) for name, inner in value.items()}
+        return {name: finite(f"{key}.{name}" if key else str(name), inner, reasons) for name, inner in value.items()}
     if isinstance(value, list | tuple):
-        return [_finite(f"{key}.{index}", inner, reasons) for index, inner in enumerate(value)]
+        return [finite(f"{key}.{index}", inner, reasons) for index, inner in enumerate(value)]
     if isinstance(value, float) and not isfinite(value):
         reasons[key] = f"came out as {value}, which is no result"
         return None

@@ -60,7 +60,7 @@ def saturation(case: Case) -> Saturation:
     flux = case.at_idle.peak_flux_per_turn
     # a shunt's flux has the sense that a short circuit gives it below the secondary; a peak is told as a size
     by_place = {place: abs(b) for place, b in found.magnetising.by_place(flux).items()}
-    turns = case.part(Part.REMEDIES, lambda: _remedy(case))
+    turns = case.part(Part.REMEDIES, lambda: remedy(case))
     knee, reason = case.knee.volts_per_turn, Unknown(case.knee.reason or "no knee")
     knee_voltage = reason if knee is None else knee * circuit.primary_turns
     return Saturation(
@@ -87,7 +87,7 @@ def _kept_to(limits: Limits) -> str:
     return " and ".join(flux + current)
 
 
-def _remedy(case: Case) -> Remedy:
+def remedy(case: Case) -> Remedy:
     """Return the fewest primary turns that meet all limits that are told; without any, the usual flux density."""
     found, limits, parallel = case.found, case.design.limits, case.design.core.parallel_primaries
     remedies = []
