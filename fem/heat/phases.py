@@ -196,5 +196,7 @@ def phase_loaded(state: Loaded, duration: float) -> Phase:
 
 
 def phase_idle(state: Idle, duration: float) -> Phase:
-    """Return a phase plugged in with the secondary open, for a time [s]."""
-    return Phase(duration=duration, primary_current=state.current_rms, core_loss=state.core_loss)
+    """Return a phase plugged in with the secondary open, for a time [s]; members without a state take the mean."""
+    flows = (np.where(np.isnan(x), np.nanmean(x), x) if np.ndim(x) else x for x in (state.current_rms, state.core_loss))
+    primary, core = flows
+    return Phase(duration=duration, primary_current=primary, core_loss=core)
