@@ -99,26 +99,26 @@ def _short(candidate: Candidate) -> str:
 
 
 HEADINGS = (
-    ("fits", "mm over"),
-    ("no load", "V"),
-    ("into work", "A"),
-    ("joined", "A"),
-    ("to temp.", "s"),
-    ("burst", "longest"),
-    ("rest", "between"),
-    ("breaker", ""),
-    ("idle", "A"),
-    ("cable", "m"),
-    ("copper", "kg"),
+    ("fits", "mm over", 8),
+    ("no load", "V", 8),
+    ("into work", "A", 10),
+    ("joined", "A", 7),
+    ("to temp.", "s", 9),
+    ("burst", "longest", 12),
+    ("rest", "between", 12),
+    ("breaker", "", 9),
+    ("idle", "A", 6),
+    ("cable", "m", 7),
+    ("copper", "kg", 7),
 )
-"""Of the numbers of each secondary, in two lines."""
+"""Of the numbers of each secondary, in two lines, and how wide they are."""
 
 
 def _table(found: WindingOptions) -> Iterator[RenderableType]:
     """Show two lines for each that was computed: what it is and misses, and its numbers below."""
     yield Rule("All that were computed, the best first", align="left", characters="-", style="none")
     for line in (0, 1):
-        yield Text(_columns(heading[line] for heading in HEADINGS), style="dim")
+        yield Text(_columns(str(heading[line]) for heading in HEADINGS), style="dim")
     for number, option in enumerate(found.options, 1):
         missed = [word for word, margin in option.margins.items() if margin < 0]
         misses = f"; misses {', '.join(missed)}" if missed else "; has all" if option.margins else ""
@@ -127,9 +127,7 @@ def _table(found: WindingOptions) -> Iterator[RenderableType]:
 
 
 def _columns(cells: Iterable[str]) -> str:
-    return "    " + "".join(
-        cell.rjust(max(len(heading[0]), 7) + 1) for cell, heading in zip(cells, HEADINGS, strict=True)
-    )
+    return "    " + "".join(cell.rjust(width) for cell, (_, _, width) in zip(cells, HEADINGS, strict=True))
 
 
 def _numbers(option: WindingOption) -> Iterator[str]:
@@ -153,9 +151,12 @@ def _number(value: float | Unknown, unit: str = "") -> str:
 
 
 def _notes(found: WindingOptions) -> Iterator[str]:
-    missed = [option for option in found.options[1:] if len(option.misses) == 1]
-    if missed:
-        yield "Just missed: " + "; ".join(f"{_short(o.candidate)}: {o.misses[0]}" for o in missed[:MOST_NEARLY]) + "."
+    just: dict[str, str] = {}  # of each number of turns the best lay
+    for option in found.options[1:]:
+        if len(option.misses) == 1:
+            just.setdefault(_short(option.candidate), option.misses[0])
+    if just:
+        yield f"Just missed: {'; '.join(f'{what}: {miss}' for what, miss in list(just.items())[:MOST_NEARLY])}."
     least: dict[object, Candidate] = {}
     for one in found.nearly:
         kind = one.stock, one.way, round(one.lacks, 4)
