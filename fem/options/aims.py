@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor, inf
+from math import floor, inf, log
 
 from fem.design.duty import Duty
 from fem.design.transformer import Design
@@ -62,7 +62,7 @@ class Aim:
     def said(self) -> str:
         """Say what is wanted."""
         if self.key == "breaker_earliest":
-            return f"breaker holds {brief(self.wanted)} s"
+            return f"breaker holds {'for good' if self.wanted == inf else f'{brief(self.wanted)} s'}"
         return f"{self.word} at {'least' if self.least else 'most'} {brief(self.wanted)} {self.unit}"
 
     def missed(self, found: Outcome) -> str:
@@ -120,12 +120,19 @@ def aims_of(design: Design) -> list[Aim]:
     return found
 
 
-def order(found: Outcome, margins: Sequence[float]) -> tuple[object, ...]:
-    """Return what sorts designs, the best first.
+def order(found: Outcome, margins: Mapping[str, float]) -> tuple[object, ...]:
+    """Return what sorts designs, the best first, by margins on aims by their words.
 
     First by how many aims are missed, then by the least margin, the next least and so on, in steps, then by the least
-    copper. Where nothing is wanted, by the most current.
+    copper. Where nothing that is wanted asks for current, by the most current in place of margins.
     """
-    most = 0.0 if margins else -float(found.current or 0.0)
-    steps = sorted(floor(min(margin, ENOUGH) / STEP + 1e-9) for margin in margins)
-    return sum(margin < 0 for margin in margins), [-step for step in steps], most, found.secondary_mass
+    missed = sum(margin < 0 for margin in margins.values())
+    if not asks_for_current(margins):
+        return missed, [-floor(log(found.current) / STEP) if found.current else 0], found.secondary_mass
+    steps = sorted(floor(min(margin, ENOUGH) / STEP + 1e-9) for margin in margins.values())
+    return missed, [-step for step in steps], found.secondary_mass
+
+
+def asks_for_current(margins: Mapping[str, float]) -> bool:
+    """Return whether there is an aim that more current meets; all others less current meets as well."""
+    return not {"current", "heat"}.isdisjoint(margins)

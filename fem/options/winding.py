@@ -14,7 +14,7 @@ from fem.design.transformer import Design
 from fem.digits import brief
 from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept, default_folder
-from fem.options.aims import Aim, aims_of, asked, order
+from fem.options.aims import Aim, aims_of, asked, asks_for_current, order
 from fem.options.candidates import Candidate, candidates, stock_of
 from fem.options.outcome import Outcome, kept_outcome, outcome
 from fem.options.screening import designed, screened
@@ -107,14 +107,14 @@ class WindingOptions:
     def reason(self) -> str:
         """Why the first is the best."""
         best = self.options[0]
-        if not best.margins:
-            return "nothing is wished for: it drives the most current"
+        if not best.misses and not asks_for_current(best.margins):
+            return "nothing that is wanted asks for current: of those that miss nothing it drives the most"
         if best.misses:
             return f"none has all that is wanted; it misses least: {'; '.join(best.misses)}"
         word, margin = min(best.margins.items(), key=lambda item: item[1])
         least = f", the least by {brief(100 * margin, 2)} % ({word})" if margin < inf else ""
         text = f"it has all that is wanted with most to spare{least}"
-        same = [order(option.outcome, list(option.margins.values()))[:2] for option in self.options[:2]]
+        same = [order(option.outcome, option.margins)[:2] for option in self.options[:2]]
         if len(same) > 1 and same[0] == same[1]:
             text += "; of those with as much to spare it takes the least copper"
         return text
@@ -262,7 +262,7 @@ def _option(candidate: Candidate, found: Outcome, aims: Sequence[Aim]) -> Windin
 
 
 def _ranked(options: Sequence[WindingOption]) -> list[WindingOption]:
-    return sorted(options, key=lambda option: order(option.outcome, list(option.margins.values())))
+    return sorted(options, key=lambda option: order(option.outcome, option.margins))
 
 
 def _chosen(fitting: Sequence[Candidate], rough: Sequence[Outcome | None], aims: Sequence[Aim]) -> list[Candidate]:

@@ -127,6 +127,16 @@ def test_ranks_go_by_things_missed_then_margins_then_copper(few: list[Candidate]
     assert short.options[1].misses == ("stock 2 m, 2.5 m needed",)
 
 
+def test_where_nothing_asks_for_current_the_most_is_best(few: list[Candidate]) -> None:
+    """A breaker and a burst alone are met best by no current at all; within a step of 5 % the lighter is taken."""
+    design = shop(mains={"voltage": 230, "frequency": 50, "breaker": "B16"})
+    weak, strong = replace(OUTCOME, current=400.0, secondary_mass=0.1), replace(OUTCOME, current=1300.0)
+    found = told(aims_of(design), few, weak, strong, replace(strong, breaker="opens", current=2000.0))
+    assert [option.outcome.current for option in found.options] == [1300.0, 400.0, 2000.0]
+    assert "drives the most" in found.reason
+    assert [aim.said() for aim in aims_of(design)] == ["breaker holds for good"]
+
+
 def test_the_report_keeps_to_its_width_and_json_and_csv_say_the_same(few: list[Candidate]) -> None:
     aims = aims_of(
         shop(mains={"voltage": 230, "frequency": 50, "breaker": "B16"}, wish={"current": 1200.0, "burst": 3.0})

@@ -171,9 +171,9 @@ def _notes(found: WindingOptions) -> Iterator[str]:
     yield (
         f"The primary stays as it is. Taken are up to {MOST_VOLTS:g} V with no load, {MOST_IN_HAND} wires in hand and "
         f"{MOST_PLACED} conductors. Order: fewest things missed; then the least margin, the next least and so on, in "
-        f"steps of {100 * STEP:g} % up to {100 * ENOUGH:g} %; then the least copper. Burst: from cold, until a part is "
-        "as warm as repeated work allows (- none is); rest: the least between such bursts for good; cable: to cut, "
-        "with tails and slack (! more than is in stock)."
+        f"steps of {100 * STEP:g} % up to {100 * ENOUGH:g} %, or the most current where nothing asks for it; then the "
+        "least copper. Burst: from cold, until a part is as warm as repeated work allows (- none is); rest: the least "
+        "between such bursts for good; cable: to cut, with tails and slack (! more than is in stock)."
     )
     for line in found.failed:
         yield f"Not computed: {line}"
