@@ -10,7 +10,7 @@ import pytest
 
 from fem.assumptions import Assumption, assumed, assumptions
 from fem.report.text.lists import figure
-from tests.support.readme_table import BETWEEN, README, as_markdown
+from tests.support.readme_parts import BETWEEN, README, SCREEN, as_markdown, screen
 
 ROOT = Path(__file__).parents[2]
 ROWS = assumptions().values()
@@ -75,4 +75,11 @@ def test_figures_are_written_with_their_units() -> None:
 def test_readme_prints_the_table() -> None:
     found = BETWEEN.search(README.read_text(encoding="utf-8"))
     assert found is not None
-    assert found.group() == as_markdown(), "python -m tests.support.readme_table"
+    assert found.group() == as_markdown(), "python -m tests.support.readme_parts"
+
+
+@pytest.mark.slow
+def test_readme_prints_the_example_s_first_screen() -> None:
+    found = SCREEN.search(README.read_text(encoding="utf-8"))
+    assert found is not None
+    assert found.group() == screen(), "python -m tests.support.readme_parts"
