@@ -25,6 +25,7 @@ def cures(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write all as JSON; - writes only that.")
     ] = None,
+    bands: Annotated[bool, typer.Option(help="How sure each gain is.")] = True,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
 ) -> int:
     """Say what would improve this transformer: leads, joints, jaws, turns, shunts, core, supply.
@@ -47,6 +48,7 @@ def cures(
         found = find_cures(
             design,
             kept=Kept(folder=default_folder()),
+            bands=bands,
             progress=(lambda _: None) if status is None else status.update,
         )
     with finishing():

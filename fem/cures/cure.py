@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import NoReturn
+from dataclasses import dataclass, field
+from typing import Any, NoReturn
 
 from fem.design.ring import in_use
 from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.fields.kept import Kept
 from fem.estimation.once import once
+from fem.estimation.parts import Part
 from fem.options.outcome import Outcome, outcome
 from geometries.described.faults import Fault
 from geometries.windings.arrangement import place
@@ -36,15 +37,18 @@ class Bench:
         As it is.
     kept
         Where its fields come from.
+    known
+        What was drawn of it.
     """
 
     design: Design
     kept: Kept
+    known: dict[object, Any] = field(default_factory=dict)
 
     @once
     def case(self) -> Case:
-        """What is solved for it, without costly parts."""
-        return Case(design=in_use(self.design), wanted=frozenset(), source=self.kept)
+        """What is solved for it, without costly parts but the slices of conductors."""
+        return Case(design=in_use(self.design), wanted={Part.CONDUCTOR_SLICE}, source=self.kept)
 
     @once
     def before(self) -> Outcome:

@@ -73,13 +73,13 @@ IDLE = Goal(key="idle_current")
 
 
 def goal_of(design: Design, before: Outcome) -> Goal:
-    """Return what matters: the first wish that is missed, else the first; without any, time to heat or current."""
+    """Return what matters: the first wish that is missed; where none is, time to heat, else current."""
     wish, work = design.wish or Wish(), design.work_piece
     told = {"time_to_temperature": wish.heat_within, "current": wish.current, "longest_burst": wish.burst}
     wishes = [Goal(key=key, wanted=wanted) for key, wanted in told.items() if wanted is not None]
     heats = work is not None and work.target_temperature is not None
-    usual = Goal(key="time_to_temperature" if heats else "current")
-    return next((wish for wish in wishes if not wish.met(before)), (wishes or [usual])[0])
+    usual = "time_to_temperature" if heats else "current"
+    return next((wish for wish in wishes if not wish.met(before)), Goal(key=usual, wanted=told[usual]))
 
 
 def is_saturated(design: Design, found: Outcome) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import nan
@@ -13,13 +14,15 @@ from fem.characteristics.characterise import Progress
 from fem.cures import core, path, supply, windings
 from fem.cures.cure import Bench, Change, Cure, NotOpen
 from fem.cures.goal import FELT, IDLE, Goal, goal_of, harms, is_saturated, rank
+from fem.cures.sure import Ends, sure
 from fem.design.ring import in_use
 from fem.design.transformer import Design
 from fem.digits import brief
 from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.fields.kept import Kept, default_folder
 from fem.estimation.inputs.cutting import Piece, pieces_of
-from fem.options.outcome import Outcome, outcome
+from fem.options.aims import asked
+from fem.options.outcome import Outcome
 from fem.quantity import of
 from geometries.windings.arrangement import place
 
@@ -62,6 +65,8 @@ class CureRow:
     gain, idle_gain
         In the number that matters, and in idle current, as shares of what they were [-], better being positive; nan
         where not known.
+    gain_ends, idle_gain_ends
+        Between which they lie nine times out of ten; None where that is not known.
     harms
         What it makes worse, in words.
     within_limits
@@ -77,6 +82,8 @@ class CureRow:
     reason: str = ""
     gain: float = nan
     idle_gain: float = nan
+    gain_ends: Ends | None = None
+    idle_gain_ends: Ends | None = None
     harms: tuple[str, ...] = ()
     within_limits: bool = False
     conductor: tuple[str, ...] = ()
@@ -137,7 +144,12 @@ class Cures:
 
 
 def find_cures(
-    design: Design, *, kept: Kept | None = None, progress: Progress = lambda _: None, wanted: Sequence[Cure] = CURES
+    design: Design,
+    *,
+    kept: Kept | None = None,
+    bands: bool = True,
+    progress: Progress = lambda _: None,
+    wanted: Sequence[Cure] = CURES,
 ) -> Cures:
     """Say what would improve a design: every cure, computed to the end where it is open and fits.
 
@@ -147,6 +159,8 @@ def find_cures(
         As it is, with its wish.
     kept
         Where fields and outcomes are kept; on disk as `REWOUND_CACHE` says where not given.
+    bands
+        Whether gains have ends between which they lie, which takes half as long again.
     progress
         Told what is under way.
     wanted
@@ -157,23 +171,25 @@ def find_cures(
     DoesNotFit, OutOfRange, NotConverged, ValueError
         As `estimate`, of the design as it is.
     """
-    bench = Bench(design=design, kept=Kept(folder=default_folder()) if kept is None else kept)
+    bench = Bench(design=asked(design), kept=Kept(folder=default_folder()) if kept is None else kept)
     progress("as it is")
-    goal = goal_of(design, bench.before)
+    if bands:
+        bench.case.slopes  # noqa: B018  fields and their derivatives are solved together
+    goal = goal_of(bench.design, bench.before)
     found = Cures(
-        title=design.title, before=bench.before, goal=goal, saturated=is_saturated(design, bench.before), rows=()
+        title=design.title, before=bench.before, goal=goal, saturated=is_saturated(bench.design, bench.before), rows=()
     )
     try:
         for number, cure in enumerate(wanted, 1):
             progress(f"{cure.name} ({number} of {len(wanted)})")
-            found = replace(found, rows=tuple(sorted((*found.rows, computed(bench, cure, goal)), key=_order)))
+            found = replace(found, rows=tuple(sorted((*found.rows, computed(bench, cure, goal, bands)), key=_order)))
         progress("the best together")
-        return replace(found, together=_together(bench, found.rows, wanted, goal))
+        return replace(found, together=_together(bench, found.rows, wanted, goal, bands))
     except KeyboardInterrupt:
         return replace(found, stopped=True)
 
 
-def computed(bench: Bench, cure: Cure, goal: Goal) -> CureRow:
+def computed(bench: Bench, cure: Cure, goal: Goal, bands: bool = False) -> CureRow:
     """Return a cure's row, computed to the end; where that is not possible, with the reason."""
     try:
         change = cure.find(bench)
@@ -181,15 +197,17 @@ def computed(bench: Bench, cure: Cure, goal: Goal) -> CureRow:
         return CureRow(name=cure.name, verdict=Verdict.CLOSED, reason=str(error), mass=0.0)
     except FAILURES as error:
         return CureRow(name=cure.name, verdict=Verdict.FAILED, reason=str(error), mass=0.0)
-    return _row(bench, cure.name, change, goal)
+    return _row(bench, cure.name, change, goal, bands)
 
 
-def _row(bench: Bench, name: str, change: Change, goal: Goal) -> CureRow:
-    design, before = bench.design, bench.before
+def _row(bench: Bench, name: str, change: Change, goal: Goal, bands: bool) -> CureRow:
+    design = bench.design
     none = CureRow(name=name, verdict=Verdict.FAILED, change=change, mass=0.0)
     try:
-        other = design.varied(change.keys)
-        after = outcome(other, bench.kept)
+        changed = Bench(design=design.varied(change.keys), kept=bench.kept)
+        if bands:
+            changed.case.slopes  # noqa: B018  as above
+        other, after = changed.design, changed.before
     except ValidationError as error:
         return replace(none, verdict=Verdict.CLOSED, reason="; ".join(str(each["msg"]) for each in error.errors()))
     except DoesNotFit as error:
@@ -197,14 +215,21 @@ def _row(bench: Bench, name: str, change: Change, goal: Goal) -> CureRow:
         return replace(none, verdict=Verdict.NO_ROOM, reason=reason)
     except FAILURES as error:
         return replace(none, reason=str(error))
+    before = bench.before
     saturated, harm, pieces = is_saturated(design, before), harms(design, before, after), _bought(design, other)
     gain, idle = goal.gain(before, after), IDLE.gain(before, after)
+    ends: tuple[Ends | None, Ends | None] = None, None
+    if bands:
+        with suppress(*FAILURES):  # what is computed stands without
+            ends = sure(bench, changed, goal)
     return replace(
         none,
         verdict=_verdict(gain, idle if saturated else 0.0, rank(before) - rank(after), harm),
         outcome=after,
         gain=gain,
         idle_gain=idle,
+        gain_ends=ends[0],
+        idle_gain_ends=ends[1],
         harms=harm,
         within_limits=saturated and not is_saturated(other, after),
         conductor=tuple(map(_cut, pieces)),
@@ -227,7 +252,7 @@ def _order(row: CureRow) -> tuple[int, float]:
     return list(Verdict).index(row.verdict), 0.0 if by != by else -by
 
 
-def _together(bench: Bench, rows: Sequence[CureRow], cures: Sequence[Cure], goal: Goal) -> CureRow | None:
+def _together(bench: Bench, rows: Sequence[CureRow], cures: Sequence[Cure], goal: Goal, bands: bool) -> CureRow | None:
     """Return the best few at once, each found on the design that the ones before have changed."""
     find, design = {cure.name: cure.find for cure in cures}, bench.design
     keys, taken = dict[str, object](), dict[str, Change]()
@@ -246,7 +271,7 @@ def _together(bench: Bench, rows: Sequence[CureRow], cures: Sequence[Cure], goal
         return None
     dangers = dict.fromkeys(filter(None, (change.danger for change in taken.values())))
     whole = Change(keys=keys, do="; ".join(change.do for change in taken.values()), danger=", ".join(dangers))
-    return _row(bench, " + ".join(taken), whole, goal)
+    return _row(bench, " + ".join(taken), whole, goal, bands)
 
 
 def _bought(before: Design, after: Design) -> list[Piece]:

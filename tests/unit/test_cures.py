@@ -5,12 +5,14 @@ from dataclasses import replace
 from io import StringIO
 from math import ceil, hypot, inf, log, nan, pi, sqrt
 
+import numpy as np
 import pytest
 from rich.console import Console
 
 from fem.constants import MU0
 from fem.cures.cure import Bench, Change, Cure, NotOpen
 from fem.cures.goal import IDLE, Goal, goal_of, harms
+from fem.cures.sure import sure
 from fem.cures.table import CURES, CureRow, Verdict, computed, find_cures
 from fem.design.transformer import Design
 from fem.errors import DoesNotFit, NotConverged
@@ -42,6 +44,8 @@ def built(kind: str = "few conductors", **tables: object) -> Design:
     given = design_of(kind).model_dump(exclude_unset=True)
     if kind == "few conductors":
         given["windings"]["secondary"] |= {"height": "18 mm"}
+    if kind == "shunts":
+        given["windings"]["primary"] |= {"build": "17 mm"}
     usual = {"leads": LEADS, "load": {"resistance": 2e-3}, "mains": MAINS}
     return Design.model_validate({k: v for k, v in (given | usual | tables).items() if v is not None})
 
@@ -235,7 +239,7 @@ def test_no_cure_alters_the_design(kind: str) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "nested"])  # which is too high as it is
 @pytest.mark.parametrize("limit", [1.2, 1.9])
 def test_turns_needed_fit_or_do_not_and_keep_to_the_flux(kind: str, limit: float) -> None:
     """Whichever way turns are added or taken, what fits keeps to the limit: within what the new end turns change."""
@@ -273,7 +277,7 @@ def test_what_is_computed_stays_when_it_is_stopped_and_a_failure_is_a_row() -> N
         raise KeyboardInterrupt
 
     wanted = (BY_NAME["leads tied together"], Cure(name="a", find=fails), Cure(name="b", find=pressed), *CURES)
-    found = find_cures(built(), kept=KEPT, wanted=wanted)
+    found = find_cures(built(), kept=KEPT, bands=False, wanted=wanted)
     assert found.stopped
     assert [(row.name, row.verdict) for row in found.rows] == [
         ("leads tied together", Verdict.HELPS),
@@ -285,7 +289,7 @@ def test_what_is_computed_stays_when_it_is_stopped_and_a_failure_is_a_row() -> N
 def test_the_best_together_are_all_changes_at_once_and_the_report_fits_its_width() -> None:
     names = ("leads tied together", "shorter leads", "thicker leads", "jaws cleaned", "one turn more")
     design = built()
-    found = find_cures(design, kept=KEPT, wanted=[BY_NAME[name] for name in names])
+    found = find_cures(design, kept=KEPT, bands=False, wanted=[BY_NAME[name] for name in names])
     assert found.best is found.rows[0]
     assert [row.gain for row in found.rows[:3]] == sorted((row.gain for row in found.rows[:3]), reverse=True)
     whole = found.together
@@ -305,6 +309,24 @@ def test_the_best_together_are_all_changes_at_once_and_the_report_fits_its_width
     assert len(told["rows"]) == len(names)
 
 
+@pytest.mark.slow
+def test_a_gain_is_surer_than_the_numbers_it_is_of_and_nothing_changed_is_none_for_sure() -> None:
+    """With the same draws for both, what changes nothing changes no draw; the mains moves before and after alike."""
+    design, goal = built(load=None), Goal(key="current")
+    bench = bench_of(design)
+    assert sure(bench, bench_of(design.model_copy()), goal) == ((0.0, 0.0), (0.0, 0.0))
+    after = bench_of(design.vary("leads.length", 0.6))
+    (low, high), idle = sure(bench, after, goal)
+    gain = goal.gain(bench.before, after.before)
+    assert low < gain < high
+    assert idle == pytest.approx((0.0, 0.0), abs=1e-4)  # leads draw nothing, idle
+    old, new = (each.case.drawn.shorted.secondary_current_rms for each in (bench, after))
+    own = [np.ptp(np.quantile(numbers, [0.05, 0.95])) / np.median(numbers) for numbers in (old, new)]
+    assert (high - low) / (1 + gain) < 0.7 * min(own)
+    # nothing is in doubt here in one and not in the other, so that the case's own draws are the same ones
+    assert (low, high) == pytest.approx(np.quantile(new / old - 1, [0.05, 0.95]), rel=0.05)
+
+
 def test_a_wish_that_is_missed_decides_what_matters() -> None:
     plain = outcome(built(), KEPT)
     current = float(plain.current)
@@ -312,7 +334,7 @@ def test_a_wish_that_is_missed_decides_what_matters() -> None:
     wish = {"current": 0.9 * current, "burst": 1.0}
     unlimited = replace(plain, longest_burst=Unknown("nothing gets hot"))
     short = replace(plain, longest_burst=0.5)
-    assert goal_of(built(wish=wish), unlimited).key == "current"
+    assert goal_of(built(wish=wish), unlimited) == Goal(key="current", wanted=0.9 * current)
     assert goal_of(built(wish=wish), short) == Goal(key="longest_burst", wanted=1.0)
     assert goal_of(built(wish=wish | {"current": 2 * current}), short).key == "current"
 

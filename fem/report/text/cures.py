@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import inf
 
 from rich.console import Group, RenderableType
@@ -20,6 +20,10 @@ from fem.report.text.printable import printable
 from fem.report.text.sweep import SHORT_CAUTION
 
 STYLES = {Verdict.HELPS: "green", Verdict.TRADE: "yellow", Verdict.WORSE: "red"}
+SURE = (
+    "Gains lie between their ends nine times out of ten. They are surer than the numbers they are of: what is in doubt "
+    "of both alike, the mains above all, is drawn the same for both.\n"
+)
 HEADINGS = {
     "current": "into\nwork A",
     "time_to_temperature": "heat\ns",
@@ -54,6 +58,8 @@ def cures_report(found: Cures) -> RenderableType:
     parts: list[RenderableType] = [head, Text("\n".join(lines) + "\n"), _table(found, shown), Text()]
     if isinstance(before.longest_burst, Unknown):
         parts.append(Text(f"longest burst -: {before.longest_burst.reason}, as it is\n", style="dim"))
+    if any(row.gain_ends for row in shown):
+        parts.append(Text(SURE, style="dim"))
     parts += [_to_do(found, shown), Text(), _others(found), Text()]
     parts += [Text("stopped: not all were computed", style="yellow")] if found.stopped else []
     return Group(*parts, Text(SHORT_CAUTION))
@@ -101,6 +107,11 @@ def _signed(gain: float) -> str:
     return "0 %" if abs(gain) < 0.005 else f"{'+' if gain > 0 else '-'}{percent(abs(gain))}"
 
 
+def _between(ends: Iterable[float]) -> str:
+    low, high = (_signed(end) for end in sorted(ends))
+    return f"{low.removesuffix(' %')} to {high}" if high.endswith(" %") else f"{low} to {high}"
+
+
 def _to_do(found: Cures, rows: list[CureRow]) -> RenderableType:
     table = Table.grid(padding=(0, 1))
     table.add_column(justify="right", no_wrap=True)
@@ -116,9 +127,12 @@ def _doing(row: CureRow) -> str:
     assert row.change is not None
     parts = [row.change.do, *row.conductor]
     parts += [f"{brief(row.mass)} kg"] if row.mass else []
+    if row.gain_ends is not None and abs(row.gain) >= FELT:
+        parts.append(f"gain {_between(row.gain_ends)}")
     parts += [f"but {', '.join(row.harms)}"] if row.harms else []
     if row.verdict is Verdict.TRADE and row.idle_gain >= FELT:
-        parts.append(f"idle current {_signed(-row.idle_gain)}")
+        ends = "" if row.idle_gain_ends is None else f" ({_between(tuple(-end for end in row.idle_gain_ends))})"
+        parts.append(f"idle current {_signed(-row.idle_gain)}{ends}")
     return "; ".join(parts) + (f" [{row.change.danger}]" if row.change.danger else "")
 
 
