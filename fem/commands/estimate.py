@@ -34,6 +34,13 @@ def estimate(
     figures: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Also draw figures into this folder, as SVG and PNG.")
     ] = None,
+    sheet: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE",
+            help="Also write two pages to print for the bench, with room for readings, as HTML; - writes only that.",
+        ),
+    ] = None,
     vtu: Annotated[Path | None, typer.Option(metavar="FILE", help="Also write the no-load field as VTU.")] = None,
     lengths: Annotated[
         bool, typer.Option("--lengths", help="Also tell what a little more of each length does.")
@@ -58,10 +65,13 @@ def estimate(
     from fem.examples import example as job_file
 
     check_sections(section or ())
+    if json_file == sheet == "-":
+        msg = f"{PROGRAM}: --json - and --sheet -: standard output takes one of them"
+        raise Refused(msg)
     design = read(job, quiet)
-    file = json_place(json_file)
+    file, page = json_place(json_file), json_place(sheet)
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
-    check_places({"--json": file, "--vtu": vtu}, inputs, figures=figures)
+    check_places({"--json": file, "--sheet": page, "--vtu": vtu}, inputs, figures=figures)
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.report.files.json import to_json
 
@@ -71,16 +81,20 @@ def estimate(
         from fem.report.text.lengths import lengths_chapter
 
         solve_fields(design, kept, tell)
-    found = _estimated(design, kept, quiet, verbose, drawn=figures is not None or vtu is not None)
+    found = _estimated(design, kept, quiet, verbose, drawn=any((figures, sheet, vtu)))
     effects = by_length(design, source=kept, progress=tell) if lengths else ()
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found, effects))),
+        (page, lambda path: write_text(path, _sheet(found))),
         (figures, lambda folder: _write_figures(found, folder)),
         (vtu, lambda path: _write_vtu(found, path)),
     ]
     with finishing():
-        told = [put(to_json(found, effects)) if json_file == "-" else _show(found, section or (), whole)]
-        if effects and json_file != "-":
+        if "-" in (json_file, sheet):
+            told = [put(to_json(found, effects) if json_file == "-" else _sheet(found))]
+        else:
+            told = [_show(found, section or (), whole)]
+        if effects and "-" not in (json_file, sheet):
             told.append(show(lengths_chapter(effects)))
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
@@ -139,6 +153,12 @@ def _estimated(design: Design, kept: Kept, quiet: bool, verbose: bool, *, drawn:
                 status.update(step)
 
         return compute(design, wanted=wanted, characteristics=kept, progress=tell)
+
+
+def _sheet(found: Estimate) -> str:
+    from fem.report.sheet.page import bench_sheet
+
+    return bench_sheet(found)
 
 
 def _write_figures(found: Estimate, folder: Path) -> None:

@@ -25,7 +25,7 @@ def inputs_of(job: Path, tables: Mapping[str, Any] | None = None, given: Sequenc
 
 
 def json_place(given: str | None) -> Path | None:
-    """Return the file that `--json` names; None without one, and for standard output."""
+    """Return the file that `--json`, or an option like it, names; None without one, and for standard output."""
     return None if given in {None, "-"} else Path(str(given))
 
 

@@ -99,6 +99,8 @@ def _estimate(draw: Draw, folder: Path) -> list[str]:
     if draw.chance(0.4):
         found += ["--json", draw.of(["-", _output(draw, folder, suffix=".json")])]
     if draw.chance(0.1):
+        found += ["--sheet", draw.of(["-", _output(draw, folder, suffix=".html")])]
+    if draw.chance(0.1):
         found += ["--vtu", _output(draw, folder, suffix=".vtu")]
     if draw.chance(0.05):
         found += ["--figures", _output(draw, folder, suffix="")]

@@ -12,6 +12,7 @@ from fem.cli import run
 from fem.commands.output import write_output
 from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.report.figures.estimate import FILES, figures_of
+from fem.report.sheet.page import bench_sheet
 from geometries.assembly.mesh import MesherUnavailable, MeshFailed
 
 
@@ -45,9 +46,17 @@ def test_json_to_stdout_is_nothing_but_json(computed, capsys, hand_made):
     assert json.loads(capsys.readouterr().out) == hand_made.to_dict()
 
 
+def test_a_sheet_to_stdout_is_nothing_but_the_sheet(computed, capsys, hand_made):
+    assert run(["estimate", "-q", "--sheet", "-"]) == 0
+    assert capsys.readouterr() == (bench_sheet(hand_made), "")
+
+
 def test_all_outputs_are_written(computed, capsys, tmp_path, hand_made):
     file, folder, vtu = tmp_path / "out.json", tmp_path / "new" / "figures", tmp_path / "idle.vtu"
-    assert run(["estimate", "--json", str(file), "--figures", str(folder), "--vtu", str(vtu)]) == 0
+    sheet = tmp_path / "sheet.html"
+    places = ["--json", str(file), "--figures", str(folder), "--vtu", str(vtu), "--sheet", str(sheet)]
+    assert run(["estimate", *places]) == 0
+    assert sheet.read_text("utf-8") == bench_sheet(hand_made)
     assert json.loads(file.read_text("utf-8")) == hand_made.to_dict()
     assert len(list(folder.glob("*.svg"))) == len(list(folder.glob("*.png"))) == len(figures_of(hand_made))
     assert {path.name for path in folder.iterdir()} <= set(FILES)  # what is checked before the work

@@ -2,60 +2,30 @@
 
 import io
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
 from rich.console import Console
 
 from fem.cli import run
-from fem.design.job import read_job
-from fem.design.transformer import Design
 from fem.design.typical import LeftOut, Taken
-from fem.estimation.one_design import estimate
-from fem.estimation.parts import EVERYTHING, Part
 from fem.estimation.result import Estimate
-from fem.examples import example
-from fem.quantity import Band, Unknown
+from fem.quantity import Unknown
 from fem.report.text.estimate import NAMES, report, sections
 from fem.report.text.numbers import shown
 from fem.report.text.verdict import cut, verdict_screen
 from fem.report.verdict.answer import Decides
 from fem.report.verdict.whole import Verdict, verdict
-from tests.support.kept import KEPT
+from tests.support.told import DESIGNS, quickly
 
 LINES, COLUMNS = 24, 80
 """Of the smallest terminal that is common."""
-QUICK = EVERYTHING - {Part.BANDS, Part.PICTURES, Part.SHORTED_PLACES, Part.PHASOR_CHECK, Part.HALF_WAVE_SUPPLY}
-
-
-def without(*tables: str) -> Design:
-    given = read_job(str(example())).model_dump(exclude_unset=True)
-    return Design.model_validate({name: table for name, table in given.items() if name not in tables})
-
-
-DESIGNS = {
-    "work piece": lambda: without("load"),
-    "lead ends joined only": lambda: without("load", "work_piece", "duty", "pulses", "leads"),
-    "plain load, no breaker": lambda: without("work_piece", "duty").vary("mains.breaker", None),
-    "saturated": lambda: without("work_piece", "duty").vary("windings.primary.turns", 180),
-}
 
 
 @pytest.fixture(scope="module", params=DESIGNS)
 def found(request: pytest.FixtureRequest) -> Estimate:
     """Several designs, each number with a wide band."""
-    one = estimate(DESIGNS[request.param](), wanted=QUICK, characteristics=KEPT)
-    return replace(one, bands=dict(wide(one.to_dict())))
-
-
-def wide(results: object, key: str = "") -> Iterator[tuple[str, Band]]:
-    terms = (("heat through faces", 0.41), ("work's tables", 0.37))
-    if isinstance(results, dict):
-        for name, inner in results.items():
-            yield from wide(inner, f"{key}.{name}" if key else name)
-    elif isinstance(results, float):
-        yield key, Band(low=0.82 * results, high=1.37 * results, terms=terms)
+    return quickly(request.param)
 
 
 def screen(told: Verdict, width: int = COLUMNS) -> list[str]:

@@ -51,17 +51,21 @@ BARE = {"primary": BLUE, "extra": GREEN, "secondary": ORANGE}
 @mpl.rc_context(STYLE)
 def window(estimate: Estimate) -> Figure:
     """Draw the window to scale."""
-    pictures = estimate.drawn
-    width, height, chains = *size_of(pictures), len(upright_chains(pictures))
     paper = 25.4 * WIDTH - 2.0
-    scale = min((paper - LEFT - RIGHT - 2 * STRIP - APART * chains) / width, HIGHEST / height)
-    high = scale * height + 2 * STRIP + RULER + ACROSS * len(chains_across(pictures)) + 2.0
-    both = f"{mm(width)} x {mm(height)} mm"
+    high = height_of(estimate.drawn, paper)
+    both = " x ".join(map(mm, size_of(estimate.drawn))) + " mm"
     figure = headed(estimate.title, f"The window, {both}, to scale; dimensions in mm", high / 25.4, engine=None)
     box = figure.get_figheight()
     axes = figure.add_axes((1 / (25.4 * WIDTH), 0.0, paper / (25.4 * WIDTH), high / 25.4 / box))
     captioned(figure, draw_window(estimate, axes))
     return figure
+
+
+def height_of(pictures: Pictures, across: float, highest: float = HIGHEST) -> float:
+    """Return how high the drawing becomes on paper that is so wide, the window's own height at most `highest` [mm]."""
+    width, height, chains = *size_of(pictures), len(upright_chains(pictures))
+    scale = min((across - LEFT - RIGHT - 2 * STRIP - APART * chains) / width, highest / height)
+    return scale * height + 2 * STRIP + RULER + ACROSS * len(chains_across(pictures)) + 2.0
 
 
 def draw_window(found: Estimate, ax: Axes) -> str:

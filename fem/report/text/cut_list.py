@@ -37,7 +37,7 @@ def _piece(estimate: Estimate, name: str, piece: PieceState) -> Iterator[Line]:
     band = estimate.bands.get(f"cut_list.pieces.{name}.length_m")
     told = [f"{piece.conductor}, {shown(piece.mass, 'kg')}"]
     if isinstance(band, Band):
-        told.append(": ".join(filter(None, (_between(piece.length, band), why(band)))))
+        told.append(": ".join(filter(None, (between(piece.length, band), why(band)))))
     label = f"{name}, if it is wound anew: cut" if piece.salvaged else f"{name}: cut"
     yield Line(label=label, value=f"{piece.pieces} x {metres(piece.length)}", note="; ".join(told))
     if not piece.turns:
@@ -74,7 +74,8 @@ def metres(length: float) -> str:
     return f"{1e3 * length:.0f} mm" if length < 2 else f"{length:.2f} m"
 
 
-def _between(value: float, band: Band) -> str:
+def between(value: float, band: Band) -> str:
+    """Return the band of a length as it is cut."""
     if value < 2:
         return with_band(value, band, "m")[1]
     return f"{metres(band.low)} to {metres(band.high)}"
