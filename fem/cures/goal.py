@@ -85,7 +85,7 @@ def goal_of(design: Design, before: Outcome) -> Goal:
 def is_saturated(design: Design, found: Outcome) -> bool:
     """Return whether the core is driven above what is told: an idle current that is told, else the flux density."""
     limits = design.limits
-    flux = found.flux_density > limits.flux_density * (1 + FELT / 10)
+    flux = found.flux_density > limits.flux_density * (1 + FELT / 2)
     if limits.idle_current is None:
         return flux
     over = found.idle_current > limits.idle_current * (1 + FELT)
@@ -106,6 +106,6 @@ def harms(design: Design, before: Outcome, after: Outcome) -> tuple[str, ...]:
         found.append(f"core at {brief(after.flux_density)} T")
     if burst and longest and longest < burst and not (before.longest_burst and before.longest_burst < burst):
         found.append(f"longest burst {brief(longest)} s")
-    if IDLE.gain(before, after) < -0.1:
+    if IDLE.gain(before, after) < (-0.1 if is_saturated(design, after) else -0.5):
         found.append(f"idle {brief(after.idle_current)} A")
     return tuple(found)

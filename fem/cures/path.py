@@ -66,7 +66,7 @@ def bolted(bench: Bench) -> Change:
     keys: dict[str, object] = {"leads.joint_resistance": ohms}
     if leads.joints is not None:
         keys["leads.joints"] = None
-    do = f"crimped lugs on bright flat faces, bolts tightened well: {count} joints of {brief(1e6 * ohms / count)} uohm"
+    do = f"crimped lugs on bright flat faces, bolts tightened well: {count} x {brief(1e6 * ohms / count)} uohm"
     return Change(keys=keys, do=do)
 
 

@@ -33,7 +33,7 @@ Ends = tuple[float, float]
 def sure(before: Bench, after: Bench, goal: Goal) -> tuple[Ends | None, Ends | None]:
     """Return between which ends the gain in the number that matters and in idle current lie nine times out of ten.
 
-    None where a draw has no such number, or none is drawn: of longest bursts and rectified loads.
+    None where a draw has no such number, or none is drawn: of longest bursts.
 
     Raises
     ------
@@ -58,6 +58,8 @@ def _sure(before: Bench, after: Bench, goal: Goal) -> tuple[Ends | None, Ends | 
 def _ends(old: Floats | None, new: Floats | None, less: bool) -> Ends | None:
     if old is None or new is None:
         return None
+    count = min(old.size, new.size)  # the first so many draws are the same ones
+    old, new = old[:count], new[:count]
     with np.errstate(invalid="ignore", over="ignore"):
         more: Floats = np.where(old == new, 0.0, np.where(np.isinf(old), -1.0, new / old - 1))
     if np.isnan(more).any():
@@ -83,11 +85,21 @@ def _values(whole: Case, members: Case, goal: Goal) -> tuple[Floats | None, Floa
         on = min(work.switch_off or work.duration, work.duration)
         runs = fed_side_by_side(bursts(whole, FEW, members))
         number = np.array([nan if isinstance(run, Exception) else _of_run(work, run, on, goal) for run in runs])
-    elif goal.key == "current" and load is None:
-        number = members.shorted.secondary_current_rms
-    elif goal.key == "current" and load is not None and load.rectifier is RectifierKind.NONE:
-        number = members.loaded.secondary_current_rms
+    elif goal.key == "current":
+        rectified = load is not None and load.rectifier is not RectifierKind.NONE
+        if whole.design.fitted_shunt is not None or rectified:  # what saturates or is stepped, one at a time
+            number = np.array([_current(one) for one in members.one_by_one])
+        else:
+            number = _current(members)
     return number, idle
+
+
+def _current(case: Case) -> Any:
+    """Return the current into the load, else into joined lead ends."""
+    if case.design.load is None:
+        return case.shorted.secondary_current_rms
+    plain = case.design.load.rectifier is RectifierKind.NONE
+    return case.loaded.secondary_current_rms if plain else case.rectified.secondary_rms
 
 
 def _of_run(work: WorkPieceDescription, run: tuple[HeatingRun, FedBurst | None], on: float, goal: Goal) -> float:

@@ -69,7 +69,7 @@ def turns_off(bench: Bench) -> Change:
     turns = primary.turns - fewer
     keys: dict[str, object] = {"windings.primary.turns": turns}
     if primary.resistance is not None:
-        keys["windings.primary.resistance"] = primary.resistance * turns / primary.turns
+        keys |= {**_own_wire(primary), "windings.primary.resistance": primary.resistance * turns / primary.turns}
     return Change(keys=keys, do=f"take the outermost {fewer} turns off the primary", danger="mains")
 
 
@@ -180,7 +180,13 @@ def _with_measured(design: Design, keys: dict[str, object]) -> dict[str, object]
             if coil.key == "primary.extra"
         )
 
-    return {**keys, "windings.primary.resistance": primary.resistance + ohms(design.varied(keys)) - ohms(design)}
+    more = ohms(design.varied(keys)) - ohms(design)
+    return {**keys, **_own_wire(primary), "windings.primary.resistance": primary.resistance + more}
+
+
+def _own_wire(primary: Winding) -> dict[str, object]:
+    """Return the primary's wire as a change: where it was taken from the resistance, it stays what it is."""
+    return {"windings.primary.conductor": primary.conductor.model_dump(exclude_unset=True)}
 
 
 def _enough(bench: Bench) -> str:

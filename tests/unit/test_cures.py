@@ -263,6 +263,9 @@ def test_extra_turns_are_those_needed_of_the_thickest_wire_that_fits() -> None:
     measured = design.vary("windings.primary.resistance", 0.9)
     more = BY_NAME["extra primary turns"].find(bench_of(measured)).keys["windings.primary.resistance"]
     assert told["conductor"] == {"round": "1.2 mm"}
+    by_meter = measured.vary("windings.primary.conductor", None)
+    changed = by_meter.varied(BY_NAME["extra primary turns"].find(bench_of(by_meter)).keys)
+    assert changed.windings.primary.conductor.area == by_meter.windings.primary.conductor.area
     # wound round 40 by 50 mm with a bobbin of 1.5 mm in as many layers of 1.3 mm as the 17 mm of width hold
     layers = ceil(needed / ceil(needed / 13))
     turn = 0.18 + 2 * pi * (1.5e-3 + 1.3e-3 * layers / 2)
@@ -325,6 +328,16 @@ def test_a_gain_is_surer_than_the_numbers_it_is_of_and_nothing_changed_is_none_f
     assert (high - low) / (1 + gain) < 0.7 * min(own)
     # nothing is in doubt here in one and not in the other, so that the case's own draws are the same ones
     assert (low, high) == pytest.approx(np.quantile(new / old - 1, [0.05, 0.95]), rel=0.05)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rectifier", ["none", "half-wave"])
+def test_gains_of_what_is_solved_one_draw_at_a_time_have_ends(rectifier: str) -> None:
+    """Shunts that saturate and rectified loads have fewer draws than what has neither: the first ones, the same."""
+    design, goal = built("shunts", load={"resistance": 2e-3, "rectifier": rectifier}), Goal(key="current")
+    bench, after = bench_of(design), bench_of(design.vary("shunt.fitted", False))
+    (low, high), _ = sure(bench, after, goal)
+    assert low < goal.gain(bench.before, after.before) < high
 
 
 def test_a_wish_that_is_missed_decides_what_matters() -> None:
