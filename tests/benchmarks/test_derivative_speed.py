@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from fem.characteristics.laws import linear_iron
-from fem.characteristics.leakage.by_key import leakage_slopes
 from fem.characteristics.leakage.permeance import leakage_field
 from fem.characteristics.magnetising.by_key import PlanarSlopes, planar_slopes
 from fem.characteristics.magnetising.planar import SolvedCurve, read_curve, solve_curve
@@ -18,7 +17,7 @@ from geometries.assembly.morph import morphed_section
 from geometries.assembly.velocity import motion
 from geometries.windings.arrangement import place
 from tests.benchmarks.side_by_side import compare
-from tests.physics.test_planar_by_key import model_of, section_of_design
+from tests.physics.test_planar_by_key import leakage_slopes, model_of, section_of_design
 from tests.support.every_kind import design_of
 
 pytestmark = [pytest.mark.bench, pytest.mark.filterwarnings("default")]

@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 from fem.characteristics.laws import linear_iron, saturating_iron
-from fem.characteristics.leakage.by_key import LeakageSlopes, leakage_slopes, opposite_flux_slopes
-from fem.characteristics.leakage.planar import block_forces, mean_squares
+from fem.characteristics.leakage.planar import block_forces
 from fem.characteristics.magnetising.by_key import planar_slopes
 from fem.characteristics.magnetising.planar import Energised, SolvedCurve, read_curve
 from fem.characteristics.magnetising.points import Node, Refined
@@ -22,12 +21,13 @@ from fem.field.static.error import relative_error, remaining_share
 from fem.field.static.model import FieldModel, SolvedField, build_model
 from fem.field.static.newton import solve
 from fem.field.static.quantities import both, flux_linkage_per_m, response_to
+from fem.field.static.shape import Adjoint, Moving
 from fem.materials.bh import BHCurve
 from geometries.assembly.by_key import by_key
 from geometries.assembly.mesh import SectionMesh, mesh_section
 from geometries.assembly.morph import morphed_section, moved
 from geometries.assembly.section_of import section_of
-from geometries.assembly.velocity import motion
+from geometries.assembly.velocity import Motion, motion
 from geometries.shapes.section import Section
 from geometries.windings.arrangement import place
 from tests.support.every_kind import KINDS, design_of
@@ -85,14 +85,14 @@ def solved_at(model: FieldModel, of: Energised, near: SolvedCurve | None = None)
 def numbers(solved: SolvedCurve) -> dict[str, np.ndarray]:
     """Read all that a planar curve tells."""
     curve = read_curve(solved)
-    found = {name: getattr(curve, name) for name in ("flux", "hysteresis_loss", "eddy_loss", "joint_share")}
+    found = {name: getattr(curve, name) for name in ("flux", "hysteresis_loss", "eddy_loss")}
     return {**found, "other": curve.other_coarse_flux, **curve.flux_density}
 
 
 def slopes(solved: SolvedCurve, mesh: SectionMesh, design: Design) -> Mapping[str, np.ndarray]:
     found = planar_slopes(solved, motion(mesh, by_key(design.core, design.windings, design.fitted_shunt)))
     assert found.torn == ()
-    named = {name: getattr(found, name) for name in ("flux", "hysteresis_loss", "eddy_loss", "joint_share")}
+    named = {name: getattr(found, name) for name in ("flux", "hysteresis_loss", "eddy_loss")}
     return {**named, "other": found.other_flux, **found.flux_density}
 
 
@@ -157,27 +157,24 @@ def leakage_numbers(model: FieldModel) -> tuple[SolvedField, dict[str, np.ndarra
     field = SolvedField(model=model, coarse=first, fine=second)
     flux = {name: np.array(both(field, name)[1]) for name in OPPOSITE}
     found = {"permeance": flux["primary"] - flux["secondary"], **flux}
-    for name in OPPOSITE:
-        found[f"squares of the {name}"] = np.array(mean_squares(field, name))
-    for force in block_forces(field, senses=(("primary", 1), ("secondary", -1)), with_stress=False):
-        found[force.coil] = np.array([force.across_per_m, force.along_per_m, force.sideways_per_m])
     return field, found
 
 
-def leakage_numbers_by_key(found: LeakageSlopes) -> dict[str, np.ndarray]:
-    squares = {f"squares of the {name}": slopes for name, slopes in found.mean_squares.items()}
-    return {"permeance": found.permeance_per_m, **found.flux_per_m, **squares, **found.forces}
+def leakage_slopes(field: SolvedField, move: Motion) -> dict[str, np.ndarray]:
+    """Return the derivatives of both windings' flux at opposite ampere-turns, and of their difference (keys,)."""
+    model = field.model
+    adjoint = Adjoint(Moving(model.fine, model.shape.fine_points(move.vertices)), field.fine)
+    flux = dict(zip(OPPOSITE, adjoint.by_key([adjoint.linkage(name) for name in OPPOSITE]), strict=True))
+    return {"permeance": flux["primary"] - flux["secondary"], **flux}
 
 
-# coils have the names of blocks, and a winding of one coil has its own: the force of "primary" is told last
 @pytest.mark.parametrize("kind", EACH)
 def test_taylor_of_leakage_by_all_lengths_at_once(kind: str) -> None:
     design = design_of(kind)
     mesh = morphed_section(section_of_design(design))
     field, at = leakage_numbers(build_model(mesh, linear_iron()))
     move = motion(mesh, by_key(design.core, design.windings, design.fitted_shunt))
-    by = leakage_numbers_by_key(leakage_slopes(field, move))
-    assert by["permeance"] == pytest.approx(opposite_flux_slopes(field, move), rel=1e-9)
+    by = leakage_slopes(field, move)
     index, keys, values = given(design)
     direction = values * np.random.default_rng(len(kind)).uniform(-1, 1, values.size)
     remainders = []
@@ -243,7 +240,7 @@ def test_against_sections_meshed_and_solved_anew(kind: str, key: str) -> None:
     solved = solved_at(*model_of(design, mesh))
     opposite, _ = leakage_numbers(build_model(mesh, linear_iron()))
     move = motion(mesh, described)
-    ours = np.array([*planar_slopes(solved, move).flux[:, k], leakage_slopes(opposite, move).permeance_per_m[k]])
+    ours = np.array([*planar_slopes(solved, move).flux[:, k], leakage_slopes(opposite, move)["permeance"][k]])
     at, doubt = with_doubts(solved.refined.fields, opposite)
     quotients, errors = [], []
     for step in (0.04 * value, 0.08 * value):
@@ -267,10 +264,12 @@ def test_forces_are_what_the_field_s_energy_says() -> None:
     """
     design = design_of("shell").vary("windings.secondary.bottom", "31 mm")
     mesh = morphed_section(section_of_design(design))
-    field, found = leakage_numbers(build_model(mesh, linear_iron()))
-    slopes_found = leakage_slopes(field, motion(mesh, by_key(design.core, design.windings)))
-    by_lift = slopes_found.permeance_per_m[slopes_found.keys.index("windings.secondary.bottom")]
-    assert by_lift / 2 == pytest.approx(2 * found["secondary"][1], rel=2e-3)
+    field, _ = leakage_numbers(build_model(mesh, linear_iron()))
+    move = motion(mesh, by_key(design.core, design.windings))
+    by_lift = leakage_slopes(field, move)["permeance"][move.keys.index("windings.secondary.bottom")]
+    forces = block_forces(field, senses=(("primary", 1), ("secondary", -1)))
+    along = {force.coil: force.along_per_m for force in forces}
+    assert by_lift / 2 == pytest.approx(2 * along["secondary"], rel=2e-3)
 
 
 def test_edges_that_meet_by_chance_part_as_their_keys_do() -> None:
@@ -285,7 +284,7 @@ def test_edges_that_meet_by_chance_part_as_their_keys_do() -> None:
         near = design.vary("windings.secondary.build", secondary)
         mesh = morphed_section(section_of_design(near))
         field, _ = leakage_numbers(build_model(mesh, linear_iron()))
-        found.append(leakage_slopes(field, motion(mesh, by_key(near.core, near.windings))).permeance_per_m)
+        found.append(leakage_slopes(field, motion(mesh, by_key(near.core, near.windings)))["permeance"])
     keys = by_key(design.core, design.windings).keys
     for k in (keys.index(f"windings.{name}.build") for name in ("primary", "secondary")):
         assert found[1][k] == pytest.approx((found[0][k] + found[2][k]) / 2, rel=2e-3)

@@ -23,8 +23,8 @@ from geometries.cores.kinds import AnyCore
 from geometries.shapes.blocks import Block
 
 NOISE = 1e-3
-"""Share of the largest force below which another is what the mesh leaves of none: by stress and by J x B they differ
-by 4.5e-3 of the largest (tests/physics/test_force_arrangements.py)."""
+"""Share of the largest force below which another is what the mesh leaves of none: by Maxwell's stress and by J x B they
+differ by 4.5e-3 of the largest (tests/physics/test_force_arrangements.py)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -155,5 +155,4 @@ def _force_of(leakage: Leakage, coil: str, ampere_turns: float) -> BlockForce:
         across_per_m=between([f.across_per_m for f in curve]),
         along_per_m=between([f.along_per_m for f in curve]),
         sideways_per_m=between([f.sideways_per_m for f in curve]),
-        stress_difference=None,
     )

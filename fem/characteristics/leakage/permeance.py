@@ -160,7 +160,7 @@ def leakage(
         solved = _shunted_fields(saturating, names)
         curve = _shunted_curve(solved, names, depth, plain, 2 * plain_per_m, reach)
         shunted = tuple(
-            block_forces(s, senses=senses, ampere_turns=float(F), with_stress=False)
+            block_forces(s, senses=senses, ampere_turns=float(F))
             for F, s in zip(SHUNTED_AMPERE_TURNS[::-1], solved[::-1], strict=True)
         )
     found = Leakage(

@@ -20,7 +20,6 @@ import numpy as np
 from fem.arrays import Floats, Integers
 from fem.characteristics.laws import BRIDGED
 from fem.characteristics.magnetising import planar
-from fem.characteristics.magnetising.joint_drop import crossings
 from fem.characteristics.magnetising.planar import (
     REFERENCE_FREQUENCY,
     Energised,
@@ -34,8 +33,7 @@ from fem.characteristics.magnetising.planar import (
 from fem.constants import MU0
 from fem.cubics import Cubics
 from fem.field.static.model import FieldModel
-from fem.field.static.problem import Law
-from fem.field.static.shape import Adjoint, Density, Moving, Reading, combined
+from fem.field.static.shape import Adjoint, Density, Moving, Reading
 from fem.kept import Recent
 from fem.materials.bh import BHCurve
 from fem.materials.mixture import Reluctivity
@@ -62,8 +60,6 @@ class PlanarSlopes:
         Of the mean flux density along each cut, iron and insulation together (n, keys) [T/m].
     hysteresis_loss, eddy_loss
         (n, keys) [W/m per m].
-    joint_share
-        (n, keys) [1/m].
     flux_by_stacking_factor
         Of the flux, per unit of the stacking factor (n,) [Wb/m]; None where derivatives by the steel were not asked.
     flux_by_table
@@ -78,7 +74,6 @@ class PlanarSlopes:
     flux_density: Mapping[str, Floats]
     hysteresis_loss: Floats
     eddy_loss: Floats
-    joint_share: Floats
     flux_by_stacking_factor: Floats | None
     flux_by_table: Floats | None
 
@@ -98,19 +93,17 @@ def planar_slopes(solved: SolvedCurve, motion: Motion, curve: BHCurve | None = N
     """
     model, winding, cuts = solved.model, solved.energised.winding, solved.model.mesh.section.cuts
     mesh, fine = Moving(model.coarse, motion.vertices), Moving(model.fine, model.shape.fine_points(motion.vertices))
-    passing, joints, inside = _passing(mesh, cuts, motion), _joints(mesh, motion), _iron(mesh)
+    passing, inside = _passing(mesh, cuts, motion), _iron(mesh)
     # in a half section both sides' cuts are one
     vectors, which = np.unique([model.coarse.cuts[cut.name] for cut in cuts], axis=0, return_inverse=True)
     by_length, by_law, on_fine, by_law_fine = [], [], [], []
     for node in solved.nodes:
         adjoint = Adjoint(mesh, node.solution)
-        drop, lengthening = joints(adjoint)
-        others = [adjoint.linkage(solved.energised.other), *_losses(adjoint, inside, solved.energised), drop]
+        others = [adjoint.linkage(solved.energised.other), *_losses(adjoint, inside, solved.energised)]
         others += [adjoint.nodal(vector) for vector in vectors]
         responses = np.column_stack((model.coarse.problem.copies * node.response, adjoint.responses(others)))
         slopes = adjoint.by_key([adjoint.linkage(winding), *others], responses)
-        slopes[4] += lengthening
-        by_length.append(np.concatenate((slopes[:5], slopes[5:][which] + passing(node.solution.A))))
+        by_length.append(np.concatenate((slopes[:4], slopes[4:][which] + passing(node.solution.A))))
         if curve is not None:
             by_law.append(_by_law(adjoint, node.response, solved.energised.iron))
     for field in solved.refined.fields:
@@ -124,7 +117,7 @@ def planar_slopes(solved: SolvedCurve, motion: Motion, curve: BHCurve | None = N
     through = np.array([[model.coarse.cuts[cut.name] @ n.solution.A for n in solved.nodes] for cut in cuts])
     widths = np.array([cut.width for cut in cuts])[:, None, None]
     wider = np.array([cut_width_slopes(cut, motion.cuts[cut.name]) for cut in cuts])[:, None]
-    density = (slopes[5:] - through[..., None] / widths * wider) / widths
+    density = (slopes[4:] - through[..., None] / widths * wider) / widths
     by_steel = None
     if curve is not None:
         by_steel = _corrected(solved, *(_by_steel(np.array(w), solved, curve) for w in (by_law, by_law_fine)))
@@ -137,7 +130,6 @@ def planar_slopes(solved: SolvedCurve, motion: Motion, curve: BHCurve | None = N
         flux_density={cut.name: density[k] for k, cut in enumerate(cuts)},
         hysteresis_loss=slopes[2],
         eddy_loss=slopes[3],
-        joint_share=slopes[4] / F[:, None],
         flux_by_stacking_factor=None if by_steel is None else by_steel[:, 0],
         flux_by_table=None if by_steel is None else by_steel[:, 1:],
     )
@@ -225,43 +217,7 @@ def _losses(adjoint: Adjoint, inside: Integers, energised: Energised) -> list[Re
         return lambda a: (value, power * value * steeper * a)
 
     parts = density(loss.hysteresis, loss.hysteresis_exponent), density(loss.eddy, 2.0)
-    return [adjoint.integral(inside, part, mean=False) for part in parts]
-
-
-def _joints(mesh: Moving, motion: Motion) -> Callable[[Adjoint], tuple[Reading, Floats]]:
-    """Return what reads the ampere-turns across joints and gaps, and what these change by as they grow (keys,)."""
-    grid, points = mesh.grid, mesh.grid.problem.geometry.points[1]
-    crossed = []
-    for index, share in crossings(grid):
-        inside, region = np.flatnonzero(grid.region == index), grid.regions[index]
-        corners = np.unique(grid.problem.space.triangles[:, inside])
-        high, low = (motion.vertices[1, corners[k]] for k in (points[corners].argmax(), points[corners].argmin()))
-        law = next((law for filled, law in grid.problem.laws if np.isin(inside[0], filled)), None)
-        crossed.append((share, region.y1 - region.y0, high - low, inside, _field_along_y(law)))
-
-    def read(adjoint: Adjoint) -> tuple[Reading, Floats]:
-        if not crossed:
-            return adjoint.nodal(np.zeros(grid.problem.space.size)), np.zeros(len(motion.keys))
-        means = [adjoint.integral(inside, density, mean=True) for *_, inside, density in crossed]
-        signs = [share * np.sign(mean.value) for (share, *_), mean in zip(crossed, means, strict=True)]
-        weights = [sign * height for sign, (_, height, *_) in zip(signs, crossed, strict=True)]
-        growth = [s * m.value * grown for s, m, (_, _, grown, *_) in zip(signs, means, crossed, strict=True)]
-        return combined(weights, means), np.sum(growth, axis=0)
-
-    return read
-
-
-def _field_along_y(law: Law | None) -> Density:
-    """Return H along y as a function of grad A, with its derivatives: B_y = -dA/dx."""
-
-    def density(a: Floats) -> tuple[Floats, Floats]:
-        b2 = (a * a).sum(0)
-        nu, dnu = (np.full(b2.shape, 1 / MU0), np.zeros(b2.shape)) if law is None else law.nu_dnu(b2)
-        slope = -2 * dnu * a[0] * a
-        slope[0] -= nu
-        return -nu * a[0], slope
-
-    return density
+    return [adjoint.integral(inside, part) for part in parts]
 
 
 def _by_law(adjoint: Adjoint, response: Floats, iron: Reluctivity) -> Floats:

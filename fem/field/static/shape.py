@@ -65,16 +65,6 @@ class Reading:
     stress: Floats
 
 
-def combined(weights: Sequence[float] | Floats, readings: Sequence[Reading]) -> Reading:
-    """Return the weighted sum of readings; at least one."""
-    w = np.asarray(weights, dtype=np.float64)
-    return Reading(
-        value=float(w @ [r.value for r in readings]),
-        by_field=w @ np.stack([r.by_field for r in readings]),
-        stress=np.tensordot(w, np.stack([r.stress for r in readings]), axes=1),
-    )
-
-
 class Moving:
     """A mesh whose vertices move with some keys.
 
@@ -181,20 +171,16 @@ class Adjoint:
         """Return grad A at the quadrature points of some elements (2, points, m) [T]."""
         return np.asarray(self._gradient[..., elements])
 
-    def integral(self, elements: Integers, density: Density, *, mean: bool) -> Reading:
-        """Read the integral of a density over some elements, or its mean."""
+    def integral(self, elements: Integers, density: Density) -> Reading:
+        """Read the integral of a density over some elements."""
         mesh, space = self.moving, self.moving.grid.problem.space
         w, a = mesh.weights[:, elements], self.gradient(elements)
         value, slope = density(a)
-        total, scale = float((w * value).sum()), 1.0
-        if mean:
-            scale = 1 / float(w.sum())
-            value = value - total * scale
-        flux = scale * w * slope
+        flux = w * slope
         stress = np.zeros((4, space.elements))
         stress[:, elements] = -(a[:, None] * flux).sum(2).reshape(4, -1)
-        stress[_TRACE[:, None], elements] += scale * (w * value).sum(0)
-        return Reading(value=total * scale, by_field=mesh.tested(flux, elements), stress=stress)
+        stress[_TRACE[:, None], elements] += (w * value).sum(0)
+        return Reading(value=float((w * value).sum()), by_field=mesh.tested(flux, elements), stress=stress)
 
     def linkage(self, winding: str) -> Reading:
         """Read a winding's flux linkage per turn and metre, of the whole section [Wb/m]."""
