@@ -7,9 +7,7 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fem.arrays import Floats, Number, Real, of_each, positive
-from fem.constants import ZERO_CELSIUS
-from fem.materials.metals import Metal
+from fem.arrays import Floats, Number, of_each
 from fem.quantity import Unknown, of
 
 FORM_FACTOR = pi / (2 * sqrt(2))
@@ -176,33 +174,6 @@ def transient_reading(times: ArrayLike, currents: ArrayLike, windows: Sequence[f
     too_long = Unknown("the current was not followed for so long")
     held = {window_name(w): highest_rms(moments, wave, w) if w <= length * (1 + 1e-9) else too_long for w in windows}
     return TransientReading(peak=peak, sine_equivalent=peak / sqrt(2), highest_rms=held)
-
-
-def temperature_by_resistance(
-    winding: Metal, *, cold_resistance: Real, cold_temperature: Real, hot_resistance: Real
-) -> Real:
-    """Return the mean temperature of a winding from its resistance cold and hot, (...,) [K].
-
-    Parameters
-    ----------
-    cold_resistance, hot_resistance
-        (...,) d.c., > 0; the hot one carried back to the moment of switching off [ohm].
-    cold_temperature
-        (...,) [K].
-
-    Raises
-    ------
-    ValueError
-        If a resistance is not above 0.
-
-    Notes
-    -----
-    t_2 = R_2/R_1 (beta + t_1) - beta in degC, beta that of the metal: IEC 60076-2. That code has 225 for aluminium
-    (UL prints it for its rise test); the metal's own 228 tells 1.2 K more where the resistance has risen by 40 %.
-    """
-    positive(cold_resistance=cold_resistance, hot_resistance=hot_resistance)
-    zero = ZERO_CELSIUS - winding.beta
-    return hot_resistance / cold_resistance * (cold_temperature - zero) + zero
 
 
 def _wave(name: str, values: ArrayLike, least: int) -> Floats:

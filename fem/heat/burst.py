@@ -162,11 +162,6 @@ def bursts(
     ]
 
 
-def burst(network: Network, phase: Phase, start: ArrayLike | None = None, *, tolerance: float = TOLERANCE) -> Burst:
-    """Find how long each insulated part stands one burst, see `bursts`."""
-    return bursts(network, [phase], start, tolerance=tolerance)[0]
-
-
 def _burst(
     network: Network,
     phase: Phase,

@@ -17,7 +17,7 @@ from fem.heat.march import TOLERANCE
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Carries, Course, Phase
 from fem.heat.settled import check_ways_out
-from fem.heat.share import Duty, known
+from fem.heat.share import Duty
 
 Flow = Callable[[Circuit], Phase]
 """Currents and core loss during a burst, of a circuit with its resistances as they then are; for any duration.
@@ -180,20 +180,13 @@ class Repeated:
     off
         The pause; its duration is replaced.
     period, on_time
-        One of them, see `allowed_duty` [s].
+        One of them, see `allowed_duties` [s].
     """
 
     flow: Flow
     off: Phase
     period: float | None = None
     on_time: float | None = None
-
-
-def hot_duty(
-    circuit: Circuit, network: Network, repeated: Repeated, *, now: float, tolerance: float = TOLERANCE
-) -> Duty:
-    """Return `hot_duties` of one machine and one kind of bursts."""
-    return known(hot_duties(circuit, network, [repeated], now=now, tolerance=tolerance)[0][0])
 
 
 def hot_duties(

@@ -1,18 +1,17 @@
 """Where temperatures settle under a cycle of phases repeated for good."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from fem.arrays import Floats
 from fem.errors import NotConverged, TooHot
 from fem.heat.lumps import Lumps
 from fem.heat.march import TOLERANCE, March
-from fem.heat.network import CEILING, Network
-from fem.heat.phases import Course, Phase
-from fem.heat.settled import WIDEST, check_ways_out
+from fem.heat.network import CEILING
+from fem.heat.phases import Course
+from fem.heat.settled import WIDEST
 
 CLOSED = 0.01
 """How well the end of the steady cycle meets its beginning [K], and how close its Newton step must come."""
@@ -235,51 +234,3 @@ def steady_from(run: Cycles, local: int, start: Floats, period: float, marched: 
         iterations=marched,
         to_end=run.to_end[local],
     )
-
-
-def steady_cycle(
-    network: Network,
-    phases: Sequence[Phase],
-    *,
-    guess: ArrayLike | None = None,
-    tolerance: float = TOLERANCE,
-    count: bool = True,
-) -> SteadyCycle:
-    """Find the periodic state of one network without running through all the cycles before it, see `steady_cycles`.
-
-    Parameters
-    ----------
-    network
-        Every node must have a way for its heat to leave.
-    phases
-        One cycle, such as a burst and a pause.
-    guess
-        (nodes,) temperatures at the beginning of the cycle to start from [K]; left out, ambient.
-    tolerance
-        Error allowed per step [K].
-    count
-        Whether to count the cycles it takes from cold, see `count_cycles`; 0 is given where not.
-
-    Raises
-    ------
-    TooHot
-        If a node passes 900 K in the end, or never settles.
-    NotConverged
-        If the cycle does not close.
-    ValueError
-        As `march`.
-    """
-    if not phases:
-        msg = "at least one phase is needed, got 0"
-        raise ValueError(msg)
-    lumps, course = network.lumps.block, Course.of(phases, 1)
-    check_ways_out(lumps)
-    first = None if guess is None else np.array(guess, dtype=np.float64)[None]
-    found = steady_cycles(lumps, course, first, tolerance=tolerance)[0]
-    if isinstance(found, TooHot):
-        raise found
-    if not count:
-        return found
-    from fem.heat.counting import count_cycles
-
-    return replace(found, cycles=count_cycles(lumps, course, found, tolerance=tolerance))

@@ -7,58 +7,7 @@ from fem.arrays import Floats, positive
 from fem.errors import NotConverged
 from fem.heat.lumps import Lumps
 from fem.heat.march import TOLERANCE
-from fem.heat.network import Network
-from fem.heat.phases import Phase
-from fem.heat.share import Duty, Flows, Search, known
-
-
-def allowed_duty(
-    network: Network,
-    on: Phase,
-    period: float | None = None,
-    *,
-    on_time: float | None = None,
-    off: Phase | None = None,
-    resolution: float = 1e-3,
-    tolerance: float = TOLERANCE,
-) -> Duty:
-    """Find the largest share of on-time at which no insulated part passes its limit of repeated work.
-
-    Parameters
-    ----------
-    network
-        Some node must have insulation.
-    on
-        While the current flows; its duration is replaced.
-    period
-        Of one burst and one pause [s], > 0; the burst is longer or shorter.
-    on_time
-        Of a burst that keeps its length [s], > 0, in place of a period: the pause is longer or shorter.
-    off
-        Between bursts, such as plugged in and idle; left out, switched off.
-    resolution
-        Of the share, relative [-], within 1e-6 and 0.1.
-    tolerance
-        Error allowed per step [K].
-
-    Raises
-    ------
-    NotConverged
-        If the share is not found.
-    ValueError
-        As `allowed_duties`.
-    """
-    flow = on.flow
-    found = allowed_duties(
-        network.lumps.block,
-        lambda _: flow,
-        period=period,
-        on_time=on_time,
-        off=(off or Phase(duration=1.0)).flow,
-        resolution=resolution,
-        tolerance=tolerance,
-    )
-    return known(found[0])
+from fem.heat.share import Duty, Flows, Search
 
 
 def allowed_duties(
@@ -79,10 +28,17 @@ def allowed_duties(
         With a leading axis; some node must have insulation.
     flows
         During bursts; see `Flows`.
-    period, on_time, resolution, tolerance
-        As `allowed_duty`; times of all, or of each (m,), not a number where the other is given.
+    period
+        Of one burst and one pause [s], > 0; the burst is longer or shorter. Of all, or of each (m,), not a number where
+        the other is given.
+    on_time
+        Likewise of a burst that keeps its length [s], > 0, in place of a period: the pause is longer or shorter.
     off
         (3, 1) or (3, m) between bursts.
+    resolution
+        Of the share, relative [-], within 1e-6 and 0.1.
+    tolerance
+        Error allowed per step [K].
 
     Returns
     -------

@@ -102,43 +102,6 @@ class CoreLoss:
             eddy_coefficient=eddy,
         )
 
-    @classmethod
-    def of_readings(
-        cls, *, b_peak: float, two: tuple[tuple[float, float], tuple[float, float]], other: tuple[float, float, float]
-    ) -> CoreLoss:
-        """Separate three loss readings, two of them at one flux density and different frequencies.
-
-        Parameters
-        ----------
-        b_peak
-            Peak flux density of the two [T].
-        two
-            Frequency [Hz] and specific loss [W/kg] of each.
-        other
-            Peak flux density [T], frequency [Hz] and specific loss [W/kg] of the third.
-
-        Raises
-        ------
-        ValueError
-            If two readings coincide or a part comes out negative.
-
-        Notes
-        -----
-        The two at b_peak give P/f = h + e f, hence k_e = e/b_peak^2; the third leaves h' = P'/f' - k_e f' B'^2, and
-        a = ln(h/h')/ln(b_peak/B'), k_h = h/b_peak^a.
-        """
-        per_cycle, per_cycle_hertz = separate(*two)
-        eddy = per_cycle_hertz / b_peak**2
-        b_other, frequency, loss = other
-        rest = loss / frequency - eddy * frequency * b_other**2
-        if b_other == b_peak or rest <= 0 or per_cycle <= 0:
-            msg = f"reading {loss:g} W/kg at {b_other:g} T, {frequency:g} Hz leaves no hysteresis part to compare"
-            raise ValueError(msg)
-        exponent = log(per_cycle / rest) / log(b_peak / b_other)
-        return cls(
-            hysteresis_coefficient=per_cycle / b_peak**exponent, hysteresis_exponent=exponent, eddy_coefficient=eddy
-        )
-
     def hysteresis(self, b_peak: ArrayLike, frequency: float) -> Floats:
         """Return the hysteresis part [W/kg] at peak flux density b_peak [T], any shape, and frequency [Hz]."""
         b = np.abs(np.asarray(b_peak, dtype=np.float64))
@@ -189,32 +152,6 @@ def eddy_coefficient(*, thickness: float, density: float, conductivity: float) -
         )
         raise ValueError(msg)
     return pi**2 * conductivity * thickness**2 / (6 * density)
-
-
-def separate(first: tuple[float, float], second: tuple[float, float]) -> tuple[float, float]:
-    """Split two losses at the same flux density into a part that goes with f and one that goes with f^2.
-
-    Parameters
-    ----------
-    first, second
-        Frequency [Hz] and loss [W or W/kg].
-
-    Returns
-    -------
-    h and e of P = h f + e f^2: hysteresis loss per frequency [W/Hz] and eddy-current loss per squared frequency
-    [W/Hz^2], or both per kg.
-
-    Raises
-    ------
-    ValueError
-        If the frequencies coincide or are not positive.
-    """
-    (f1, p1), (f2, p2) = first, second
-    if f1 == f2 or min(f1, f2) <= 0:
-        msg = f"frequencies {f1:g} Hz and {f2:g} Hz must be positive and differ"
-        raise ValueError(msg)
-    eddy = (p2 / f2 - p1 / f1) / (f2 - f1)
-    return p1 / f1 - eddy * f1, eddy
 
 
 def _checked(frequency: float) -> float:

@@ -28,15 +28,15 @@ def reference_level(table: tuple[tuple[float, float, int], ...], frequency: floa
     raise ValueError(msg)
 
 
-def lead_field(current: float, distance: float, spacing: float = inf) -> float:
-    """Return the largest flux density [T] at a distance from the nearer of two leads, go and return.
+def field_reach(current: float, level: float, spacing: float = inf) -> float:
+    """Return up to which distance [m] from the nearer of two leads' axes a flux density [T] is reached.
 
     Parameters
     ----------
     current
         R.m.s. [A].
-    distance
-        From the nearer lead's axis [m], > 0; inside its cable the formula tells too much.
+    level
+        The flux density, r.m.s. [T].
     spacing
         Centre to centre [m]; infinite for one lead by itself.
 
@@ -50,12 +50,6 @@ def lead_field(current: float, distance: float, spacing: float = inf) -> float:
     reached abreast of the pair (r >= d/2) or between the leads. Out of one lead's side in the leads' plane it is less,
     with r + d for r_2. Any text on electromagnetism; from memory.
     """
-    share = 1.0 if spacing == inf else spacing / max(distance, spacing - distance)
-    return MU0 * current / (2 * pi * distance) * share
-
-
-def field_reach(current: float, level: float, spacing: float = inf) -> float:
-    """Return up to which distance [m] from the nearer lead's axis a flux density [T] is reached; as `lead_field`."""
     alone = MU0 * current / (2 * pi * level)
     if spacing == inf:
         return alone

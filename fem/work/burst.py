@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf
-from typing import Any
 
 import numpy as np
 
@@ -137,36 +136,6 @@ def side_by_side(bursts: Sequence[Burst], lines: Lines | None = None) -> list[He
     return [one for one in found if one is not None]
 
 
-def whole(run: HeatingRun | Failed) -> HeatingRun:
-    """Return a run; raise what it failed by."""
-    if isinstance(run, HeatingRun):
-        return run
-    raise run
-
-
-def heat(
-    piece: WorkPiece, line: Source, *, duration: float, start_temperature: float, frequency: float, **more: Any
-) -> HeatingRun:
-    """Follow one work piece through a burst, and its cooling where the current is switched off before the end.
-
-    Parameters
-    ----------
-    piece, line, duration, start_temperature, frequency, more
-        As `Burst`.
-
-    Raises
-    ------
-    ValueError
-        If a number is out of range.
-    OutOfRange, NotConverged
-        As `Failed` says.
-    """
-    burst = Burst(
-        piece=piece, line=line, duration=duration, start_temperature=start_temperature, frequency=frequency, **more
-    )
-    return whole(side_by_side([burst])[0])
-
-
 def settling(
     piece: WorkPiece,
     line: Source,
@@ -185,30 +154,6 @@ def settling(
         tolerance=tolerance,
         settles=True,
     )
-
-
-def settle(
-    piece: WorkPiece,
-    line: Source,
-    *,
-    start_temperature: float,
-    frequency: float,
-    tolerance: float = TOLERANCE,
-) -> Settled:
-    """Leave the current on until nothing changes any more or a place has melted through.
-
-    Parameters
-    ----------
-    piece, line, start_temperature, frequency, tolerance
-        As `Burst`.
-
-    Raises
-    ------
-    ValueError, OutOfRange, NotConverged
-        As `heat`.
-    """
-    burst = settling(piece, line, start_temperature=start_temperature, frequency=frequency, tolerance=tolerance)
-    return settled(whole(side_by_side([burst])[0]))
 
 
 def settled(run: HeatingRun) -> Settled:

@@ -5,19 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
-from typing import Any
 
 import numpy as np
 
 from fem.arrays import Floats, Integers
-from fem.circuit.equivalent import Circuit
 from fem.errors import TooHot
-from fem.heat.network import Network
 from fem.heat.phases import Phase
 from fem.work.burst import Burst, side_by_side
-from fem.work.chain import WorkPiece
 from fem.work.course import Failed
-from fem.work.feed import Drawn, Feed, Feeds, feed_of, stretches
+from fem.work.feed import Drawn, Feeds, stretches
 from fem.work.line import Lines
 from fem.work.run import HeatingRun
 from fem.work.warmer import Machine, Warmers
@@ -158,36 +154,3 @@ def fed_side_by_side(bursts: Sequence[Burst]) -> list[tuple[HeatingRun, FedBurst
 def _longest(on: float, fastest: float) -> float:
     """Return the longest step for a burst [s] in which a lump warms by so much at first [K/s]."""
     return max(min(on / STEPS, _WARMS / max(fastest, 1e-30)), on / MOST_STEPS)
-
-
-def fed_burst(
-    piece: WorkPiece, circuit: Circuit, network: Network, *, now: float, feed: Feed | None = None, **more: Any
-) -> tuple[HeatingRun, FedBurst]:
-    """Follow work and machine through a burst, the current falling or rising with the resistance of both.
-
-    Parameters
-    ----------
-    piece, more
-        As `Burst`.
-    circuit
-        Resistances at `now`.
-    network
-        As `machine_network`.
-    now
-        Temperature of the circuit, and of the whole machine at the beginning [K].
-    feed
-        As `feed_of` makes it, which is done where it is left out.
-
-    Raises
-    ------
-    ValueError, OutOfRange, NotConverged
-        As `heat`.
-    """
-    feed = feed or feed_of(piece, circuit, network, now=now)
-    machine = Machine(feed=feed, circuit=circuit, network=network, now=now)
-    (found,) = fed_side_by_side([Burst(piece=piece, line=machine, frequency=circuit.frequency, **more)])
-    if not isinstance(found, tuple):
-        raise found
-    run, fed = found
-    assert fed is not None
-    return run, fed

@@ -14,11 +14,11 @@ from fem.estimation.stations.bench.contact import power_in_burst
 from fem.materials.work_metals import work_metal
 from fem.trust.doubts import neutral
 from fem.work.bodies import Bar, Jaw
-from fem.work.burst import heat, settle
 from fem.work.chain import WorkPiece, between_carbons
 from fem.work.sections import RoundSection
 from tests.physics.test_work_piece import BARE
 from tests.support.lines import steady_current, thevenin
+from tests.support.one import heat, settle
 from tests.support.plain import Plain
 
 COLD, AMPERES = 300.0, 60.0

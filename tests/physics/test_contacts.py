@@ -15,7 +15,6 @@ from fem.estimation.stations.bench.contact import lap_in_burst
 from fem.materials.contact import LORENZ, contact_metal, spot_temperature
 from fem.materials.work_metals import work_metal
 from fem.work.bodies import Bar, Constriction, Jaw, Joint, SpotMetal
-from fem.work.burst import heat
 from fem.work.chain import WorkPiece
 from fem.work.run import HeatingRun
 from fem.work.sections import RoundSection
@@ -25,6 +24,7 @@ from fem.work.volumes import System
 from tests.physics.test_work_piece import BARE
 from tests.support.contact_field import ContactField
 from tests.support.lines import steady_current, thevenin
+from tests.support.one import heat
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]

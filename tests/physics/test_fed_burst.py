@@ -16,17 +16,17 @@ from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Rectifier
 from fem.estimation.inputs.working import Working, burst_flow, flow_bursts
 from fem.heat.burst import first_limit
-from fem.heat.coupled import Repeated, circuit_at, hot_duty
+from fem.heat.coupled import Repeated, circuit_at
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase
 from fem.materials.insulation import insulation
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat, side_by_side, whole
+from fem.work.burst import side_by_side
 from fem.work.chain import WorkPiece, clamped
 from fem.work.feed import Warm, feed_of
-from fem.work.feeding import fed_burst
 from fem.work.sections import RoundSection
 from tests.support.circuits import sheet_curve, square_loss, straight_circuit
+from tests.support.one import fed_burst, heat, hot_duty, whole
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]

@@ -10,10 +10,8 @@ from scipy.integrate import solve_ivp
 
 from fem.errors import OutOfRange
 from fem.heat.adiabatic import adiabatic_time
-from fem.heat.burst import burst, continuous
+from fem.heat.burst import continuous
 from fem.heat.cable import JointHeat, LeadHeat
-from fem.heat.cycle import steady_cycle
-from fem.heat.duty import allowed_duty
 from fem.heat.levels import cool_down_time
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march, steps
@@ -23,6 +21,7 @@ from fem.heat.settled import steady_state
 from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
+from tests.support.one import allowed_duty, burst, steady_cycle
 
 Floats = NDArray[np.float64]
 

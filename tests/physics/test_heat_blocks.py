@@ -12,11 +12,11 @@ from scipy.integrate import solve_ivp
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import NotConverged, TooHot
-from fem.heat.burst import burst, first_limits
+from fem.heat.burst import first_limits
 from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.counting import count_cycles
-from fem.heat.coupled import HotCycle, Repeated, hot_cycles, hot_duties, hot_duty
-from fem.heat.cycle import cycles, steady_cycle
+from fem.heat.coupled import HotCycle, Repeated, hot_cycles, hot_duties
+from fem.heat.cycle import cycles
 from fem.heat.levels import cool_down_times, first_times
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import March, march
@@ -27,6 +27,7 @@ from fem.heat.share import Duty
 from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit
+from tests.support.one import burst, hot_duty, steady_cycle
 
 Floats = NDArray[np.float64]
 

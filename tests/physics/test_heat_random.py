@@ -9,11 +9,8 @@ from scipy.linalg import eigh
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import TooHot
-from fem.heat.burst import burst
 from fem.heat.cable import JointHeat, LeadHeat
-from fem.heat.coupled import Repeated, hot_cycle, hot_duty
-from fem.heat.cycle import steady_cycle
-from fem.heat.duty import allowed_duty
+from fem.heat.coupled import Repeated, hot_cycle
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march
 from fem.heat.network import Network, Node
@@ -22,6 +19,7 @@ from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit
+from tests.support.one import allowed_duty, burst, hot_duty, steady_cycle
 
 HOUR = 3600.0
 

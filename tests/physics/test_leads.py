@@ -9,7 +9,8 @@ from scipy.integrate import quad
 
 from fem.circuit.leads.go_and_return import pair_inductance_per_m, round_loop_inductance
 from fem.constants import MU0
-from fem.trust.near_leads import PUBLIC, WORKER, field_reach, lead_field, reference_level
+from fem.trust.near_leads import PUBLIC, WORKER, field_reach, reference_level
+from tests.support.one import lead_field
 
 RADIUS = 1e-3
 AREA = pi * RADIUS**2

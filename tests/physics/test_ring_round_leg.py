@@ -24,7 +24,6 @@ from fem.materials.work_metals import steel_heat_capacity, work_metal
 from fem.quantity import Unknown
 from fem.report.text.estimate import chapters
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat
 from fem.work.chain import clamped
 from fem.work.feed import Warm, feed_of
 from fem.work.sections import RoundSection, StripSection
@@ -34,6 +33,7 @@ from geometries.windings.arrangement import place
 from tests.physics.test_fed_burst import MACHINE, ROOM, electric, machine_circuit
 from tests.support.diffusion import marched_field
 from tests.support.kept import KEPT
+from tests.support.one import heat
 
 Floats = NDArray[np.float64]
 BENCH = frozenset({Part.WORK_PIECE, Part.HEATING, Part.METERS, Part.LOAD_LINE, Part.BANDS})

@@ -19,11 +19,11 @@ from fem.estimation.parts import Part
 from fem.materials.work_metals import work_metal
 from fem.quantity import Unknown
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat, settle
 from fem.work.chain import Beside, clamped
 from fem.work.line import LoadLine
 from fem.work.sections import RoundSection, StripSection
 from tests.support.kept import KEPT
+from tests.support.one import heat, settle
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]

@@ -12,13 +12,13 @@ from scipy.interpolate import PchipInterpolator
 from fem.constants import STEFAN_BOLTZMANN
 from fem.materials.work_metals import emissivity, steel_heat_capacity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat, settle
 from fem.work.chain import WorkPiece, between_carbons, clamped
 from fem.work.run import Ending, HeatingRun, milestones, time_to
 from fem.work.sections import RoundSection, StripSection
 from fem.work.state import State
 from fem.work.volumes import System
 from tests.support.lines import steady_current, thevenin
+from tests.support.one import heat, settle
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]

@@ -4,30 +4,12 @@ from itertools import pairwise
 
 import pytest
 
-from fem.materials.loss import CoreLoss, eddy_coefficient, separate
+from fem.materials.loss import eddy_coefficient
 from fem.materials.steel import steel, steel_names
 from tests.support.values import published
 
 # EN 10106 table 2: the table of published values says which rows are from memory.
 EN10106 = {name: tuple(published(f"steel_{name}_P{b}").number for b in ("1.0", "1.5")) for name in steel_names()}
-
-
-def test_two_frequencies():
-    # G. McPherson, An Introduction to Electrical Machines and Transformers, Example 1.4: 400 W at 60 Hz and 169 W at
-    # 30 Hz, same flux density: 276 W hysteresis and 124 W eddy at 60 Hz. Printed to 1 W.
-    per_cycle, per_cycle_hertz = separate((60.0, 400.0), (30.0, 169.0))
-    assert per_cycle * 60 == pytest.approx(276, abs=0.5)
-    assert per_cycle_hertz * 60**2 == pytest.approx(124, abs=0.5)
-
-
-def test_three_readings():
-    # A. S. Langsdorf, Theory of Alternating-Current Machinery, p. 37, in W/lb (the split does not depend on the unit of
-    # mass). Printed to 0.001, which is what the answers are compared to; exponent 2.0637.
-    loss = CoreLoss.of_readings(b_peak=1.2, two=((60.0, 0.75), (30.0, 0.31)), other=(0.8, 30.0, 0.135))
-    assert loss.hysteresis_exponent == pytest.approx(2.0637, abs=5e-5)
-    for b, f, hysteresis, eddy in ((0.8, 30.0, 0.106, 0.029), (1.2, 60.0, 0.490, 0.260), (1.2, 30.0, 0.245, 0.065)):
-        assert loss.hysteresis(b, f) == pytest.approx(hysteresis, abs=5e-4)
-        assert loss.eddy(b, f) == pytest.approx(eddy, abs=5e-4)
 
 
 @pytest.mark.parametrize("name", steel_names())

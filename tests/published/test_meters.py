@@ -9,12 +9,9 @@ from fem.circuit.instruments import (
     FORM_FACTOR,
     highest_rms,
     steady_reading,
-    temperature_by_resistance,
     transient_reading,
 )
 from fem.circuit.time.first_peaks import asymmetric_peak
-from fem.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS
-from fem.materials.metals import metal
 
 ANGLE = 2 * pi * np.arange(20000) / 20000
 """One period; sums over n equal steps err by 1/n^2 of a wave with kinks, 1/n with jumps: 5e-5 at most."""
@@ -80,17 +77,3 @@ def test_window_of_a_decay_is_its_first() -> None:
     t = np.linspace(0.0, 0.5, 5001)
     found = highest_rms(t, np.exp(-t / 0.05), 0.1)
     assert found == pytest.approx(sqrt(0.05 / 0.2 * (1 - exp(-4.0))), rel=1e-6)
-
-
-def test_rise_by_resistance() -> None:
-    def warm(cold: float, hot: float) -> float:
-        """Return what copper of so many ohms at 20 degC and now has come to [degC]."""
-        found = temperature_by_resistance(
-            metal("copper"), cold_resistance=cold, cold_temperature=REFERENCE_TEMPERATURE, hot_resistance=hot
-        )
-        return found - ZERO_CELSIUS
-
-    # IEC 60076-2 form; worked example: copper, 80 ohm at 20 degC, 100 ohm hot: 83.63 degC.
-    assert warm(80.0, 100.0) == pytest.approx(83.63, abs=0.005)
-    # Trap: 0.0043 is the coefficient at 0 degC; 50 ohm at 20 degC, 58 ohm hot is 60.7 degC, not 57 (re-derived).
-    assert warm(50.0, 58.0) == pytest.approx(60.7, abs=0.05)

@@ -24,11 +24,11 @@ from fem.materials.contact import (
 )
 from fem.materials.work_metals import emissivity, work_metal
 from fem.work.bodies import Bar, Jaw, Joint, Properties, Surroundings
-from fem.work.burst import heat, settle
 from fem.work.chain import clamped
 from fem.work.run import milestones, time_to
 from fem.work.sections import RoundSection
 from tests.support.lines import steady_current
+from tests.support.one import heat, settle
 
 CELSIUS = 273.15
 Floats = NDArray[np.float64]

@@ -11,7 +11,6 @@ from fem.circuit.block import taken
 from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
-from fem.circuit.instruments import temperature_by_resistance
 from fem.circuit.knee import knee_point, knees_near
 from fem.circuit.leads.go_and_return import bar_pair_inductance, round_loop_inductance
 from fem.circuit.leads.joints import JointBand, joints_resistance
@@ -24,8 +23,6 @@ from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier
 from fem.circuit.time.first_peaks import Fineness, asymmetric_peak, first_peaks
 from fem.circuit.time.stepping import at_rest, integrate, nominal_conductance
 from fem.circuit.time.switch_on import switch_on
-from fem.constants import ROOM
-from fem.materials.metals import metal
 from fem.rows import between
 from tests.support.circuits import circuit, saturating_curve, sheet_curve
 from tests.support.seeds import FRESH
@@ -99,13 +96,6 @@ def test_first_peak_of_linear_loops() -> None:
         assert asymmetric_peak(ratios)[at] == asymmetric_peak(float(ratios[at]))
     assert asymmetric_peak(0.0) == pytest.approx(np.sqrt(2), rel=1e-15)
     assert asymmetric_peak(np.inf) == pytest.approx(2 * np.sqrt(2), rel=1e-15)
-
-
-def test_warm_windings() -> None:
-    hot = np.array([1.1, 1.25, 1.4])
-    one, cold = metal("aluminium"), {"cold_resistance": 1.0, "cold_temperature": ROOM}
-    found = temperature_by_resistance(one, **cold, hot_resistance=hot)
-    assert found.tolist() == [temperature_by_resistance(one, **cold, hot_resistance=float(r)) for r in hot]
 
 
 def test_derived_quantities_of_a_circuit() -> None:

@@ -10,11 +10,9 @@ import pytest
 
 from fem.circuit.leads.joints import JointBand, joints_resistance
 from fem.heat.adiabatic import adiabatic_current, adiabatic_time
-from fem.heat.burst import burst
 from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.convection import free_film
-from fem.heat.cycle import steady_cycle
-from fem.heat.duty import allowed_duty, equivalent_current
+from fem.heat.duty import equivalent_current
 from fem.heat.levels import cool_down_time
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.march import march
@@ -26,6 +24,7 @@ from fem.heat.tangent import phi
 from fem.materials.insulation import insulation, insulations
 from fem.materials.metals import metal
 from geometries.described.tables import table_rows
+from tests.support.one import allowed_duty, burst
 
 ROOT = Path(__file__).parents[2]
 
@@ -223,7 +222,6 @@ ONE = Network(nodes=(NODE,))
         (lambda: march(ONE, [Phase(duration=inf)]), "got inf"),
         (lambda: march(ONE, [Phase(duration=1.0)], [300.0, 300.0]), r"\(1, 2\)"),
         (lambda: march(ONE, [Phase(duration=1.0)], tolerance=0.0), "got 0.0"),
-        (lambda: steady_cycle(ONE, []), "got 0"),
         (lambda: steady_state(Network(nodes=(replace(NODE, to_ambient=0.0),)), Phase(duration=1.0)), "no surface"),
         (lambda: burst(ONE, Phase(duration=1.0)), "none of a"),
         (lambda: allowed_duty(ONE, Phase(duration=1.0), 60.0), "none of a"),

@@ -10,13 +10,13 @@ from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
 from fem.heat.cable import JointHeat, LeadHeat
 from fem.heat.coupled import circuit_at, hot_cycle
-from fem.heat.cycle import steady_cycle
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle, phase_loaded
 from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit as circuit
+from tests.support.one import steady_cycle
 
 
 def small_machine() -> Network:

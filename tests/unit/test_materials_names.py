@@ -6,7 +6,7 @@ from dataclasses import FrozenInstanceError, replace
 import numpy as np
 import pytest
 
-from fem.materials.loss import CoreLoss, separate
+from fem.materials.loss import CoreLoss
 from fem.materials.metals import UnknownMetal, metal, metal_names
 from fem.materials.mixture import Reluctivity
 from fem.materials.steel import UnknownSteel, steel, steel_names
@@ -70,15 +70,10 @@ def test_loss_band_holds_the_guaranteed_figure():
     ("call", "text"),
     [
         (lambda: steel("M400-50A").loss.specific(1.0, 0.0), "frequency 0 Hz"),
-        (lambda: separate((50.0, 1.0), (50.0, 2.0)), "50 Hz and 50 Hz"),
         (lambda: CoreLoss(hysteresis_coefficient=-1.0, hysteresis_exponent=2.0, eddy_coefficient=0.0), "hysteresis -1"),
         (
             lambda: CoreLoss.of_guarantee(loss_1_0=0.2, loss_1_5=0.5, thickness=1e-3, density=7700.0, conductivity=3e6),
             "leave -",
-        ),
-        (
-            lambda: CoreLoss.of_readings(b_peak=1.2, two=((60.0, 0.75), (30.0, 0.31)), other=(1.2, 30.0, 0.31)),
-            "no hysteresis part",
         ),
         (lambda: metal("copper").resistivity([300.0, 20.0]), "20 K"),
         (

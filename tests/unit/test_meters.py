@@ -3,15 +3,13 @@
 import numpy as np
 import pytest
 
-from fem.circuit.instruments import highest_rms, steady_reading, temperature_by_resistance, transient_reading
+from fem.circuit.instruments import highest_rms, steady_reading, transient_reading
 from fem.circuit.steady.idle import idle, secondary_voltage
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.meters import meter_readings
 from fem.circuit.steady.short_circuit import short_circuit
 from fem.circuit.time.connection import OPEN
 from fem.circuit.time.first_peaks import first_peaks
-from fem.constants import ROOM
-from fem.materials.metals import metal
 from fem.quantity import Unknown
 from tests.support.circuits import circuit
 
@@ -79,12 +77,6 @@ def test_window_longer_than_the_record_shows_nothing() -> None:
         (lambda: highest_rms([0.0, 1.0], [1.0, 1.0], 2.0), "got 2.0"),
         (lambda: highest_rms([0.0, 0.0], [1.0, 1.0], 0.5), "rising"),
         (lambda: transient_reading([0.0, 1.0], [1.0]), r"\(1,\)"),
-        (
-            lambda: temperature_by_resistance(
-                metal("copper"), cold_resistance=0.0, cold_temperature=ROOM, hot_resistance=1.0
-            ),
-            "cold_resistance must be above 0, got 0.0",
-        ),
         (lambda: meter_readings(circuit(), idle(circuit()), loaded(circuit(), 1e-3)), "got 0.001"),
     ],
 )

@@ -21,9 +21,10 @@ from fem.trust.caution import Caution, Danger, foremost, in_order
 from fem.trust.general import always
 from fem.trust.hot import eyes, solder_fumes
 from fem.trust.live import extra_turns, old_winding, stray, touch
-from fem.trust.near_leads import lead_field, near_leads
+from fem.trust.near_leads import near_leads
 from tests.campaign.always import always as always_holds
 from tests.support.kept import KEPT
+from tests.support.one import lead_field
 
 
 @pytest.fixture(scope="module")

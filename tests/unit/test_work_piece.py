@@ -22,12 +22,12 @@ from fem.materials.work_metals import (
     work_metal_names,
 )
 from fem.work.bodies import Bar, Jaw, Joint, Surroundings
-from fem.work.burst import heat, settle
 from fem.work.chain import WorkPiece, between_carbons, clamped
 from fem.work.line import LoadLine
 from fem.work.run import milestones
 from fem.work.sections import RoundSection, StripSection
 from tests.support.lines import load_line, work_piece_line
+from tests.support.one import heat, settle
 
 AIR = Surroundings(temperature=293.15)
 ROD = RoundSection(diameter=8e-3)

@@ -22,9 +22,6 @@ from geometries.windings.fit import fit
 from geometries.windings.lays import ACROSS, ALONG, Against, lay
 from geometries.windings.turns import ExtraTurns, Winding
 
-TOLD_APART = 0.005
-"""Difference between lays [-] from which it is worth words."""
-
 
 def own_fields(design: Design, blocks: Sequence[Block]) -> tuple[float, float]:
     """Return what the own field of turns in even blocks adds to the permeance in the window and at the ends [H]."""

@@ -37,7 +37,7 @@ class _InBurst:
     heat: float = of("J", "heat made in it")
 
     FORMULAS = """
-    <fem.work.feeding.fed_burst>
+    <fem.work.feeding.fed_side_by_side>
     hottest_spot: T_max^2 = T_faces^2 + V^2/(4 L), V the contact's voltage, at most `.highest_voltage_rms_V`, L the
         Lorenz number; settling of the spot in it [R. Holm, Electric Contacts: voltage-temperature relation]
     """

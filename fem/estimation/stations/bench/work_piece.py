@@ -67,7 +67,7 @@ class WorkPieceState:
 
     FORMULAS = """
     hot_voltage_rms: `.hot_current_rms_A` times `.hot_resistance_ohm`, as the step that ends the burst has them
-    <fem.work.feeding.fed_burst>
+    <fem.work.feeding.fed_side_by_side>
     cold_current_rms: the circuit's with `.cold_resistance_ohm` across the lead ends
     hot_current_rms: the circuit's, warm as it is by then, with `.hot_resistance_ohm` across the lead ends
     hottest_temperature: heat conduction along the work in one dimension: heat of the current `.hot_current_rms_A` and
@@ -76,7 +76,7 @@ class WorkPieceState:
     <fem.work.run.milestones>
     time_to_target: when the hottest place of that course first reaches `job.work_piece.target_temperature`
     time_to_melting: when the hottest place of that course first reaches the solidus of `job.work_piece.metal`
-    <fem.work.feeding.fed_burst>
+    <fem.work.feeding.fed_side_by_side>
     energy: integral of current squared times resistance over the burst; at its end `.power.total_W`
     """
 
