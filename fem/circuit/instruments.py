@@ -2,18 +2,46 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fem.arrays import Floats, Number, of_each
+from fem.circuit.steady.half_period import rms, vertex
 from fem.quantity import Unknown, of
 
 FORM_FACTOR = pi / (2 * sqrt(2))
 """R.m.s. over rectified mean of a sine [-], 1.1107: what an averaging meter multiplies its mean by."""
 WINDOWS = (1e-3, 10e-3, 100e-3)
 """Windows of peak holds and inrush functions found in clamp meters [s]: makers' manuals; compare like with like."""
+
+
+class Meter(Enum):
+    """What a meter makes of a wave."""
+
+    AVERAGING = "averaging"
+    """It rectifies, averages, and is scaled for a sine, as all do whose face does not say true r.m.s."""
+    TRUE_RMS = "true r.m.s."
+    PEAK = "peak hold"
+    PEAK_AS_RMS = "peak hold as r.m.s."
+    """Peak over sqrt(2)."""
+
+
+def shown(meter: Meter, half: Floats) -> Number:
+    """Return what a meter shows of waves whose second half period is the first upside down, (...,) in their unit.
+
+    Parameters
+    ----------
+    half
+        (..., n) samples of half a period.
+    """
+    if meter is Meter.TRUE_RMS:
+        return rms(half)
+    if meter is Meter.AVERAGING:
+        return of_each(FORM_FACTOR * np.mean(np.abs(half), axis=-1))
+    return vertex(half) / (sqrt(2) if meter is Meter.PEAK_AS_RMS else 1.0)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -159,6 +159,11 @@ class Case:
             shunt_curve=self.sheet.shunt,
         )
 
+    @property
+    def temperature(self) -> Any:
+        """Of windings and leads, () or (members,) [K]."""
+        return self.design.temperature if self.given is None else self.given.temperature
+
     @once
     def windings(self) -> Windings:
         """Lengths, resistances and masses; for pictures slices are solved, as only their ratios are kept."""
@@ -170,7 +175,8 @@ class Case:
         return winding_states(self.design, found, with_slice=Part.CONDUCTOR_SLICE in self.wanted, slices=slices)
 
     @once
-    def _alone(self) -> Circuit:
+    def alone(self) -> Circuit:
+        """The circuit of the design, its secondary linking all of the primary's flux; see `coupled`."""
         return circuit_of(self.design, self.found, self.windings) if self.given is None else self.given.circuit
 
     @once
@@ -191,8 +197,12 @@ class Case:
     @once
     def one_by_one(self) -> tuple[Case, ...]:
         """The first few of these members, each alone."""
+        return tuple(self.member(place) for place in range(FEW))
+
+    def member(self, place: int) -> Case:
+        """Return one of these members alone."""
         assert self.given is not None
-        return tuple(self._of(self.given.taken(place), 1, frozenset()) for place in range(FEW))
+        return self._of(self.given.taken(place), 1, frozenset())
 
     def _of(self, given: Drawn, members: int, wanted: Set[Part]) -> Case:
         whole = self.drawn_of or self
@@ -214,7 +224,7 @@ class Case:
     @once
     def _at_idle(self) -> Idle:
         self.tell("circuit")
-        return idle_state(self._alone, self.found)
+        return idle_state(self.alone, self.found)
 
     @once
     def beyond(self) -> Unknown | None:
@@ -235,13 +245,13 @@ class Case:
 
     def circuit_with(self, load_resistance: float) -> Circuit:
         """Return the same, coupled as with a load [ohm]."""
-        return coupled(self._alone, self.found, load_resistance)
+        return coupled(self.alone, self.found, load_resistance)
 
     @once
     def idle_circuit(self) -> Circuit:
         """The same, coupled as idle."""
         assert self.at_idle
-        return self._alone.with_coupling(coupling(self.found, first_half(self._at_idle.flux_per_turn)))
+        return self.alone.with_coupling(coupling(self.found, first_half(self._at_idle.flux_per_turn)))
 
     @once
     def knee(self) -> Knee:

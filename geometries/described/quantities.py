@@ -35,6 +35,7 @@ COMMON: dict[str, dict[str, str]] = {
     "voltage": {"V": "1", "mV": "1e-3", "kV": "1e3"},
     "current": {"A": "1", "mA": "1e-3", "kA": "1e3"},
     "frequency": {"Hz": "1"},
+    "power": {"W": "1", "mW": "1e-3", "kW": "1e3"},
     "resistance": {"ohm": "1", "mohm": "1e-3", "uohm": "1e-6", "Ω": "1", "mΩ": "1e-3", "µΩ": "1e-6"},
     "inductance": {"H": "1", "mH": "1e-3", "uH": "1e-6", "µH": "1e-6", "nH": "1e-9"},
     "flux density": {"T": "1", "mT": "1e-3"},
@@ -84,6 +85,7 @@ LENGTH = Dimension("length", "a length", "m", "38 mm")
 AREA = Dimension("area", "an area", "m**2", "70 mm2")
 VOLTAGE = Dimension("voltage", "a voltage", "V", "230 V")
 CURRENT = Dimension("current", "a current", "A", "16 A")
+POWER = Dimension("power", "a power", "W", "35 W")
 FREQUENCY = Dimension("frequency", "a frequency", "Hz", "50 Hz")
 RESISTANCE = Dimension("resistance", "a resistance", "ohm", "10 mohm")
 INDUCTANCE = Dimension("inductance", "an inductance", "H", "5 uH")
@@ -99,6 +101,7 @@ Length = Annotated[float, LENGTH]
 Area = Annotated[float, AREA]
 Voltage = Annotated[float, VOLTAGE]
 Current = Annotated[float, CURRENT]
+Power = Annotated[float, POWER]
 Frequency = Annotated[float, FREQUENCY]
 Resistance = Annotated[float, RESISTANCE]
 Inductance = Annotated[float, INDUCTANCE]

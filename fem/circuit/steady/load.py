@@ -10,9 +10,10 @@ from fem.circuit.block import columns, spread, taken
 from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms, fundamental_slope, peak_flux_of
+from fem.circuit.steady.distorted import Distorted, distorted
 from fem.circuit.steady.loaded_state import Loaded as Loaded
 from fem.circuit.steady.loaded_state import state_of
-from fem.circuit.steady.waves import by_curve, by_waves
+from fem.circuit.steady.waves import by_curve, by_waves, waves_of
 
 PHASOR_BOUND = 0.01
 """What phasors may leave out of r.m.s. currents before waves take over, and before a report has to say so [-], and of
@@ -176,3 +177,17 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
         for item in fields(found):
             getattr(found, item.name)[saturated] = getattr(waves, item.name)
     return spread(found, places)
+
+
+def load_waves(circuit: Circuit, load_resistance: float) -> Distorted:
+    """Return the waves of the same state over half a period, (..., n): what meters see that show no r.m.s. value.
+
+    Raises
+    ------
+    NotConverged
+        As `distorted`.
+    """
+    if isinstance(circuit.leakage_permeance, LeakageCurve):
+        return distorted(circuit, load_resistance)
+    each, (loads,), places = columns(circuit, _NUMBERS, load_resistance)
+    return spread(waves_of(each, loads), places)

@@ -65,6 +65,17 @@ def _balances(state: Loaded) -> Any:
 
 
 def _on_points(circuit: Circuit, load_resistance: Floats, points: int) -> Loaded:
+    return _state(circuit, load_resistance, waves_of(circuit, load_resistance, points))
+
+
+def waves_of(circuit: Circuit, load_resistance: Floats, points: int = _POINTS[0]) -> Distorted:
+    """Return the waves of m designs over half a period, fields (m, points); see `by_waves`.
+
+    Raises
+    ------
+    NotConverged
+        As `distorted`.
+    """
     turns = np.reshape(circuit.secondary_turns, (-1, 1))
     resistance = circuit.secondary_resistance + circuit.lead_resistance + load_resistance
     rate = 1j * np.multiply.outer(circuit.angular_frequency * np.ones(load_resistance.size), orders(points))
@@ -84,7 +95,7 @@ def _on_points(circuit: Circuit, load_resistance: Floats, points: int) -> Loaded
         alone = distorted(at(circuit, one), float(load_resistance[one]), points=points)
         for item in fields(found):
             getattr(found, item.name)[one] = getattr(alone, item.name)
-    return _state(circuit, load_resistance, found)
+    return found
 
 
 def _along(number: Any) -> Floats:

@@ -45,6 +45,8 @@ class Drawn:
         As of a lone design; the secondary links all of the primary's flux.
     joints
         (n,) resistance of all joints between winding and work [ohm].
+    temperature
+        (n,) of windings and leads [K].
     remanence
         (n,) flux left from the last switching off, over the idle peak [-].
     why
@@ -57,6 +59,7 @@ class Drawn:
     windings: Windings
     circuit: Circuit
     joints: Any
+    temperature: Any
     remanence: Floats
     why: str
 
@@ -76,6 +79,7 @@ class Drawn:
             windings=replace(windings, primary=primary, secondary=secondary, own_field=own),
             circuit=at(self.circuit, places) if alone else some(self.circuit, places),
             joints=self.joints[places],
+            temperature=self.temperature[places],
             remanence=self.remanence[places],
             why=self.why,
         )
@@ -131,6 +135,7 @@ def drawn(
         windings=wound,
         circuit=circuit_of(columns, moved, wound, leads=leads, source=_source(design.mains, draws)),
         joints=leads.joint_resistance,
+        temperature=design.temperature + draws["temperature"],
         remanence=draws["core.remanence"],
         why="; ".join(reasons),
     )

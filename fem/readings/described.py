@@ -1,0 +1,314 @@
+"""What the user describes of readings taken on the bench, before cutting and after winding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from enum import Enum
+from typing import Annotated, ClassVar, Self
+
+from pydantic import model_validator
+
+from fem.circuit.instruments import Meter
+from geometries.described.faults import Description, refused
+from geometries.described.quantities import (
+    Between,
+    Current,
+    Power,
+    Resistance,
+    Temperature,
+    Voltage,
+    WholeNumber,
+    format_quantity,
+)
+
+Volts = Annotated[Voltage, Between(1e-4, 1000.0, "V")]
+Amperes = Annotated[Current, Between(1e-4, 20e3, "A")]
+Watts = Annotated[Power, Between(1e-3, 1e5, "W")]
+Ohms = Annotated[Resistance, Between(1e-6, 1e4, "ohm")]
+Degrees = Annotated[Temperature, Between(233.15, 523.15, "degC")]
+
+
+class Coil(Enum):
+    """Which winding."""
+
+    PRIMARY = "primary"
+    SECONDARY = "secondary"
+
+
+class Method(Enum):
+    """How a resistance was measured."""
+
+    TWO_WIRE = "two-wire"
+    FOUR_WIRE = "four-wire"
+    VOLTS_AND_AMPERES = "volts-and-amperes"
+
+
+class Supply(Enum):
+    """What feeds the primary in a test."""
+
+    MAINS = "mains"
+    VARIABLE = "variable transformer"
+
+
+class Bench(Description):
+    """What all tests have in common where they do not say otherwise.
+
+    Parameters
+    ----------
+    temperature
+        Of windings and leads while the readings were taken [K].
+    meter, voltmeter
+        What the meters of amperes and of volts make of a wave. One whose face does not say true r.m.s. averages.
+    """
+
+    temperature: Degrees | None = None
+    meter: Meter = Meter.AVERAGING
+    voltmeter: Meter = Meter.AVERAGING
+
+
+class Test(Description):
+    """One test on the bench: what it was done with, and what the meters showed.
+
+    Parameters
+    ----------
+    temperature
+        Of windings and leads in the test [K]; that of the bench, else the job's, where it is not told.
+    """
+
+    __test__: ClassVar[bool] = False  # of pytest, which takes it for one of its own
+    SHOWN: ClassVar[Mapping[str, tuple[str, str, str]]] = {}
+    """Readings by key: unit, kind of instrument, words."""
+    GIVEN: ClassVar[Mapping[str, str]] = {"temperature": "thermometer"}
+    """Conditions by key, whose doubt is the reading's too, and their instruments."""
+
+    temperature: Degrees | None = None
+
+    @property
+    def shown(self) -> tuple[str, ...]:
+        """Keys of what the meters showed."""
+        return tuple(key for key in self.SHOWN if getattr(self, key, None) is not None)
+
+    @property
+    def given(self) -> tuple[str, ...]:
+        """Keys of the conditions that are told."""
+        return tuple(key for key in self.GIVEN if key not in self.shown and getattr(self, key) is not None)
+
+    @model_validator(mode="after")
+    def _needs_a_reading(self) -> Self:
+        if not self.shown:
+            text = f"nothing was read: give {' or '.join(self.SHOWN)}"
+            raise refused(text)
+        return self
+
+
+class ResistanceTest(Test):
+    """A winding's resistance, with direct current; of two cores' primaries as they are wired.
+
+    Parameters
+    ----------
+    winding
+        Which.
+    resistance
+        As shown [ohm].
+    voltage, current
+        Direct volts at the winding's ends and amperes through it, in place of the resistance [V], [A].
+    method
+        Two wires show the meter's own leads as well. Volts and amperes, or four wires, do not.
+    leads_together
+        What a two-wire meter shows with its probes touched together [ohm].
+    """
+
+    winding: Coil = Coil.PRIMARY
+    resistance: Ohms | None = None
+    voltage: Volts | None = None
+    current: Amperes | None = None
+    method: Method = Method.TWO_WIRE
+    leads_together: Annotated[Resistance, Between(0.0, 10.0, "ohm")] | None = None
+
+    SHOWN: ClassVar = {"resistance": ("ohm", "ohmmeter", "resistance of the {winding}")}
+    GIVEN: ClassVar = {"temperature": "thermometer", "leads_together": "probes"}
+
+    @property
+    def shown(self) -> tuple[str, ...]:
+        """Keys of what the meters showed: a resistance, be it volts over amperes."""
+        return ("resistance",) if self.resistance or (self.voltage and self.current) else ()
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Self:
+        by_two = self.method is Method.VOLTS_AND_AMPERES
+        if by_two == (self.voltage is None or self.current is None) or by_two == (self.resistance is not None):
+            text = (
+                "volts-and-amperes takes voltage and current in place of resistance"
+                if by_two
+                else f"{self.method.value} takes resistance; voltage and current belong to volts-and-amperes"
+            )
+            raise refused(text)
+        if self.leads_together is not None and self.method is not Method.TWO_WIRE:
+            text = f"leads_together: {self.method.value} does not show the meter's leads"
+            raise refused(text)
+        if self.leads_together is not None and self.resistance is not None and self.leads_together >= self.resistance:
+            text = "leads_together must lie below resistance: nothing is left of the winding"
+            raise refused(text)
+        return self
+
+
+class Energised(Test):
+    """A test with the primary energised.
+
+    Parameters
+    ----------
+    primary_voltage
+        At the primary's terminals while the others were read [V]; without it the mains is what the job says.
+    supply
+        Mains, or a variable transformer, which it is where volts are told.
+    source_resistance
+        Of the variable transformer [ohm]; none where it is not told.
+    lamp, lamp_voltage
+        Rated watts of an incandescent lamp in series with the primary, and its rated volts (the mains' where not told)
+        [W], [V].
+    meter, voltmeter
+        What the meters of amperes and of volts make of a wave; as on the bench where not told.
+    clamp_range
+        Full scale of the clamp that read the amperes [A]; without it an ammeter was in the lead.
+    """
+
+    primary_voltage: Volts | None = None
+    supply: Supply | None = None
+    source_resistance: Annotated[Resistance, Between(0.0, 100.0, "ohm")] | None = None
+    lamp: Annotated[Power, Between(5.0, 3000.0, "W")] | None = None
+    lamp_voltage: Annotated[Voltage, Between(5.0, 500.0, "V")] | None = None
+    meter: Meter | None = None
+    voltmeter: Meter | None = None
+    clamp_range: Annotated[Current, Between(1.0, 20e3, "A")] | None = None
+
+    GIVEN: ClassVar = {"temperature": "thermometer", "primary_voltage": "voltmeter", "lamp": "lamp"}
+
+    @property
+    def on_mains(self) -> bool:
+        """Whether the mains feeds it, through the lamp if there is one."""
+        if self.supply is not None:
+            return self.supply is Supply.MAINS
+        return self.primary_voltage is None or self.lamp is not None
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.supply is Supply.VARIABLE and self.primary_voltage is None:
+            text = "a variable transformer needs primary_voltage"
+            raise refused(text)
+        if self.source_resistance is not None and self.on_mains:
+            text = "source_resistance is that of a variable transformer; the mains' belongs into the job"
+            raise refused(text)
+        if self.lamp_voltage is not None and self.lamp is None:
+            text = "lamp_voltage: needs lamp, its watts"
+            raise refused(text)
+        for key in self.shown:
+            value = getattr(self, key)
+            if key.endswith("current") and self.clamp_range is not None and value > self.clamp_range:
+                full = format_quantity(self.clamp_range, "A")
+                text = f"{key} {format_quantity(value, 'A')} is beyond clamp_range, {full}"
+                raise refused(text)
+        return self
+
+
+class NoLoad(Energised):
+    """Nothing connected to the secondary.
+
+    Parameters
+    ----------
+    current, power
+        In the mains lead, at the primary's terminals [A], [W].
+    """
+
+    current: Amperes | None = None
+    power: Watts | None = None
+
+    SHOWN: ClassVar = {
+        "current": ("A", "ammeter", "amperes in the mains lead, idle"),
+        "power": ("W", "wattmeter", "watts, idle"),
+        "primary_voltage": ("V", "voltmeter", "volts at the primary, idle behind the lamp"),
+    }
+
+    @property
+    def shown(self) -> tuple[str, ...]:
+        """Keys of what the meters showed: volts alone behind a lamp are a reading, else a condition."""
+        told = tuple(key for key in ("current", "power") if getattr(self, key) is not None)
+        return told or (("primary_voltage",) if self.primary_voltage is not None and self.lamp is not None else ())
+
+
+class SearchCoil(Energised):
+    """Some turns of thin wire round the leg, nothing connected to the secondary.
+
+    Parameters
+    ----------
+    turns
+        Of the coil.
+    voltage
+        At its ends [V].
+    place
+        Wound over the primary, or where the secondary lies: there it links a little less.
+    """
+
+    turns: Annotated[int, WholeNumber(1, 1000)]
+    voltage: Volts | None = None
+    place: Coil = Coil.PRIMARY
+
+    SHOWN: ClassVar = {"voltage": ("V", "voltmeter", "volts of a search coil of {turns} turns over the {place}")}
+
+
+class SecondaryVolts(Energised):
+    """Volts at the open ends of the secondary.
+
+    Parameters
+    ----------
+    voltage
+        [V].
+    """
+
+    voltage: Volts | None = None
+
+    SHOWN: ClassVar = {"voltage": ("V", "voltmeter", "volts at the open lead ends")}
+
+
+class Joined(Energised):
+    """Lead ends joined, on reduced volts or on the mains.
+
+    Parameters
+    ----------
+    primary_current, secondary_current, power
+        In the mains lead, in the leads, at the primary's terminals [A], [A], [W].
+    """
+
+    primary_current: Amperes | None = None
+    secondary_current: Amperes | None = None
+    power: Watts | None = None
+
+    SHOWN: ClassVar = {
+        "primary_current": ("A", "ammeter", "amperes in the mains lead, lead ends joined"),
+        "secondary_current": ("A", "ammeter", "amperes in the leads, lead ends joined"),
+        "power": ("W", "wattmeter", "watts, lead ends joined"),
+    }
+
+
+class Readings(Description):
+    """What meters showed on one machine: any of these, each as often as it was done.
+
+    Parameters
+    ----------
+    bench
+        What all tests have in common.
+    resistance, search_coil, secondary_volts, no_load, joined
+        The tests, in the order they were done.
+    """
+
+    bench: Bench = Bench()
+    resistance: tuple[ResistanceTest, ...] = ()
+    search_coil: tuple[SearchCoil, ...] = ()
+    secondary_volts: tuple[SecondaryVolts, ...] = ()
+    no_load: tuple[NoLoad, ...] = ()
+    joined: tuple[Joined, ...] = ()
+
+    def tests(self) -> Iterator[tuple[str, Test]]:
+        """Yield every test with its key, such as "no_load.0"."""
+        for name in type(self).model_fields:
+            if name != "bench":
+                yield from ((f"{name}.{place}", test) for place, test in enumerate(getattr(self, name)))

@@ -1,0 +1,166 @@
+"""Readings of meters: what a file of them says, and what the model has for each."""
+
+from dataclasses import replace
+from functools import cache
+from math import sqrt
+
+import numpy as np
+import pytest
+
+from fem.circuit.instruments import Meter, shown, steady_reading
+from fem.circuit.steady.half_period import first_half
+from fem.circuit.steady.short_circuit import short_test
+from fem.circuit.steady.voltage_sweep import idle_curve
+from fem.estimation.case import Case
+from fem.estimation.stations.bench.meters import meters
+from fem.examples import example_design
+from fem.readings.described import Readings
+from fem.readings.predict import covariance, predict
+from fem.readings.reading import Reading, readings_of
+from fem.trust.doubts import doubts_of
+from fem.trust.draws import draws
+from tests.support.kept import KEPT
+
+
+@cache
+def case() -> Case:
+    return Case(design=example_design(), source=KEPT)
+
+
+@cache
+def some() -> Case:
+    return case().with_draws(draws(doubts_of(case().design), 8))
+
+
+def told(**tables: object) -> tuple[Reading, ...]:
+    """Return readings of tables as a file has them; a lone table is one of its kind."""
+    lists = {name: value if isinstance(value, list) or name == "bench" else [value] for name, value in tables.items()}
+    return readings_of(Readings.model_validate(lists, context={"job_file": True}))
+
+
+def lone(**tables: object) -> list[float]:
+    return predict(case(), told(**tables))[:, 0].tolist()
+
+
+def test_meters_of_a_sine() -> None:
+    # averaging meters are scaled so that they are right on a sine; 128 points of |sin| tell its mean within 1e-4
+    half = 3.0 * sqrt(2) * np.sin(np.pi * (np.arange(128) + 0.3) / 128)
+    assert shown(Meter.TRUE_RMS, half) == pytest.approx(3.0, rel=1e-12)
+    assert shown(Meter.AVERAGING, half) == pytest.approx(3.0, rel=1e-4)
+    assert shown(Meter.PEAK, half) == pytest.approx(3.0 * sqrt(2), rel=1e-6)
+    assert shown(Meter.PEAK_AS_RMS, half) == pytest.approx(3.0, rel=1e-6)
+
+
+def test_search_coil_counts_the_primary() -> None:
+    # U/u is the ratio of the turns but for the drop of the no-load current across the primary's resistance, at a third
+    # of the mains below a per mille of the volts
+    volts = case().design.mains.voltage / 3
+    coil = {"turns": 10, "voltage": "5 V", "primary_voltage": f"{volts} V"}
+    (shows,) = lone(bench={"voltmeter": "true r.m.s."}, search_coil=coil)
+    assert 10 * volts / shows == pytest.approx(case().circuit.primary_turns, rel=1e-3)
+    # on the secondary's place it links what open lead ends do
+    ends = {"voltage": "2 V", "primary_voltage": f"{volts} V"}
+    over, open_ends = lone(search_coil=coil | {"place": "secondary"}, secondary_volts=ends)
+    assert over / open_ends == pytest.approx(10 / case().design.windings.secondary.turns, rel=1e-12)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.7, 1.05])
+def test_no_load_is_the_voltage_sweep_without_a_source(share: float) -> None:
+    volts = share * case().design.mains.voltage
+    test = {"primary_voltage": f"{volts} V", "current": "1 A", "power": "1 W"}
+    amperes, watts = lone(bench={"meter": "true r.m.s."}, no_load=test)
+    swept = idle_curve(replace(case().circuit, source_resistance=0.0, source_inductance=0.0), [volts])
+    assert amperes == pytest.approx(swept.current_rms[0], rel=1e-9)
+    assert watts == pytest.approx(swept.real_power[0], rel=1e-9)
+
+
+def test_volts_at_the_terminals_behind_a_source() -> None:
+    # the mains' own state, told by the volts that it has at the terminals
+    idle = case().at_idle
+    volts = {"primary_voltage": f"{idle.terminal_voltage_rms!r} V", "supply": "mains"}
+    amperes, on_mains = lone(bench={"meter": "true r.m.s."}, no_load=[volts | {"current": "1 A"}, {"current": "1 A"}])
+    assert on_mains == pytest.approx(idle.current_rms, rel=1e-9)
+    assert amperes == pytest.approx(idle.current_rms, rel=1e-5)
+
+
+@pytest.mark.parametrize(("word", "name"), [("averaging", "averaging"), ("peak hold", "peak")])
+def test_meters_on_the_mains_are_those_of_the_station(word: str, name: str) -> None:
+    station = meters(case())
+    (shows,) = lone(bench={"meter": word}, no_load={"current": "1 A"})
+    # a peak by a parabola through the samples lies at most 1e-3 above the highest of them
+    assert shows == pytest.approx(getattr(station.idle_current, name), rel=1e-3)
+    assert getattr(steady_reading(case().at_idle.current), name) == pytest.approx(
+        shown(Meter(word), first_half(case().at_idle.current)), rel=1e-3
+    )
+
+
+def test_joined_is_the_reduced_voltage_test() -> None:
+    found = short_test(case().circuit, 3.0)
+    test = {
+        "primary_voltage": f"{found.primary_voltage_rms!r} V",
+        "primary_current": "3 A",
+        "secondary_current": "200 A",
+        "power": "50 W",
+    }
+    shows = lone(bench={"meter": "true r.m.s."}, joined=test)
+    # the station takes the coupling as on full mains, a per mille from that of the test's own flux
+    expected = [found.primary_current_rms, found.secondary_current_rms, found.power]
+    assert shows == pytest.approx(expected, rel=2e-3)
+    # at such flux the waves are sines, of which averaging meters tell the r.m.s. value
+    averaging = lone(joined=test)
+    assert averaging == pytest.approx(shows, rel=3e-3)
+
+
+def test_resistance_carries_its_temperature_and_leads() -> None:
+    wound, at = case().windings.primary, case().design.temperature
+    two, four, warm = lone(
+        resistance=[
+            {"resistance": "1 ohm", "leads_together": "0.3 ohm"},
+            {"resistance": "1 ohm", "method": "four-wire"},
+            {"resistance": "1 ohm", "method": "four-wire", "temperature": f"{at + 30} K"},
+        ]
+    )
+    assert four == pytest.approx(wound.resistance, rel=1e-12)
+    assert two == pytest.approx(wound.resistance + 0.3, rel=1e-12)
+    # copper rises by 1/(234.5 + t) of itself a kelvin, t in degC (IEC 60076-1)
+    assert warm / four == pytest.approx(1 + 30 / (234.5 + at - 273.15), rel=2e-3)
+
+
+def test_a_block_is_its_members() -> None:
+    readings = told(
+        resistance={"resistance": "1 ohm"},
+        search_coil={"turns": 10, "voltage": "5 V", "primary_voltage": "90 V", "place": "secondary"},
+        no_load=[{"current": "1 A", "power": "9 W"}, {"current": "1 A", "primary_voltage": "260 V"}],
+        joined=[{"primary_voltage": "30 V", "primary_current": "3 A"}, {"primary_current": "30 A"}],
+    )
+    together = predict(some(), readings)
+    alone = np.concatenate([predict(some().member(place), readings) for place in range(some().members)], axis=1)
+    assert np.isfinite(together).all()
+    np.testing.assert_allclose(together, alone, rtol=1e-9)
+    assert (np.ptp(together, axis=1) > 0).all()
+
+
+def test_covariance_of_one_test() -> None:
+    # of a linear choke amperes go as the volts: well below the knee they share the voltmeter's doubt about one to one
+    readings = told(no_load={"primary_voltage": "80 V +-3 V", "current": "0.3 A +-1 mA", "power": "5 W +-0.01 W"})
+    assert readings[0].uncertainty == pytest.approx(1e-3 / sqrt(3), rel=1e-12)
+    found = covariance(case(), readings)
+    amperes, watts = predict(case(), readings)[:, 0]
+    # watts go with about the square of the volts, amperes with less than their first power
+    by_volts = 3 / sqrt(3) / 80
+    assert sqrt(found[1, 1]) == pytest.approx(2 * by_volts * watts, rel=0.2)
+    assert 0.3 * by_volts * amperes < sqrt(found[0, 0]) < 1.2 * by_volts * amperes
+    assert found[0, 1] / sqrt(found[0, 0] * found[1, 1]) > 0.95
+
+
+def test_words_and_conditions() -> None:
+    coil, amperes = told(
+        bench={"temperature": "18 degC"},
+        search_coil={"turns": 10, "voltage": "5 V", "primary_voltage": "90 V"},
+        no_load={"current": "1.2 A +-2 %", "clamp_range": "40 A", "meter": "true r.m.s."},
+    )
+    assert amperes.words == "amperes in the mains lead, idle on the mains, true r.m.s. clamp of 40 A"
+    assert coil.words == "volts of a search coil of 10 turns over the primary at 90 V, averaging meter"
+    assert {c.key for c in coil.conditions} == {"bench.temperature", "search_coil.0.primary_voltage"}
+    assert not amperes.accuracy.assumed
+    assert coil.accuracy.assumed
