@@ -30,7 +30,12 @@ def json_place(given: str | None) -> Path | None:
 
 
 def check_places(
-    outputs: Mapping[str, Path | None], inputs: Inputs, *, store: Path | None = None, figures: Path | None = None
+    outputs: Mapping[str, Path | None],
+    inputs: Inputs,
+    *,
+    store: Path | None = None,
+    figures: Path | None = None,
+    files: Sequence[str] | None = None,
 ) -> None:
     """Refuse outputs that would replace what is read or each other, or that cannot be written.
 
@@ -44,6 +49,8 @@ def check_places(
         The rows of a sweep, with the files that SQLite keeps beside it.
     figures
         The folder for figures.
+    files
+        What may be written there; the figures of an estimate where not given.
 
     Raises
     ------
@@ -51,7 +58,7 @@ def check_places(
         With a line for each fault.
     """
     wanted = [(option, path) for option, path in outputs.items() if path is not None]
-    wanted += [("--figures", file) for file in _figure_files(figures)]
+    wanted += [("--figures", file) for file in _figure_files(figures, files)]
     kept = [("the sweep's store", file) for file in _store_files(store)]
     faults = [
         f"{option} {path} would replace {name}, {there}"
@@ -96,12 +103,12 @@ def write_output(path: Path, write: Callable[[Path], None], quiet: bool) -> bool
     return True
 
 
-def _figure_files(folder: Path | None) -> list[Path]:
+def _figure_files(folder: Path | None, files: Sequence[str] | None) -> list[Path]:
     if folder is None:
         return []
     from fem.report.figures.estimate import FILES
 
-    return [folder.joinpath(name) for name in FILES]
+    return [folder.joinpath(name) for name in (FILES if files is None else files)]
 
 
 def _store_files(store: Path | None) -> list[Path]:

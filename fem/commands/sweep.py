@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from threading import current_thread, main_thread
@@ -28,6 +28,10 @@ from fem.commands.terminal import (
 if TYPE_CHECKING:
     from rich.progress import Task
     from rich.text import Text
+
+    from fem.report.figures.sweep import Charts
+    from fem.sweeps.rows.store import Row
+    from fem.sweeps.select import Condition, Goal
 
 
 def sweep(
@@ -55,6 +59,9 @@ def sweep(
     ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", "-o", metavar="FILE.csv", help="Write all rows, and keep them as .sqlite.")
+    ] = None,
+    figures: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Also draw charts into this folder, as SVG and PNG.")
     ] = None,
     store: Annotated[Path | None, typer.Option(metavar="FILE", help="Keep rows here instead of beside --out.")] = None,
     resume: Annotated[bool, typer.Option("--resume", help="Go on with the rows that are kept.")] = False,
@@ -126,7 +133,13 @@ def sweep(
             resume=resume,
         )
         given = [value for axis in plan.axes if axis.key == "core.bh_table" for value in axis.values]
-        check_places({"-o": out}, inputs_of(job, read_tables(job), given), store=plan.store)
+        wanted = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
+        wanted += [condition.key for condition in conditions if condition.key is not None]
+        wanted += [target.key] if target is not None else []
+        tables = read_tables(job)
+        charts = None if figures is None else _charts(wanted, conditions, goals, "" if search is None else search.key)
+        files = () if charts is None else charts.files
+        check_places({"-o": out}, inputs_of(job, tables, given), store=plan.store, figures=figures, files=files)
         with termination_as_interrupt(), counter(quiet) as watch:
             if target is not None and search is not None:
                 found = run_search(plan, target, search, watch)
@@ -136,9 +149,6 @@ def sweep(
             for note in (*found.notes, *filter(None, (found.gone, found.unkept))):
                 say(f"{PROGRAM}: {note}")
             saved = out is None or write_output(out, lambda path: write_csv(found.rows, path), quiet)
-            wanted = [key.lstrip("-") for key in (sort or "",) if key] + [goal.key for goal in goals]
-            wanted += [condition.key for condition in conditions if condition.key is not None]
-            wanted += [target.key] if target is not None else []
             check_keys(found.rows, wanted)
             shown = kept(found.rows, conditions)
             shown = front(shown, goals) if goals else shown
@@ -147,6 +157,8 @@ def sweep(
             columns = list(dict.fromkeys([*wanted, *COLUMNS]))
             spread = [spread_table(shown, columns)] if within and shown else []
             printed = show(Group(sweep_table(shown, columns, most=most), *spread, Text(f"\n{SHORT_CAUTION}")))
+            if figures is not None and charts is not None:
+                saved &= _draw(charts, found.rows, str(tables.get("title", "")), figures, quiet)
     except JobError as error:
         raise Refused("\n".join(error.lines)) from error
     except (AxisError, NoScheduler, SelectionError, StoreError) as error:
@@ -165,6 +177,27 @@ def sweep(
         say(f"{PROGRAM} sweep: nothing found at {len(without[most:])} more points")
     failed = without or found.gone or any(row.status is Status.FAILED or row.has_gaps for row in found.rows)
     return printed or (POINTS_FAILED if failed else 0)
+
+
+def _charts(results: Sequence[str], conditions: Sequence[Condition], goals: Sequence[Goal], along: str) -> Charts:
+    from fem.report.figures.sweep import Charts
+
+    return Charts(results=tuple(results), conditions=tuple(conditions), goals=tuple(goals), along=along)
+
+
+def _draw(charts: Charts, rows: Sequence[Row], title: str, folder: Path, quiet: bool) -> bool:
+    from fem.report.figures.estimate import save
+
+    drawn = list(charts.of(rows, title))
+    if not drawn:
+        say(f"{PROGRAM} sweep: no charts: no two points that differ have a number")
+        return True
+
+    def write(place: Path) -> None:
+        for name, figure in drawn:
+            save(figure, place, name)
+
+    return write_output(folder, write, quiet)
 
 
 @contextmanager

@@ -32,11 +32,12 @@ class SelectionError(ValueError):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Condition:
-    """Something a row must meet, how it was written, and the result it compares (None where it has a name)."""
+    """Something a row must meet, how it was written, the result it compares and its limit (None if it has a name)."""
 
     text: str
     holds: Callable[[Row], bool]
     key: str | None = None
+    limit: float | None = None
 
 
 def _fits(row: Row) -> bool:
@@ -86,12 +87,17 @@ def read_condition(text: str) -> Condition:
         value = row.results.get(key)
         return isinstance(value, int | float) and compare(float(value), limit)
 
-    return Condition(text=text, holds=holds, key=key)
+    return Condition(text=text, holds=holds, key=key, limit=limit)
+
+
+def meets(row: Row, conditions: Sequence[Condition]) -> bool:
+    """Return whether a row meets all conditions."""
+    return all(condition.holds(row) for condition in conditions)
 
 
 def kept(rows: Iterable[Row], conditions: Sequence[Condition]) -> list[Row]:
     """Return the rows that are done and meet all conditions."""
-    return [row for row in rows if row.status is Status.DONE and all(c.holds(row) for c in conditions)]
+    return [row for row in rows if row.status is Status.DONE and meets(row, conditions)]
 
 
 def check_keys(rows: Iterable[Row], keys: Iterable[str]) -> None:
