@@ -86,7 +86,7 @@ def test_it_says_what_the_screen_says(found: Estimate, page: Page) -> None:
         assert any(row[:2] == [one.question, one.answer] for row in rows), one.question
     shouted = [one for one in told.answers if one.decides.value in ("care", "stop")]
     assert all([one.question, one.answer, one.decides.value] in rows for one in shouted)
-    assert told.changes[0] in " ".join(page.all("td"))
+    assert told.changes[0] in next(row for row in rows if row[0] == "changes it most")[1]
 
 
 def test_the_worst_cautions_stand_first_and_in_full(found: Estimate, page: Page) -> None:
@@ -116,9 +116,9 @@ def test_the_cut_list_has_a_row_for_each_piece_lug_and_insulation(found: Estimat
         assert isinstance(band, Band)
         assert piece.conductor in row[-2]
     for name, lug in listed.lugs.items():
-        assert any(row[:2] == [name, str(lug.count)] and lug.bolt in row[2] for row in rows), name
+        assert any(row[:2] == [f"crimped lugs, {name}", str(lug.count)] and lug.bolt in row[2] for row in rows), name
     for name, state in listed.insulation.items():
-        assert any(row[:2] == [name, shown(state.thickness, "m")] for row in rows), name
+        assert any(row[:2] == [f"insulation, {name}", shown(state.thickness, "m")] for row in rows), name
 
 
 def test_readings_have_what_is_expected_its_band_and_an_empty_box(found: Estimate, page: Page) -> None:
@@ -132,7 +132,7 @@ def test_readings_have_what_is_expected_its_band_and_an_empty_box(found: Estimat
         band = found.bands[key]
         assert isinstance(band, Band)
         assert list(with_band(value, band, unit)) in [row[1:3] for row in readings], key
-    boxes = [attrs for attrs in page.attributes("td") if attrs.get("class") == "box"]
+    boxes = [attrs for attrs in page.attributes("td") if attrs["data-head"] == "read"]
     assert len(boxes) == len(readings) >= 12
 
 
@@ -150,7 +150,7 @@ def test_it_needs_no_network_no_script_and_no_other_file(found: Estimate) -> Non
 def test_it_is_read_without_eyes(page: Page) -> None:
     assert page.attributes("html") == [{"lang": "en"}]
     assert len(page.all("h1")) == 1
-    assert all(attrs["scope"] in ("row", "col", "rowgroup") for attrs in page.attributes("th"))
+    assert all(attrs["scope"] in ("row", "col", "colgroup") for attrs in page.attributes("th"))
     assert len(page.all("caption")) == len(page.all("table"))
     ids = [attrs["id"] for _, attrs, _ in page.elements if "id" in attrs]
     assert len(ids) == len(set(ids))
@@ -194,7 +194,7 @@ def test_what_is_lost_is_named_with_its_reason(found: Estimate) -> None:
     for section in ("work_piece", "heating", "milliohms", "load", "switch_on", "meters", "cut_list"):
         text = bench_sheet(replace(found, pictures=None, **{section: why}))
         assert why.reason in text, section
-        assert shown(found.build.primary.resistance, "ohm") in text
+        assert "a loose turn round" in text  # the rest stands
 
 
 def test_an_estimate_without_design_and_pictures_has_a_sheet(hand_made: Estimate) -> None:

@@ -18,7 +18,6 @@ from fem.report.verdict.largest import MilliohmRow, rows
 
 LABEL = 16
 """Columns of the parts' names."""
-HEADS = ("mohm R", "mohm X", "V", "W", "of W")
 MEANING = (
     "As they appear at the secondary. R and X add up to the impedance that the volts of the mains drive the current "
     "through, watts to what the mains give. The core's are what its own current takes in supply and primary; its watts "
@@ -48,7 +47,7 @@ def milliohm_table(heading: str, told: Iterable[MilliohmRow]) -> Table:
     table.add_column(width=LABEL, no_wrap=True)
     for _ in range(5):
         table.add_column(justify="right", no_wrap=True, min_width=8)
-    table.add_row(Text(heading), *map(Text, HEADS))
+    table.add_row(Text(heading), *map(Text, ("mohm R", "mohm X", "V", "W", "of W")))
     for row in told:
         part, *numbers = cells(row)
         table.add_row(Text(f"  {part}"), *map(Text, numbers))
@@ -56,7 +55,7 @@ def milliohm_table(heading: str, told: Iterable[MilliohmRow]) -> Table:
 
 
 def cells(row: MilliohmRow) -> tuple[str, ...]:
-    """Return a row's part, and its numbers in the order of `HEADS`."""
+    """Return a row's part, R, X, volts, watts and their share."""
     x = "-" if row.reactance is None else _mohm(row.reactance)
     volts, watts = shown(row.voltage, "V").split()[0], shown(row.power, "W").split()[0]
     return row.part, _mohm(row.resistance), x, volts, watts, f"{row.percent} %"
