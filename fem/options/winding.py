@@ -25,8 +25,9 @@ from fem.sweeps.workers.pool import Pool
 from fem.sweeps.workers.task import Task, point_key
 from geometries.described.faults import Fault
 
-COMPUTED, MISSING_ONE = 20, 4
-"""How many candidates are computed to the end: the best by screening, and more of those that miss one thing."""
+COMPUTED, LAYS, MISSING_ONE = 16, 4, 4
+"""How many candidates are computed to the end: the best by screening, each in its best lay; of the very best other lays,
+which screening hardly tells apart; and more of those that miss one thing."""
 FAILURES = (DoesNotFit, NotConverged, OutOfRange, ValueError, ArithmeticError, OSError)
 """What takes one candidate and no other with it."""
 
@@ -268,8 +269,15 @@ def _ranked(options: Sequence[WindingOption]) -> list[WindingOption]:
 def _chosen(fitting: Sequence[Candidate], rough: Sequence[Outcome | None], aims: Sequence[Aim]) -> list[Candidate]:
     """Return the candidates that are worth computing, by screening."""
     ranked = _ranked([_option(c, o, aims) for c, o in zip(fitting, rough, strict=True) if o is not None])
-    missing = [option for option in ranked[COMPUTED:] if len(option.misses) == 1]
-    return [option.candidate for option in [*ranked[:COMPUTED], *missing[:MISSING_ONE]]]
+    alike: dict[object, list[WindingOption]] = {}
+    for option in ranked:
+        one = option.candidate
+        kind = one.way, one.stock, one.winding.turns, one.winding.wires_in_hand
+        alike.setdefault(kind, []).append(option)
+    first = [lays[0] for lays in alike.values()]
+    others = next(iter(alike.values()), [])[1 : 1 + LAYS]
+    missing = [option for option in first[COMPUTED:] if len(option.misses) == 1]
+    return [option.candidate for option in [*first[:COMPUTED], *others, *missing[:MISSING_ONE]]]
 
 
 def _computed(designs: Sequence[Design], kept: Kept, workers: int) -> Iterator[tuple[int, Outcome | str]]:
