@@ -26,7 +26,7 @@ from fem.sweeps.workers.task import Task, point_key
 from geometries.described.faults import Fault
 
 COMPUTED, LAYS, MISSING_ONE = 16, 4, 4
-"""How many candidates are computed to the end: the best by screening, each in its best lay; of the very best other lays,
+"""How many candidates are computed to the end: the best by screening, each in its best lay; other lays of the best,
 which screening hardly tells apart; and more of those that miss one thing."""
 FAILURES = (DoesNotFit, NotConverged, OutOfRange, ValueError, ArithmeticError, OSError)
 """What takes one candidate and no other with it."""

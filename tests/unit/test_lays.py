@@ -228,3 +228,18 @@ def test_looser_strands_leak_less_and_closer_ones_more() -> None:
     )  # longer turns
     solid = told(turns=1, wires_in_hand=1, conductor={"round": "8 mm"})
     assert strands_doubt(solid, place(solid.core, solid.windings)) == (0.0, 0.0)
+
+
+def test_alike_in_the_field_each_keeps_its_own_conductors() -> None:
+    """Strips of 2 x 8 as 4 turns of 4, and one less as 3 turns of 5: one even block, one field, other places."""
+    strip = {"conductor": {"strip": "12 mm x 3 mm"}}
+    full = told(**strip, turns=4, wires_in_hand=4, lay=" + ".join(["2"] * 8))
+    less = told(**strip, turns=3, wires_in_hand=5, lay=" + ".join([*["2"] * 7, "1"]))
+    kept = fem.Kept()
+    found = [fem.estimate(one, wanted=set(), characteristics=kept) for one in (full, less)]
+    assert kept.solved == 3  # one field, and a slice of each
+    again = fem.estimate(less, wanted=set(), characteristics=fem.Kept())
+    assert found[1].leakage.permeance == pytest.approx(again.leakage.permeance, rel=1e-12)
+    assert found[1].short_circuit.secondary_current_rms == pytest.approx(
+        again.short_circuit.secondary_current_rms, rel=1e-12
+    )

@@ -14,7 +14,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -158,7 +158,9 @@ class Kept:
         """Return the characteristics of a design, solved where they are not kept yet."""
         key = characteristics_key(design, blocks, sheet)
         solve = lambda: solve_characteristics(design, blocks, sheet, progress)[0]  # noqa: E731
-        return self._get(key, _whole(design, blocks, sheet), solve), None
+        found = self._get(key, _whole(design, blocks, sheet), solve)
+        # Blocks of many conductors are even in the field: alike in it, they may hold another number of them.
+        return found if found.blocks == blocks else replace(found, blocks=blocks), None
 
     def slopes(
         self, design: Design, blocks: tuple[Block, ...], sheet: Sheet, progress: Progress, /, only: str = ""
