@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -341,7 +342,7 @@ def test_what_a_killed_process_began_to_write_goes_and_what_another_writes_stays
 
 
 def test_bounded_in_memory(design: Design, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cache, "solve_characteristics", lambda design, *_: (design.core.stack_depth, None))
+    monkeypatch.setattr(cache, "solve_characteristics", lambda _, blocks, *__: (SimpleNamespace(blocks=blocks), None))
     kept = Kept(capacity=2)
     for depth in (0.06, 0.061, 0.062, 0.062, 0.06):
         other = replace_core(design, "stack_depth", depth)
