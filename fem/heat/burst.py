@@ -15,7 +15,7 @@ from fem.heat.lumps import Lumps, side_by_side
 from fem.heat.march import TOLERANCE
 from fem.heat.network import Network, current_densities
 from fem.heat.phases import Course, Phase
-from fem.heat.settled import steady_state
+from fem.heat.settled import settle
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -240,13 +240,6 @@ def first_limits(
     return found
 
 
-def first_limit(
-    network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
-) -> tuple[float, str] | None:
-    """Return `first_limits` of one machine."""
-    return first_limits(network, phases, start, tolerance=tolerance)[0]
-
-
 def _soonest(times: Floats) -> float | None:
     """Return the first of some times, not numbers where the data end before; None where all are."""
     return None if np.isnan(times).all() else float(np.nanmin(times))
@@ -267,15 +260,13 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
     Raises
     ------
     NotConverged, ValueError
-        As `steady_state`.
+        As `settle`.
     """
     lumps = network.lumps.block
     limited = np.flatnonzero(np.isfinite(lumps.limits))
     limits = lumps.limits[limited]
-    try:
-        settled: Floats | None = steady_state(network, phase)
-    except TooHot:
-        settled = None
+    found, too_hot = settle(lumps, phase.flow[:, None])
+    settled = None if too_hot else found[0]
     if settled is not None and np.all(settled[limited] <= limits):
         return Continuous(temperatures=settled, over=(), first_over=inf)
     course = Course.of([phase.lasting(LONGEST)], 1)

@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike
 from fem.arrays import Floats, of_each
 from fem.circuit.equivalent import Circuit
 from fem.errors import NotConverged, TooHot
-from fem.heat.counting import count_cycles
 from fem.heat.cycle import CLOSED, SteadyCycle, steady_cycles
 from fem.heat.duty import allowed_duties
 from fem.heat.march import TOLERANCE
@@ -50,33 +49,6 @@ class HotCycle:
     circuit: Circuit
     on: Phase
     cold: Phase
-
-
-def hot_cycle(
-    circuit: Circuit,
-    network: Network,
-    flow: Flow,
-    phases: Callable[[Phase], Sequence[Phase]],
-    *,
-    now: float,
-    tolerance: float = TOLERANCE,
-    count: bool = True,
-) -> HotCycle:
-    """Return `hot_cycles` of one machine, with the cycles counted that it takes from cold where so asked.
-
-    Raises
-    ------
-    TooHot
-        If a part would settle above 900 K however much its current falls on the way.
-    """
-    found = hot_cycles(circuit, network, flow, phases, now=now, tolerance=tolerance)[0]
-    if isinstance(found, TooHot):
-        raise found
-    if not count:
-        return found
-    course = Course.of(phases(found.on), 1)
-    cycles = count_cycles(network.lumps.block, course, found.cycle, tolerance=tolerance)
-    return replace(found, cycle=replace(found.cycle, cycles=cycles))
 
 
 def hot_cycles(

@@ -10,7 +10,6 @@ from fem.arrays import Floats, Integers
 from fem.errors import TooHot
 from fem.heat.lumps import Lumps
 from fem.heat.march import TOLERANCE, March
-from fem.heat.network import Network
 from fem.heat.phases import Course, Phase
 from fem.heat.tangent import Step
 from fem.roots import roots
@@ -64,20 +63,6 @@ def _crossings(step: Step, here: Integers, mark: Integers, nodes: Integers, leve
     low, high = (0.25 * np.maximum(mark - back, 0) * steps.duration for back in (1, 0))
     order = np.arange(len(here))
     return roots(lambda time: steps.at(time)[order, nodes] - levels, low, high, xtol=1e-9 * steps.duration)
-
-
-def cool_down_time(
-    network: Network,
-    start: ArrayLike,
-    target: float,
-    *,
-    off: Phase | None = None,
-    tolerance: float = TOLERANCE,
-) -> float:
-    """Return how long until every part of one machine is at or below a temperature [s], see `cool_down_times`."""
-    phase = off or Phase(duration=1.0)
-    first = np.array(start, dtype=np.float64)[None]
-    return float(cool_down_times(network.lumps.block, first, target, off=phase, tolerance=tolerance)[0])
 
 
 def cool_down_times(

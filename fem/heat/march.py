@@ -1,17 +1,15 @@
 """March heat networks through time, side by side, in steps that are exact for constant conductances."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from fem.arrays import Floats, positive
 from fem.errors import TooHot
 from fem.heat.lumps import Lumps
-from fem.heat.network import CEILING, Network
-from fem.heat.phases import Course, Phase
+from fem.heat.network import CEILING
+from fem.heat.phases import Course
 from fem.heat.tangent import Step, Tangent, tangent
 from fem.roots import root
 
@@ -117,119 +115,3 @@ def _up_to_the_ceiling(here: Tangent, step: Step, place: int) -> Step:
     alone = slice(place, place + 1)
     lasts = np.array([root(excess, 0.0, float(one.duration))])
     return here.take(alone).step(lasts, step.members[alone], step.phase[alone], step.start[alone])
-
-
-def steps(
-    network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
-) -> Iterator[Step]:
-    """Yield the steps of one network through a sequence of phases, see `March`; each without the leading axis.
-
-    Parameters
-    ----------
-    network
-        The lumps.
-    phases
-        Finite durations.
-    start
-        (nodes,) temperatures at the beginning [K].
-    tolerance
-        Error allowed per step [K].
-
-    Raises
-    ------
-    TooHot
-        If a node passes 900 K, where the data end; the step up to there is yielded before.
-    ValueError
-        If a duration is not finite, the start has another shape or the tolerance is not above 0.
-    """
-    walk = March(
-        network.lumps.block, Course.of(phases, 1), np.array(start, dtype=np.float64)[None], tolerance=tolerance
-    )
-    for step in walk:
-        yield step.take(0)
-    for end in walk.beyond.values():
-        raise end
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class HeatRun:
-    """Hold temperatures over time.
-
-    Parameters
-    ----------
-    names
-        Of the nodes.
-    times
-        (n,) [s], from 0.
-    temperatures
-        (n, nodes) [K].
-    phases
-        (n,) place of the phase that ends at or holds each moment.
-    energy_in, energy_out, energy_stored
-        Heat made, given off, and left in the metal [J].
-    """
-
-    names: tuple[str, ...]
-    times: Floats
-    temperatures: Floats
-    phases: NDArray[np.int64]
-    energy_in: float
-    energy_out: float
-    energy_stored: float
-
-    def of(self, name: str) -> Floats:
-        """Return the temperatures of one node, (n,) [K]."""
-        return self.temperatures[:, self.names.index(name)]
-
-
-def march(
-    network: Network,
-    phases: Sequence[Phase],
-    start: ArrayLike | None = None,
-    *,
-    tolerance: float = TOLERANCE,
-    samples: int = 4,
-) -> HeatRun:
-    """Follow the temperatures through a sequence of phases.
-
-    Parameters
-    ----------
-    network
-        The lumps.
-    phases
-        At least one, of finite duration.
-    start
-        (nodes,) [K]; left out, ambient.
-    tolerance
-        Error allowed per step [K].
-    samples
-        Moments kept per step [-], >= 1.
-
-    Raises
-    ------
-    TooHot, ValueError
-        As `steps`; also if there is no phase or no sample.
-    """
-    if not phases or samples < 1:
-        msg = f"at least one phase and one sample are needed, got {len(phases)} and {samples}"
-        raise ValueError(msg)
-    first = network.at_ambient() if start is None else np.array(start, dtype=np.float64)
-    times, temperatures, places = [np.zeros(1)], [first[None, :]], [np.zeros(1, dtype=np.int64)]
-    energy_in = energy_out = 0.0
-    for step in steps(network, phases, first, tolerance=tolerance):
-        inside = step.duration * np.arange(1, samples + 1) / samples
-        times.append(step.start + inside)
-        temperatures.append(step.at(inside))
-        places.append(np.full(samples, step.phase, dtype=np.int64))
-        made, lost = step.energies
-        energy_in, energy_out = energy_in + float(made), energy_out + float(lost)
-    together = np.concatenate(temperatures)
-    return HeatRun(
-        names=network.names,
-        times=np.concatenate(times),
-        temperatures=together,
-        phases=np.concatenate(places),
-        energy_in=energy_in,
-        energy_out=energy_out,
-        energy_stored=float(network.capacity @ (together[-1] - together[0])),
-    )

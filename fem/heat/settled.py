@@ -7,8 +7,7 @@ import numpy as np
 from fem.arrays import Floats
 from fem.errors import NotConverged, TooHot
 from fem.heat.lumps import Lumps
-from fem.heat.network import CEILING, Network
-from fem.heat.phases import Phase
+from fem.heat.network import CEILING
 
 _ITERATIONS = 60
 WIDEST = 150.0
@@ -42,8 +41,15 @@ def settle(lumps: Lumps, flow: Floats) -> tuple[Floats, dict[int, TooHot]]:
 
     Raises
     ------
-    NotConverged, ValueError
-        As `steady_state`.
+    NotConverged
+        If Newton's method fails.
+    ValueError
+        If a node has no way for its heat to leave.
+
+    Notes
+    -----
+    P(T) - Q(T) - L T = 0 in the symbols of `Network`, by Newton's method with steps of 150 K at most; where
+    L + Q' - P' is not positive definite, resistance rising faster than cooling, L + Q' takes its place.
     """
     check_ways_out(lumps)
     flow = np.broadcast_to(flow, (3, lumps.members, 1))
@@ -71,34 +77,3 @@ def settle(lumps: Lumps, flow: Floats) -> tuple[Floats, dict[int, TooHot]]:
         what, tried = "steady temperatures", f"{_ITERATIONS} Newton steps"
         raise NotConverged(what, residual=float(worst[astray].max()) / CEILING, tolerance=1e-9, tried=tried)
     return found, beyond
-
-
-def steady_state(network: Network, phase: Phase) -> Floats:
-    """Find the temperatures at which one state settles, (nodes,) [K].
-
-    Parameters
-    ----------
-    network
-        Every node must have a way for its heat to leave.
-    phase
-        Its duration plays no part.
-
-    Raises
-    ------
-    TooHot
-        If a node would settle above 900 K, or nowhere.
-    NotConverged
-        If Newton's method fails.
-    ValueError
-        If a node has no way for its heat to leave.
-
-    Notes
-    -----
-    P(T) - Q(T) - L T = 0 in the symbols of `Network`, by Newton's method with steps of 150 K at most; where
-    L + Q' - P' is not positive definite, resistance rising faster than cooling, L + Q' takes its place.
-    """
-    found, beyond = settle(network.lumps.block, phase.flow[:, None])
-    for end in beyond.values():
-        raise end
-    temperatures: Floats = found[0]
-    return temperatures

@@ -15,7 +15,6 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Rectifier
 from fem.estimation.inputs.working import Working, burst_flow, flow_bursts
-from fem.heat.burst import first_limit
 from fem.heat.coupled import Repeated, circuit_at
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase
@@ -26,7 +25,7 @@ from fem.work.chain import WorkPiece, clamped
 from fem.work.feed import Warm, feed_of
 from fem.work.sections import RoundSection
 from tests.support.circuits import sheet_curve, square_loss, straight_circuit
-from tests.support.one import fed_burst, heat, hot_duty, whole
+from tests.support.one import fed_burst, first_limit, heat, hot_duty, whole
 from tests.support.plain import Plain
 
 Floats = NDArray[np.float64]

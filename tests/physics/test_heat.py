@@ -12,16 +12,13 @@ from fem.errors import OutOfRange
 from fem.heat.adiabatic import adiabatic_time
 from fem.heat.burst import continuous
 from fem.heat.cable import JointHeat, LeadHeat
-from fem.heat.levels import cool_down_time
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
-from fem.heat.march import march, steps
 from fem.heat.network import Link, Network, Node
 from fem.heat.phases import Carries, Phase, pulses
-from fem.heat.settled import steady_state
 from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
-from tests.support.one import allowed_duty, burst, steady_cycle
+from tests.support.one import allowed_duty, burst, cool_down_time, march, steady_cycle, steady_state, steps
 
 Floats = NDArray[np.float64]
 

@@ -22,12 +22,12 @@ from fem.estimation.stations.bench.heating import heating
 from fem.estimation.stations.bench.machine import Machine
 from fem.estimation.stations.bench.repeated import COOL, allowed_duties
 from fem.examples import example
-from fem.heat.coupled import Repeated, hot_cycle
-from fem.heat.levels import cool_down_time
+from fem.heat.coupled import Repeated
 from fem.quantity import Band, Unknown
 from fem.trust.doubts import doubts_of
 from fem.trust.draws import Draws
 from tests.support.kept import KEPT
+from tests.support.one import cool_down_time, hot_cycle
 
 Floats = NDArray[np.float64]
 

@@ -19,7 +19,7 @@ from fem.heat.coupled import HotCycle, Repeated, hot_cycles, hot_duties
 from fem.heat.cycle import cycles
 from fem.heat.levels import cool_down_times, first_times
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
-from fem.heat.march import March, march
+from fem.heat.march import March
 from fem.heat.network import Network
 from fem.heat.phases import Course, Phase, joined, phase_loaded
 from fem.heat.settled import settle
@@ -27,7 +27,7 @@ from fem.heat.share import Duty
 from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit
-from tests.support.one import burst, hot_duty, steady_cycle
+from tests.support.one import burst, hot_duty, march, steady_cycle
 
 Floats = NDArray[np.float64]
 

@@ -10,16 +10,15 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.errors import TooHot
 from fem.heat.cable import JointHeat, LeadHeat
-from fem.heat.coupled import Repeated, hot_cycle
+from fem.heat.coupled import Repeated
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
-from fem.heat.march import march
 from fem.heat.network import Network, Node
 from fem.heat.phases import Carries, Phase, phase_loaded
 from fem.heat.surface import Lie, Surface
 from fem.materials.insulation import insulation
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit
-from tests.support.one import allowed_duty, burst, hot_duty, steady_cycle
+from tests.support.one import allowed_duty, burst, hot_cycle, hot_duty, march, steady_cycle
 
 HOUR = 3600.0
 

@@ -9,12 +9,11 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from fem.heat.cable import JointHeat, LeadHeat, cable
-from fem.heat.march import march
 from fem.heat.network import Network
 from fem.heat.phases import Phase
-from fem.heat.settled import steady_state
 from fem.heat.surface import Lie, Surface, heat_flow
 from fem.materials.metals import metal
+from tests.support.one import march, steady_state
 
 Floats = NDArray[np.float64]
 

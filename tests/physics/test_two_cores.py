@@ -10,7 +10,7 @@ from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
 from fem.circuit.steady.idle import idle
-from fem.circuit.steady.remedies import turns_for_peak_flux
+from fem.circuit.steady.remedies import fewest_turns
 from fem.circuit.steady.short_circuit import short_circuit
 from fem.constants import MU0
 from fem.design.sheet import sheet_of
@@ -140,8 +140,8 @@ def test_each_core_by_itself_draws_its_share(solved, wiring: str, in_series: int
     assert shorted.primary_current_rms == pytest.approx(parallel * shorted_alone.primary_current_rms, rel=1e-6)
     # Fewest turns of each primary, by the pair and by the core alone.
     flux = 0.9 * idling.peak_flux_per_turn
-    remedy = turns_for_peak_flux(both, flux, in_parallel=parallel)
-    assert remedy.primary_turns == turns_for_peak_flux(one, flux / 2).primary_turns
+    remedy = fewest_turns(both, peak_flux_per_turn=flux, in_parallel=parallel)
+    assert remedy.primary_turns == fewest_turns(one, peak_flux_per_turn=flux / 2).primary_turns
     assert remedy.extra_turns == remedy.primary_turns - 260
 
 

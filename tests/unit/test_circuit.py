@@ -20,8 +20,7 @@ from fem.circuit.steady.load import loaded
 from fem.circuit.steady.remedies import (
     LEAST_INDUCED,
     carries_mains,
-    turns_for_idle_current,
-    turns_for_peak_flux,
+    fewest_turns,
     with_primary_turns,
 )
 from fem.circuit.steady.short_circuit import short_test
@@ -177,7 +176,7 @@ def test_straight_curve_has_no_knee_and_says_why() -> None:
 @pytest.mark.parametrize("current", [0.4, 2.0, 20.0])
 def test_fewest_turns_meet_the_current_and_one_less_does_not(current: float) -> None:
     now = circuit()
-    remedy = turns_for_idle_current(now, current)
+    remedy = fewest_turns(now, current_rms=current)
     assert remedy.extra_turns == remedy.primary_turns - now.primary_turns
     assert remedy.idle.current_rms <= current
     assert idle(with_primary_turns(now, remedy.primary_turns - 1)).current_rms > current
@@ -185,7 +184,7 @@ def test_fewest_turns_meet_the_current_and_one_less_does_not(current: float) -> 
 
 def test_fewest_turns_for_a_peak_flux() -> None:
     now = circuit()
-    remedy = turns_for_peak_flux(now, 4.5e-3)
+    remedy = fewest_turns(now, peak_flux_per_turn=4.5e-3)
     assert remedy.idle.peak_flux_per_turn <= 4.5e-3
     assert idle(with_primary_turns(now, remedy.primary_turns - 1)).peak_flux_per_turn > 4.5e-3
 
@@ -206,10 +205,10 @@ def test_fewest_turns_on_a_straight_curve_by_trying_all(wanted: float, resistanc
     flux = np.sqrt(2) * induced / (now.angular_frequency * turns)
     meets = (flux <= wanted) & (induced >= LEAST_INDUCED * 230.0)
     fewest = int(turns[~meets][-1]) + 1
-    assert turns_for_peak_flux(now, wanted).primary_turns == fewest
+    assert fewest_turns(now, peak_flux_per_turn=wanted).primary_turns == fewest
     current = float(flux[fewest - 1] / permeance / np.sqrt(2) / fewest)
     # the current of that many turns, a rounding above it
-    assert turns_for_idle_current(now, current * (1 + 1e-9)).primary_turns == fewest
+    assert fewest_turns(now, current_rms=current * (1 + 1e-9)).primary_turns == fewest
 
 
 @pytest.mark.parametrize("resistance", [1.2, 30.0])
@@ -229,8 +228,8 @@ def test_turns_bring_their_resistance() -> None:
 @pytest.mark.parametrize("wanted", [0.4, 20.0])
 def test_turns_are_the_same_from_a_known_state(wanted: float) -> None:
     now = circuit()
-    known = turns_for_idle_current(now, wanted, known=idle(now))
-    assert known.primary_turns == turns_for_idle_current(now, wanted).primary_turns
+    known = fewest_turns(now, current_rms=wanted, known=idle(now))
+    assert known.primary_turns == fewest_turns(now, current_rms=wanted).primary_turns
 
 
 def test_gmd_is_symmetric_and_follows_the_size() -> None:

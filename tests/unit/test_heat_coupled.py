@@ -9,14 +9,14 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
 from fem.heat.cable import JointHeat, LeadHeat
-from fem.heat.coupled import circuit_at, hot_cycle
+from fem.heat.coupled import circuit_at
 from fem.heat.machine import WindingHeat, box_surfaces, machine_network
 from fem.heat.network import Network
 from fem.heat.phases import Phase, phase_idle, phase_loaded
 from fem.heat.surface import Lie, Surface
 from fem.materials.metals import metal
 from tests.support.circuits import straight_circuit as circuit
-from tests.support.one import steady_cycle
+from tests.support.one import hot_cycle, steady_cycle
 
 
 def small_machine() -> Network:
@@ -68,15 +68,6 @@ def test_hot_cycle_is_its_own_cause() -> None:
     # Cold currents held throughout are the bound.
     bound = steady_cycle(network, bursts(found.cold), count=False)
     assert np.all(bound.peak > found.cycle.peak)
-
-
-def test_cycles_from_cold_are_counted_only_where_asked_for() -> None:
-    """What is counted changes nothing else."""
-    network = small_machine()
-    counted = hot_cycle(circuit(), network, into_a_milliohm, bursts, now=293.15).cycle
-    plain = hot_cycle(circuit(), network, into_a_milliohm, bursts, now=293.15, count=False).cycle
-    assert (plain.cycles, counted.cycles > 1) == (0, True)
-    np.testing.assert_array_equal(plain.peak, counted.peak)
 
 
 def test_phases_and_hot_circuit() -> None:

@@ -1,7 +1,7 @@
 """How many primary turns bring the no-load current or the flux down to a wanted value."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import inf
 
 from fem.arrays import positive
 from fem.circuit.equivalent import Circuit
@@ -52,21 +52,24 @@ def with_primary_turns(circuit: Circuit, turns: float) -> Circuit:
     return replace(circuit, primary_turns=turns, primary_resistance=turns * per_turn)
 
 
-def turns_for_idle_current(
+def fewest_turns(
     circuit: Circuit,
-    current_rms: float,
     *,
+    current_rms: float = inf,
+    peak_flux_per_turn: float = inf,
     in_parallel: int = 1,
     known: Idle | None = None,
 ) -> Remedy:
-    """Find the fewest primary turns that carry the mains with a no-load r.m.s. current within a wanted value.
+    """Find the fewest primary turns that carry the mains with no-load current and peak flux within wanted values.
 
     Parameters
     ----------
     circuit
         Of one design.
     current_rms
-        [A], > 0.
+        R.m.s. no-load current [A], > 0.
+    peak_flux_per_turn
+        At no-load [Wb], > 0.
     in_parallel
         Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
     known
@@ -75,7 +78,7 @@ def turns_for_idle_current(
     Raises
     ------
     ValueError
-        If the current is not above 0 or takes more than a million turns.
+        If a wanted value is not above 0 or takes more than a million turns.
     NotConverged
         As `idle`.
 
@@ -85,69 +88,22 @@ def turns_for_idle_current(
     flux and current fall with every turn more, so halving between too few and enough finds the fewest; each no-load
     state starts from the last one's flux over turns.
     """
-    positive(current_rms=current_rms)
-    return _fewest(circuit, lambda state: state.current_rms <= current_rms, in_parallel, known)
-
-
-def turns_for_peak_flux(
-    circuit: Circuit,
-    peak_flux_per_turn: float,
-    *,
-    in_parallel: int = 1,
-    known: Idle | None = None,
-) -> Remedy:
-    """Find the fewest primary turns that carry the mains with a no-load peak flux per turn within a wanted value.
-
-    Parameters
-    ----------
-    circuit
-        Of one design.
-    peak_flux_per_turn
-        [Wb], > 0.
-    in_parallel
-        Like primaries in parallel, each on a core of its own; the circuit's turns are one's over their number [-].
-    known
-        The circuit's own no-load state, where it has been solved.
-
-    Raises
-    ------
-    ValueError
-        If the flux is not above 0 or takes more than a million turns.
-    NotConverged
-        As `idle`.
-
-    Notes
-    -----
-    As `turns_for_idle_current`.
-    """
-    positive(peak_flux_per_turn=peak_flux_per_turn)
-    return _fewest(
-        circuit,
-        lambda state: state.peak_flux_per_turn <= peak_flux_per_turn,
-        in_parallel,
-        known,
-    )
-
-
-def carries_mains(circuit: Circuit, state: Idle) -> bool:
-    """Return whether flux, not resistance, decides an idle state; see `LEAST_INDUCED`."""
-    return bool(rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms)
-
-
-def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], parallel: int, known: Idle | None) -> Remedy:
-    now = round(circuit.primary_turns * parallel)
+    wanted = {"current_rms": current_rms, "peak_flux_per_turn": peak_flux_per_turn}
+    positive(**{name: value for name, value in wanted.items() if value != inf})
+    now = round(circuit.primary_turns * in_parallel)
     last = None if known is None else (now, known)
 
     def state(turns: int) -> Idle:
         nonlocal last
-        other = with_primary_turns(circuit, turns / parallel)
+        other = with_primary_turns(circuit, turns / in_parallel)
         start = None if last is None else last[0] / turns * first_half(last[1].flux_per_turn)
         found = idle(other, start=start)
         last = turns, found
         return found
 
     def meets(state: Idle) -> bool:
-        return carries_mains(circuit, state) and wish(state)
+        within = state.current_rms <= current_rms and state.peak_flux_per_turn <= peak_flux_per_turn
+        return within and carries_mains(circuit, state)
 
     enough, best = now, state(now) if known is None else known
     short = 0
@@ -176,3 +132,8 @@ def _fewest(circuit: Circuit, wish: Callable[[Idle], bool], parallel: int, known
         else:
             short = middle
     return Remedy(primary_turns=enough, extra_turns=enough - now, idle=best)
+
+
+def carries_mains(circuit: Circuit, state: Idle) -> bool:
+    """Return whether flux, not resistance, decides an idle state; see `LEAST_INDUCED`."""
+    return bool(rms(state.induced_voltage) >= LEAST_INDUCED * circuit.voltage_rms)

@@ -12,7 +12,7 @@ from fem.circuit.excitation import peak_flux_of
 from fem.circuit.leads.go_and_return import bar_pair_inductance, pair_inductance_per_m
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
-from fem.circuit.steady.remedies import turns_for_peak_flux
+from fem.circuit.steady.remedies import fewest_turns
 from fem.circuit.steady.short_circuit import short_test
 from fem.circuit.time.first_peaks import asymmetric_peak
 from fem.constants import MU0
@@ -75,7 +75,7 @@ def excitation() -> dict[str, float]:
     }
     flux = 1.5 * 50e-4
     first = _circuit(voltage_rms=2400.0, turns=(1000, 100), magnetising=flux / (450 * 0.667))
-    remedy = turns_for_peak_flux(first, flux)
+    remedy = fewest_turns(first, peak_flux_per_turn=flux)
     found["hubert_2_2_primary"] = remedy.primary_turns
     found["hubert_2_2_secondary"] = round(remedy.primary_turns * 240 / 2400)
     built = _circuit(voltage_rms=2400.0, turns=(remedy.primary_turns, 120), magnetising=flux / (450 * 0.667))

@@ -11,7 +11,7 @@ from fem.heat.cable import JointHeat, LeadHeat, cable
 from fem.heat.duty import equivalent_current
 from fem.heat.network import Network
 from fem.heat.phases import Phase
-from fem.heat.settled import steady_state
+from fem.heat.settled import settle
 from fem.heat.surface import Lie, nusselt
 from fem.mains.devices import Device, Type, points_of
 from fem.materials.contact import constriction_resistance, spot_temperature, spot_voltage
@@ -101,7 +101,7 @@ def joints() -> dict[str, float]:
     pieces = cable([rods], [JointHeat(resistance=1.0, mass=0.001, surfaces=())], 1.0)
     nodes = [replace(n, surfaces=(), to_ambient=sum(100 * float(s.area) for s in n.surfaces)) for n in pieces.nodes]
     network = Network(nodes=tuple(nodes), links=pieces.links)
-    settled = steady_state(network, Phase(duration=1.0, secondary_current=1.0))
+    settled = settle(network.lumps.block, Phase(duration=1.0, secondary_current=1.0).flow[:, None])[0][0]
     # half of 1 W into either rod, at the rise that takes; 75 K in the example
     return {"long_rod_copper": 75 / 2 / (settled[network.index("joints")] - network.ambient)}
 

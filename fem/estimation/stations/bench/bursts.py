@@ -14,7 +14,7 @@ from fem.estimation.case import Case
 from fem.estimation.inputs.working import Working
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.burst import Burst, bursts, continuous, first_limit
+from fem.heat.burst import Burst, bursts, continuous, first_limits
 from fem.heat.levels import LONGEST
 from fem.heat.phases import Phase, joined, phase_idle
 from fem.quantity import Unknown, of
@@ -79,7 +79,7 @@ class WorkBurst:
     FORMULAS = """
     duration: `job.work_piece.switch_off`, or `job.work_piece.duration` where that is not told; less where the work
         melts through
-    <fem.heat.burst.first_limit>
+    <fem.heat.burst.first_limits>
     longest: first moment at which a part reaches its limit of repeated work with the work piece's current left on; it
         begins at `.first_current_rms_A`
     """
@@ -133,7 +133,7 @@ def _limit(machine: Machine) -> tuple[float, str] | Unknown:
     """Return when the first part reaches its limit with the current left on, and which."""
     case, settled = machine.case, machine.case.settled
     start = np.full(len(machine.network.nodes), case.design.temperature)
-    if found := first_limit(machine.network, limit_phases(case), start):
+    if found := first_limits(machine.network, limit_phases(case), start)[0]:
         return found
     if settled.temperature is None:
         return Unknown(f"the work melts through first, after {duration(settled.time)}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from math import isfinite
 
@@ -16,11 +16,12 @@ from fem.errors import TooHot
 from fem.estimation.case import Case
 from fem.estimation.once import attempt
 from fem.estimation.stations.bench.machine import Machine
-from fem.heat.coupled import Flow, HotCycle, Repeated, hot_cycle, hot_duties
-from fem.heat.levels import cool_down_time
-from fem.heat.march import march
+from fem.heat.counting import count_cycles
+from fem.heat.coupled import Flow, HotCycle, Repeated, hot_cycles, hot_duties
+from fem.heat.cycle import cycles
+from fem.heat.levels import cool_down_times
 from fem.heat.network import Network
-from fem.heat.phases import Phase, phase_idle, pulses
+from fem.heat.phases import Course, Phase, phase_idle, pulses
 from fem.heat.share import Duty as AllowedDuty
 from fem.heat.share import known
 from fem.quantity import Show, Unknown, of
@@ -58,7 +59,7 @@ class DutyState:
         steady cycle passes its limit of repeated work [textbooks: lumped heat network]
     shortest_period: least time from burst to burst of `job.duty.on_time` at which no part of the steady cycle passes
         its limit [textbooks: lumped heat network]
-    <fem.heat.coupled.hot_cycle>
+    <fem.heat.coupled.hot_cycles>
     peak_temperatures: highest of each part in the cycle that repeats itself: `.current_rms_A` for `job.duty.on_time`,
         then `job.duty.off_time`; resistances follow temperatures [textbooks: lumped heat network]
     """
@@ -113,7 +114,7 @@ def duty_cycle(machine: Machine, duty: Duty) -> DutyState:
 
 
 def _cool_down(network: Network, hot: Floats, cool: float) -> float | Unknown:
-    time = cool_down_time(network, hot, cool)
+    time = float(cool_down_times(network.lumps.block, hot[None], cool, off=Phase(duration=1.0))[0])
     return time if isfinite(time) else Unknown("not reached within two days")
 
 
@@ -183,13 +184,14 @@ def pulse_train(machine: Machine, given: Pulses) -> PulseTrain:
 
     once: Mapping[str, float] | Unknown
     steady: HotCycle | TooHot | Unknown
-    try:
-        hottest = march(network, train(cold)).temperatures.max(axis=0)
-        once = machine.named(hottest)
-    except TooHot as error:
-        hottest = error.temperatures
-        once = steady = Unknown(str(error))
+    lumps = network.lumps.block
+    first = cycles(lumps, Course.of(train(cold), 1), lumps.at_ambient())
+    if first.beyond:
+        hottest = first.beyond[0].temperatures
+        once = steady = Unknown(str(first.beyond[0]))
     else:
+        hottest = first.peak[0]
+        once = machine.named(hottest)
         steady = Unknown("no pulses.rest is given")
         if given.rest is not None:
             steady = attempt(lambda: _steady(machine, flow, repeated, count=False))
@@ -218,8 +220,9 @@ def _steady(
     count: bool,
 ) -> HotCycle | TooHot:
     """Return the cycle that bursts repeated for good settle into, or which part settles beyond the data."""
-    case = machine.case
-    try:
-        return hot_cycle(case.circuit, machine.network, flow, phases, now=case.design.temperature, count=count)
-    except TooHot as error:
-        return error
+    case, network = machine.case, machine.network
+    found = hot_cycles(case.circuit, network, flow, phases, now=case.design.temperature)[0]
+    if isinstance(found, TooHot) or not count:
+        return found
+    many = count_cycles(network.lumps.block, Course.of(phases(found.on), 1), found.cycle)
+    return replace(found, cycle=replace(found.cycle, cycles=many))

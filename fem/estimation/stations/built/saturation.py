@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import pi, sqrt
 
-from fem.circuit.steady.remedies import Remedy, turns_for_idle_current, turns_for_peak_flux
+from fem.circuit.steady.remedies import Remedy, fewest_turns
 from fem.design.limits import Limits
 from fem.digits import brief
 from fem.estimation.case import Case
@@ -49,7 +49,7 @@ class Saturation:
     <fem.circuit.knee.knee_point>
     knee_voltage: voltage from which a tenth more adds half to the exciting current, on the magnetisation curve of the
         core [IEC 61869-2, knee point e.m.f.]
-    <fem.circuit.steady.remedies.turns_for_peak_flux>
+    <fem.circuit.steady.remedies.fewest_turns>
     fewest_primary_turns: fewest turns at which the idle state keeps to what `.turns_keep_to` says
     """
 
@@ -90,14 +90,11 @@ def _kept_to(limits: Limits) -> str:
 def remedy(case: Case) -> Remedy:
     """Return the fewest primary turns that meet all limits that are told; without any, the usual flux density."""
     found, limits, parallel = case.found, case.design.limits, case.design.core.parallel_primaries
-    remedies = []
+    wanted = {} if limits.idle_current is None else {"current_rms": limits.idle_current}
     if not _for_current_alone(limits):
-        wanted = found.magnetising.flux_at(found.flux_place, limits.flux_density)
-        found.magnetising.check(wanted)
-        remedies.append(turns_for_peak_flux(case.circuit, wanted, in_parallel=parallel, known=case.at_idle))
-    if (current := limits.idle_current) is not None:
-        remedies.append(turns_for_idle_current(case.circuit, current, in_parallel=parallel, known=case.at_idle))
-    return max(remedies, key=lambda remedy: remedy.primary_turns)
+        wanted["peak_flux_per_turn"] = found.magnetising.flux_at(found.flux_place, limits.flux_density)
+        found.magnetising.check(wanted["peak_flux_per_turn"])
+    return fewest_turns(case.circuit, **wanted, in_parallel=parallel, known=case.at_idle)
 
 
 def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
