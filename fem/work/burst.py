@@ -2,26 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import inf
 
 import numpy as np
 
 from fem.arrays import not_negative, positive
 from fem.work.chain import WorkPiece
-from fem.work.course import Course, Failed, Plan
+from fem.work.course import TOLERANCE, Course, Failed, Plan
 from fem.work.line import Lines, Source
 from fem.work.paths import Paths
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
 from fem.work.step import March
 
-TOLERANCE = 0.05
-"""Estimated error of one time step [K]; whole runs then stay within 0.5 K of ten times finer ones (see the tests)."""
-
 _FOREVER = 1e7
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Burst:
+class Burst(Plan):
     """Say what is followed, and how far.
 
     Parameters
@@ -30,23 +26,10 @@ class Burst:
         The bodies between the lead ends.
     line
         What drives the current.
-    duration
-        Of the whole run [s], > 0. It ends sooner once a place of the work has melted through.
     start_temperature
         Of all bars [K].
     frequency
         Of the current, for the skin effect [Hz]; 0 leaves it out.
-    switch_off
-        Time after which no current flows [s], > 0; left out, it flows to the end.
-    tolerance
-        Estimated error of one step [K].
-    longest
-        Step with current on [s].
-    until
-        Time [s] and temperature of the work [K] past both of which the run may end.
-    settles
-        Whether the run ends once nothing changes any more: t max |dT/dt| < 0.05 K, so that at its present rate no place
-        would change by that in as long again.
 
     Raises
     ------
@@ -56,25 +39,14 @@ class Burst:
 
     piece: WorkPiece
     line: Source
-    duration: float
     start_temperature: float
     frequency: float
-    switch_off: float | None = None
-    tolerance: float = TOLERANCE
-    longest: float = inf
-    until: tuple[float, float] = (inf, inf)
-    settles: bool = False
 
     def __post_init__(self) -> None:
         """Refuse numbers that no burst can have."""
         positive(duration=self.duration, tolerance=self.tolerance)
         not_negative(frequency=self.frequency)
         positive(switch_off=self.on)
-
-    @property
-    def on(self) -> float:
-        """How long current flows [s]."""
-        return self.duration if self.switch_off is None else min(self.switch_off, self.duration)
 
     @property
     def shape(self) -> object:
@@ -119,18 +91,7 @@ def side_by_side(bursts: Sequence[Burst], lines: Lines | None = None) -> list[He
         block = [bursts[place] for place in places]
         paths = Paths([one.piece for one in block], np.array([one.frequency for one in block]))
         start = paths.start([one.start_temperature for one in block])
-        plans = [
-            Plan(
-                on=one.on,
-                duration=one.duration,
-                tolerance=one.tolerance,
-                longest=one.longest,
-                until=one.until,
-                settles=one.settles,
-            )
-            for one in block
-        ]
-        courses = March(paths, lines, start, plans, places).run()
+        courses = March(paths, lines, start, block, places).run()
         for row, (place, course) in enumerate(zip(places, courses, strict=True)):
             found[place] = _run(paths, row, course) if isinstance(course, Course) else course
     return [one for one in found if one is not None]
