@@ -11,7 +11,7 @@ from fem.estimation.stations.bench.heating import Heating
 from fem.estimation.stations.bench.joints import JointHeatState
 from fem.estimation.stations.bench.repeated import DutyState
 from fem.quantity import Show, Unknown
-from fem.report.text.lines import Line, band_of, lines_of, missing, number, untold
+from fem.report.text.lines import Line, line_of, lines_of, missing, untold
 from fem.report.text.numbers import percent, shown
 
 MELTED = "; melted through after {}: values are those at that moment"
@@ -48,28 +48,16 @@ def _work_burst(estimate: Estimate, burst: WorkBurst | Unknown, joints: Mapping[
         Line(label=f"{label}: current at first, r.m.s.", value=shown(burst.first_current_rms, "A"), note=flows + melted)
     ]
     longest, part = burst.longest, burst.limiting_part
-    found.append(
-        missing(longest, "  longest burst, the current left on")
-        if isinstance(longest, Unknown)
-        else Line(
-            label="  longest burst, the current left on",
-            value=number(estimate, "heating.burst.longest_s", longest, "s"),
-            note=_noted(f"set by {part}", band_of(estimate, "heating.burst.longest_s", longest, "s")),
-        )
-    )
+    key, label = "heating.burst.longest_s", "  longest burst, the current left on"
+    found.append(line_of(estimate, key, label, longest, "s", before=f"set by {part}"))
     for name, temperature in burst.temperatures.items():
         if name == "joints" and name not in joints:  # told group by group
             continue
         hot = "; too hot" if name in burst.too_hot else ""
         key = f"heating.burst.temperatures_K.{name}"
-        within, value = band_of(estimate, key, temperature, "K"), number(estimate, key, temperature, "K")
-        note = _noted(within, f"{shown(burst.heat[name], 'J')} made in it{hot}")
-        found.append(Line(label=f"  {name} at its end", value=value, note=note))
+        made = f"{shown(burst.heat[name], 'J')} made in it{hot}"
+        found.append(line_of(estimate, key, f"  {name} at its end", temperature, "K", after=made))
     return found
-
-
-def _noted(*notes: str) -> str:
-    return "; ".join(filter(None, notes))
 
 
 def _plugged_in(estimate: Estimate, idle: ContinuousIdle | Unknown) -> Line:
@@ -83,42 +71,36 @@ def _plugged_in(estimate: Estimate, idle: ContinuousIdle | Unknown) -> Line:
     hottest = max(settled, key=lambda name: settled[name])
     note = "too hot: " + ", ".join(idle.too_hot) if idle.too_hot else "within the limits of repeated work"
     key = f"heating.idle.temperatures_K.{hottest}"
-    within, value = band_of(estimate, key, settled[hottest], "K"), number(estimate, key, settled[hottest], "K")
-    return Line(label=f"{label}, {hottest}", value=value, note=_noted(note, within))
+    return line_of(estimate, key, f"{label}, {hottest}", settled[hottest], "K", before=note)
 
 
 def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
     if isinstance(duty, Unknown):
         return [missing(duty, "repeated bursts")]
     limit = "" if isinstance(duty.limiting_part, Unknown) else f"set by {duty.limiting_part}"
-    key = "heating.duty.allowed_share"
-    band, lost = band_of(estimate, key, duty.allowed_share, "-", Show.SHARE), estimate.bands.get("heating")
-    if not band and isinstance(lost, Unknown):
-        band = f"band not known: {lost.reason}"
-    limit = _noted(limit, band)
+    key, lost = "heating.duty.allowed_share", estimate.bands.get("heating")
+    no_band = f"band not known: {lost.reason}" if isinstance(lost, Unknown) and key not in estimate.bands else ""
     verdict = "too hot: " + ", ".join(duty.too_hot) if duty.too_hot else "within the limits of repeated work"
     found = [
         Line(label=f"repeated bursts into {duty.works_into}, duty", value=percent(duty.share), note=verdict),
-        Line(
-            label="duty allowed at this period",
-            value=number(estimate, key, duty.allowed_share, "-", Show.SHARE),
-            note=limit,
+        line_of(
+            estimate,
+            key,
+            "duty allowed at this period",
+            duty.allowed_share,
+            "-",
+            show=Show.SHARE,
+            before=limit,
+            after=no_band,
         ),
     ]
     if not isinstance(duty.allowed_share_with_load, Unknown):
         key = "heating.duty.allowed_share_with_load"
-        share = number(estimate, key, duty.allowed_share_with_load, "-", Show.SHARE)
-        within = band_of(estimate, key, duty.allowed_share_with_load, "-", Show.SHARE)
-        found.append(Line(label="  the same into the load in place of the work", value=share, note=within))
-    often = duty.shortest_period
+        label = "  the same into the load in place of the work"
+        found.append(line_of(estimate, key, label, duty.allowed_share_with_load, "-", show=Show.SHARE))
+    key, label = "heating.duty.shortest_period_s", "least time from burst to burst"
     found += [
-        missing(often, "least time from burst to burst")
-        if isinstance(often, Unknown)
-        else Line(
-            label="least time from burst to burst",
-            value=number(estimate, "heating.duty.shortest_period_s", often, "s"),
-            note=_noted("of bursts as long as these", band_of(estimate, "heating.duty.shortest_period_s", often, "s")),
-        ),
+        line_of(estimate, key, label, duty.shortest_period, "s", before="of bursts as long as these"),
         Line(label="current of the warm machine, r.m.s. over a burst", value=shown(duty.current_rms, "A")),
     ]
     peaks = duty.peak_temperatures
@@ -131,16 +113,13 @@ def _duty(estimate: Estimate, duty: DutyState | Unknown) -> list[Line]:
             continue
         low = f"{shown(duty.lowest_temperatures[name], 'K')} at its coldest" if duty.lowest_temperatures else ""
         key = f"heating.duty.peak_temperatures_K.{name}"
-        within, value = band_of(estimate, key, temperature, "K"), number(estimate, key, temperature, "K")
-        note = _noted(within, low)
-        found.append(Line(label=f"  {name}, hottest in the steady cycle", value=value, note=note))
+        found.append(line_of(estimate, key, f"  {name}, hottest in the steady cycle", temperature, "K", after=low))
     if not isinstance(duty.bursts_to_steady, Unknown):
         cool, time = shown(duty.cool_down_to, "K"), duty.cool_down
         note = f"not down to {cool} within two days"
         if not isinstance(time, Unknown):
-            within = band_of(estimate, "heating.duty.cool_down_s", time, "s")
-            lasts = number(estimate, "heating.duty.cool_down_s", time, "s")
-            note = _noted(f"{lasts} to cool down to {cool}", within)
+            down = line_of(estimate, "heating.duty.cool_down_s", "", time, "s")
+            note = "; ".join(filter(None, (f"{down.value} to cool down to {cool}", down.note)))
         note = f"bursts until steady; {note}"
         found.append(Line(label="bursts", value=f"{duty.bursts_to_steady}", note=note))
     return found
@@ -172,16 +151,8 @@ def _burst(
     if isinstance(state.longest, Unknown):
         return [Line(label=label, value="no limit", note="no part reaches its limit of repeated work")]
     bare = "" if state.limiting_part in state.parts else ", which passes 627 degC, where the data end"
-    note = _noted(
-        f"set by {state.limiting_part}{bare}", band_of(estimate, f"heating.{which}.longest_s", state.longest, "s")
-    )
-    found = [
-        Line(
-            label=f"longest burst, {label}",
-            value=number(estimate, f"heating.{which}.longest_s", state.longest, "s"),
-            note=note,
-        )
-    ]
+    key, set_by = f"heating.{which}.longest_s", f"set by {state.limiting_part}{bare}"
+    found = [line_of(estimate, key, f"longest burst, {label}", state.longest, "s", before=set_by)]
     for name, part in state.parts.items():
         working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
         once = "not first" if isinstance(part.once, Unknown) else duration(part.once)

@@ -42,9 +42,26 @@ def lines_of(estimate: Estimate, section: str, values: Any, names: Iterable[str]
         if isinstance(value, tuple):
             lines.append(Line(label=label, value="", note=", ".join(shown(v, unit) for v in value)))
             continue
-        text = number(estimate, key, value, unit, show)
-        lines.append(Line(label=label, value=text, note=band_of(estimate, key, value, unit, show)))
+        lines.append(line_of(estimate, key, label, value, unit, show=show))
     return lines
+
+
+def line_of(
+    estimate: Estimate,
+    key: str,
+    label: str,
+    value: Any,
+    unit: str,
+    *,
+    show: Show = Show.VALUE,
+    before: str = "",
+    after: str = "",
+) -> Line:
+    """Return the line of one result by its key, its band between what else there is to say; or why it is not there."""
+    if isinstance(value, Unknown):
+        return missing(value, label)
+    note = "; ".join(filter(None, (before, band_of(estimate, key, value, unit, show), after)))
+    return Line(label=label, value=number(estimate, key, value, unit, show), note=note)
 
 
 def untold(values: Any, *told: str) -> list[str]:

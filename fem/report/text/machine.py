@@ -10,7 +10,7 @@ from fem.estimation.result import Estimate
 from fem.estimation.stations.built.build import WindingState
 from fem.estimation.stations.states.load import LoadState
 from fem.quantity import Unknown
-from fem.report.text.lines import Line, band_of, lines_of, missing, untold
+from fem.report.text.lines import Line, line_of, lines_of, missing, untold
 from fem.report.text.numbers import percent, shown
 
 KNEE = ("knee_voltage", "margin")
@@ -113,11 +113,9 @@ def leakage(estimate: Estimate) -> list[Line]:
         )
         for name, henries, ohms in parts
     ]
-    band = band_of(estimate, "leakage.inductance_secondary_H", leakage.inductance_secondary, "H")
-    note = "; ".join(filter(None, (f"{shown(whole, 'ohm')}", band)))
-    lines.append(
-        Line(label="at the secondary, all together", value=shown(leakage.inductance_secondary, "H"), note=note)
-    )
+    key, henries = "leakage.inductance_secondary_H", leakage.inductance_secondary
+    together = line_of(estimate, key, "at the secondary, all together", henries, "H", before=shown(whole, "ohm"))
+    lines.append(replace(together, value=shown(henries, "H")))
     first = ("inductance_primary", "permeance", "coupling")
     return lines + lines_of(
         estimate, "leakage", leakage, [*first, *untold(leakage, *first, "recipe_permeance", *LEAKAGE_BY_PART)]
@@ -128,8 +126,8 @@ def joints(estimate: Estimate) -> list[Line]:
     """Return the lines about the joints between winding and work."""
     joints = estimate.joints
     chosen = "as told" if joints.told else "taken as the build needs them, not told"
-    note = "; ".join(filter(None, (chosen, band_of(estimate, "joints.resistance_ohm", joints.resistance, "ohm"))))
-    whole = replace(*lines_of(estimate, "joints", joints, ["resistance"]), note=note)
+    (whole,) = lines_of(estimate, "joints", joints, ["resistance"])
+    whole = replace(whole, note="; ".join(filter(None, (chosen, whole.note))))
     rest = lines_of(estimate, "joints", joints, untold(joints, "resistance", "told", "groups"))
     groups = [
         Line(label=f"  {group.count} {name}", value=shown(group.resistance, "ohm"), note=group.between)
