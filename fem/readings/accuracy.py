@@ -10,8 +10,8 @@ from geometries.described.quantities import format_quantity
 from geometries.described.tables import table_rows
 from geometries.described.tolerances import Told
 
-STEPS = 2000
-"""Of a display in one range: the commonest."""
+STEPS = 4000
+"""Of a display in one range: hand-held multimeters have 2000 to 6000 (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -50,7 +50,7 @@ def accuracy(value: float, instrument: str, full_scale: float | None = None) -> 
     instrument
         A row of accuracies.csv.
     full_scale
-        Of its range [SI]; left out, the least of 2, 20, 200 ... that holds the number.
+        Of its range [SI]; left out, the least of 4, 40, 400 ... that holds the number.
 
     Raises
     ------
@@ -62,7 +62,7 @@ def accuracy(value: float, instrument: str, full_scale: float | None = None) -> 
         return Accuracy(
             uncertainty=value.within / sqrt(3), words=f"+-{format_quantity(value.within, unit, 2)}, told", assumed=False
         )
-    full = full_scale or 2.0 * 10.0 ** ceil(log10(abs(value) / 2.0) - 1e-9)
+    full = full_scale or 4.0 * 10.0 ** ceil(log10(abs(value) / 4.0) - 1e-9)
     fixed = steps * full / STEPS + floor
     parts = [f"{share:.3g}".rstrip("0") and f"{100 * share:.3g} %"] if share else []
     parts += [format_quantity(fixed, unit, 2)] if fixed else []

@@ -27,6 +27,9 @@ Watts = Annotated[Power, Between(1e-3, 1e5, "W")]
 Ohms = Annotated[Resistance, Between(1e-6, 1e4, "ohm")]
 Degrees = Annotated[Temperature, Between(233.15, 523.15, "degC")]
 
+BEHIND_LAMP = ("V", "voltmeter", "volts at the primary")
+"""A reading of every test behind a lamp."""
+
 
 class Coil(Enum):
     """Which winding."""
@@ -158,7 +161,8 @@ class Energised(Test):
     Parameters
     ----------
     primary_voltage
-        At the primary's terminals while the others were read [V]; without it the mains is what the job says.
+        At the primary's terminals while the others were read [V]; without it the mains is what the job says. Behind a
+        lamp it is a reading like the others.
     supply
         Mains, or a variable transformer, which it is where volts are told.
     source_resistance
@@ -184,16 +188,24 @@ class Energised(Test):
     GIVEN: ClassVar = {"temperature": "thermometer", "primary_voltage": "voltmeter", "lamp": "lamp"}
 
     @property
+    def shown(self) -> tuple[str, ...]:
+        """Keys of what the meters showed."""
+        behind = self.lamp is not None and self.primary_voltage is not None
+        return (*super().shown, *(("primary_voltage",) if behind else ()))
+
+    @property
     def on_mains(self) -> bool:
         """Whether the mains feeds it, through the lamp if there is one."""
-        if self.supply is not None:
-            return self.supply is Supply.MAINS
-        return self.primary_voltage is None or self.lamp is not None
+        untold = self.primary_voltage is None or self.lamp is not None
+        return untold if self.supply is None else self.supply is Supply.MAINS
 
     @model_validator(mode="after")
     def _check(self) -> Self:
         if self.supply is Supply.VARIABLE and self.primary_voltage is None:
             text = "a variable transformer needs primary_voltage"
+            raise refused(text)
+        if self.supply is Supply.VARIABLE and self.lamp is not None:
+            text = "a lamp belongs to a test on the mains; with a variable transformer tell primary_voltage alone"
             raise refused(text)
         if self.source_resistance is not None and self.on_mains:
             text = "source_resistance is that of a variable transformer; the mains' belongs into the job"
@@ -225,14 +237,7 @@ class NoLoad(Energised):
     SHOWN: ClassVar = {
         "current": ("A", "ammeter", "amperes in the mains lead, idle"),
         "power": ("W", "wattmeter", "watts, idle"),
-        "primary_voltage": ("V", "voltmeter", "volts at the primary, idle behind the lamp"),
     }
-
-    @property
-    def shown(self) -> tuple[str, ...]:
-        """Keys of what the meters showed: volts alone behind a lamp are a reading, else a condition."""
-        told = tuple(key for key in ("current", "power") if getattr(self, key) is not None)
-        return told or (("primary_voltage",) if self.primary_voltage is not None and self.lamp is not None else ())
 
 
 class SearchCoil(Energised):
@@ -289,6 +294,100 @@ class Joined(Energised):
     }
 
 
+class LoadedTest(Energised):
+    """A load on the lead ends: its ohms are told, else the amperes that it took are what the rest was read at.
+
+    Parameters
+    ----------
+    load
+        [ohm].
+    voltage
+        At the lead ends [V].
+    current
+        In the leads [A].
+    primary_current, power
+        In the mains lead, at the primary's terminals [A], [W].
+    """
+
+    load: Annotated[Resistance, Between(1e-6, 1e4, "ohm")] | None = None
+    voltage: Volts | None = None
+    current: Amperes | None = None
+    primary_current: Amperes | None = None
+    power: Watts | None = None
+
+    SHOWN: ClassVar = {
+        "voltage": ("V", "voltmeter", "volts at the lead ends, loaded"),
+        "current": ("A", "ammeter", "amperes in the leads, loaded"),
+        "primary_current": ("A", "ammeter", "amperes in the mains lead, loaded"),
+        "power": ("W", "wattmeter", "watts, loaded"),
+    }
+    GIVEN: ClassVar = Energised.GIVEN | {"current": "ammeter"}
+
+    @property
+    def shown(self) -> tuple[str, ...]:
+        """Keys of what the meters showed."""
+        return tuple(key for key in super().shown if key != "current" or self.load is not None)
+
+    @model_validator(mode="after")
+    def _load_or_amperes(self) -> Self:
+        if self.load is None and self.current is None:
+            text = "load: tell its ohms, or current, the amperes it took"
+            raise refused(text)
+        return self
+
+
+class JointDrop(Test):
+    """Volts across all joints between winding and work, one after the other and added, at so many amperes.
+
+    Parameters
+    ----------
+    voltage, current
+        [V], [A].
+    """
+
+    voltage: Annotated[Voltage, Between(1e-6, 10.0, "V")] | None = None
+    current: Amperes
+
+    SHOWN: ClassVar = {"voltage": ("V", "averaging voltmeter", "volts across the joints")}
+    GIVEN: ClassVar = {"current": "averaging clamp"}
+
+
+class MainsTest(Test):
+    """Volts at the socket, the machine not plugged in.
+
+    Parameters
+    ----------
+    idle_voltage
+        With nothing on it [V].
+    loaded_voltage, current
+        Under a heater, and its amperes [V], [A].
+    """
+
+    idle_voltage: Volts | None = None
+    loaded_voltage: Volts | None = None
+    current: Amperes | None = None
+
+    SHOWN: ClassVar = {
+        "idle_voltage": ("V", "averaging voltmeter", "volts at the socket, nothing on it"),
+        "loaded_voltage": ("V", "averaging voltmeter", "volts at the socket under a heater"),
+    }
+    GIVEN: ClassVar = {"current": "averaging ammeter"}
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        if (self.loaded_voltage is None) != (self.current is None):
+            text = "loaded_voltage and current belong together: give both or none"
+            raise refused(text)
+        if (
+            self.idle_voltage is not None
+            and self.loaded_voltage is not None
+            and self.loaded_voltage > self.idle_voltage
+        ):
+            text = "loaded_voltage lies above idle_voltage: a load cannot raise the mains"
+            raise refused(text)
+        return self
+
+
 class Readings(Description):
     """What meters showed on one machine: any of these, each as often as it was done.
 
@@ -296,8 +395,8 @@ class Readings(Description):
     ----------
     bench
         What all tests have in common.
-    resistance, search_coil, secondary_volts, no_load, joined
-        The tests, in the order they were done.
+    resistance, search_coil, secondary_volts, no_load, joined, loaded, joint_drop, mains
+        The tests.
     """
 
     bench: Bench = Bench()
@@ -306,6 +405,9 @@ class Readings(Description):
     secondary_volts: tuple[SecondaryVolts, ...] = ()
     no_load: tuple[NoLoad, ...] = ()
     joined: tuple[Joined, ...] = ()
+    loaded: tuple[LoadedTest, ...] = ()
+    joint_drop: tuple[JointDrop, ...] = ()
+    mains: tuple[MainsTest, ...] = ()
 
     def tests(self) -> Iterator[tuple[str, Test]]:
         """Yield every test with its key, such as "no_load.0"."""

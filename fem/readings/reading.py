@@ -6,17 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 from math import hypot
-from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from fem.circuit.instruments import Meter
-from fem.design.job import JOB_FILE
-from fem.design.tables import JobError, read_tables, told_as
 from fem.readings.accuracy import Accuracy, accuracy
-from fem.readings.described import Bench, Energised, Method, Readings, ResistanceTest, Test
-from geometries.described.faults import faults
+from fem.readings.described import BEHIND_LAMP, Bench, Energised, Method, Readings, ResistanceTest, Test
 from geometries.described.quantities import format_quantity
 
 PROBES = 0.2
@@ -85,26 +79,6 @@ class Reading:
         return self.accuracy.uncertainty
 
 
-def read_readings(path: str | Path) -> Readings:
-    """Read a file of readings.
-
-    Parameters
-    ----------
-    path
-        A TOML file; "-" is standard input.
-
-    Raises
-    ------
-    JobError
-        With every fault that was found, if it cannot be read.
-    """
-    data = read_tables(path)
-    try:
-        return Readings.model_validate(data, context=JOB_FILE)
-    except ValidationError as error:
-        raise JobError(told_as(path), list(dict.fromkeys(faults(error)))) from None
-
-
 def readings_of(described: Readings) -> tuple[Reading, ...]:
     """Return what was read, one by one, in the order of the tests."""
     return tuple(
@@ -135,7 +109,7 @@ def _of_test(key: str, test: Test, as_told: Test) -> Iterator[Reading]:
         if getattr(test, name)
     )
     for quantity in test.shown:
-        unit, kind, words = test.SHOWN[quantity]
+        unit, kind, words = test.SHOWN.get(quantity, BEHIND_LAMP)
         clamped = kind == "ammeter" and isinstance(test, Energised) and test.clamp_range is not None
         value, found = _number(test, quantity, "clamp" if clamped else kind)
         meter = _meter(test, kind)

@@ -14,6 +14,7 @@ from fem.circuit.steady.voltage_sweep import idle_curve
 from fem.estimation.case import Case
 from fem.estimation.stations.bench.meters import meters
 from fem.examples import example_design
+from fem.readings import states
 from fem.readings.described import Readings
 from fem.readings.predict import covariance, predict
 from fem.readings.reading import Reading, readings_of
@@ -132,6 +133,9 @@ def test_a_block_is_its_members() -> None:
         search_coil={"turns": 10, "voltage": "5 V", "primary_voltage": "90 V", "place": "secondary"},
         no_load=[{"current": "1 A", "power": "9 W"}, {"current": "1 A", "primary_voltage": "260 V"}],
         joined=[{"primary_voltage": "30 V", "primary_current": "3 A"}, {"primary_current": "30 A"}],
+        loaded=[{"load": "3 mohm", "current": "400 A"}, {"current": "300 A", "voltage": "2 V"}],
+        joint_drop={"current": "200 A", "voltage": "20 mV"},
+        mains={"idle_voltage": "230 V", "loaded_voltage": "226 V", "current": "9 A"},
     )
     together = predict(some(), readings)
     alone = np.concatenate([predict(some().member(place), readings) for place in range(some().members)], axis=1)
@@ -164,3 +168,55 @@ def test_words_and_conditions() -> None:
     assert {c.key for c in coil.conditions} == {"bench.temperature", "search_coil.0.primary_voltage"}
     assert not amperes.accuracy.assumed
     assert coil.accuracy.assumed
+
+
+def test_a_lamp_shares_the_mains_with_the_primary() -> None:
+    # of a lamp far brighter than the machine needs nothing is left but its cold filament; a dim one takes nearly all
+    lamps = [{"lamp": f"{w} W", "primary_voltage": "99 V", "current": "1 A"} for w in (15, 60, 300, 3000)]
+    shows = np.reshape(lone(bench={"meter": "true r.m.s.", "voltmeter": "true r.m.s."}, no_load=lamps), (4, 2))
+    amperes, volts = shows.T
+    mains = case().design.mains.voltage
+    assert (np.diff(volts) > 0).all()
+    assert (np.diff(amperes) > 0).all()
+    assert volts[-1] == pytest.approx(mains, rel=0.02)
+    assert amperes[0] == pytest.approx(15 / mains, rel=0.01)
+    # both numbers are those of one no-load state: at these volts the machine takes these amperes, whatever fed it, but
+    # for the shape of its voltage, which lets it take less
+    plain = lone(bench={"meter": "true r.m.s."}, no_load={"primary_voltage": f"{volts[0]} V", "current": "1 A"})
+    assert plain[0] == pytest.approx(amperes[0], rel=0.1)
+
+
+def test_points_behind_a_lamp(monkeypatch: pytest.MonkeyPatch) -> None:
+    lamps = [{"lamp": f"{w} W", "primary_voltage": "99 V", "current": "1 A", "power": "1 W"} for w in (25, 100, 500)]
+    few = lone(no_load=lamps)
+    monkeypatch.setattr(states, "_LIMITED", 128)
+    assert few == pytest.approx(lone(no_load=lamps), rel=1.5e-3)
+
+
+def test_loaded_ends_by_ohms_or_by_amperes() -> None:
+    # amperes that a load was found to take lead back to its ohms, and to the volts across them
+    bench = {"meter": "true r.m.s.", "voltmeter": "true r.m.s."}
+    volts, amperes, watts = lone(
+        bench=bench, loaded={"load": "3 mohm", "current": "1 A", "voltage": "1 V", "power": "9 W"}
+    )
+    assert volts == pytest.approx(3e-3 * amperes, rel=1e-9)
+    again = lone(bench=bench, loaded={"current": f"{amperes!r} A", "voltage": "1 V", "power": "9 W"})
+    assert again == pytest.approx([volts, watts], rel=1e-4)
+    # with no load at all the lead ends' volts are those of the open secondary less nothing
+    nothing = lone(bench=bench, loaded={"load": "1 kohm", "voltage": "1 V"}, secondary_volts={"voltage": "1 V"})
+    assert nothing[0] == pytest.approx(nothing[1], rel=2e-3)
+
+
+def test_what_cannot_be_reached_is_not_a_number() -> None:
+    most = lone(bench={"meter": "true r.m.s."}, joined={"secondary_current": "1 A"})[0]
+    assert np.isnan(lone(loaded={"current": f"{1.2 * most} A", "voltage": "1 V"})[0])
+
+
+def test_mains_and_joints_by_ohms_law() -> None:
+    mains = example_design().mains.model_copy(update={"source_resistance": 0.5, "source_inductance": 1e-3})
+    one = Case(design=example_design().model_copy(update={"mains": mains}), source=KEPT)
+    readings = told(mains={"idle_voltage": "230 V", "loaded_voltage": "226 V", "current": "9 A"})
+    idle, under = predict(one, readings)[:, 0]
+    assert idle == pytest.approx(mains.voltage, rel=1e-12)
+    seen = abs(under + (0.5 + 1j * 2 * np.pi * mains.frequency * 1e-3) * 9)
+    assert seen - idle == pytest.approx(one.circuit.source_resistance * 9 - 0.5 * 9, abs=1e-6)

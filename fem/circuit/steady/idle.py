@@ -131,8 +131,8 @@ def idle(circuit: Circuit, *, points: int = POINTS, start: Floats | None = None)
     points
         Collocation points per half period n [-], even.
     start
-        (n,) flux per turn to begin with, such as that of a like circuit [Wb]; left out, a sine. It changes the result
-        within the tolerance only, 1e-10 of the mains' peak.
+        (n,) flux per turn to begin with, or (members, n), such as that of a like circuit [Wb]; left out, a sine. It
+        changes the result within the tolerance only, 1e-10 of the mains' peak.
 
     Returns
     -------
@@ -162,6 +162,8 @@ def idle(circuit: Circuit, *, points: int = POINTS, start: Floats | None = None)
     shape = -np.cos(np.pi * np.arange(points) / points)
     peaks = np.asarray(each.nominal_peak_flux)
     first = np.multiply.outer(peaks, shape) if start is None else np.tile(start, (peaks.size, 1))
+    if start is not None and places is not None and start.ndim > 1:
+        first = start[np.unique(places, return_index=True)[1]]
     return spread(_result(each, *idle_flux(each, first)), places)
 
 
