@@ -53,7 +53,7 @@ def bench_sheet(estimate: Estimate) -> str:
         "milliohms": [] if state is None else [cells(row) for row in rows(state, most=len(state.parts))],
         "milliohms_of": "" if state is None else f"{INTO[name]}, {shown(state.current_rms, 'A')}",
         "doubts": [*doubts(estimate)],
-        "taken": taken(estimate),
+        "taken": [*taken(estimate)],
         "further": in_short + ([("and", f"{len(further) - MOST_IN_SHORT} more")] if further[MOST_IN_SHORT:] else []),
         "stamp": f"rewound {stamp.version}; job {stamp.job_digest[:16]}",
     }

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import chain
+from itertools import islice
 
 from fem.design.transformer import Design
+from fem.digits import brief
 from fem.estimation.explained import of_job
 from fem.estimation.result import Estimate
 from fem.quantity import Band, Unknown
@@ -17,8 +18,8 @@ from fem.report.verdict.answer import INTO, Decides, banded
 from fem.report.verdict.whole import Verdict
 from fem.trust.doubts import Doubt, doubts_of
 
-MOST_DOUBTS, MOST_LOST = 5, 6
-"""Doubts that are told, and results that could not be computed whose reason is."""
+MOST_DOUBTS, MOST_LOST = 5, 3
+"""Doubts that are told, and reasons why results could not be computed."""
 FITTINGS = ("crimped lugs", "insulation")
 Row = tuple[str, ...]
 """Cells; a single one heads the rows that follow."""
@@ -127,18 +128,20 @@ def doubts(estimate: Estimate) -> Iterator[Row]:
         yield words, _ends(estimate.design, by_words[words]), _listed(of, by_words[words].measure)
 
 
-def taken(estimate: Estimate) -> list[tuple[str, str]]:
-    """Return what was taken where the job tells nothing, with its band, what it leaves out, and what is lost."""
-    ends = (
-        {} if estimate.design is None else {one.name: _ends(estimate.design, one) for one in doubts_of(estimate.design)}
-    )
-    assumed = (
-        (one.key, " ".join(filter(None, (one.value, f"({ends[one.key]})" if ends.get(one.key) else ""))))
-        for one in estimate.assumed
-    )
-    left_out = ((one.key, f"none; not told: {one.untold}") for one in estimate.left_out)
-    lost = ((key, f"could not be computed: {estimate.reasons[key]}") for key in estimate.gaps[:MOST_LOST])
-    return [*chain(assumed, left_out, lost)]
+def taken(estimate: Estimate) -> Iterator[tuple[str, str]]:
+    """Yield what was taken where the job tells nothing, with its band; what it leaves out; what is lost, and why."""
+    design = estimate.design
+    ends = {} if design is None else {one.name: _ends(design, one) for one in doubts_of(design)}
+    for each in estimate.assumed:
+        yield each.key, f"{each.value} ({ends[each.key]})" if ends.get(each.key) else each.value
+    for section in estimate.left_out:
+        yield section.key, f"none; not told: {section.untold}"
+    lost: dict[str, list[str]] = {}
+    for key in estimate.gaps:
+        lost.setdefault(estimate.reasons[key], []).append(key)
+    for reason, keys in islice(lost.items(), MOST_LOST):
+        more = f" and {len(keys) - 1} more" if keys[1:] else ""
+        yield keys[0], f"{more} could not be computed: {reason}".strip()
 
 
 def _ends(design: Design | None, doubt: Doubt) -> str:
@@ -148,7 +151,7 @@ def _ends(design: Design | None, doubt: Doubt) -> str:
     value = value if isinstance(value, int | float) else 0.0
     low, high = doubt.low - doubt.typical, doubt.high - doubt.typical
     if doubt.drawn == "factor" and not (value and doubt.key == doubt.name):
-        return f"{percent(doubt.low / doubt.typical)} to {percent(doubt.high / doubt.typical)} of it"
+        return f"{brief(100 * doubt.low / doubt.typical)} % to {brief(100 * doubt.high / doubt.typical)} % of it"
     if not value or doubt.drawn not in ("factor", "shift"):
         return ""
     scale = value / doubt.typical if doubt.drawn == "factor" else 1.0
