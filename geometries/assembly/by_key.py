@@ -84,9 +84,7 @@ def by_key(core: AnyCore, windings: Windings, shunt: Shunt | None = None) -> ByK
     told = _Described(core, windings, shunt if shunt is not None and shunt.fitted else None)
     built = _built(told)
     given = dict(_given(told))
-    following = {
-        key: value for key, value in _following(told, built[1]).items() if _same(_built(_with(told, key, value)), built)
-    }
+    following = {key: v for key, v in _following(told, built[1]).items() if _is_built(_with(told, key, v), built)}
     keys = (*given, *following)
     unit = np.eye(len(keys))
     moving = told
@@ -184,6 +182,14 @@ def _changed(model: Any, path: list[str], value: Any) -> Any:
     elif rest:
         value = _changed(getattr(model, name), rest, value)
     return model.model_copy(update={name: value})
+
+
+def _is_built(told: _Described, built: tuple[Frame, tuple[Block, ...], Section]) -> bool:
+    """Return whether what is described is the same structure; not if it cannot be built at all."""
+    try:
+        return _same(_built(told), built)
+    except ValueError:  # turns given their height are laid on their own, and may lie where others are
+        return False
 
 
 def _same(a: Any, b: Any) -> bool:

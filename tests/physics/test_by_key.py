@@ -82,3 +82,29 @@ def test_rules_of_differentiation() -> None:
     assert found.value == formula(x, y)
     slopes = [(formula(x + h, y) - formula(x - h, y)) / (2 * h), (formula(x, y + h) - formula(x, y - h)) / (2 * h)]
     assert found.grad == pytest.approx(slopes, rel=1e-8)
+
+
+def test_a_length_that_cannot_be_given_as_it_is_has_no_derivative() -> None:
+    """Extra turns above a tight secondary: given their lower edge they are not counted in where the secondary lies."""
+    wire = {"conductor": {"round": "0.624 mm"}}
+    extra = {"turns": 16, "sense": "opposing", **wire}
+    design = Design.model_validate(
+        {
+            "mains": {"voltage": "3.3 V", "frequency": "50 Hz"},
+            "core": {"leg_width": "10.291 mm", "outer_leg_width": "5 mm", "yoke_height": "5 mm",
+                     "window_width": "13.462 mm", "window_height": "22.92 mm", "stack_depth": "7.8949 mm"},
+            "windings": {
+                "arrangement": "side-by-side", "spacing": "0.61784 mm", "leg_clearance": "0 mm",
+                "yoke_clearance": "0.26264 mm",
+                "primary": {"turns": 262, "height": "9.7942 mm", "build": "13.2922 mm", "extra": extra, **wire},
+                "secondary": {"turns": 76, "lay": "across", "against": "loose", "conductor": {"round": "1.2 mm"}},
+            },
+            "leads": {"length": "1 m"},
+        }
+    )  # fmt: skip
+    edge = number(place(design.core, design.windings)[1].bottom)
+    with pytest.raises(ValueError, match="overlap"):
+        built(design.vary("windings.primary.extra.bottom", edge))
+    keys = by_key(design.core, design.windings).keys
+    assert "windings.primary.extra.bottom" not in keys
+    assert {"windings.primary.bottom", "windings.secondary.bottom"} <= set(keys)
