@@ -75,13 +75,13 @@ def estimate(
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.report.files.json import to_json
 
-    kept, tell = Kept(folder=default_folder()), say if verbose else _unheard
+    kept, tell = Kept(folder=default_folder()), _once() if verbose else _unheard
     if lengths:  # fields with derivatives first: both are then solved together
         from fem.estimation.by_length import by_length, solve_fields
         from fem.report.text.lengths import lengths_chapter
 
         solve_fields(design, kept, tell)
-    found = _estimated(design, kept, quiet, verbose, drawn=any((figures, sheet, vtu)))
+    found = _estimated(design, kept, quiet, tell if verbose else None, drawn=any((figures, sheet, vtu)))
     effects = by_length(design, source=kept, progress=tell) if lengths else ()
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found, effects))),
@@ -104,6 +104,18 @@ def estimate(
 
 def _unheard(_: str) -> None:
     """Tell nobody."""
+
+
+def _once() -> Callable[[str], None]:
+    """Return what says each step once: several results may need the same one, each for a part of it."""
+    heard: set[str] = set()
+
+    def tell(step: str) -> None:
+        if step not in heard:
+            heard.add(step)
+            say(step)
+
+    return tell
 
 
 def check_sections(names: Sequence[str]) -> None:
@@ -136,19 +148,21 @@ def _show(found: Estimate, names: Sequence[str], whole: bool) -> int:
     return show(verdict_screen(verdict(found)))
 
 
-def _estimated(design: Design, kept: Kept, quiet: bool, verbose: bool, *, drawn: bool) -> Estimate:
+def _estimated(
+    design: Design, kept: Kept, quiet: bool, heard: Callable[[str], None] | None, *, drawn: bool
+) -> Estimate:
     """Estimate, and say what is under way."""
     from fem.estimation.one_design import estimate as compute
     from fem.estimation.parts import Part
 
     wanted = {part for part in Part if drawn or part is not Part.PICTURES}
     # A spinner on a terminal; a pipe or a file gets nothing.
-    silent = quiet or verbose or sys.stderr is None or not sys.stderr.isatty()
+    silent = quiet or heard is not None or sys.stderr is None or not sys.stderr.isatty()
     with nullcontext() if silent else console(sys.stderr).status("meshing", spinner="line") as status:
 
         def tell(step: str) -> None:
-            if verbose:
-                say(step)
+            if heard is not None:
+                heard(step)
             elif status is not None:
                 status.update(step)
 

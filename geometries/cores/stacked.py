@@ -27,7 +27,8 @@ from geometries.described.tolerances import ToleranceError
 from geometries.shapes.frame import Frame
 from geometries.shapes.legs import Leg, LegGap
 
-Size = Annotated[Length, Between(3e-3, 0.5, "m")]
+SMALLEST, LARGEST = 3e-3, 0.5
+Size = Annotated[Length, Between(SMALLEST, LARGEST, "m")]
 
 
 class Joint(Enum):
@@ -64,9 +65,10 @@ class Primaries(Enum):
 
 
 def leg_width_of(data: Mapping[str, Any]) -> float:
-    """Return the leg's width [m] of a core that is not validated yet; any where it cannot be read."""
+    """Return the leg's width [m] of a core that is not validated yet; any where it is at fault, no other key is."""
     try:
-        return float(told_quantity(data.get("leg_width"), LENGTH))
+        width = float(told_quantity(data.get("leg_width"), LENGTH))
+        return width if SMALLEST <= width <= LARGEST else 0.02
     except (QuantityError, ToleranceError):
         return 0.02
 

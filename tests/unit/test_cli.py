@@ -2,6 +2,7 @@
 
 import json
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
@@ -178,3 +179,25 @@ def test_a_shell_is_told_how_to_complete(capsys, monkeypatch):
     with pytest.raises(SystemExit) as ended:
         fem.cli.app(prog_name="rewound")
     assert (ended.value.code, capsys.readouterr().out.split()) == (0, ["estimate"])
+
+
+def test_each_step_is_said_once(monkeypatch, capsys, hand_made):
+    """Several results need the same step, each for a part of it."""
+
+    def computed(design, *, progress, **_):
+        for step in ("resistances", "circuit", "resistances", "circuit", "done"):
+            progress(step)
+        return hand_made
+
+    monkeypatch.setattr("fem.estimation.one_design.estimate", computed)
+    assert run(["estimate", "--quiet", "--verbose"]) == 0
+    assert capsys.readouterr().err.splitlines() == ["resistances", "circuit", "done"]
+
+
+def test_a_length_without_its_unit_is_the_only_fault(capsys, tmp_path):
+    """What follows from it, here yoke and outer legs, has none of its own."""
+    text = Path(str(files("fem.examples") / "shortest.toml")).read_text("utf-8")
+    (tmp_path / "my.toml").write_text(text.replace('leg_width = "52 mm"', "leg_width = 52"), "utf-8")
+    assert run(["estimate", str(tmp_path / "my.toml")]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.endswith('core.leg_width: expected a length with its unit, such as "38 mm"; got 52')
