@@ -127,7 +127,9 @@ def _syntax_fault(message: str, text: str) -> Fault:
     last = text.count("\n") + (not text.endswith("\n"))
     line = int(position[1]) if position and position[1] else last
     plain = short(message[: position.start()] if position else message, 120)
-    return Fault(f"line {line}", f"not TOML: {plain[:1].lower()}{plain[1:]}")
+    curly = set(text.split("\n")[line - 1 : line][0]) & set("\u201c\u201d\u201e\u2018\u2019")
+    hint = '; write straight quotes: "52 mm"' if curly else ""
+    return Fault(f"line {line}", f"not TOML: {plain[:1].lower()}{plain[1:]}{hint}")
 
 
 def _beyond_reading(data: dict[str, Any]) -> list[Fault]:

@@ -153,6 +153,11 @@ TEXTS = {
     "long name twice": (f"[{'k' * 40_000}]\n[{'k' * 40_000}]\n", "line 2: not TOML: cannot declare ('kkk"),
     "month 13": ("a = 2000-13-01", "line 1: not TOML: "),
     "title": (edited('title = "', f'title = "{50_000 * "k"}'), "title: a text of 50028 characters"),
+    "curly quotes": (
+        edited('leg_width = "52 mm"', "leg_width = \u201c52 mm\u201d"),
+        f"line {EXAMPLE[: EXAMPLE.index('leg_width = ')].count(chr(10)) + 1}: not TOML: invalid value; "
+        'write straight quotes: "52 mm"',
+    ),
     "escape": (
         edited('title = "', 'title = "\\u001b[2J'),
         "title: holds a character that cannot be read, U+001B",

@@ -101,6 +101,7 @@ def test_numbers_stand_side_by_side(told: Estimate) -> None:
 def test_a_number_beside_its_band_is_said_to_be() -> None:
     # as a core's loss, told of strip where a built core loses more
     assert with_band(32.3, Band(low=32.52, high=50.52), "W")[1] == "32.5 W to 50.5 W; what is told lies below"
+    assert with_band(2.2, Band(low=2.2, high=2.2 + 4e-16), "s") == ("2.20 s", "")  # no room for more than rounding
     assert with_band(122.0, Band(low=89.0, high=120.0), "A")[1] == "89 A to 120 A; what is told lies above"
 
 

@@ -5,6 +5,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from rich.cells import cell_len
 from rich.console import Console
 
 from fem.cli import run
@@ -107,6 +108,22 @@ def test_what_the_job_leaves_out_is_named(hand_made: Estimate) -> None:
     assumed = (Taken(key="core.steel", value="a middling one", why="nobody knows"),)
     told = verdict(replace(hand_made, left_out=left_out, assumed=assumed))
     assert told.untold == "breaker, duty, taken as usual: 1 key (--section taken)"
+
+
+def test_the_mains_line_says_what_the_machine_works_into(found: Estimate) -> None:
+    said = {one.question for one in verdict(found).answers if one.question.startswith("mains")}
+    state = "burst" if found.supply.burst else "loaded" if found.load else "joined"
+    assert said <= {f"mains, {state}", "mains, bursts"}
+    assert {one.question for one in verdict(replace(found, supply=replace(found.supply, devices={}))).answers} >= {
+        f"mains, {state}"
+    }
+
+
+def test_letters_of_two_columns_keep_to_the_screen(found: Estimate) -> None:
+    lines = screen(verdict(replace(found, title="鋼帯ろう付け" * 8)))
+    assert lines[0].startswith("鋼帯ろう付け")
+    assert lines[1].startswith("lead ends")
+    assert max(map(cell_len, lines)) <= COLUMNS
 
 
 @pytest.fixture

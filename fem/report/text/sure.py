@@ -20,6 +20,8 @@ from fem.report.text.numbers import percent, scaled, shown
 
 MOST_TERMS, LEAST_SHARE = 3, 0.03
 """Of what drives a number, how many are told, and from which share of the variance on."""
+ALIKE = 1e-9
+"""A band narrower than this share of its number is what rounding leaves of none."""
 WORTH = 0.97
 """A measurement that leaves more of a band than this is not told."""
 HEADLINES = {
@@ -75,7 +77,7 @@ def with_band(value: float, band: Band, unit: str, show: Show = Show.VALUE) -> t
     else:
         factor, offset, name = scaled(max(value, *ends, key=abs), unit)
     width = factor * (max(value, *ends) - min(value, *ends))
-    if width <= 0:
+    if width <= ALIKE * abs(factor * value):
         return shown(value, unit) if show is Show.VALUE else percent(value), ""
     # the last digit is worth a twentieth of the width at most, a two-hundredth at least
     places = -floor(log10(width / 20) + 1e-9)

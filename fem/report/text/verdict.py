@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.cells import cell_len, set_cell_size
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -53,8 +54,8 @@ def _changes(told: Verdict) -> str:
 
 def cut(text: str, most: int = ROOM) -> str:
     """Return as much of a text as so many columns hold, cut between clauses, else between words."""
-    if len(text) <= most:
+    if cell_len(text) <= most:
         return text
-    held = text[: most - 3]
+    held = set_cell_size(text, most - 3)  # some letters are two columns wide
     clause = max(held.rfind(mark) for mark in (". ", "; ", ": ", ", "))
     return f"{held[:clause] if clause > most / 2 else held.rpartition(' ')[0]} ..."

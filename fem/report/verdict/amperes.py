@@ -12,6 +12,8 @@ from fem.report.text.numbers import shown
 from fem.report.verdict.answer import INTO, Answer, Decides, banded, gap, lost
 
 BY_BEHAVIOUR = {"holds": Decides.GO, "may open": Decides.CARE, "opens": Decides.STOP}
+SEEN = {BURST: "mains, burst", "with the load": "mains, loaded", "shorted": "mains, joined"}
+"""What the mains line is about, by the state in which devices are forecast."""
 RANK = list(BY_BEHAVIOUR).index
 
 
@@ -66,11 +68,10 @@ def mains(estimate: Estimate) -> Iterator[Answer]:
     device, forecast = worst(estimate, state)
     repeated = (supply.repeated_bursts or {}).get(device)
     if forecast is None:
-        yield Answer(question="mains", answer=amperes)
+        yield Answer(question=SEEN[state], answer=amperes)
         return
-    question, does, behaviour = "mains, left on", when(forecast), forecast.behaviour
+    question, does, behaviour = SEEN[state], when(forecast), forecast.behaviour
     if state == BURST:
-        question = "mains, burst"
         if repeated is not None and RANK(repeated.behaviour) > RANK(behaviour):
             does, behaviour = f"{does}; repeated {repeated.behaviour}", repeated.behaviour
     elif repeated is not None:
