@@ -13,6 +13,7 @@ from fem.commands.card import card
 from fem.commands.cures import cures
 from fem.commands.estimate import estimate
 from fem.commands.explain import explain
+from fem.commands.fit import fit
 from fem.commands.lists import example, list_names, schema
 from fem.commands.options import options
 from fem.commands.start import start
@@ -127,4 +128,5 @@ app.command()(options)
 app.command()(sweep)
 app.command()(card)
 app.command()(cures)
+app.command()(fit)
 app.command()(verify)

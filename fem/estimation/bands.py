@@ -23,7 +23,7 @@ the band (see the tests)."""
 _SOUGHT = frozenset((Part.FIRST_PEAKS, Part.SHORT_TEST, Part.SWITCH_ON))
 _OF_THE_LOAD = ("load", "supply")
 """Stations that look at the load, which behind a rectifier is stepped one design at a time."""
-_ELSEWHERE = (
+ELSEWHERE = (
     *("heat.", "work.", "contact.", "jaws.", "joints.mass", "joints.lug_mass", "joints.clamp_mass"),
     *("model.contact", "model.heat"),
 )
@@ -48,7 +48,7 @@ def station_bands(case: Case, station: Station, result: Any) -> Mapping[str, Ban
         return dict.fromkeys(names, found)
     given = case.drawn.given
     assert given is not None
-    among = [doubt.name for doubt in given.draws.doubts if not doubt.name.startswith(_ELSEWHERE)]
+    among = [doubt.name for doubt in given.draws.doubts if not doubt.name.startswith(ELSEWHERE)]
     bands = {name: band_of(values, given.draws, why=given.why, among=among) for name, values in found.items()}
     return {name: _gap(case, band) if isinstance(band, Unknown) else band for name, band in bands.items()}
 

@@ -81,6 +81,8 @@ class Case:
     members
         How many designs it is: of several, a block, numbers of the design that vary are arrays with an entry for each,
         and so is all that follows from them.
+    known
+        Draws of what is in doubt, where more is known of it than the design says.
     drawn_of, given
         Of members that are one design, drawn: that design, and what they have in place of what is solved.
 
@@ -95,6 +97,7 @@ class Case:
     source: Source = _SOLVED
     tell: Progress = _unheard
     members: int = 1
+    known: Draws | None = None
     drawn_of: Case | None = None
     given: Drawn | None = None
     _flows: dict[float, Flow] = field(default_factory=dict, init=False)
@@ -182,7 +185,7 @@ class Case:
     @once
     def drawn(self) -> Case:
         """The design as many members, all that is in doubt of it drawn together."""
-        return self.with_draws(draws(doubts_of(self.design)))
+        return self.with_draws(self.known or draws(doubts_of(self.design)))
 
     def with_draws(self, some: Draws) -> Case:
         """Return the design as so many members as there are draws, without costly parts."""

@@ -17,12 +17,15 @@ DRAWS = 256
 """How many there are of what costs little."""
 FEW = 32
 """How many of them cost much: the first ones."""
-_LOGARITHMIC = ("lognormal", "log-uniform")
+LOGARITHMIC = ("lognormal", "log-uniform")
+"""Kinds whose logarithm is what is drawn."""
 _LENGTHS = ("core.", "windings.", "shunt.")
 
 
 @dataclass(frozen=True, slots=True)
-class _Column:
+class Column:
+    """One doubt's draws (n,), and the same with mean 0 and variance 1."""
+
     drawn: Any
     score: Any
 
@@ -46,7 +49,7 @@ class Draws:
 
     doubts: tuple[Doubt, ...]
     n: int
-    _columns: dict[str, _Column] = field(default_factory=dict, init=False, repr=False)
+    _columns: dict[str, Column] = field(default_factory=dict, init=False, repr=False)
 
     def __len__(self) -> int:
         return self.n
@@ -86,15 +89,15 @@ class Draws:
     def _axes(self) -> dict[str, int]:
         return {doubt.name: place for place, doubt in enumerate(self.doubts)}
 
-    def _column(self, name: str) -> _Column:
+    def _column(self, name: str) -> Column:
         if name not in self._columns:
             place = self._axes[name]
             doubt, places = self.doubts[place], axis(place)[: self.n]
-            shares, scores = _strata()
+            shares, scores = strata()
             raw = doubt.raw(shares, scores)
-            plain = np.log(raw) if doubt.kind in _LOGARITHMIC else raw
+            plain = np.log(raw) if doubt.kind in LOGARITHMIC else raw
             spread = plain.std() or 1.0
-            self._columns[name] = _Column(
+            self._columns[name] = Column(
                 drawn=doubt.as_drawn(raw)[places], score=((plain - plain.mean()) / spread)[places]
             )
         return self._columns[name]
@@ -131,7 +134,7 @@ def _kept(doubts: tuple[Doubt, ...], n: int) -> Draws:
 
 
 @cache
-def _strata() -> tuple[Any, Any]:
+def strata() -> tuple[Any, Any]:
     """Return the middles of all strata of (0, 1), and the standard normal distribution's quantiles there."""
     shares = (np.arange(MOST) + 0.5) / MOST
     return shares, normal_scores(shares)

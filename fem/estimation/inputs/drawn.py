@@ -92,7 +92,17 @@ def _with(design: Design, change: Callable[[Any], Any]) -> Design:
         if (table := getattr(design, name)) is not None:
             columns = {key: value for key in keys if isinstance(value := getattr(table, key), np.ndarray)}
             told[name] = table.model_copy(update={key: change(value) for key, value in columns.items()})
-    return design.model_copy(update=told)
+    pair = {name: getattr(design.windings, name) for name in ("primary", "secondary")}
+    counts = {name: change(winding.turns) for name, winding in pair.items() if isinstance(winding.turns, np.ndarray)}
+    return _turned(design.model_copy(update=told), counts)
+
+
+def _turned(design: Design, counts: dict[str, Any]) -> Design:
+    """Return a design whose windings have so many turns, in the room that they have."""
+    if not counts:
+        return design
+    wound = {name: getattr(design.windings, name).model_copy(update={"turns": n}) for name, n in counts.items()}
+    return design.model_copy(update={"windings": design.windings.model_copy(update=wound)})
 
 
 def drawn(
@@ -117,13 +127,13 @@ def drawn(
     moved = replace(moved, leakage=leak)
     below, above = windings.strands
     window, ends = (draws["model.leakage"] * found.leakage.band * part + part for part in windings.own_field)
+    columns = _columns(design, draws)
     wound = replace(
         windings,
-        primary=_wound(design, "primary", windings, draws),
-        secondary=_wound(design, "secondary", windings, draws),
+        primary=_wound(design, columns, "primary", windings, draws),
+        secondary=_wound(design, columns, "secondary", windings, draws),
         own_field=(window + between(draws["winding.strands"], -below, 0.0, above), ends),
     )
-    columns = _columns(design, draws)
     leads = _leads(design, columns, found, draws)
     reasons = [f"{key}: {text}" for key, text in slopes.reasons.items() if key in draws]
     reasons += [slopes.held] if slopes.held else []
@@ -162,7 +172,7 @@ def _changes(design: Design, found: Characteristics, slopes: Slopes, windings: W
 
 
 def _columns(design: Design, draws: Draws) -> Design:
-    """Return the design with the mains' voltage, the leads' length and spacing and the load of each draw."""
+    """Return the design with the mains' voltage, turns, the leads' length and spacing and the load of each draw."""
     leads = design.leads
     told: dict[str, Any] = {
         "mains": design.mains.model_copy(update={"voltage": design.mains.voltage * draws["mains.voltage"]})
@@ -174,7 +184,12 @@ def _columns(design: Design, draws: Draws) -> Design:
         length = np.maximum(leads.length + draws["leads.length"] * leads.has_cable, 0.1 * leads.length)
         spacing = np.maximum(leads.spacing * draws["leads.spacing"], leads.conductor.bare_width)
         told["leads"] = leads.model_copy(update={"length": length, "spacing": spacing})
-    return design.model_copy(update=told)
+    counts = {
+        name: getattr(design.windings, name).turns * draws[key]
+        for name in ("primary", "secondary")
+        if (key := f"windings.{name}.turns") in draws
+    }
+    return _turned(design.model_copy(update=told), counts)
 
 
 def _leads(design: Design, columns: Design, found: Characteristics, draws: Draws) -> LeadImpedance:
@@ -200,7 +215,7 @@ def _source(mains: Mains, draws: Draws) -> SupplyImpedance:
     )
 
 
-def _wound(design: Design, name: str, windings: Windings, draws: Draws) -> Wound:
+def _wound(design: Design, columns: Design, name: str, windings: Windings, draws: Draws) -> Wound:
     """Return a winding's resistance and what alternating current makes of it."""
     wound: Wound = getattr(windings, name)
     work = design.work_piece
@@ -211,6 +226,8 @@ def _wound(design: Design, name: str, windings: Windings, draws: Draws) -> Wound
     if name == "secondary":
         ratio = ratio - draws["winding.sharing"] * windings.shared[1] / wound.resistance
     ohms = wound.resistance * draws[f"{name}.resistance"] * _warmer(material, design.temperature, draws)
+    if (winding := getattr(design.windings, name)).resistance is None:
+        ohms = ohms * (getattr(columns.windings, name).net_turns / winding.net_turns)
     return replace(wound, resistance=ohms, ac_ratio=ratio)
 
 

@@ -1,0 +1,82 @@
+"""The command `fit`."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import nullcontext
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fem.commands.job import read
+from fem.commands.output import check_places, inputs_of, json_place, write_output
+from fem.commands.terminal import BAD_INPUT, PROGRAM, Refused, console, finishing, put, show
+from fem.report.files.whole import write_text
+
+
+def fit(
+    job: Annotated[Path, typer.Argument(help="Job file, as far as the machine is known; or - for standard input.")],
+    readings: Annotated[Path, typer.Argument(help="File of readings taken on the bench.")],
+    counted: Annotated[
+        bool, typer.Option("--counted", help="The primary's turns were counted: hold them as the job has them.")
+    ] = False,
+    secondary: Annotated[
+        bool, typer.Option("--secondary", help="Ask how many turns the secondary has, too: nobody counted them.")
+    ] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", metavar="FILE", help="Also write the job as the readings leave it.")
+    ] = None,
+    json_file: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Also write all as JSON; - writes only that.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
+) -> int:
+    """Say what readings taken on the bench tell of a machine: its turns, gap, steel, losses, and what contradicts.
+
+    All that is in doubt is fitted together, turns as whole numbers; what no reading decides stays in doubt.
+
+    Example: rewound fit my.toml bench.toml -o fitted.toml
+    """
+    from fem.design.tables import JobError, read_tables
+    from fem.estimation.fields.kept import Kept, default_folder
+    from fem.fitting.corrected import corrected
+    from fem.fitting.fit import fit_of
+    from fem.readings.reading import read_readings, readings_of
+    from fem.report.text.fit import fit_json, fit_report
+
+    if str(job) == str(readings) == "-":
+        msg = f"{PROGRAM} fit: job and readings cannot both come from standard input"
+        raise Refused(msg)
+    if str(job) == "-" and out is not None:
+        msg = f"{PROGRAM} fit: --out changes a job file; save the job to one first"
+        raise Refused(msg)
+    design, file = read(job, quiet), json_place(json_file)
+    inputs = [*inputs_of(job, {"core": {"bh_table": design.core.bh_table}}), ("the readings", readings)]
+    check_places({"--json": file, "--out": out}, inputs)
+    try:
+        taken = readings_of(read_readings(readings))
+        tables, text = ({}, "") if out is None else (read_tables(job), job.read_text(encoding="utf-8-sig"))
+    except JobError as error:
+        raise Refused(str(error)) from None
+    if not taken:
+        msg = f"{readings}: no readings; give [[no_load]], [[search_coil]], [[resistance]], [[joined]] ..."
+        raise Refused(msg)
+    # A spinner on a terminal; a pipe or a file gets nothing.
+    silent = quiet or sys.stderr is None or not sys.stderr.isatty()
+    with nullcontext() if silent else console(sys.stderr).status("fields", spinner="line") as status:
+        found = fit_of(
+            design,
+            taken,
+            primary=not counted,
+            secondary=secondary,
+            source=Kept(folder=default_folder()),
+            progress=(lambda _: None) if status is None else status.update,
+        )
+    with finishing():
+        printed = put(fit_json(found)) if json_file == "-" else show(fit_report(found))
+        written = file is None or write_output(file, lambda path: write_text(path, fit_json(found)), quiet)
+        if out is not None:
+            new = corrected(text, tables, found)
+            written &= write_output(out, lambda path: write_text(path, new), quiet)
+    return printed if written else BAD_INPUT

@@ -1,0 +1,171 @@
+"""What readings say of a machine: the answer first, then unknowns, readings, and what it means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fem.fitting.corrected import beyond
+from fem.fitting.found import Count, Finding, Fit
+from fem.quantity import members, plain
+from fem.report.files.json import finite, json_text
+from fem.report.text.numbers import percent, scaled, shown
+from fem.report.text.printable import printable
+from fem.report.text.sweep import SHORT_CAUTION
+
+USUAL = 1.0
+"""Standard deviations of what was in doubt, from which what moved is told in the first line."""
+LIKELY = 0.01
+"""Probability from which a number of turns is told."""
+FEW_DRAWS = 100.0
+"""Draws that samples are worth, below which intervals are rough."""
+_MOST = 4
+
+
+def fit_json(found: Fit) -> str:
+    """Return all as JSON, null for what is no finite number; draws are left out."""
+    told = {key: plain(value) for key, value in members(found) if key not in ("draws", "design")}
+    return json_text(finite("", told, {}))
+
+
+def fit_report(found: Fit) -> RenderableType:
+    """Show what it is, how sure that is and what to do next; then the tables."""
+    head = Text(printable(f"{found.title}: what the readings say"), style="bold")
+    parts: list[RenderableType] = [head, Text("\n".join((*_answer(found), *_how_sure(found), *_next(found))) + "\n")]
+    parts += [_unknowns(found), Text(), _readings(found), Text(), _effects(found), Text()]
+    parts += [Text(line) for line in _beside(found)]
+    return Group(*parts, Text(SHORT_CAUTION))
+
+
+def _answer(found: Fit) -> Iterator[str]:
+    said = [_turns(count) for count in found.counts]
+    moved = sorted((f for f in found.findings if abs(f.off) >= USUAL and not _is_count(f)), key=lambda f: -abs(f.off))
+    for f in moved[:_MOST]:
+        said.append(f"{f.words} {_with_band(f.value, f.low, f.high, f.unit)}, not {shown(f.before, f.unit)}")
+    if len(moved) > _MOST:
+        said.append(f"{len(moved) - _MOST} more below")
+    if not moved:
+        said.append("all else as described" if said else "as described: nothing lies far from what the job says")
+    yield f"It is: {'; '.join(said)}."
+
+
+def _turns(count: Count) -> str:
+    share = count.probabilities[count.numbers.index(count.best)]
+    others = sorted(n for n, p in zip(count.numbers, count.probabilities, strict=True) if p >= LIKELY)
+    span = f", {others[0]} to {others[-1]} possible" if len(others) > 1 else ""
+    job = "as the job says" if count.best == count.told else f"the job says {count.told}"
+    return f"{_name(count)} of {count.best} turns ({percent(share)}{span}; {job})"
+
+
+def _name(count: Count) -> str:
+    return count.key.split(".")[1]
+
+
+def _how_sure(found: Fit) -> Iterator[str]:
+    number = {reading.key: place for place, reading in enumerate(found.readings, 1)}
+    kept = [reading for reading in found.readings if not reading.suspect]
+    for reading in (each for each in found.readings if each.suspect):
+        others = [str(number[other]) for suspect, other in found.or_else if suspect == reading.key]
+        instead = f", if it is not reading {' or '.join(others)} that is wrong" if others else ""
+        yield (
+            f"Suspect: reading {number[reading.key]} ({reading.key}), {shown(reading.measured, reading.unit)}; all "
+            f"others foretell {shown(reading.predicted, reading.unit)}. It is left out{instead}."
+        )
+    worst = max(kept, key=lambda reading: abs(reading.residual))
+    agree = "one reading" if len(kept) == 1 else f"{len(kept)} readings agree"
+    yield (
+        f"How sure: {agree}; the furthest off is reading {number[worst.key]}, by {abs(worst.residual):.1f} times its "
+        "uncertainty."
+    )
+    if found.minima > 1:
+        yield f"{found.minima} answers that lie apart go with these readings; intervals hold all of them."
+    if found.effective < FEW_DRAWS:
+        yield f"Intervals are rough: the samples are worth {found.effective:.0f} draws."
+
+
+def _next(found: Fit) -> Iterator[str]:
+    wrong = [str(number) for number, reading in enumerate(found.readings, 1) if reading.suspect]
+    if wrong:
+        yield f"Next: take reading {' and '.join(wrong)} again."
+        return
+    if (count := next((c for c in found.counts if c.probabilities[0] < 0.5), None)) is not None:
+        coil = "a search coil of more turns tells more, its volts and the primary's read by one meter"
+        yield f"Next: the {_name(count)}'s turns are not sure; {coil}."
+    elif wanted := next((f for f in found.undecided if f.measure), None):
+        yield f"Next: no reading decides {wanted.words}: {wanted.measure}."
+
+
+def _unknowns(found: Fit) -> RenderableType:
+    table = _table("unknown", ">it is", "90 % interval", ">before", "decided by")
+    number = {reading.key: place for place, reading in enumerate(found.readings, 1)}
+    for finding in found.findings:
+        decides = ", ".join(f"{number[key]} ({percent(share)})" for key, share in finding.decides[:3])
+        values = (finding.value, finding.low, finding.high, finding.before)
+        middle, low, high, before = (f"{value:.0f}" for value in values)
+        span = f"{low} to {high}"
+        if not _is_count(finding):
+            middle, before = (shown(value, finding.unit) for value in (finding.value, finding.before))
+            span = _span(finding.low, finding.high, finding.unit)
+        table.add_row(Text(finding.words), middle, span, before, Text(decides or "several together"))
+    return table if found.findings else Text("No reading decides anything that was in doubt.")
+
+
+def _readings(found: Fit) -> RenderableType:
+    table = _table(">", "reading", ">measured", ">as fitted", ">by the job", ">off")
+    for number, reading in enumerate(found.readings, 1):
+        off = f"{reading.residual:+.1f}" + (" *" if reading.suspect else "")
+        values = (_one(value, reading.unit) for value in (reading.measured, reading.predicted, reading.as_described))
+        table.add_row(str(number), Text(printable(reading.words)), *values, off)
+    return table
+
+
+def _effects(found: Fit) -> RenderableType:
+    table = _table("what it means", ">now", "90 % interval", ">before", "90 % interval")
+    for e in found.effects:
+        now = (shown(e.value, e.unit), _span(e.low, e.high, e.unit))
+        table.add_row(Text(e.words), *now, shown(e.before, e.unit), _span(e.before_low, e.before_high, e.unit))
+    return table
+
+
+def _beside(found: Fit) -> Iterator[str]:
+    yield "off: measured less fitted, in standard uncertainties of the reading; 1 is usual, 2 rare" + (
+        "; * left out" if any(reading.suspect for reading in found.readings) else ""
+    )
+    if words := dict.fromkeys(finding.words for finding in found.undecided):
+        yield f"No reading decides these, which stay as doubtful as they were: {', '.join(words)}."
+    if more := beyond(found):
+        yield f"A job file has no key for: {', '.join(more)}."
+    yield ""
+
+
+def _table(*columns: str) -> Table:
+    table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False)
+    for number, name in enumerate(columns):
+        right = name.startswith(">")
+        whole = right or (number > 0 and "%" in name)
+        justify: Literal["left", "right"] = "right" if right else "left"
+        table.add_column(Text(name.lstrip(">"), style="bold"), justify=justify, overflow="fold", no_wrap=whole)
+    return table
+
+
+def _is_count(finding: Finding) -> bool:
+    return finding.key.endswith(".turns")
+
+
+def _one(value: float, unit: str) -> str:
+    return "no state" if value != value else shown(value, unit)
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    """Write an interval, the unit once where both ends have the same."""
+    name = scaled(high, unit)[2]
+    first = shown(low, unit).removesuffix(f" {name}") if scaled(low, unit)[2] == name else shown(low, unit)
+    return f"{first} to {shown(high, unit)}"
+
+
+def _with_band(value: float, low: float, high: float, unit: str) -> str:
+    return f"{shown(value, unit)} ({_span(low, high, unit)})"
