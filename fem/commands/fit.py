@@ -42,7 +42,8 @@ def fit(
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.fitting.corrected import corrected
     from fem.fitting.fit import fit_of
-    from fem.readings.reading import read_readings, readings_of
+    from fem.readings.file import read_readings
+    from fem.readings.reading import readings_of
     from fem.report.text.fit import fit_json, fit_report
 
     if str(job) == str(readings) == "-":
@@ -55,7 +56,7 @@ def fit(
     inputs = [*inputs_of(job, {"core": {"bh_table": design.core.bh_table}}), ("the readings", readings)]
     check_places({"--json": file, "--out": out}, inputs)
     try:
-        taken = readings_of(read_readings(readings))
+        taken = readings_of(read_readings(readings, design))
         tables, text = ({}, "") if out is None else (read_tables(job), job.read_text(encoding="utf-8-sig"))
     except JobError as error:
         raise Refused(str(error)) from None
