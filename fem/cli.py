@@ -16,6 +16,7 @@ from fem.commands.explain import explain
 from fem.commands.fit import fit
 from fem.commands.lists import example, list_names, schema
 from fem.commands.options import options
+from fem.commands.protocol import protocol
 from fem.commands.start import start
 from fem.commands.sweep import sweep
 from fem.commands.terminal import (
@@ -127,6 +128,7 @@ app.command()(schema)
 app.command()(options)
 app.command()(sweep)
 app.command()(card)
+app.command()(protocol)
 app.command()(cures)
 app.command()(fit)
 app.command()(verify)

@@ -164,7 +164,7 @@ def _words(test: Test, quantity: str, words: str, meter: Meter | None) -> str:
             parts[0] += f" at {format_quantity(test.temperature, 'degC', 3)}"
         parts.append(test.method.value)
     if isinstance(test, Energised):
-        volts = None if quantity == "primary_voltage" else test.primary_voltage
+        volts = None if "primary_voltage" in test.shown else test.primary_voltage
         parts[0] += " on the mains" if volts is None else f" at {format_quantity(volts, 'V')}"
         if test.lamp is not None:
             parts.append(f"lamp of {format_quantity(test.lamp, 'W')} in series")

@@ -162,7 +162,9 @@ def test_a_file_whose_name_has_a_line_end_is_told_in_one_line(tmp_path, capsys):
     assert len(capsys.readouterr().err.splitlines()) == 2
 
 
-@pytest.mark.parametrize("command", ["", "estimate", "sweep", "card", "list", "schema", "example", "verify"])
+@pytest.mark.parametrize(
+    "command", ["", "estimate", "sweep", "card", "protocol", "list", "schema", "example", "verify"]
+)
 def test_help_has_a_short_name_too(capsys, command):
     found = []
     for option in ("-h", "--help"):

@@ -1,0 +1,127 @@
+"""The protocol for the bench on the screen or on paper, and the empty file of readings that goes with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fem.quantity import Band
+from fem.readings.described import Coil, Energised, Readings, Test
+from fem.readings.protocol import Box, Protocol, Step, boxes_of
+from fem.report.text.numbers import shown
+from fem.report.text.printable import printable
+from fem.report.text.sure import with_band
+from fem.report.text.sweep import SHORT_CAUTION
+from geometries.described.quantities import format_quantity
+
+EXPECTED = (
+    "Expected: what the job lets these meters show, and between which values they do nine times out of ten, all that "
+    "is in doubt of job, meters and conditions taken together. A reading beyond means that something is not as told."
+)
+
+
+def protocol_pages(found: Protocol) -> RenderableType:
+    """Show the protocol: its steps in order, each with how it is done and boxes to fill in."""
+    parts: list[RenderableType] = [Text(printable(f"To measure: {found.title}"), style="bold"), Text(SHORT_CAUTION)]
+    parts += [Text(EXPECTED), Text()]
+    number = 0
+    for heading, steps in (("Before cutting", found.before), ("After winding", found.after)):
+        parts += [Text(heading, style="bold"), Text()]
+        for step in steps:
+            number += 1
+            parts += [*_step(number, step), Text()]
+    return Group(*parts)
+
+
+def _step(number: int, step: Step) -> Iterator[RenderableType]:
+    yield Text(f"{number}. {step.title}", style="bold")
+    yield Text(step.how)
+    table = Table.grid(padding=(0, 2, 0, 0), expand=False)
+    table.add_column(width=3)
+    table.add_column(ratio=1)
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column(no_wrap=True)
+    for box in step.boxes:
+        unit = "" if box.reading is None else _unit(box)
+        table.add_row("[ ]", Text(box.words), expected(box), f"________ {unit}" if unit else "")
+    yield table
+
+
+def _unit(box: Box) -> str:
+    assert box.reading is not None
+    return shown(box.expected, box.reading.unit).split()[-1] if box.expected == box.expected else box.reading.unit
+
+
+def expected(box: Box) -> str:
+    """Write what is expected of a reading, with its band."""
+    if box.reading is None:
+        return ""
+    if box.expected != box.expected:
+        return "beyond the data"
+    unit = box.reading.unit
+    if box.low != box.low:
+        return shown(box.expected, unit)
+    value, band = with_band(box.expected, Band(low=box.low, high=box.high), unit)
+    return f"{value} ({band.replace(f' {value.split()[-1]} to', ' to')})"
+
+
+_HEAD = """\
+# Readings of: {title}
+# Take the # off the lines of what was read and put the number between the quotes, its unit behind it; what the meter is
+# off may follow: "1.35 A +-2 %". Leave the rest as it is. A table may stand as often as it was measured.
+
+[bench]
+# temperature = "20 degC +-3 K"    # of the windings: the room's, after a night there
+# meter = "averaging"              # amperes; "true r.m.s." where its face says so; "peak hold", "peak hold as r.m.s."
+# voltmeter = "averaging"
+"""
+_MORE = """
+# A load on the lead ends: its ohms in `load`, or the amperes that it took.
+# [[loaded]]
+# current = ""
+# voltage = ""
+# primary_current = ""
+# power = ""
+"""
+
+
+def readings_text(found: Protocol) -> str:
+    """Return a readings file in which every table is a comment, its conditions told and its readings empty."""
+    text = _HEAD.format(title=printable(" ".join(found.title.split())))
+    boxes = [(box.reading.key.rpartition(".")[0], box) for box in boxes_of(found) if box.reading is not None]
+    order = {name: place for place, name in enumerate(Readings.model_fields)}
+    boxes.sort(key=lambda pair: (order[pair[0].partition(".")[0]], pair[0]))
+    for key, of_one in groupby(boxes, key=lambda pair: pair[0]):
+        text += "\n".join(["", f"# [[{key.partition('.')[0]}]]", *_lines([box for _, box in of_one]), ""])
+    return text + _MORE
+
+
+def _lines(boxes: list[Box]) -> Iterator[str]:
+    assert boxes[0].reading is not None
+    test = boxes[0].reading.test
+    read = {box.reading.quantity: box for box in boxes if box.reading is not None}
+    for key in type(test).model_fields:
+        value = getattr(test, key)
+        if key in read:
+            yield f'# {key} = ""    # expected {expected(read[key])}'
+        elif value is not None and (told := _told(test, key, value)):
+            yield f"# {key} = {told}"
+
+
+def _told(test: Test, key: str, value: object) -> str:
+    """Write a condition that is told; what was filled in from the bench or is as usual is left out."""
+    if key in ("temperature", "meter", "voltmeter"):
+        return ""
+    if key == "leads_together":
+        return '""    # what the meter shows with its probes touched together'
+    if isinstance(value, float):
+        unit = {"primary_voltage": "V", "current": "A", "lamp": "W"}[key]
+        return f'"{format_quantity(value, unit)}"'
+    if isinstance(value, int):
+        return str(value)
+    told = getattr(value, "value", "")
+    return "" if isinstance(test, Energised) and value is Coil.PRIMARY else f'"{told}"'
