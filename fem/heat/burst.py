@@ -12,7 +12,6 @@ from fem.arrays import Floats, Integers
 from fem.errors import TooHot
 from fem.heat.levels import LONGEST, first_times
 from fem.heat.lumps import Lumps, side_by_side
-from fem.heat.march import TOLERANCE
 from fem.heat.network import Network, current_densities
 from fem.heat.phases import Course, Phase
 from fem.heat.settled import settle
@@ -112,9 +111,7 @@ def _insulated(network: Network) -> Integers:
     return found
 
 
-def bursts(
-    network: Network, phases: Sequence[Phase], start: ArrayLike | None = None, *, tolerance: float = TOLERANCE
-) -> list[Burst]:
+def bursts(network: Network, phases: Sequence[Phase], start: ArrayLike | None = None) -> list[Burst]:
     """Find how long each insulated part of one network stands bursts of several kinds, side by side.
 
     Parameters
@@ -125,8 +122,6 @@ def bursts(
         Currents and core loss of each kind; durations are not used.
     start
         (nodes,) temperatures at the beginning, none below ambient [K]; left out, ambient.
-    tolerance
-        Error allowed per step [K].
 
     Raises
     ------
@@ -154,7 +149,6 @@ def bursts(
         np.repeat(first, 2 * count, axis=0),
         nodes,
         levels,
-        tolerance=tolerance,
     )
     return [
         _burst(network, phase, first[0], (nodes, levels), times[[k, k + count]], beyond.get(k), beyond.get(k + count))
@@ -202,9 +196,7 @@ def _burst(
     return Burst(parts=parts, longest=longest, limiting=limiting if isfinite(longest) else None, beyond=beyond)
 
 
-def first_limits(
-    network: Network, phases: Sequence[Phase], start: ArrayLike, *, tolerance: float = TOLERANCE
-) -> list[tuple[float, str] | None]:
+def first_limits(network: Network, phases: Sequence[Phase], start: ArrayLike) -> list[tuple[float, str] | None]:
     """Find which part of each member is the first at its limit of repeated work, or past the data's end, and when [s].
 
     None if none is.
@@ -217,8 +209,6 @@ def first_limits(
         One after the other, of finite duration.
     start
         (..., nodes) temperatures at the beginning [K].
-    tolerance
-        Error allowed per step [K].
 
     Raises
     ------
@@ -229,7 +219,7 @@ def first_limits(
     limited = np.flatnonzero(np.isfinite(lumps.limits))
     first = np.array(np.broadcast_to(np.asarray(start, dtype=np.float64), lumps.capacity.shape))
     course, levels = Course.of(phases, lumps.members), lumps.limits[limited]
-    times, beyond = first_times(lumps, course, first, limited, levels, tolerance=tolerance, all_of_them=False)
+    times, beyond = first_times(lumps, course, first, limited, levels, all_of_them=False)
     found: list[tuple[float, str] | None] = []
     for member, row in enumerate(times):
         reached = [(float(t), lumps.parts[i]) for t, i in zip(row, limited, strict=True) if isfinite(t)]
@@ -245,7 +235,7 @@ def _soonest(times: Floats) -> float | None:
     return None if np.isnan(times).all() else float(np.nanmin(times))
 
 
-def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) -> Continuous:
+def continuous(network: Network, phase: Phase) -> Continuous:
     """Find where one state settles when left on for good, and whether that is too hot: plugged in and idle, mostly.
 
     Parameters
@@ -254,8 +244,6 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
         Every node must have a way for its heat to leave.
     phase
         Its duration is not used.
-    tolerance
-        Error allowed per step [K].
 
     Raises
     ------
@@ -270,7 +258,7 @@ def continuous(network: Network, phase: Phase, *, tolerance: float = TOLERANCE) 
     if settled is not None and np.all(settled[limited] <= limits):
         return Continuous(temperatures=settled, over=(), first_over=inf)
     course = Course.of([phase.lasting(LONGEST)], 1)
-    times, ends = first_times(lumps, course, lumps.at_ambient(), limited, limits, tolerance=tolerance)
+    times, ends = first_times(lumps, course, lumps.at_ambient(), limited, limits)
     hot = np.isfinite(times[0]) if settled is None else settled[limited] > limits
     over = list(dict.fromkeys(network.parts[i] for i in limited[hot]))
     beyond = ends.get(0)

@@ -12,7 +12,6 @@ from fem.circuit.equivalent import Circuit
 from fem.errors import NotConverged, TooHot
 from fem.heat.cycle import CLOSED, SteadyCycle, steady_cycles
 from fem.heat.duty import allowed_duties
-from fem.heat.march import TOLERANCE
 from fem.heat.network import CEILING, Network
 from fem.heat.phases import Carries, Course, Phase
 from fem.heat.settled import check_ways_out
@@ -58,7 +57,6 @@ def hot_cycles(
     phases: Callable[[Phase], Sequence[Phase]],
     *,
     now: float,
-    tolerance: float = TOLERANCE,
 ) -> list[HotCycle | TooHot]:
     """Find the steady cycles of machines side by side, resistances and currents following the temperatures.
 
@@ -74,8 +72,6 @@ def hot_cycles(
         Makes one cycle, such as a burst and a pause, from what flows.
     now
         Temperature of the circuit's resistances [K].
-    tolerance
-        Error allowed per step of the march [K].
 
     Returns
     -------
@@ -108,7 +104,7 @@ def hot_cycles(
             break
         course = Course.of(phases(on), len(at)).take(going)
         closed = _ROUGH if rough[going].all() else CLOSED
-        trials = steady_cycles(lumps.take(going), course, guess[going], tolerance=tolerance, closed=closed)
+        trials = steady_cycles(lumps.take(going), course, guess[going], closed=closed)
         for i, trial in zip(going.tolist(), trials, strict=True):
             if isinstance(trial, TooHot):
                 if float((CEILING - at[i]).max()) < 1.0:
@@ -162,13 +158,13 @@ class Repeated:
 
 
 def hot_duties(
-    circuit: Circuit, network: Network, kinds: Sequence[Repeated], *, now: float, tolerance: float = TOLERANCE
+    circuit: Circuit, network: Network, kinds: Sequence[Repeated], *, now: float
 ) -> list[list[Duty | NotConverged]]:
     """Find the duties that machines allow with the currents they have when they are as warm as that duty makes them.
 
     Parameters
     ----------
-    circuit, network, now, tolerance
+    circuit, network, now
         As `hot_cycles`.
     kinds
         Of bursts, which are all searched side by side.
@@ -205,7 +201,7 @@ def hot_duties(
     )
     off = np.concatenate([spread(kind.off.flow[..., 0].reshape(3, -1)) for kind in kinds], axis=1)
     everyone = lumps.take(np.tile(np.arange(members), len(kinds)))
-    found = allowed_duties(everyone, flows, period=period, on_time=on_time, off=off, tolerance=tolerance)
+    found = allowed_duties(everyone, flows, period=period, on_time=on_time, off=off)
     return [found[begin : begin + members] for begin in range(0, len(found), members)]
 
 

@@ -6,7 +6,6 @@ from numpy.typing import ArrayLike
 from fem.arrays import Floats, positive
 from fem.errors import NotConverged
 from fem.heat.lumps import Lumps
-from fem.heat.march import TOLERANCE
 from fem.heat.share import Duty, Flows, Search
 
 
@@ -18,7 +17,6 @@ def allowed_duties(
     on_time: ArrayLike | None = None,
     off: Floats,
     resolution: float = 1e-3,
-    tolerance: float = TOLERANCE,
 ) -> list[Duty | NotConverged]:
     """Find the largest share of on-time at which no insulated part passes its limit, of m machines side by side.
 
@@ -37,8 +35,6 @@ def allowed_duties(
         (3, 1) or (3, m) between bursts.
     resolution
         Of the share, relative [-], within 1e-6 and 0.1.
-    tolerance
-        Error allowed per step [K].
 
     Returns
     -------
@@ -77,7 +73,7 @@ def allowed_duties(
         msg = f"none of {', '.join(lumps.parts)} has insulation to be held against"
         raise ValueError(msg)
     off = np.broadcast_to(off, (3, *shape))
-    return Search(lumps, flows, given, off, ~np.isnan(keeps), resolution, tolerance).run()
+    return Search(lumps, flows, given, off, ~np.isnan(keeps), resolution).run()
 
 
 def equivalent_current(current: ArrayLike, share: ArrayLike, idle_current: ArrayLike = 0.0) -> Floats:

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 from fem.arrays import Floats, Integers
 from fem.errors import TooHot
 from fem.heat.lumps import Lumps
-from fem.heat.march import TOLERANCE, March
+from fem.heat.march import March
 from fem.heat.phases import Course, Phase
 from fem.heat.tangent import Step
 from fem.roots import roots
@@ -25,7 +25,6 @@ def first_times(
     nodes: Integers,
     levels: Floats,
     *,
-    tolerance: float = TOLERANCE,
     all_of_them: bool = True,
 ) -> tuple[Floats, dict[int, TooHot]]:
     """Return when each node of each member, or a member's first, reaches its level (m, l) [s], and where data end.
@@ -34,7 +33,7 @@ def first_times(
 
     Parameters
     ----------
-    lumps, course, start, tolerance
+    lumps, course, start
         As `March`.
     nodes, levels
         (l,) places, and temperatures [K].
@@ -42,7 +41,7 @@ def first_times(
         Whether to go on once one level is reached.
     """
     times = np.full((len(start), len(nodes)), inf)
-    walk = March(lumps, course, start, tolerance=tolerance)
+    walk = March(lumps, course, start)
     fractions = np.linspace(0.0, 1.0, 5)
     for step in walk:
         seen = step.at(step.duration[:, None] * fractions)[..., nodes]
@@ -65,9 +64,7 @@ def _crossings(step: Step, here: Integers, mark: Integers, nodes: Integers, leve
     return roots(lambda time: steps.at(time)[order, nodes] - levels, low, high, xtol=1e-9 * steps.duration)
 
 
-def cool_down_times(
-    lumps: Lumps, start: Floats, target: ArrayLike, *, off: Phase, tolerance: float = TOLERANCE
-) -> Floats:
+def cool_down_times(lumps: Lumps, start: Floats, target: ArrayLike, *, off: Phase) -> Floats:
     """Return how long until every part of each is at or below a temperature (m,) [s]; infinite if not within two days.
 
     Parameters
@@ -80,8 +77,6 @@ def cool_down_times(
         Of all or each (m,) [K].
     off
         What goes on meanwhile; its duration is replaced.
-    tolerance
-        Error allowed per step [K].
 
     Raises
     ------
@@ -97,7 +92,7 @@ def cool_down_times(
         msg = f"target {float(wanted.min())!r} K must lie above the ambient temperature, {float(ambient.max()):g} K"
         raise ValueError(msg)
     times = np.where(start.max(axis=-1) <= wanted, 0.0, inf)
-    walk = March(lumps, Course.of([off.lasting(LONGEST)], len(start)), start, tolerance=tolerance)
+    walk = March(lumps, Course.of([off.lasting(LONGEST)], len(start)), start)
     walk.stop(np.isfinite(times))
     marks = np.linspace(0.0, 1.0, 5)
     for step in walk:

@@ -67,10 +67,9 @@ class Search:
         off: Floats,
         keeps_on: NDArray[np.bool_],
         resolution: float,
-        tolerance: float,
     ) -> None:
         self.lumps, self.flows, self.given, self.off, self.keeps_on = lumps, flows, given, off, keeps_on
-        self.resolution, self.tolerance = resolution, tolerance
+        self.resolution = resolution
         count = lumps.members
         self.found: list[Duty | None] = [None] * count
         self.idle, too_hot = settle(lumps, off[..., None])
@@ -126,7 +125,7 @@ class Search:
             if not on.size:
                 break
             course = Course(durations=self._lengths(on), flows=np.stack([self.on[:, on], self.off[:, on]]))
-            run = cycles(self.lumps.take(on), course, self.start[on], tolerance=self.tolerance)
+            run = cycles(self.lumps.take(on), course, self.start[on])
             beyond = np.zeros(on.size, dtype=bool)
             beyond[list(run.beyond)] = True
             gap = run.end - self.start[on]

@@ -107,13 +107,10 @@ class Surface:
         (4096,) the number for all draws, residuals added.
     shares
         Share of the variance by name of the doubt, by itself; none below 0.
-    unexplained
-        Share of the variance that the polynomial leaves, cross-validated.
     """
 
     many: Any
     shares: dict[str, float]
-    unexplained: float
 
 
 def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None = None) -> Surface:
@@ -140,7 +137,7 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     names = [d.name for d in draws.doubts] if among is None else [n for n in dict.fromkeys(among) if n in draws]
     spread = float(np.std(values))
     if not spread > 1e-12 * float(np.max(np.abs(values))) or not names:
-        return Surface(many=np.full(len(draws.more), float(np.mean(values))), shares={}, unexplained=0.0)
+        return Surface(many=np.full(len(draws.more), float(np.mean(values))), shares={})
     scores = {name: draws.score(name)[where] for name in names}
     best = _fit(values, scores, logarithmic=bool(np.all(values > 0)))
     if best.logarithmic and best.left > _WELL:
@@ -151,7 +148,7 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     if best.left > _BINNED and len(values) >= _ENOUGH:
         binned = {name: first_order(values, score) for name, score in scores.items()}
         shares = {name: share for name, share in binned.items() if share > 2 / sqrt(len(values))}
-    return Surface(many=many, shares=shares, unexplained=best.left)
+    return Surface(many=many, shares=shares)
 
 
 def first_order(values: Any, inputs: Any) -> float:

@@ -7,7 +7,7 @@ import numpy as np
 
 from fem.arrays import not_negative, positive
 from fem.work.chain import WorkPiece
-from fem.work.course import TOLERANCE, Course, Failed, Plan
+from fem.work.course import Course, Failed, Plan
 from fem.work.line import Lines, Source
 from fem.work.paths import Paths
 from fem.work.run import Ending, EnergyBalance, HeatingRun, Settled
@@ -103,7 +103,6 @@ def settling(
     *,
     start_temperature: float,
     frequency: float,
-    tolerance: float = TOLERANCE,
 ) -> Burst:
     """Return the burst that leaves the current on until nothing changes any more or a place has melted through."""
     return Burst(
@@ -112,7 +111,6 @@ def settling(
         duration=_FOREVER,
         start_temperature=start_temperature,
         frequency=frequency,
-        tolerance=tolerance,
         settles=True,
     )
 

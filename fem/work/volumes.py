@@ -19,6 +19,8 @@ from fem.work.state import Kept, State
 
 SPOT_KELVIN = 2.5e-5
 """Weight of a spot's superheat among errors [K/K^2]: a kelvin of the hottest place of a contact counts a tenth."""
+_SKIN = 4.0
+"""How many times the resistance of hot steel may be, at most, with its skin effect [-]."""
 
 
 class System(Rowwise):
@@ -153,13 +155,13 @@ class System(Rowwise):
                 self.cells(y)[row, part] = np.interp(kelvin, known[solid], bar.material.enthalpy[solid])
         return y
 
-    def highest_resistance(self, frequency_margin: float = 4.0) -> Floats:
-        """Return resistances (m,) [ohm] that the pieces stay below, skin effect of hot steel by a margin [-]."""
+    def highest_resistance(self) -> Floats:
+        """Return resistances (m,) [ohm] that the pieces stay below."""
         hottest = [
             sum(float(np.max(b.material.resistivity)) * b.length / b.section.area for b in piece.bars)
             for piece in self.pieces
         ]
-        return self.contacts.highest_resistance + frequency_margin * np.array(hottest)
+        return self.contacts.highest_resistance + _SKIN * np.array(hottest)
 
     def hottest(self, y: Floats) -> Floats:
         """Return the highest enthalpy of each bar, (m, bars) [J/m^3]."""

@@ -6,7 +6,6 @@ time-harmonic field of two solid conductors, on one side of the plane midway, wh
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
@@ -30,23 +29,6 @@ FORMULA_PRECISE = 1.5
 
 ALMOST_TOUCHING = 0.99
 """Largest diameter that is meshed, in spacings: a mesh needs some air between the conductors."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PairImpedance:
-    """A pair of leads per metre of the pair, so for twice that length of conductor.
-
-    Parameters
-    ----------
-    resistance_per_m, inductance_per_m
-        Of the loop [ohm/m], [H/m].
-    resistance_ratio
-        A.c. against d.c. resistance [-].
-    """
-
-    resistance_per_m: float
-    inductance_per_m: float
-    resistance_ratio: float
 
 
 def cable_pair_ratio(resistance_per_m: float, diameter: float, spacing: Number, frequency: float) -> Number:
@@ -122,7 +104,7 @@ def lead_ratio(conductor: Conductor, material: str, *, spacing: Number, frequenc
 
     def solved(apart: float) -> float:
         radius = min(conductor.bare_width / 2, ALMOST_TOUCHING * apart / 2)
-        return round_pair(radius, apart, area / (resistivity * pi * radius**2), frequency).resistance_ratio
+        return round_pair(radius, apart, area / (resistivity * pi * radius**2), frequency)
 
     each, places = np.unique(spacing, return_inverse=True)
     return of_each(np.array([solved(float(apart)) for apart in each])[places].reshape(np.shape(spacing)))
@@ -133,11 +115,11 @@ def thickness(resistance_per_m: float, frequency: float) -> float:
     return sqrt(8e-7 * pi * frequency / resistance_per_m)
 
 
-_PAIRS: Recent[PairImpedance] = Recent(64)
+_PAIRS: Recent[float] = Recent(64)
 
 
-def round_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> PairImpedance:
-    """Solve for two solid round conductors in free air, go and return.
+def round_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> float:
+    """Return the a.c. against the d.c. resistance of two solid round conductors in free air, go and return [-].
 
     Parameters
     ----------
@@ -159,7 +141,7 @@ def round_pair(radius: float, spacing: float, conductivity: float, frequency: fl
     return _PAIRS.get(given, lambda: _solved_pair(*given))
 
 
-def _solved_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> PairImpedance:
+def _solved_pair(radius: float, spacing: float, conductivity: float, frequency: float) -> float:
     """Solve for the half of the pair on one side of its plane of symmetry."""
     section = round_pair_section(radius, spacing).half()
     solid = {"go": conductivity}
@@ -168,11 +150,7 @@ def _solved_pair(radius: float, spacing: float, conductivity: float, frequency: 
     response = respond(problem, frequency)
     impedance = join(response, {"leads": ({"go": 1.0},)}).impedance_per_m[0, 0]
     direct = 2 / (conductivity * pi * radius**2)
-    return PairImpedance(
-        resistance_per_m=float(impedance.real),
-        inductance_per_m=float(impedance.imag) / (2 * pi * frequency),
-        resistance_ratio=float(impedance.real) / direct,
-    )
+    return float(impedance.real) / direct
 
 
 def pair_force_per_m(current: float, spacing: float) -> float:

@@ -17,8 +17,6 @@ from fem.characteristics.resistance.coils import AcState, coil_wires, needs_slic
 from fem.characteristics.resistance.slice import AcSlice, SliceRatios, ac_slice
 from fem.characteristics.resistance.thin import THIN, field_excess, wire_loss
 from fem.constants import MU0
-from fem.field.harmonic.problem import skin_depth
-from fem.materials.metals import metal
 from geometries.shapes.blocks import Block, blocks_of, single_blocks, winding_names
 from geometries.windings.lays import MOST_PLACED
 from geometries.windings.turns import Winding
@@ -88,8 +86,6 @@ class AcResistance:
     ----------
     frequency
         [Hz].
-    skin_depth
-        In the secondary's metal at its temperature [m].
     primary, secondary
         The windings.
     permeance_ratio
@@ -100,7 +96,6 @@ class AcResistance:
     """
 
     frequency: float
-    skin_depth: float
     primary: AcWinding
     secondary: AcWinding
     permeance_ratio: float
@@ -147,10 +142,8 @@ def ac_resistance(
         _winding(state, w, blocks_of(state.blocks, name), leakage, ratios)
         for w, name in zip(state.windings, winding_names(state.blocks), strict=True)
     )
-    sigma = 1 / float(metal(state.windings[1].material).resistivity(state.temperature))
     return AcResistance(
         frequency=state.frequency,
-        skin_depth=skin_depth(sigma, state.frequency),
         primary=primary,
         secondary=secondary,
         permeance_ratio=1.0 if ratios is None else ratios.permeance_ratio,

@@ -121,7 +121,6 @@ def _by_phasors(circuit: Circuit, load_resistance: Floats) -> Loaded:
         load_resistance,
         primary_rms=np.sqrt(np.abs(current) ** 2 + np.maximum(harmonics, 0.0)),
         secondary_rms=np.abs(secondary),
-        magnetising_current_rms=magnetising,
         secondary_terminal_voltage_rms=np.abs((circuit.lead_resistance + load_resistance + inductive) * secondary),
         terminal_voltage_rms=np.abs(emf + circuit.primary_resistance * current),
         primary_emf_rms=emf,

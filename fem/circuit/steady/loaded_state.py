@@ -21,8 +21,8 @@ class Loaded:
     ----------
     load_resistance
         [ohm].
-    secondary_current_rms, primary_current_rms, magnetising_current_rms
-        Magnetising current seen from the primary, without the loss component [A].
+    secondary_current_rms, primary_current_rms
+        [A].
     load_voltage_rms, secondary_terminal_voltage_rms
         Across the load; at the winding's ends, before the leads [V].
     terminal_voltage_rms
@@ -31,8 +31,8 @@ class Loaded:
         Induced in the primary [V].
     peak_flux_per_turn
         At the primary [Wb].
-    load_power, output_power
-        Into the load; at the winding's ends, the leads' heat included [W].
+    load_power
+        Into the load [W].
     primary_copper_loss, secondary_copper_loss, lead_loss, core_loss, source_loss
         [W].
     input_power, input_apparent_power
@@ -47,14 +47,12 @@ class Loaded:
     load_resistance: float
     secondary_current_rms: float
     primary_current_rms: float
-    magnetising_current_rms: float
     load_voltage_rms: float
     secondary_terminal_voltage_rms: float
     terminal_voltage_rms: float
     primary_emf_rms: float
     peak_flux_per_turn: float
     load_power: float
-    output_power: float
     primary_copper_loss: float
     secondary_copper_loss: float
     lead_loss: float
@@ -97,7 +95,6 @@ def state_of(
         load_voltage_rms=load_resistance * secondary_rms,
         terminal_voltage_rms=terminal_voltage_rms,
         load_power=load_power,
-        output_power=load_power + losses["lead_loss"],
         source_loss=circuit.source_resistance * primary_rms**2,
         input_power=input_power,
         input_apparent_power=apparent,

@@ -117,7 +117,6 @@ def _state(circuit: Circuit, load_resistance: Any, found: Distorted) -> Loaded:
         load_resistance,
         primary_rms=rms(found.primary),
         secondary_rms=rms(found.secondary),
-        magnetising_current_rms=rms(circuit.magnetising.ampere_turns_at(found.flux)) / circuit.primary_turns,
         secondary_terminal_voltage_rms=rms(outside),
         terminal_voltage_rms=rms(terminal),
         input_power=of_each(np.mean(terminal * found.primary, axis=-1)),

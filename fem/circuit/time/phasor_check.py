@@ -6,7 +6,6 @@ from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import loaded
 from fem.circuit.time.connection import Connection
 from fem.circuit.time.periodic import periodic
-from fem.circuit.time.stepping import STEPS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,15 +30,13 @@ class PhasorDifference:
     leakage_flux_peak: float
 
 
-def phasor_difference(circuit: Circuit, load_resistance: float = 0.0, *, steps: int = STEPS) -> PhasorDifference:
+def phasor_difference(circuit: Circuit, load_resistance: float = 0.0) -> PhasorDifference:
     """Compare the loaded state, phasors unless the leakage path saturates, with the periodic one in the time domain.
 
     Parameters
     ----------
     load_resistance
         Across the lead ends [ohm], 0 for a short circuit.
-    steps
-        Time steps per period [-].
 
     Raises
     ------
@@ -54,7 +51,7 @@ def phasor_difference(circuit: Circuit, load_resistance: float = 0.0, *, steps: 
     `loaded` takes waves itself.
     """
     phasor = loaded(circuit, load_resistance)
-    exact = periodic(circuit, Connection(load_resistance=load_resistance), steps=steps)
+    exact = periodic(circuit, Connection(load_resistance=load_resistance))
     return PhasorDifference(
         primary_rms=phasor.primary_current_rms / exact.primary_rms - 1,
         secondary_rms=phasor.secondary_current_rms / exact.secondary_rms - 1,
