@@ -29,7 +29,8 @@ from dataclasses import dataclass, replace
 from math import pi, sqrt
 
 from fem.arrays import Number, not_negative, positive
-from fem.circuit.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.circuit.curves import LeakageCurve, MagnetisingCurve
+from fem.circuit.loss_curve import CoreLossCurve
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.arrays import Floats, positive
-from fem.circuit.curves import CoreLossCurve
+from fem.circuit.loss_curve import CoreLossCurve
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

@@ -8,9 +8,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import knee_point
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import PHASOR_BOUND, loaded
 from fem.circuit.time.connection import OPEN, SHORTED, Connection, Rectifier

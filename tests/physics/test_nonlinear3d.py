@@ -27,7 +27,8 @@ from fem.characteristics.leakage.permeance import shunt_bar
 from fem.characteristics.magnetising.curve import Magnetising, magnetising_curve
 from fem.characteristics.magnetising.ends import Materials, end_part
 from fem.characteristics.magnetising.planar import Energised, planar_curve
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.field.static.model import build_model
 from fem.materials.bh import BHCurve

@@ -6,9 +6,10 @@ from math import log, pi
 import pytest
 
 from fem.characteristics.leakage.whole import solve_end_region
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.remedies import fewest_turns
 from fem.circuit.steady.short_circuit import short_circuit

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import peak_flux_of
 from fem.circuit.leads.go_and_return import bar_pair_inductance, pair_inductance_per_m
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.short_circuit import short_test
 from fem.circuit.time.first_peaks import asymmetric_peak

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from fem.assumptions import assumed
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.time.connection import OPEN
 from fem.circuit.time.first_peaks import first_peaks

@@ -4,8 +4,9 @@ from math import pi
 
 import numpy as np
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
+from fem.circuit.loss_curve import CoreLossCurve
 
 
 def saturating_curve() -> MagnetisingCurve:

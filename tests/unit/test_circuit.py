@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.excitation import excitation_fundamental_rms, excitation_rms
 from fem.circuit.knee import knee_point
 from fem.circuit.leads.go_and_return import (
@@ -15,6 +15,7 @@ from fem.circuit.leads.go_and_return import (
     pair_inductance_per_m,
 )
 from fem.circuit.leads.mean_distance import Rectangle, gmd_rectangles
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.remedies import (

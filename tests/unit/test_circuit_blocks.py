@@ -8,12 +8,13 @@ import pytest
 
 from fem.arrays import not_negative, positive
 from fem.circuit.block import taken
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import excitation_fundamental_rms, peak_flux_of
 from fem.circuit.knee import knee_point, knees_near
 from fem.circuit.leads.go_and_return import bar_pair_inductance, round_loop_inductance
 from fem.circuit.leads.joints import JointBand, joints_resistance
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded, phasor_flux

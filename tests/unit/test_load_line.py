@@ -5,8 +5,8 @@ from math import inf
 import numpy as np
 import pytest
 
-from fem.circuit.curves import CoreLossCurve
 from fem.circuit.equivalent import Circuit
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load_line import inner_impedance, load_line
 from fem.circuit.steady.short_circuit import short_circuit

@@ -5,8 +5,9 @@ from math import hypot, pi, sqrt
 import numpy as np
 import pytest
 
-from fem.circuit.curves import CoreLossCurve, LeakageCurve
+from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.milliohms import SeriesParts, series_parts
 from fem.circuit.time.connection import OPEN, Connection, Rectifier

@@ -10,7 +10,7 @@ from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
-from fem.estimation.stations.bench.supply import breaker_cautions
+from fem.estimation.stations.bench.breaker import breaker_cautions
 from fem.estimation.stations.built.build import BUILD
 from fem.estimation.stations.built.saturation import SATURATION
 from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT

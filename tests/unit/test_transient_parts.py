@@ -6,8 +6,9 @@ from math import inf, pi, sqrt
 import numpy as np
 import pytest
 
-from fem.circuit.curves import CoreLossCurve, LeakageCurve
+from fem.circuit.curves import LeakageCurve
 from fem.circuit.excitation import excitation_rms, peak_flux_of
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.idle import HARMONIC_ORDERS, idle
 from fem.circuit.steady.voltage_sweep import idle_curve, voltage_for_idle_current, voltages_up_to

@@ -6,8 +6,9 @@ from math import inf, pi, sqrt
 import numpy as np
 import pytest
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.load import loaded
 from fem.errors import OutOfRange
 from fem.heat.convection import Correlation, cylinder_nusselt, free_film

@@ -20,20 +20,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.arrays import Floats
-from fem.characteristics.magnetising.reduced import Reduced, State
+from fem.characteristics.magnetising.spanned import along
 from fem.constants import MU0
 from fem.field.bricks.bars import ShuntBar
-from fem.field.bricks.cut_means import cut_means, cut_weights
+from fem.field.bricks.cut_means import cut_means
 from fem.field.bricks.grid import TensorGrid, affordable, bar_cells, cells_within, end_region_grid
 from fem.field.bricks.motion import Motion, Moving, grid_motion, slab_motion
-from fem.field.bricks.saturating import Saturating, saturating
+from fem.field.bricks.saturating import saturating
 from fem.field.bricks.saturating_slopes import LawSlope, flux_slopes
 from fem.materials.inverse import Permeability
 from fem.materials.mixture import Reluctivity
 from geometries.shapes.blocks import Block, blocks_of, spread_coils
 from geometries.shapes.frame import Frame, Framed
 from geometries.shapes.legs import Part
-from geometries.shapes.section import Cut, Role, Section
+from geometries.shapes.section import Role, Section
 
 END_RESOLUTION = 0.6
 """Cells per length relative to the leakage's default; the difference with the slab on the same lines keeps the end part
@@ -51,14 +51,10 @@ FINELY_PARTED = 0.35
 """Mean distance of neighbouring coils, over window or leg width, from which down a winding in coils may be taken as
 one: 18 sections so taken change the end part by 1 %, a grid of half the resolution by 6 to 12 %."""
 
-UNIFORM = (30.0,)
-"""Relative permeabilities of uniform iron whose fields begin the basis."""
 LEVELS = 7
 """Ampere-turns solved for on the grid itself, among the planar curve's own, where these crowd as it bends."""
 LEAST_FLUX = 0.1
 """Share of the largest flux where the levels end: below about a quarter tesla the field hardly changes its shape."""
-ROUGHLY, NEARLY = 1e-4, 1e-5
-"""Tolerances, as of `Reduced.solve`, of states that fields come from, and of those whose fluxes are compared."""
 STEEP = 0.5
 """Share of the largest flux up to which the current goes as a high power of the flux, so that errors matter."""
 
@@ -226,7 +222,7 @@ def end_part(
     F, levels = ampere_turns, _levels(planar_flux)
     grids = (grid, grid.slab(frame, section.outline))
     whole, slab = (
-        _along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels) for g in grids
+        along(saturating(g, frame, blocks, materials.cells(g, frame, bars, thinnest)), F, levels) for g in grids
     )
     flux = whole.flux - slab.flux
     through, planar = (cut_means(curve.problem, section.cuts, F, curve.potentials) for curve in (whole, slab))
@@ -277,89 +273,3 @@ def _levels(flux: Floats) -> list[int]:
     """Return which points of a planar curve are solved on the grid itself, falling."""
     first = int(np.argmax(flux >= LEAST_FLUX * flux[-1]))
     return sorted({round(k) for k in np.linspace(first, flux.size - 1, LEVELS)}, reverse=True)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Curve:
-    """States at all points, in the span of one problem; what the last corrections changed flux by (levels,) [-]."""
-
-    problem: Saturating
-    span: Reduced
-    states: list[State]
-    change: Floats
-
-    @property
-    def flux(self) -> Floats:
-        """Per turn (n, windings) [Wb]."""
-        return np.array([state.flux for state in self.states])
-
-    @property
-    def slope(self) -> Floats:
-        """Its derivative by the ampere-turns (n, windings) [H]."""
-        return np.array([state.slope for state in self.states])
-
-    @property
-    def potentials(self) -> Floats:
-        """The states' (size, n) [A]."""
-        return self.span.fields @ np.stack([state.place for state in self.states], axis=1)
-
-    def reading(self, cut: Cut) -> tuple[Saturating, Floats]:
-        """Return the problem with what reads the flux density through a cut across a leg as a further winding's turns.
-
-        And how the potentials move with each winding's ampere-turns and with those (size, n, windings + 1) [-].
-        """
-        problem = self.problem
-        mean = cut_weights(problem, cut)[1] / problem.volumes
-        responses = np.stack([self.span.responses(state, mean) for state in self.states], axis=1)
-        more = replace(
-            problem,
-            turns=np.column_stack((problem.turns, mean / problem.copies)),
-            loads=np.column_stack((problem.loads, np.zeros(problem.size))),
-            products=np.append(problem.products, 0.0),
-        )
-        responses[..., -1] /= problem.copies
-        return more, np.tensordot(self.span.fields, responses, axes=1)
-
-
-def _along(problem: Saturating, F: Floats, levels: Sequence[int]) -> _Curve:
-    """Solve at the levels on the grid, and at all points in the span of what that gave.
-
-    Of each factor four fields and two more are made: Newton's step, how the potential moves with the ampere-turns, what
-    an error does to a turn of each winding, and the steps that this factor allows from the corrected state and from one
-    half-way to the next level. In their span each winding's flux is then in error by the square of the field's. States
-    between which fields are added need not be told to the last digit: that is for those of the whole span, which begin
-    between them.
-    """
-    factor, reduced = problem.cholesky(), Reduced(problem)
-    for mu_r in UNIFORM:
-        matrix, right = problem.uniform(mu_r)
-        factor.factor(matrix)
-        reduced.add(factor.solve(right))
-    change, near = np.empty(len(levels)), None
-    known: list[State] = []
-    for k, level in enumerate(levels):
-        at = float(F[level])
-        state = reduced.solve(at, None if near is None else near.beyond(at), tolerance=ROUGHLY)
-        matrix, right = reduced.linearised(state)
-        factor.factor(matrix)
-        reduced.add(factor.solve(right))
-        state = reduced.solve(at, state.place, tolerance=NEARLY)
-        reduced.add(factor.solve(reduced.residual(state)[:, None]))
-        near = reduced.solve(at, state.place, tolerance=NEARLY)
-        change[k] = abs(near.flux[0] / state.flux[0] - 1)
-        known.append(near)
-        if k + 1 < len(levels):
-            at = float(np.sqrt(F[level] * F[levels[k + 1]]))
-            near = reduced.solve(at, near.beyond(at), tolerance=ROUGHLY)
-            reduced.add(factor.solve(reduced.residual(near)[:, None]))
-            known.append(near)
-    states: list[State] = []
-    for at in F[::-1].tolist():
-        below = next((state for state in known if state.ampere_turns <= at), None)
-        above = next((state for state in reversed(known) if state.ampere_turns > at), known[0])
-        if below is None:
-            start = states[-1].beyond(at) if states else above.beyond(at)
-        else:
-            start = below.place if below.ampere_turns == at else below.towards(above, at)
-        states.append(reduced.solve(at, start))
-    return _Curve(problem=problem, span=reduced, states=states[::-1], change=change)

@@ -17,10 +17,11 @@ from fem.characteristics.leakage.permeance import Leakage
 from fem.characteristics.magnetising.planar import REFERENCE_FREQUENCY
 from fem.characteristics.resistance.direct import resistance
 from fem.characteristics.resistance.leads import lead_ratio
-from fem.circuit.curves import CoreLossCurve, LeakageCurve, MagnetisingCurve
+from fem.circuit.curves import LeakageCurve, MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.knee import Knee, knee_point
 from fem.circuit.leads.go_and_return import round_loop_inductance
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.losses import SeparatedLoss
 from fem.circuit.steady.half_period import derivative, first_half, rms
 from fem.circuit.steady.idle import Idle, idle

@@ -6,10 +6,11 @@ from math import atan2, cos, hypot, pi, sin, sqrt
 
 import numpy as np
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.excitation import peak_flux_of
 from fem.circuit.leads.go_and_return import bar_pair_inductance, pair_inductance_per_m
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.circuit.steady.idle import idle
 from fem.circuit.steady.load import loaded
 from fem.circuit.steady.remedies import fewest_turns
