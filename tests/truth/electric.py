@@ -25,6 +25,8 @@ OMEGA = 100 * pi
 HALF, STEPS = 0.01, 1000
 POINTS = 4000
 THETA = 0.505
+ROUNDS = 15
+"""Of Newton's method in all unknowns of a state."""
 OPEN = 1e9
 """Resistance of a secondary that nothing is connected to [ohm]."""
 
@@ -52,7 +54,11 @@ class Iron:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Loop:
-    """The circuit in SI; the secondary's loop without its load."""
+    """The circuit in SI; the secondary's loop without its load.
+
+    Beside what every machine has: the conductance of turns that are closed in themselves, over their number squared
+    [S], direct volts in the mains [V], what turns of the primary that oppose the others add to its inductance [H].
+    """
 
     volts: float
     turns: tuple[float, float]
@@ -62,24 +68,29 @@ class Loop:
     lead_inductance: float
     loss_factor: float
     iron: Iron
+    closed: float = 0.0
+    direct: float = 0.0
+    stray: float = 0.0
 
 
 class Many:
-    """Circuits with loads, side by side; columns of numbers."""
+    """Circuits with loads, side by side; columns of numbers. So many steps make half a period."""
 
-    def __init__(self, loops: Sequence[Loop], loads: Sequence[float]) -> None:
-        self.loops = loops
+    def __init__(self, loops: Sequence[Loop], loads: Sequence[float], steps: int = STEPS) -> None:
+        self.loops, self.steps = loops, steps
+        self.closed, self.direct = (np.array([getattr(p, name) for p in loops]) for name in ("closed", "direct"))
         self.crest = np.array([sqrt(2) * p.volts for p in loops])
         self.N1, self.N2 = (np.array([p.turns[k] for p in loops], dtype=float) for k in (0, 1))
         self.R1 = np.array([p.source[0] + p.primary for p in loops])
-        self.Ls = np.array([p.source[1] for p in loops])
+        self.Ls = np.array([p.source[1] + p.stray for p in loops])
         self.R2 = np.array([p.secondary + load for p, load in zip(loops, loads, strict=True)])
         self.L2 = np.array([p.lead_inductance + p.turns[1] ** 2 * p.iron.behind for p in loops])
         self.step = np.array([p.iron.end / (POINTS - 1) for p in loops])
-        kinds = {id(p): k for k, p in enumerate({id(p): p for p in loops}.values())}
-        each = list({id(p): p for p in loops}.values())
-        self.kind = np.array([kinds[id(p)] for p in loops])
-        self.F, self.g = (np.array([getattr(p.iron, name) for p in each]) for name in ("ampere_turns", "other"))
+        irons = {id(p.iron): p.iron for p in loops}
+        kinds = {key: k for k, key in enumerate(irons)}
+        self.kind = np.array([kinds[id(p.iron)] for p in loops])
+        each = list(irons.values())
+        self.F, self.g = (np.array([getattr(iron, name) for iron in each]) for name in ("ampere_turns", "other"))
 
     def read(self, table: Floats, psi: Floats, which: Floats) -> tuple[Floats, Floats]:
         """Return a table's odd values and slopes at psi of columns."""
@@ -93,11 +104,12 @@ class Many:
     def conductance(self, peak: Floats) -> Floats:
         """Return G [S] of columns whose psi peaks at so much [Wb]."""
         losses = [p.loss_factor * p.iron.read(p.iron.loss, float(x)) for p, x in zip(self.loops, peak, strict=True)]
-        return 2 * np.array(losses) / (OMEGA * peak) ** 2
+        return 2 * np.array(losses) / (OMEGA * peak) ** 2 + self.closed
 
     def march(self, which: Floats, G: Floats, start: Floats, steps: int, angle: Floats | float = 0.0) -> Floats:
         """Return the states psi, i_1, i_2 of columns from their start (3, n) on, (steps + 1, 3, n)."""
-        h = HALF / STEPS
+        h = HALF / self.steps
+        direct = self.direct[which]
         N1, N2, R1, R2 = self.N1[which], self.N2[which], self.R1[which], self.R2[which]
         a1, a2, G = self.Ls[which] / (THETA * h), self.L2[which] / (THETA * h), G[which]
         found = np.empty((steps + 1, *start.shape))
@@ -106,7 +118,7 @@ class Many:
         F, _ = self.read(self.F, psi, which)
         rate = np.zeros_like(psi)
         for n in range(steps):
-            e = self.crest[which] * np.sin(OMEGA * (n + THETA) * h + angle)
+            e = self.crest[which] * np.sin(OMEGA * (n + THETA) * h + angle) + direct
             _, k = self.read(self.g, psi + 0.5 * h * rate, which)
             falls = N1**2 / (a1 + R1) + (k * N2) ** 2 / (a2 + R2) + G
             drive = N1 * (e + a1 * i1) / (a1 + R1) - k * N2 * a2 * i2 / (a2 + R2) - (1 - THETA) * F
@@ -125,29 +137,38 @@ class Many:
             found[n + 1] = psi, i1, i2
         return found
 
-    def periodic(self) -> tuple[Floats, Floats]:
-        """Return the states of all columns over half a period, (STEPS + 1, 3, n), and their G (n,)."""
-        n = self.N1.size
+    def periodic(self, *, whole: bool = False) -> tuple[Floats, Floats]:
+        """Return the states of all columns over half a period, (steps + 1, 3, n), and their G (n,).
+
+        Over a whole period, (2 steps + 1, 3, n), where its halves differ: there are direct volts. Where currents follow
+        a flux so closely that Newton's method goes to and fro in them, it seeks the flux alone and takes currents as
+        they come: at the first moment they are within two thousandths of their largest.
+        """
+        n, steps, back = self.N1.size, self.steps * (2 if whole else 1), -1.0 if whole else 1.0
         every = np.arange(n)
         psi = self.crest / OMEGA / self.N1
         x = np.array([-psi, -self.read(self.F, psi, every)[0] / self.N1, np.zeros(n)])
         peak = psi
-        x = self.march(every, self.conductance(psi), x, 2 * STEPS)[-1]
-        for _ in range(40):
+        x = self.march(every, self.conductance(psi), x, 2 * self.steps)[-1]
+        for turn in range(60):
             G = self.conductance(peak)
             size = np.array([peak, self.crest / np.hypot(self.R1, 1.0), np.full(n, 1.0)])
             size = np.maximum(np.abs(x), 1e-3 * size)
             start = np.concatenate([x] + [x + 1e-3 * size * np.eye(3)[j][:, None] for j in range(3)], axis=1)
-            run = self.march(np.tile(every, 4), G, start, STEPS)
+            run = self.march(np.tile(every, 4), G, start, steps)
             last = run[-1].reshape(3, 4, n)
-            miss = last[:, 0] + x
+            miss = last[:, 0] + back * x
             J = (last[:, 1:] - last[:, :1]) / (1e-3 * size)[None]
-            J = np.moveaxis(J, 2, 0) + np.eye(3)
+            J = np.moveaxis(J, 2, 0) + back * np.eye(3)
             largest = np.abs(run[:, :, :n]).max(axis=0)
-            before, peak = peak, largest[0]
-            if np.all(np.abs(miss) < 1e-4 * largest + 1e-8) and np.all(np.abs(peak / before - 1) < 2e-3):
+            before, peak = peak, 0.5 * np.ptp(run[:, 0, :n], axis=0) if whole else largest[0]
+            close = np.array([[1e-4], [1e-4], [1e-4]] if turn < ROUNDS else [[1e-4], [2e-3], [2e-3]])
+            if np.all(np.abs(miss) < close * largest + 1e-8) and np.all(np.abs(peak / before - 1) < 2e-3):
                 return run[:, :, :n], G
-            x = x - np.linalg.solve(J, miss.T[..., None])[..., 0].T
+            if turn < ROUNDS:
+                x = x - np.linalg.solve(J, miss.T[..., None])[..., 0].T
+            else:
+                x = np.array([x[0] - miss[0] / J[:, 0, 0], *(-back * last[1:, 0])])
         msg = f"no periodic state, left {np.abs(miss / largest).max(axis=1)}"
         raise ArithmeticError(msg)
 

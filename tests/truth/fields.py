@@ -164,11 +164,11 @@ DOUBTS = np.array([0.1, 0.15, 0.03, 0.3, 0.05, 0.5])
 LESS, REST = 0.94, 0.6
 
 
-def shaped(carrier: Carrier, q: Floats) -> tuple[Floats, Floats]:
-    """Return ampere-turns and flux of the circuit by hand with its numbers times q."""
+def shaped(carrier: Carrier, q: Floats, field: float = 1.0) -> tuple[Floats, Floats]:
+    """Return ampere-turns and flux of the circuit by hand with its numbers times q; its iron's times `field`."""
     less, share = LESS * q[4], REST * q[5]
     H = (1 - share) * carrier.H + share * field_of(carrier.law)(np.minimum(carrier.b * less, 3.99))
-    F = carrier.iron * q[0] * H + carrier.gap * q[1] * carrier.b / MU0
+    F = field * carrier.iron * q[0] * H + carrier.gap * q[1] * carrier.b / MU0
     return np.r_[0.0, F], np.r_[0.0, carrier.area * q[2] * carrier.b + carrier.air * q[3] * F]
 
 
@@ -265,6 +265,24 @@ def fields_of(name: str) -> Fields:
         leakage=leakage,
         behind=behind,
     )
+
+
+def poorer(name: str, times: float, flux: Floats) -> Floats | float:
+    """Return a base's ampere-turns (n,) over its own where its sheet takes so many times as many, at fluxes [Wb].
+
+    By the circuit by hand: joints and air take what they took; how flux spreads in the iron is not followed.
+    """
+    if abs(times - 1) < 1e-12:
+        return 1.0
+    spec = every()[name]
+    circuit, q = fitted(DONORS[spec["core"]["joint"]] if "of" in spec else name)
+    carrier = Carrier(*built(spec), sheet_of(spec).stacked(spec["stacking"])) if "of" in spec else circuit
+
+    def along(more: float) -> Floats:
+        F, psi = shaped(carrier, q, more)
+        return np.asarray(PchipInterpolator(psi, F)(np.minimum(np.maximum(flux, 1e-3 * flux[-1]), psi[-1])))
+
+    return along(times) / along(1.0)
 
 
 def leaving(name: str) -> tuple[Floats, Floats]:

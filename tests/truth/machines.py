@@ -25,7 +25,7 @@ from geometries.windings.fit import fit
 from tests.truth.bench import LOADS, copper_mass, drawn_work, source_of, told_work, work_truths
 from tests.truth.built import built, core_tables, mm, winding_tables
 from tests.truth.electric import OMEGA, POINTS, Iron, Loop, electric, loaded_states
-from tests.truth.fields import USED, above_the_knee, bases, fields_of, sheet_of
+from tests.truth.fields import USED, above_the_knee, bases, fields_of, poorer, sheet_of
 from tests.truth.sheet import MU0, Floats, field_of
 from tests.truth.shop import VOLTS, assumption, drawn, misread_lengths, read, scaled_lengths
 
@@ -104,7 +104,8 @@ def iron_of(name: str, true: dict[str, Any]) -> Iron:
     """Return a machine's iron and leakage from its base's fields.
 
     A sheet of which q J(H / s) is known, stacked to a share k, fills its stack as J(H / s) s does that of the base if
-    s = q k / k_base. Another gap d of the joints adds what their fill takes along d more than iron.
+    s = q k / k_base. Another gap d of the joints adds what their fill takes along d more than iron. Where the sheet
+    takes `field` times the ampere-turns, s of it is there already, the rest by the circuit by hand.
     """
     spec, fields = bases()[name], fields_of(name)
     sheet, c, q = sheet_of(spec), true["scale"], true["steel"]
@@ -116,7 +117,8 @@ def iron_of(name: str, true: dict[str, Any]) -> Iron:
     def read_at(values: Floats) -> Floats:
         return np.asarray(PchipInterpolator(fields.flux, values)(at))
 
-    own = c * s * read_at(fields.ampere_turns)
+    more = poorer(name, true.get("field", s) / s, at)
+    own = c * s * more * read_at(fields.ampere_turns)
     wider = true["joint_gap_m"] - c * 1e-3 * spec["core"]["joint_gap"]
     b = read_at(fields.leg) * spec["stacking"]
     # joints on top, beyond the secondary, have less flux than the primary: ampere-turns go with its square, as energy
@@ -133,7 +135,7 @@ def iron_of(name: str, true: dict[str, Any]) -> Iron:
     return Iron(
         end=wide * (POINTS - 1),
         ampere_turns=own,
-        other=c * c * s * read_at(fields.other),
+        other=c * c * s * (at - more * (at - read_at(fields.other))),
         loss=loss * c**3 * k * sheet.density,
         leg=q * read_at(fields.leg),
         leakage=fields.leakage * c,
