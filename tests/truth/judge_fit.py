@@ -16,11 +16,11 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from fem.fitting.fit import Fit, fit_of
 
 from fem.design.transformer import Design
 from fem.errors import NotConverged, OutOfRange
 from fem.estimation.case import Case
+from fem.fitting.fit import Fit, fit_of
 from fem.readings.described import Readings
 from fem.readings.reading import readings_of
 from tests.truth.benches import Bench, benches
