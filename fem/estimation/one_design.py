@@ -22,6 +22,7 @@ from fem.estimation.stations.in_order import STATIONS
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Unknown, json_key
 from fem.threads import one_thread
+from fem.trust.draws import Draws
 
 _SOLVED = Solved()
 
@@ -33,6 +34,7 @@ def estimate(
     wanted: Set[Part] = EVERYTHING,
     characteristics: Source = _SOLVED,
     progress: Progress | None = None,
+    known: Draws | None = None,
 ) -> Estimate:
     """Estimate one design; a part that cannot be computed is a gap, everything else stands.
 
@@ -46,6 +48,9 @@ def estimate(
         Where the fields' curves and numbers come from; for pictures slices are solved, as only their ratios are kept.
     progress
         Told in words what is under way.
+    known
+        Draws of what is in doubt, 256 of as many as there are, where readings say more of it than the design: bands
+        are made of them (`fem.fitting.fit.Fit.draws`).
 
     Raises
     ------
@@ -59,7 +64,7 @@ def estimate(
         If a B-H table is not usable.
     """
     tell = progress or (lambda _: None)
-    case = Case(design=in_use(design), wanted=wanted, source=characteristics, tell=tell)
+    case = Case(design=in_use(design), wanted=wanted, source=characteristics, tell=tell, known=known)
     bands: dict[str, Band | Unknown] = {}
     if Part.BANDS in wanted:
         case.slopes  # noqa: B018  fields and their derivatives are solved together

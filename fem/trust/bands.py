@@ -28,6 +28,8 @@ _ENOUGH = 128
 """Draws from which bins can tell shares."""
 _CURVED, _PATIENCE, _MOST = 8, 4, 40
 """Of how many leading doubts squares and products are tried; how many terms without gain end it; how many will do."""
+_APART = 1.05
+"""Sum of the shares above which doubts hang together, as readings leave them: then shares are told of that sum."""
 _FOLLOWED, _WELL = 1e-5, 1e-3
 """Share of variance that is left where no more terms are asked, and where the other kind of surface is not tried."""
 
@@ -148,6 +150,8 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     if best.left > _BINNED and len(values) >= _ENOUGH:
         binned = {name: first_order(values, score) for name, score in scores.items()}
         shares = {name: share for name, share in binned.items() if share > 2 / sqrt(len(values))}
+    if (total := sum(shares.values())) > _APART:
+        shares = {name: share / total for name, share in shares.items()}
     return Surface(many=many, shares=shares)
 
 

@@ -16,10 +16,13 @@ from fem.cli import run
 from fem.design.job import read_job
 from fem.design.transformer import Design
 from fem.estimation.case import Case
+from fem.estimation.one_design import estimate
+from fem.estimation.parts import Part
 from fem.fitting.corrected import changes, corrected
 from fem.fitting.fit import fit_of
 from fem.fitting.found import Fit
 from fem.fitting.unknowns import PRIMARY, unknowns_of
+from fem.quantity import Band
 from fem.readings.described import Readings
 from fem.readings.predict import covariance, predict
 from fem.readings.reading import Reading, readings_of
@@ -152,6 +155,23 @@ def test_bands_of_an_estimate_take_what_is_known() -> None:
     turns = known.drawn.alone.primary_turns
     assert set(np.round(turns)) <= set(fit().counts[0].numbers)
     assert np.abs(turns - np.round(turns)).max() < 1e-9
+
+
+def test_an_estimate_is_banded_by_what_is_known() -> None:
+    wanted = {Part.BANDS}
+    known = fit().draws.first(256)
+    before, after = (estimate(job(), wanted=wanted, characteristics=KEPT, known=draws) for draws in (None, known))
+    key = "short_circuit.secondary_current_rms_A"
+    assert after.short_circuit == before.short_circuit
+    for found in (before, after):
+        band = found.bands[key]
+        assert isinstance(band, Band)
+        assert sum(share for _, share in band.terms) <= 1.01
+    # what the fit tells of the same draws before and after: the band's surface is within some per cent of their spread
+    (effect,) = (effect for effect in fit().effects if effect.key == key)
+    band = after.bands[key]
+    assert isinstance(band, Band)
+    assert (band.low, band.high) == pytest.approx((effect.low, effect.high), abs=0.1 * (effect.high - effect.low))
 
 
 JOB = """\

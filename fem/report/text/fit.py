@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import accumulate
 from typing import Literal
 
 from rich.console import Group, RenderableType
@@ -16,11 +17,12 @@ from fem.report.files.json import finite, json_text
 from fem.report.text.numbers import percent, scaled, shown
 from fem.report.text.printable import printable
 from fem.report.text.sweep import SHORT_CAUTION
+from fem.trust.bands import HIGH, LOW
 
 USUAL = 1.0
 """Standard deviations of what was in doubt, from which what moved is told in the first line."""
-LIKELY = 0.01
-"""Probability from which a number of turns is told."""
+LIKELY, POSSIBLE = 0.5, 0.01
+"""Probabilities from which a number of turns is told as what it is, and as one that it may be."""
 FEW_DRAWS = 100.0
 """Draws that samples are worth, below which intervals are rough."""
 _MOST = 4
@@ -54,11 +56,15 @@ def _answer(found: Fit) -> Iterator[str]:
 
 
 def _turns(count: Count) -> str:
-    share = count.probabilities[count.numbers.index(count.best)]
-    others = sorted(n for n, p in zip(count.numbers, count.probabilities, strict=True) if p >= LIKELY)
-    span = f", {others[0]} to {others[-1]} possible" if len(others) > 1 else ""
     job = "as the job says" if count.best == count.told else f"the job says {count.told}"
-    return f"{_name(count)} of {count.best} turns ({percent(share)}{span}; {job})"
+    shares = dict(sorted(zip(count.numbers, count.probabilities, strict=True)))
+    if (share := shares[count.best]) >= LIKELY:
+        others = [n for n, p in shares.items() if p >= POSSIBLE]
+        span = f", {others[0]} to {others[-1]} possible" if len(others) > 1 else ""
+        return f"{_name(count)} of {count.best} turns ({percent(share)}{span}; {job})"
+    below = list(accumulate(shares.values()))
+    low, high = (next(n for n, p in zip(shares, below, strict=True) if p >= end) for end in (LOW, HIGH))
+    return f"{_name(count)} of about {count.best} turns ({low} to {high} nine times out of ten; {job})"
 
 
 def _name(count: Count) -> str:
@@ -92,7 +98,7 @@ def _next(found: Fit) -> Iterator[str]:
     if wrong:
         yield f"Next: take reading {' and '.join(wrong)} again."
         return
-    if (count := next((c for c in found.counts if c.probabilities[0] < 0.5), None)) is not None:
+    if (count := next((c for c in found.counts if c.probabilities[0] < LIKELY), None)) is not None:
         coil = "a search coil of more turns tells more, its volts and the primary's read by one meter"
         yield f"Next: the {_name(count)}'s turns are not sure; {coil}."
     elif wanted := next((f for f in found.undecided if f.measure), None):
@@ -124,7 +130,7 @@ def _readings(found: Fit) -> RenderableType:
 
 
 def _effects(found: Fit) -> RenderableType:
-    table = _table("what it means", ">now", "90 % interval", ">before", "90 % interval")
+    table = _table("what it means", ">now", "90 % interval", ">by the job", "90 % interval")
     for e in found.effects:
         now = (shown(e.value, e.unit), _span(e.low, e.high, e.unit))
         table.add_row(Text(e.words), *now, shown(e.before, e.unit), _span(e.before_low, e.before_high, e.unit))
