@@ -88,7 +88,11 @@ class Drawn:
 def _with(design: Design, change: Callable[[Any], Any]) -> Design:
     """Return a design with other columns."""
     told: dict[str, Any] = {}
-    for name, keys in (("mains", ("voltage",)), ("leads", ("length", "spacing")), ("load", ("resistance",))):
+    for name, keys in (
+        ("mains", ("voltage", "dip_voltage")),
+        ("leads", ("length", "spacing")),
+        ("load", ("resistance",)),
+    ):
         if (table := getattr(design, name)) is not None:
             columns = {key: value for key in keys if isinstance(value := getattr(table, key), np.ndarray)}
             told[name] = table.model_copy(update={key: change(value) for key, value in columns.items()})
@@ -174,9 +178,10 @@ def _changes(design: Design, found: Characteristics, slopes: Slopes, windings: W
 def _columns(design: Design, draws: Draws) -> Design:
     """Return the design with the mains' voltage, turns, the leads' length and spacing and the load of each draw."""
     leads = design.leads
-    told: dict[str, Any] = {
-        "mains": design.mains.model_copy(update={"voltage": design.mains.voltage * draws["mains.voltage"]})
-    }
+    volts = {"voltage": design.mains.voltage * draws["mains.voltage"]}
+    if (dip := design.mains.dip_voltage) is not None:  # the dip stays: its impedance is drawn by itself
+        volts["dip_voltage"] = dip + volts["voltage"] - design.mains.voltage
+    told: dict[str, Any] = {"mains": design.mains.model_copy(update=volts)}
     if design.load is not None and "load.resistance" in draws:
         ohms = design.load.resistance * draws["load.resistance"]
         told["load"] = design.load.model_copy(update={"resistance": ohms})

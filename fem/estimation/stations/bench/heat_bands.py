@@ -231,9 +231,8 @@ class Members:
         duty = found.duty
         if not duty or not (straight or self.case.design.work_piece is not None):
             return
-        names = ["duty.allowed_share", "duty.shortest_period", "duty.allowed_share_with_load"]
-        known = [name for name in names if not isinstance(getattr(duty, name.partition(".")[2]), Unknown)]
-        kinds = known if straight else known[:2]
+        names = ["duty.allowed_share", "duty.shortest_period", *(["duty.allowed_share_with_load"] * straight)]
+        kinds = [name for name in names if not isinstance(getattr(duty, name.partition(".")[2]), Unknown)]
         yield kinds, lambda: self.duties(kinds), "in which not one such burst in two days keeps to the limits"
         if duty.peak_temperatures:
             temperatures = [f"duty.peak_temperatures.{part}" for part in duty.peak_temperatures]
