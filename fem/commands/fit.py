@@ -30,6 +30,9 @@ def fit(
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write all as JSON; - writes only that.")
     ] = None,
+    figures: Annotated[
+        Path | None, typer.Option("--figures", metavar="FOLDER", help="Also draw readings and unknowns into a folder.")
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No messages but errors.")] = False,
 ) -> int:
     """Say what readings taken on the bench tell of a machine: its turns, gap, steel, losses, and what contradicts.
@@ -54,7 +57,7 @@ def fit(
         raise Refused(msg)
     design, file = read(job, quiet), json_place(json_file)
     inputs = [*inputs_of(job, {"core": {"bh_table": design.core.bh_table}}), ("the readings", readings)]
-    check_places({"--json": file, "--out": out}, inputs)
+    check_places({"--json": file, "--out": out}, inputs, figures=figures)
     try:
         taken = readings_of(read_readings(readings, design))
         tables, text = ({}, "") if out is None else (read_tables(job), job.read_text(encoding="utf-8-sig"))
@@ -80,4 +83,12 @@ def fit(
         if out is not None:
             new = corrected(text, tables, found)
             written &= write_output(out, lambda path: write_text(path, new), quiet)
+        if figures is not None:
+            from fem.report.figures.estimate import save
+            from fem.report.figures.fit import fitted
+
+            def drawn(folder: Path) -> None:
+                save(fitted(found), folder, "fit")
+
+            written &= write_output(figures, drawn, quiet)
     return printed if written else BAD_INPUT

@@ -26,6 +26,7 @@ from fem.quantity import Band
 from fem.readings.described import Readings
 from fem.readings.predict import covariance, predict
 from fem.readings.reading import Reading, readings_of
+from fem.report.figures.fit import fitted
 from fem.report.text.fit import fit_json, fit_report
 from fem.trust.doubt import Z90
 from fem.trust.scored import scored
@@ -172,6 +173,15 @@ def test_an_estimate_is_banded_by_what_is_known() -> None:
     band = after.bands[key]
     assert isinstance(band, Band)
     assert (band.low, band.high) == pytest.approx((effect.low, effect.high), abs=0.1 * (effect.high - effect.low))
+
+
+def test_a_figure_draws_what_is_told() -> None:
+    above, below = fitted(fit()).axes
+    points = [float(line.get_xdata()[0]) for line in above.lines if line.get_marker() == "o"]  # type: ignore[index, arg-type]
+    assert points == pytest.approx([reading.residual for reading in fit().readings])
+    assert len(below.get_yticklabels()) == len(fit().findings)
+    # intervals before end at -1 and 1 by definition
+    assert {(bar.get_x(), bar.get_width()) for bar in below.patches} == {(-1.0, 2.0)}  # type: ignore[attr-defined]
 
 
 JOB = """\

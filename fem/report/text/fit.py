@@ -10,11 +10,13 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.digits import digits
 from fem.fitting.corrected import beyond
 from fem.fitting.found import Count, Finding, Fit
 from fem.quantity import members, plain
 from fem.report.files.json import finite, json_text
-from fem.report.text.numbers import percent, scaled, shown
+from fem.report.text.numbers import percent, scaled
+from fem.report.text.numbers import shown as plainly
 from fem.report.text.printable import printable
 from fem.report.text.sweep import SHORT_CAUTION
 from fem.trust.bands import HIGH, LOW
@@ -156,6 +158,11 @@ def _table(*columns: str) -> Table:
         justify: Literal["left", "right"] = "right" if right else "left"
         table.add_column(Text(name.lstrip(">"), style="bold"), justify=justify, overflow="fold", no_wrap=whole)
     return table
+
+
+def shown(value: float, unit: str) -> str:
+    """Write a value as elsewhere, but factors to three digits: a steel's flux density is known to a per cent or two."""
+    return digits(value) if unit == "-" else plainly(value, unit)
 
 
 def _is_count(finding: Finding) -> bool:
