@@ -43,10 +43,6 @@ class WorkMetal:
         At 20 degC [kg/m^3]; the cold size goes with it at every temperature.
     solidus, liquidus
         [K], infinite where it does not melt; equal for a pure metal.
-    latent_heat
-        [J/kg].
-    curie_temperature
-        [K]; None where not magnetic.
     half_polarisation_field
         Field at which half the saturation polarisation is reached [A/m]; 0 where not magnetic.
     temperature
@@ -60,7 +56,7 @@ class WorkMetal:
 
     Notes
     -----
-    h(T) = density (integral of c from 20 degC to T + latent_heat x), x the share molten, even between solidus and
+    h(T) = density (integral of c from 20 degC to T + latent heat times x), x the share molten, even between solidus and
     liquidus. The last temperature is where the data end, and so must a run.
     """
 
@@ -69,8 +65,6 @@ class WorkMetal:
     density: float
     solidus: float
     liquidus: float
-    latent_heat: float
-    curie_temperature: float | None
     half_polarisation_field: float
     temperature: Floats
     enthalpy: Floats
@@ -211,8 +205,6 @@ def work_metal(name: str) -> WorkMetal:
         density=density,
         solidus=solidus,
         liquidus=liquidus,
-        latent_heat=latent,
-        curie_temperature=curie,
         half_polarisation_field=float(row["half_field_A_per_m"]) if curie is not None else 0.0,
         temperature=temperature,
         enthalpy=sensible,

@@ -173,7 +173,7 @@ def test_half_wave_load_magnetises_the_core(margin: float, load: float) -> None:
     # The search ends at 1e-6 of the flux; 1e-5 of the load's current in the primary is far below that times its slope.
     assert abs(state.primary_mean) < 1e-4 * state.primary_rms
     assert state.flux_mean < 0
-    assert state.secondary_current.min() > -1e-6 * state.secondary_peak
+    assert state.secondary_current.min() > -1e-6 * state.secondary_current.max()
     # Even harmonics are there.
     assert state.harmonics_rms[2] > 0.01 * state.harmonics_rms[1]
 

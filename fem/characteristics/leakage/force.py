@@ -46,8 +46,6 @@ class CoilForce:
     across
         Sum over the whole turn of the force away from the leg: what the turn's stiffness and banding must hold [N].
         Its tension is this over 2 pi.
-    across_in_window
-        The part of it on the two straight sides [N].
     sideways
         Force on the coil as a whole across the leg, towards +x where positive, on its two straight sides [N]: what its
         bobbin and wedges must hold. The end turns' pull one way and the other. 0 where both sides of the leg are alike.
@@ -58,7 +56,6 @@ class CoilForce:
     along: float
     along_in_window: float
     across: float
-    across_in_window: float
     sideways: float
 
 
@@ -110,7 +107,6 @@ def coil_forces(leakage: Leakage, core: AnyCore, blocks: Sequence[Block], ampere
                 along=in_window * force.along_per_m * scale,
                 along_in_window=in_window * force.along_per_m,
                 across=in_window * force.across_per_m * scale,
-                across_in_window=in_window * force.across_per_m,
                 sideways=in_window / 2 * force.sideways_per_m,
             )
         )

@@ -36,8 +36,8 @@ class LoadLine:
         (n,) at the primary terminals, r.m.s. [A], [W], [VA].
     power_factor, efficiency
         (n,) [-].
-    open_voltage, short_current
-        [V], [A].
+    open_voltage
+        [V].
     strongest
         The state at which the load takes most power.
     """
@@ -52,7 +52,6 @@ class LoadLine:
     power_factor: Floats
     efficiency: Floats
     open_voltage: float
-    short_current: float
     strongest: Loaded
 
 
@@ -134,6 +133,5 @@ def load_line(circuit: Circuit, *, at: Callable[[Any], Circuit] | None = None, p
         power_factor=states.power_factor,
         efficiency=np.array([0.0, *states.efficiency[1:]]),
         open_voltage=float(states.load_voltage_rms[0]),
-        short_current=float(states.secondary_current_rms[-1]),
         strongest=loaded(circuit if at is None else at(strongest), strongest),
     )

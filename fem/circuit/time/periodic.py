@@ -23,7 +23,7 @@ class Periodic:
     ----------
     primary_rms, primary_mean, primary_peak
         Of the primary current: with harmonics, direct component, largest size [A].
-    secondary_rms, secondary_mean, secondary_peak
+    secondary_rms, secondary_mean
         Likewise [A].
     magnetising_mean
         Direct ampere-turns on the core [A].
@@ -45,8 +45,8 @@ class Periodic:
         (n,) from the rising zero of the mains e.m.f. [s], that e.m.f. [V], at the primary terminals [V].
     primary_current, secondary_current
         (n,) [A].
-    flux_per_turn, leakage_flux_per_turn
-        (n,) as in `Transient` [Wb].
+    flux_per_turn
+        (n,) of the core at the primary [Wb].
     """
 
     connection: Connection
@@ -55,7 +55,6 @@ class Periodic:
     primary_peak: float
     secondary_rms: float
     secondary_mean: float
-    secondary_peak: float
     magnetising_mean: float
     flux_mean: float
     flux_highest: float
@@ -74,7 +73,6 @@ class Periodic:
     primary_current: Floats
     secondary_current: Floats
     flux_per_turn: Floats
-    leakage_flux_per_turn: Floats
 
 
 def _carried(circuit: Circuit, start: Periodic) -> tuple[Floats, Floats, float]:
@@ -136,7 +134,6 @@ def _result(circuit: Circuit, connection: Connection, run: Run, conductance: flo
     doubled = np.concatenate([flux, flux, flux])
     rate = np.gradient(doubled, run.times[1])[steps : 2 * steps]
     terminal = circuit.primary_resistance * primary + circuit.primary_turns * rate
-    leakage = leakage_flux(circuit, secondary)
     spectrum = np.abs(np.fft.rfft(primary))[list(ORDERS)] / steps
     spectrum[1:] *= sqrt(2)
     core = conductance * float(np.mean(rate**2))
@@ -155,12 +152,11 @@ def _result(circuit: Circuit, connection: Connection, run: Run, conductance: flo
         primary_peak=float(np.abs(primary).max()),
         secondary_rms=float(np.sqrt(np.mean(secondary**2))),
         secondary_mean=float(secondary.mean()),
-        secondary_peak=float(np.abs(secondary).max()),
         magnetising_mean=float(circuit.magnetising.ampere_turns_at(flux).mean()),
         flux_mean=float(flux.mean()),
         flux_highest=float(flux.max()),
         flux_lowest=float(flux.min()),
-        leakage_flux_peak=float(np.abs(leakage).max()),
+        leakage_flux_peak=float(np.abs(leakage_flux(circuit, secondary)).max()),
         secondary_voltage_rms=circuit.secondary_turns * float(np.sqrt(np.mean(rate**2))),
         real_power=copper + core + loop + load,
         core_loss=core,
@@ -174,5 +170,4 @@ def _result(circuit: Circuit, connection: Connection, run: Run, conductance: flo
         primary_current=primary,
         secondary_current=secondary,
         flux_per_turn=flux,
-        leakage_flux_per_turn=leakage,
     )

@@ -18,7 +18,7 @@ class ByCycle:
 
     Parameters
     ----------
-    primary_peak, secondary_peak
+    primary_peak
         (..., k) largest size of the current [A].
     primary_rms, secondary_rms
         (..., k) over that period [A].
@@ -29,7 +29,6 @@ class ByCycle:
     """
 
     primary_peak: Floats
-    secondary_peak: Floats
     primary_rms: Floats
     secondary_rms: Floats
     primary_mean: Floats
@@ -155,7 +154,6 @@ def by_cycle(state: Transient) -> ByCycle:
     primary, secondary = state.primary_current, state.secondary_current
     return ByCycle(
         primary_peak=np.abs(periods(primary)).max(axis=-1),
-        secondary_peak=np.abs(periods(secondary)).max(axis=-1),
         primary_rms=rms(primary),
         secondary_rms=rms(secondary),
         primary_mean=np.asarray(np.trapezoid(periods(primary), axis=-1) / state.steps),

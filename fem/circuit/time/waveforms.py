@@ -15,7 +15,6 @@ from fem.circuit.time.stepping import (
     at_rest,
     check_run,
     integrate,
-    leakage_flux,
     nominal_conductance,
 )
 
@@ -38,8 +37,8 @@ class Transient:
         (..., n + 1) mains e.m.f. [V], at the primary terminals [V].
     primary_current, secondary_current
         (..., n + 1) [A].
-    flux_per_turn, leakage_flux_per_turn
-        (..., n + 1) of the core at the primary; of the whole leakage, referred to the secondary [Wb].
+    flux_per_turn
+        (..., n + 1) of the core at the primary [Wb].
     """
 
     connection: Connection
@@ -53,7 +52,6 @@ class Transient:
     primary_current: Floats
     secondary_current: Floats
     flux_per_turn: Floats
-    leakage_flux_per_turn: Floats
 
 
 def terminal_voltage(circuit: Circuit, run: Run) -> Floats:
@@ -124,5 +122,4 @@ def transient(
         primary_current=each(run.primary),
         secondary_current=each(run.secondary),
         flux_per_turn=each(run.flux),
-        leakage_flux_per_turn=each(leakage_flux(members, run.secondary)),
     )
