@@ -143,7 +143,7 @@ def robust(model: Model, measured: Measured, starts: Floats, near: Sequence[Mode
         modes = find_modes(model, measured, starts, near)
         off, kept = np.abs(surprises(modes[0], measured)), measured.kept
         worst = int(np.argmax(off))
-        if off[worst] < SUSPECT or len(kept) <= max(2, len(measured.values) // 2):
+        if off[worst] < SUSPECT or len(kept) <= max(1, len(measured.values) // 2):
             return Fitted(measured=measured, modes=modes, doubtful=tuple(doubtful))
         others = np.flatnonzero(off >= LIKE * off[worst])
         doubtful += [(int(kept[worst]), int(kept[other])) for other in others if other != worst]

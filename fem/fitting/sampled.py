@@ -18,6 +18,9 @@ from fem.trust.sobol import MOST, axis
 WIDER = ((1.15, 0.7), (2.0, 0.2), (4.0, 0.1))
 """Samples are drawn from normal distributions so many times as wide as Laplace's, and the share of each: tails that are
 heavier than the posterior's, so that no weight is large."""
+LEAST = 40
+"""Draws that the samples must be worth: where they are not, as with readings that no machine of the job can show,
+weights are flattened by a power until they are, so that no interval closes round a single sample."""
 DULL = 0.01
 """Of its standard uncertainty, by which a reading must be moved by a standard deviation of what it tells of."""
 EVEN = 0.02
@@ -109,7 +112,11 @@ def sample(model: Model, measured: Measured, modes: Sequence[Mode], counts: Sequ
         effective = float(weights.sum() ** 2 / np.sum(weights**2))
         if count != LAST and effective < POOR * count:
             proposal = proposal.moved(scores, weights / weights.sum())
-    chosen = _resampled(weights)
+    power, flatter = 1.0, weights
+    while float(flatter.sum() ** 2 / np.sum(flatter**2)) < LEAST:
+        power *= 0.8
+        flatter = np.exp(power * (log_weights - top))
+    chosen = _resampled(flatter)
     drawn = scores[chosen]
     told = np.max([np.abs(measured.whitened(mode.slopes.T)).max(axis=1) for mode in modes], axis=0)
     dull = np.setdiff1d(np.flatnonzero(told < DULL), [count.place for count in counts])

@@ -158,6 +158,19 @@ def test_it_keeps_to_where_there_is_a_state() -> None:
     assert find_modes(ends, measured, np.array([[1.0, 0.0]])) == ()
 
 
+def test_what_cannot_be_does_not_look_certain() -> None:
+    # a reading a hundred of its uncertainties beyond all that the model can show: no interval closes round one sample
+    measured = Measured(values=np.array([2.0]), covariance=1e-4 * np.eye(1))
+
+    def bounded(scores: Floats) -> Floats:
+        return np.tanh(scores[:, :1]) + 0.02 * scores[:, 1:2]
+
+    modes = find_modes(bounded, measured, np.zeros((1, 3)))
+    found = sample(bounded, measured, modes)
+    assert len(np.unique(found.scores[:, 0])) > 30
+    assert found.log_evidence < -100
+
+
 def covered(count: int) -> float:
     """Return how often 90 % intervals hold the truth, over unknowns that are told, of machines drawn from the doubts.
 

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from fem.digits import digits
 from fem.fitting.corrected import beyond
+from fem.fitting.fit import SUSPECT
 from fem.fitting.found import Count, Finding, Fit
 from fem.quantity import members, plain
 from fem.report.files.json import finite, json_text
@@ -80,19 +81,20 @@ def _how_sure(found: Fit) -> Iterator[str]:
         others = [str(number[other]) for suspect, other in found.or_else if suspect == reading.key]
         instead = f", if it is not reading {' or '.join(others)} that is wrong" if others else ""
         yield (
-            f"Suspect: reading {number[reading.key]} ({reading.key}), {shown(reading.measured, reading.unit)}; all "
-            f"others foretell {shown(reading.predicted, reading.unit)}. It is left out{instead}."
+            f"Suspect: reading {number[reading.key]} ({reading.key}), {shown(reading.measured, reading.unit)}; job "
+            f"and all others foretell {shown(reading.predicted, reading.unit)}. It is left out{instead}."
         )
     worst = max(kept, key=lambda reading: abs(reading.residual))
+    furthest = f"reading {number[worst.key]}, by {abs(worst.residual):.1f} times its uncertainty"
     agree = "one reading" if len(kept) == 1 else f"{len(kept)} readings agree"
-    yield (
-        f"How sure: {agree}; the furthest off is reading {number[worst.key]}, by {abs(worst.residual):.1f} times its "
-        "uncertainty."
-    )
+    if abs(worst.residual) > SUSPECT:
+        yield f"Contradiction: no machine that this job allows shows this; {furthest}. Trust nothing of it."
+    else:
+        yield f"How sure: {agree}; the furthest off is {furthest}."
     if found.minima > 1:
         yield f"{found.minima} answers that lie apart go with these readings; intervals hold all of them."
     if found.effective < FEW_DRAWS:
-        yield f"Intervals are rough: the samples are worth {found.effective:.0f} draws."
+        yield f"Intervals are rough: the samples are worth {found.effective:.0f} independent draws."
 
 
 def _next(found: Fit) -> Iterator[str]:
