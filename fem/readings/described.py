@@ -13,6 +13,7 @@ from geometries.described.faults import Description, refused
 from geometries.described.quantities import (
     Between,
     Current,
+    Duration,
     Power,
     Resistance,
     Temperature,
@@ -25,6 +26,7 @@ Volts = Annotated[Voltage, Between(1e-4, 1000.0, "V")]
 Amperes = Annotated[Current, Between(1e-4, 20e3, "A")]
 Watts = Annotated[Power, Between(1e-3, 1e5, "W")]
 Ohms = Annotated[Resistance, Between(1e-6, 1e4, "ohm")]
+Seconds = Annotated[Duration, Between(0.01, 1800.0, "s")]
 Degrees = Annotated[Temperature, Between(233.15, 523.15, "degC")]
 
 BEHIND_LAMP = ("V", "voltmeter", "volts at the primary")
@@ -388,6 +390,50 @@ class MainsTest(Test):
         return self
 
 
+class BurstTest(Test):
+    """A burst into the work piece that the job describes, from a cold machine.
+
+    Parameters
+    ----------
+    duration
+        How long the current flowed [s].
+    to_visible_red, to_dull_red, to_flow, to_melting, to_parting
+        From switching on until the work just glowed in the dark, glowed by daylight, took the solder (the job's
+        target_temperature), began to melt, came apart [s].
+    breaker_opens
+        After how long the breaker or fuse opened [s].
+    primary_resistance
+        Of the primary at once after a burst of that duration [ohm].
+    """
+
+    duration: Seconds | None = None
+    to_visible_red: Seconds | None = None
+    to_dull_red: Seconds | None = None
+    to_flow: Seconds | None = None
+    to_melting: Seconds | None = None
+    to_parting: Seconds | None = None
+    breaker_opens: Seconds | None = None
+    primary_resistance: Ohms | None = None
+
+    SHOWN: ClassVar = {
+        "to_visible_red": ("s", "eye", "seconds to a glow in the dark"),
+        "to_dull_red": ("s", "eye", "seconds to dull red"),
+        "to_flow": ("s", "eye", "seconds to the flow of solder"),
+        "to_melting": ("s", "eye", "seconds to melting"),
+        "to_parting": ("s", "eye", "seconds to parting"),
+        "breaker_opens": ("s", "stop watch", "seconds to the opening of the breaker"),
+        "primary_resistance": ("ohm", "ohmmeter", "resistance of the primary after the burst"),
+    }
+    GIVEN: ClassVar = {"duration": "stop watch"}
+
+    @model_validator(mode="after")
+    def _how_long(self) -> Self:
+        if self.primary_resistance is not None and self.duration is None:
+            text = "primary_resistance: needs duration, how long the current flowed"
+            raise refused(text)
+        return self
+
+
 class Readings(Description):
     """What meters showed on one machine: any of these, each as often as it was done.
 
@@ -395,7 +441,7 @@ class Readings(Description):
     ----------
     bench
         What all tests have in common.
-    resistance, search_coil, secondary_volts, no_load, joined, loaded, joint_drop, mains
+    resistance, search_coil, secondary_volts, no_load, joined, loaded, joint_drop, mains, burst
         The tests.
     """
 
@@ -408,6 +454,7 @@ class Readings(Description):
     loaded: tuple[LoadedTest, ...] = ()
     joint_drop: tuple[JointDrop, ...] = ()
     mains: tuple[MainsTest, ...] = ()
+    burst: tuple[BurstTest, ...] = ()
 
     def tests(self) -> Iterator[tuple[str, Test]]:
         """Yield every test with its key, such as "no_load.0"."""

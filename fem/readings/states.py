@@ -19,7 +19,9 @@ from fem.estimation.inputs.circuit import coupled
 from fem.estimation.inputs.joints import joints_of
 from fem.materials.metals import metal
 from fem.materials.work_metals import work_metal
+from fem.readings.bursts import burst_numbers
 from fem.readings.described import (
+    BurstTest,
     Coil,
     Energised,
     Joined,
@@ -235,6 +237,12 @@ def mains(case: Case, test: MainsTest) -> Shows:
     return lambda quantity, _meter: circuit.voltage_rms if quantity == "idle_voltage" else under
 
 
+def burst(case: Case, test: BurstTest) -> Shows:
+    """Return what is seen of a burst."""
+    numbers = burst_numbers(case, test)
+    return lambda quantity, _meter: numbers[quantity]
+
+
 STATES: Mapping[type[Test], Callable[[Case, Any], Shows]] = {
     ResistanceTest: resistance,
     NoLoad: no_load,
@@ -244,4 +252,5 @@ STATES: Mapping[type[Test], Callable[[Case, Any], Shows]] = {
     LoadedTest: loaded_ends,
     JointDrop: joint_drop,
     MainsTest: mains,
+    BurstTest: burst,
 }

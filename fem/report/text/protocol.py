@@ -86,6 +86,13 @@ _MORE = """
 # voltage = ""
 # primary_current = ""
 # power = ""
+
+# A burst into the work piece of the job, from a cold machine.
+# [[burst]]
+# duration = ""            # how long the current flowed
+# to_dull_red = ""         # to_visible_red, to_flow (of solder), to_melting, to_parting as well
+# breaker_opens = ""
+# primary_resistance = ""  # at once afterwards, unplugged
 """
 
 
