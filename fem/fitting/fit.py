@@ -13,6 +13,7 @@ from fem.characteristics.characterise import Progress
 from fem.design.ring import in_use
 from fem.design.transformer import Design
 from fem.errors import OutOfRange
+from fem.estimation.block import takes_block
 from fem.estimation.case import Case
 from fem.estimation.fields.source import Solved, Source
 from fem.estimation.stations.built.saturation import SATURATION
@@ -99,11 +100,17 @@ def fit_of(
     Raises
     ------
     OutOfRange
-        If no machine that the doubts allow has a state in which the readings could be taken.
+        If shunts are in place, or no machine that the doubts allow has a state in which the readings could be taken.
     DoesNotFit, NotConverged, ValueError
         As `estimate`.
     """
-    case = Case(design=in_use(design), wanted=frozenset(), source=source, tell=progress)
+    if design.fitted_shunt is not None:
+        msg = "shunts in place cannot be fitted: take readings without them, with shunt.fitted = false in the job"
+        raise OutOfRange(msg)
+    built = in_use(design)
+    if not takes_block(built):  # a rectified load, which no reading here is taken with
+        built = built.model_copy(update={"load": None})
+    case = Case(design=built, wanted=frozenset(), source=source, tell=progress)
     case.slopes  # noqa: B018  fields and their derivatives are solved together
     doubts = unknowns_of(case.design, primary=primary, secondary=secondary)
     progress("fit")

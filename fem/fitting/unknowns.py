@@ -18,6 +18,7 @@ from fem.fitting.sampled import Counted
 from fem.trust.doubt import Z90, Doubt
 from fem.trust.doubts import doubts_of
 from fem.trust.scored import raw_at
+from geometries.windings.arrangement import Arrangement
 
 PRIMARY, SECONDARY = "windings.primary.turns", "windings.secondary.turns"
 MOST_COUNTS = 400
@@ -80,7 +81,11 @@ def counted(design: Design, place: int, doubt: Doubt, mean: float, spread: float
     spread = min(max(spread, 1 / told / rate), 1.0)
     low, high = (told * np.exp(rate * float(np.clip(mean + side * 6 * spread, -4, 4))) for side in (-1, 1))
     middle, step = told * np.exp(rate * mean), MOST_COUNTS // 2
-    numbers = np.arange(max(ceil(low), 1, ceil(middle - step)), max(floor(min(high, middle + step)), 1) + 1)
+    windings, equal = design.windings, 1
+    if windings.arrangement is Arrangement.INTERLEAVED:  # equal coils of whole turns
+        equal = windings.sections * (2 if doubt.key.split(".")[1] == windings.ends else 1)
+    least, most = max(low, middle - step, 1), max(min(high, middle + step), 1)
+    numbers = np.arange(max(floor(least / equal), 1), ceil(most / equal) + 1) * equal
     return Counted(place=place, numbers=numbers, scores=np.log(numbers / told) / rate)
 
 

@@ -14,14 +14,16 @@ from rich.console import Console
 
 from fem.cli import run
 from fem.design.job import read_job
+from fem.design.load import Load
 from fem.design.transformer import Design
+from fem.errors import OutOfRange
 from fem.estimation.case import Case
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.fitting.corrected import changes, corrected
 from fem.fitting.fit import fit_of
 from fem.fitting.found import Fit
-from fem.fitting.unknowns import PRIMARY, unknowns_of
+from fem.fitting.unknowns import PRIMARY, counted, unknowns_of
 from fem.quantity import Band
 from fem.readings.described import Readings
 from fem.readings.predict import covariance, predict
@@ -256,6 +258,27 @@ def test_a_bad_file_of_readings_is_one_line(
     assert told.out == ""
     assert len(told.err.splitlines()) == 1
     assert said in told.err
+
+
+def test_shunts_in_place_are_refused() -> None:
+    with pytest.raises(OutOfRange, match=r"shunt\.fitted = false"):
+        fit_of(design_of("shunts"), bench(), source=KEPT)
+
+
+def test_interleaved_windings_have_turns_that_part() -> None:
+    design = design_of("interleaved")
+    (doubt,) = unknowns_of(design, primary=True, secondary=False)[:1]
+    parts = design.windings.sections
+    numbers = counted(design, 0, doubt, 0.0, 0.001).numbers
+    assert set(numbers % parts) == {0}
+    assert min(numbers) < design.windings.primary.turns < max(numbers)
+
+
+@pytest.mark.slow
+def test_a_rectified_load_changes_nothing() -> None:
+    load = {"resistance": 1e-2, "rectifier": "full-wave"}
+    found = fit_of(job().model_copy(update={"load": Load.model_validate(load)}), bench()[:2], source=KEPT)
+    assert found.counts[0].best in fit_of(job(), bench()[:2], source=KEPT).counts[0].numbers
 
 
 def test_the_job_of_standard_input_cannot_be_changed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
