@@ -84,7 +84,6 @@ def lone_values(case: Case, drawn: Case, place: int, moved: dict[str, float]) ->
         flow,
         lambda on: (on.lasting(duty.on_time), off),
         now=case.design.temperature,
-        count=False,
     ).cycle
     peaks = machine.named(cycle.peak)
     values |= {"duty.allowed_share": share.share, "duty.shortest_period": period.period}

@@ -12,8 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fem.circuit.curves import CoreLossCurve, MagnetisingCurve
+from fem.circuit.curves import MagnetisingCurve
 from fem.circuit.equivalent import Circuit
+from fem.circuit.loss_curve import CoreLossCurve
 from fem.readings.described import Readings
 from fem.readings.predict import predict
 from fem.readings.reading import readings_of

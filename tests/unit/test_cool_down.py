@@ -39,7 +39,7 @@ def test_it_counts_down_to_40_degrees_or_to_5_above_a_warm_room(ambient, to):
 
 
 def test_what_is_not_reached_is_none_with_its_reason(monkeypatch):
-    monkeypatch.setattr(repeated, "cool_down_time", lambda *_: inf)
+    monkeypatch.setattr(repeated, "cool_down_times", lambda *_, **__: [inf])
     result = found("40 degC")
     assert not result.heating.duty.cool_down
     assert result.reasons["heating.duty.cool_down_s"] == "not reached within two days"
