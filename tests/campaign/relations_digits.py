@@ -93,8 +93,10 @@ def defaults_written_out(subject: Subject) -> list[str]:
         changes["mains.source_resistance"] = f"{source.resistance!r} ohm"
         changes["mains.source_inductance"] = f"{source.inductance!r} H"
     other = subject.changed(changes, subject.wanted)
-    before = {**subject.found, "supply": {**subject.found["supply"], "assumed": None}}
-    return unlike(before, {**other, "supply": {**other["supply"], "assumed": None}})
+    told, untold = (
+        {**each, "assumed": None, "supply": {**each["supply"], "assumed": None}} for each in (other, subject.found)
+    )
+    return unlike(untold, told)
 
 
 def sizes_written_out(subject: Subject) -> list[str]:
