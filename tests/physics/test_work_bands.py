@@ -59,6 +59,18 @@ def test_bands_of_few_hold_most_draws(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.slow
+def test_behind_shunts_too_the_work_has_bands() -> None:
+    """Each draw has a leakage curve of its own; eight of them hold what is told."""
+    design = example_design().vary("windings.secondary.turns", 2).vary("windings.spacing", 0.012)
+    case = Case(design=design.vary("shunt", {"height": 0.008, "total_gap": 0.5e-3}), source=KEPT)
+    told = work_piece(case)
+    band = work_bands(case, told, count=8)["hot_current_rms"]
+    assert isinstance(band, Band)
+    assert not isinstance(told, Unknown)
+    assert band.low < told.hot_current_rms < band.high
+
+
+@pytest.mark.slow
 def test_bands_hold_nine_of_ten_draws_each_alone() -> None:
     case = Case(design=example_design(), source=KEPT)
     inside, wide = covered(case, work_bands(case, work_piece(case)), 300, alone=True)
