@@ -13,7 +13,8 @@ from fem.circuit.instruments import Meter
 from fem.design.job import JOB_FILE
 from fem.design.tables import JobError, read_tables, told_as
 from fem.design.transformer import Design
-from fem.readings.described import Energised, Readings, SearchCoil
+from fem.readings.conditions import Energised
+from fem.readings.described import Readings, SearchCoil
 from fem.readings.reading import Reading, readings_of
 from geometries.described.faults import Fault, faults
 from geometries.described.quantities import format_quantity

@@ -11,7 +11,7 @@ from fem.arrays import Floats
 from fem.errors import NotConverged, OutOfRange
 from fem.estimation.block import takes_block
 from fem.estimation.case import Case
-from fem.readings.described import Test
+from fem.readings.conditions import Test
 from fem.readings.reading import Condition, Reading
 from fem.readings.states import STATES
 

@@ -10,7 +10,8 @@ from typing import Any
 
 from fem.circuit.instruments import Meter
 from fem.readings.accuracy import Accuracy, accuracy
-from fem.readings.described import BEHIND_LAMP, Bench, Energised, Method, Readings, ResistanceTest, Test
+from fem.readings.conditions import BEHIND_LAMP, Bench, Energised, Test
+from fem.readings.described import Method, Readings, ResistanceTest
 from geometries.described.quantities import format_quantity
 
 PROBES = 0.2

@@ -20,10 +20,9 @@ from fem.estimation.inputs.joints import joints_of
 from fem.materials.metals import metal
 from fem.materials.work_metals import work_metal
 from fem.readings.bursts import burst_numbers
+from fem.readings.conditions import Coil, Energised, Test
 from fem.readings.described import (
     BurstTest,
-    Coil,
-    Energised,
     Joined,
     JointDrop,
     LoadedTest,
@@ -32,7 +31,6 @@ from fem.readings.described import (
     ResistanceTest,
     SearchCoil,
     SecondaryVolts,
-    Test,
 )
 from fem.readings.fed import settled
 from fem.readings.lamp import lamp_resistance

@@ -12,8 +12,9 @@ from fem.estimation.parts import Part
 from fem.estimation.result import Estimate
 from fem.options import winding
 from fem.options.candidates import candidates
+from fem.options.found import WindingOptions
 from fem.options.screening import designed, screened
-from fem.options.winding import WindingOptions, winding_options
+from fem.options.winding import winding_options
 from tests.support.every_kind import design_of
 from tests.support.kept import KEPT
 

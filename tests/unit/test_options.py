@@ -18,8 +18,9 @@ from fem.design.tables import JobError
 from fem.design.transformer import Design
 from fem.options.aims import Aim, aims_of, asked
 from fem.options.candidates import Candidate, candidates
+from fem.options.found import WindingOptions
 from fem.options.outcome import Outcome
-from fem.options.winding import WindingOptions, _option, _ranked
+from fem.options.winding import _option, _ranked
 from fem.quantity import Unknown
 from fem.report.text.options import job_lines, options_csv, options_json, options_report
 from geometries.shapes.blocks import blocks_of

@@ -18,8 +18,9 @@ from fem.design.transformer import Design
 from fem.digits import digits, duration
 from fem.options.aims import ENOUGH, STEP
 from fem.options.candidates import MOST_IN_HAND, MOST_VOLTS, NEARLY, Candidate
+from fem.options.found import WindingOption, WindingOptions
 from fem.options.outcome import Outcome
-from fem.options.winding import COMPUTED, WindingOption, WindingOptions
+from fem.options.winding import COMPUTED
 from fem.quantity import Show, Unknown
 from fem.report.files.json import json_text
 from fem.report.text.numbers import percent, shown

@@ -10,7 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from fem.quantity import Band
-from fem.readings.described import Coil, Energised, Readings, Test
+from fem.readings.conditions import Coil, Energised, Test
+from fem.readings.described import Readings
 from fem.readings.protocol import Box, Protocol, Step, boxes_of
 from fem.report.text.numbers import shown
 from fem.report.text.printable import printable
