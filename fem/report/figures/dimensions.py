@@ -18,8 +18,8 @@ LETTERS = 6.3
 """Size of the words [pt]."""
 LINE = 1.25 * LETTERS * 25.4 / 72
 """Height of a line of them on paper [mm]."""
-LEADER, ARROW = 4.0, 3.2
-"""Lengths on paper [mm]: from a chain to its words; of a length that holds two arrowheads."""
+ARROW = 3.2
+"""Length on paper that holds two arrowheads [mm]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
