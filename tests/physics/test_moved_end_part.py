@@ -319,6 +319,7 @@ def test_what_the_span_leaves_out_is_small(kind: str) -> None:
             problem = problems(design)[part]
             exact += sign * slopes_of(design, found, part, on_the_grid(problem, float(F[k])), float(F[k]))
             fluxes.append(newton(problem, float(F[k]))[0].flux)
-        off = np.nanmax(np.abs((end.by_length[k] - exact) * values), axis=1) / fluxes[0]
+        # what is added to the leg, a row more, has a test of its own
+        off = np.nanmax(np.abs((end.by_length[k][:2] - exact) * values), axis=1) / fluxes[0]
         assert off[0] < 0.015, off
         assert off[1] < 0.04, off

@@ -23,6 +23,12 @@ from geometries.shapes.frame import Frame
 from geometries.windings.arrangement import place
 
 DESIGN = fem.example_design()
+for key, size in {
+    "leg_width": 0.048, "outer_leg_width": 0.024, "yoke_height": 0.024,
+    "window_width": 0.026, "window_height": 0.076, "stack_depth": 0.064,
+}.items():  # fmt: skip
+    DESIGN = DESIGN.vary(f"core.{key}", size)
+DESIGN = DESIGN.vary("windings.primary.turns", 230).vary("windings.primary.conductor", {"round": "1.6 mm"})
 OMEGA, WARM = 100 * pi, 313.15
 LAYS = [(1, 2, "along"), (1, 3, "2 + 1"), (1, 3, "along"), (2, 2, "along"), (1, 4, "2 + 2"), (2, 3, "3 + 3")]
 
