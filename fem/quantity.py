@@ -29,6 +29,7 @@ SUFFIX = {
     "K": "_K",
     "J": "_J",
     "s": "_s",
+    "A/m": "_A_per_m",
     "A/m2": "_A_per_m2",
     "A2s": "_A2s",
     "Hz": "_Hz",

@@ -46,9 +46,10 @@ class Changes:
     stacking_factor
         (n,) over what it is [-].
     flux_density, field
-        (n,) the steel's B at given H over the table's, and its H at given B [-].
+        (n,) the steel's B at given H over the table's; (n,) or (n, rows) its H at the B of each row but the first [-].
     flux, ampere_turns, loss, leakage
-        (n,) factors on what the fields say: errors of the model, and what is not in it [-].
+        (n,) factors on what the fields say: errors of the model, and what is not in it [-]; of the loss (n,) or
+        (n, points), at each of its points.
     """
 
     lengths: Floats
@@ -86,7 +87,8 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
     def along(columns: Floats) -> Floats:
         """Return columns known at the points (points, c) along the dense curve, (c, dense)."""
         log_F = np.log(slopes.ampere_turns)
-        return np.stack([np.append(0.0, Cubics.monotone(log_F, column)(dense)) for column in columns.T])
+        found = Cubics.monotone(log_F, columns)(dense).T
+        return np.concatenate((np.zeros((len(found), 1)), found), axis=1)
 
     known = ~np.isnan(slopes.flux).any(axis=0) & ~np.isnan(slopes.leakage)
     gaps = np.array([key in _GAPS for key in slopes.keys])
@@ -95,7 +97,13 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
     steels = slopes.flux_by_steel
     # by what B of each row changes: in proportion, and as at a little less field strength
     rows = np.stack((steel.B[1:], -steel.H[1:] * monotone_slopes(steel.H, steel.B)[1:]))
-    by_stacking, by_density, by_field = along(np.column_stack((steels[:, 0], steels[:, 1:] @ rows.T)))
+    by_stacking, by_density = along(np.column_stack((steels[:, 0], steels[:, 1:] @ rows[0])))
+    harder = changes.field - 1
+    by_field = (
+        np.outer(harder, along(steels[:, 1:] @ rows[1][:, None]))
+        if harder.ndim == 1
+        else along(steels[:, 1:] @ (harder * rows[1]).T)
+    )
     change = np.where(known, changes.lengths, 0.0)
     lengths, opened = change[:, known & ~gaps], change[:, known & gaps]
     by_length, by_gap = along(slopes.flux[:, known & ~gaps]), along(slopes.flux[:, known & gaps])
@@ -103,7 +111,7 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
     stack = changes.stacking_factor - 1
     steeled = np.outer(stack * found.iron.iron_fraction, by_stacking) + np.outer(changes.flux_density - 1, by_density)
     wider = lengths @ by_length
-    farther = -(opened @ by_gap + np.outer(changes.field - 1, by_field)) / permeance
+    farther = -(opened @ by_gap + by_field) / permeance
     apart = -(opened @ by_gap) / permeance
     share = np.ones(len(change))
     with np.errstate(invalid="ignore"):
@@ -133,7 +141,8 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
         back = monotone_slopes(log_F, values) / (here * np.interp(here, F, permeance))
         by_gaps = slope[:, known & gaps] - back[:, None] * slopes.flux[:, known & gaps]
         moved = values + lengths @ slope[:, known & ~gaps].T + opened @ by_gaps.T
-        return np.asarray(np.maximum(moved, _LEAST * values)) * (changes.loss * changes.stacking_factor)[:, None]
+        factors = changes.loss.reshape(len(change), -1) * changes.stacking_factor[:, None]
+        return np.asarray(np.maximum(moved, _LEAST * values)) * factors
 
     known_at = curve.core_loss_flux_per_turn
     points = np.maximum(known_at + lengths @ slopes.flux[:, known & ~gaps].T, _LEAST * known_at)

@@ -25,6 +25,7 @@ from fem.fitting.linear import spreads, surprises
 from fem.fitting.measured import Measured, Model
 from fem.fitting.modes import Mode, find_modes
 from fem.fitting.sampled import Counted, Sampled, sample
+from fem.fitting.steel import is_of_curve, steel_curve, with_curve
 from fem.fitting.unknowns import PRIMARY, SECONDARY, counted, rest_of, scale_of, unknowns_of
 from fem.quantity import Unknown, json_key
 from fem.readings.predict import covariance, predict
@@ -112,7 +113,9 @@ def fit_of(
         built = built.model_copy(update={"load": None})
     case = Case(design=built, wanted=frozenset(), source=source, tell=progress)
     case.slopes  # noqa: B018  fields and their derivatives are solved together
-    doubts = unknowns_of(case.design, primary=primary, secondary=secondary)
+    doubts = with_curve(
+        unknowns_of(case.design, primary=primary, secondary=secondary), readings, case.design.mains.voltage
+    )
     progress("fit")
 
     def model(scores: Floats) -> Floats:
@@ -181,14 +184,14 @@ def _told(
     known = scored((*doubts, *rest), whole)
     findings = _findings(case, doubts, readings, fitted, found)
     moves = np.abs(fitted.measured.whitened(fitted.modes[0].slopes.T)).max(axis=1)
+    told = [(f, moved) for f, moved in zip(findings, moves, strict=True) if not is_of_curve(f.key)]
     after = case.with_draws(known.first(DRAWS))
     assert after.given is not None
     return Fit(
         title=case.design.title,
-        findings=tuple(sorted((f for f in findings if f.left < DECIDED), key=lambda f: f.left)),
-        undecided=tuple(
-            finding for finding, moved in zip(findings, moves, strict=True) if finding.left >= DECIDED and moved > MOVES
-        ),
+        findings=tuple(sorted((f for f, _ in told if f.left < DECIDED), key=lambda f: f.left)),
+        undecided=tuple(f for f, moved in told if f.left >= DECIDED and moved > MOVES),
+        steel=steel_curve(case, known),
         counts=tuple(_count(case.design, doubts, found, each) for each in counts),
         readings=_shown(case, readings, found.predicted, fitted),
         or_else=tuple((readings[a].key, readings[b].key) for a, b in fitted.doubtful),

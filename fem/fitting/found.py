@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from fem.design.transformer import Design
+from fem.fitting.steel import SteelPoint
 from fem.quantity import of
 from fem.trust.scored import Scored
 
@@ -86,6 +87,7 @@ class Fit:
     findings: tuple[Finding, ...] = of("", "unknowns that readings tell of, the best known first")
     undecided: tuple[Finding, ...] = of("", "unknowns that move readings, and yet none decides")
     counts: tuple[Count, ...] = of("", "turns")
+    steel: tuple[SteelPoint, ...] = of("", "the steel's curve, of no-load readings at several volts")
     readings: tuple[Shown, ...] = of("", "measured against predicted")
     or_else: tuple[tuple[str, str], ...] = of("", "readings that may be wrong in place of a suspect one")
     minima: int = of("-", "answers that lie apart")

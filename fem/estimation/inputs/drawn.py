@@ -29,6 +29,7 @@ from fem.materials.metals import Metal, metal
 from fem.materials.work_metals import WorkMetal, work_metal
 from fem.trust.doubts import between
 from fem.trust.draws import Draws
+from fem.trust.steel_curve import LOSS_TOLD_AT, field_over_grade, loss_over_grade
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -125,7 +126,7 @@ def drawn(
     draws
         Of all that is in doubt of the design.
     """
-    moved, far = members(found, slopes, _changes(design, found, slopes, windings, draws), steel)
+    moved, far = members(found, slopes, _changes(design, found, slopes, windings, draws, steel), steel)
     screened = 1 + (windings.permeance_ratio - 1) * draws["winding.screening"] * (found.leakage.ampere_turns is None)
     leak = replace(moved.leakage, end_turn_permeance=moved.leakage.end_turn_permeance * screened)
     moved = replace(moved, leakage=leak)
@@ -155,22 +156,26 @@ def drawn(
     )
 
 
-def _changes(design: Design, found: Characteristics, slopes: Slopes, windings: Windings, draws: Draws) -> Changes:
+def _changes(
+    design: Design, found: Characteristics, slopes: Slopes, windings: Windings, draws: Draws, steel: BHCurve
+) -> Changes:
     """Return what the characteristics differ by."""
     lays = other_lays(design.core, design.windings, design.fitted_shunt)
     leakage = between(draws["winding.lay"], lays[0], 1.0, lays[1])
     leakage = leakage * (
         1 + draws["model.leakage"] * found.leakage.band - draws["winding.sharing"] * windings.shared[0]
     )
+    curve, loss = found.magnetising, draws["loss.building"] * draws["loss.grade"] / built_loss(design)
+    told_at = curve.flux_at(design.core.flux_place, LOSS_TOLD_AT)
     lengths = [draws[key] if key in draws else np.zeros(len(draws)) for key in slopes.keys]
     return Changes(
         lengths=np.stack(lengths, axis=1),
         stacking_factor=np.minimum(draws["core.stacking_factor"], 1 / design.core.stacking_factor),
         flux_density=draws["steel.flux"],
-        field=draws["steel.field"],
-        flux=1 + draws["model.field"] * found.magnetising.discretisation_error,
+        field=field_over_grade(draws, steel.B[1:]),
+        flux=1 + draws["model.field"] * curve.discretisation_error,
         ampere_turns=draws["model.idle"],
-        loss=draws["loss.building"] * draws["loss.grade"] / built_loss(design),
+        loss=loss[:, None] * loss_over_grade(draws, curve.core_loss_flux_per_turn, told_at),
         leakage=leakage,
     )
 

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from fem.digits import digits
 from fem.fitting.corrected import beyond
-from fem.fitting.fit import SUSPECT
+from fem.fitting.fit import DECIDED, SUSPECT
 from fem.fitting.found import Count, Finding, Fit
 from fem.quantity import members, plain
 from fem.report.files.json import finite, json_text
@@ -41,7 +41,7 @@ def fit_report(found: Fit) -> RenderableType:
     """Show what it is, how sure that is and what to do next; then the tables."""
     head = Text(printable(f"{found.title}: what the readings say"), style="bold")
     parts: list[RenderableType] = [head, Text("\n".join((*_answer(found), *_how_sure(found), *_next(found))) + "\n")]
-    parts += [_unknowns(found), Text(), _readings(found), Text(), _effects(found), Text()]
+    parts += [_unknowns(found), Text(), *_steel(found), _readings(found), Text(), _effects(found), Text()]
     parts += [Text(line) for line in _beside(found)]
     return Group(*parts, Text(SHORT_CAUTION))
 
@@ -122,6 +122,19 @@ def _unknowns(found: Fit) -> RenderableType:
             span = _span(finding.low, finding.high, finding.unit)
         table.add_row(Text(finding.words), middle, span, before, Text(decides or "several together"))
     return table if found.findings else Text("No reading decides anything that was in doubt.")
+
+
+def _steel(found: Fit) -> Iterator[RenderableType]:
+    """Show the steel's curve where readings tell of it."""
+    known = [p for p in found.steel if p.left < DECIDED and round(10 * p.flux_density, 6) % 1 == 0]
+    if not known:
+        return
+    table = _table(">steel at", ">field strength", "90 % interval", f">{found.design.core.steel or 'by the job'}")
+    for p in known:
+        table.add_row(
+            shown(p.flux_density, "T"), shown(p.field, "A/m"), _span(p.low, p.high, "A/m"), shown(p.before, "A/m")
+        )
+    yield from (table, Text())
 
 
 def _readings(found: Fit) -> RenderableType:

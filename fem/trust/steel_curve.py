@@ -1,0 +1,89 @@
+"""A steel's whole magnetisation curve in doubt, in place of one factor on its ampere-turns; the exponent of its loss.
+
+The logarithm of the field strength over the grade's is a Gaussian process over flux density, of mean 0 and covariance
+
+    s^2 exp(-(B - B')^2 / (2 L^2)),        s that of one factor for all of the curve, L = `LENGTH`,
+
+told by its values at `KNOTS`: by standard normal scores z and Cholesky's factor C of their covariance, ln(H/H_grade) is
+k(B)' C'^-1 z at B (C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, 2006, chapter 2).
+Between knots 1 % of the variance is lost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+
+import numpy as np
+
+from fem.arrays import Floats
+from fem.trust.doubt import Doubt
+from fem.trust.draws import Draws
+
+LENGTH = 0.4
+"""Flux density over which a curve keeps its distance from another's [T]: the likeliest for the curves of the eight
+grades in fem/materials that have one of their own, 0.2 to 1.9 T, of which it makes s = 0.42 (0.41 and 0.42 with 3 % of
+each point's own, tests/published/test_steel_curve.py). That s is "half to twice" of the row for a borrowed curve: below
+the knee grades differ by coercive field, above it by silicon and texture, the one telling little of the other."""
+KNOTS = np.arange(0.1, 2.3, 0.3)
+"""[T]"""
+FIELD, EXPONENT = "steel.field", "loss.exponent"
+"""What is replaced, each knot's doubt with a number behind it, and what is added."""
+EXPONENTS = 0.25
+"""By how much the exponent of loss over flux density may be off its grade's, nine times out of ten: grades' guarantees
+have 1.97 to 2.23 between 1.0 and 1.5 T (fem/materials/steels.csv), small built transformers 1.6 to 2.0."""
+LOSS_TOLD_AT = 1.5
+"""Flux density at which a grade's loss is guaranteed, which an exponent leaves as it is [T]."""
+
+
+def in_place_of_a_factor(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
+    """Return doubts with the steel's curve in place of the one factor on its ampere-turns."""
+    found: list[Doubt] = []
+    for doubt in doubts:
+        if doubt.name != FIELD:
+            found.append(doubt)
+            continue
+        size = log(doubt.high / doubt.low) / 2
+        like = {"kind": "normal", "low": -size, "typical": 0.0, "high": size, "drawn": "value"}
+        for place in range(len(KNOTS)):
+            found.append(Doubt(name=f"{FIELD}.{place}", words=doubt.words, measure=doubt.measure, **like))  # type: ignore[arg-type]
+    return tuple(found)
+
+
+def exponent_of_loss() -> Doubt:
+    """Return the doubt of the exponent of loss over flux density, by what it is off its grade's [-]."""
+    return Doubt(
+        name=EXPONENT,
+        kind="normal",
+        low=-EXPONENTS,
+        typical=0.0,
+        high=EXPONENTS,
+        drawn="value",
+        words="loss exponent",
+        measure="measure the input watts at no load at two voltages",
+    )
+
+
+def field_over_grade(draws: Draws, B: Floats) -> Floats:
+    """Return the steel's field strength over its grade's at flux densities (b,) [T]: (n, b), or (n,) of one factor."""
+    if f"{FIELD}.0" not in draws:
+        return np.asarray(draws[FIELD])
+    at_knots = np.stack([draws[f"{FIELD}.{place}"] for place in range(len(KNOTS))], axis=1)
+    return np.exp(at_knots @ weights(B))
+
+
+def weights(B: Floats) -> Floats:
+    """Return what a unit of each knot's score adds at flux densities (b,) [T], in units of the size: (knots, b)."""
+
+    def alike(one: Floats, other: Floats) -> Floats:
+        return np.asarray(np.exp(-0.5 * ((one[:, None] - other) / LENGTH) ** 2))
+
+    lower = np.linalg.cholesky(alike(KNOTS, KNOTS) + 1e-9 * np.eye(len(KNOTS)))
+    return np.asarray(np.linalg.solve(lower, alike(KNOTS, B)))
+
+
+def loss_over_grade(draws: Draws, flux: Floats, told_at: float) -> Floats:
+    """Return what an exponent makes of the loss at fluxes (p,), of which one is that at `LOSS_TOLD_AT`: (n, p) or 1."""
+    if EXPONENT not in draws:
+        return np.ones((1, 1))
+    return np.asarray((flux / told_at) ** draws[EXPONENT][:, None])
