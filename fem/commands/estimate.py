@@ -42,6 +42,12 @@ def estimate(
         ),
     ] = None,
     vtu: Annotated[Path | None, typer.Option(metavar="FILE", help="Also write the no-load field as VTU.")] = None,
+    fields: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR", help="Also write the fields of all states as VTU, curves and waves as CSV, into this folder."
+        ),
+    ] = None,
     lengths: Annotated[
         bool, typer.Option("--lengths", help="Also tell what a little more of each length does.")
     ] = False,
@@ -71,7 +77,7 @@ def estimate(
     design = read(job, quiet)
     file, page = json_place(json_file), json_place(sheet)
     inputs = inputs_of(job or Path(str(job_file())), {"core": {"bh_table": design.core.bh_table}})
-    check_places({"--json": file, "--sheet": page, "--vtu": vtu}, inputs, figures=figures)
+    check_places({"--json": file, "--sheet": page, "--vtu": vtu}, inputs, figures=figures, fields=fields)
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.report.files.json import to_json
 
@@ -81,13 +87,14 @@ def estimate(
         from fem.report.text.lengths import lengths_chapter
 
         solve_fields(design, kept, tell)
-    found = _estimated(design, kept, quiet, tell if verbose else None, drawn=any((figures, sheet, vtu)))
+    found = _estimated(design, kept, quiet, tell if verbose else None, drawn=any((figures, sheet, vtu, fields)))
     effects = by_length(design, source=kept, progress=tell) if lengths else ()
     wanted: list[tuple[Path | None, Callable[[Path], None]]] = [
         (file, lambda path: write_text(path, to_json(found, effects))),
         (page, lambda path: write_text(path, _sheet(found))),
         (figures, lambda folder: _write_figures(found, folder)),
         (vtu, lambda path: _write_vtu(found, path)),
+        (fields, lambda folder: _write_fields(found, folder)),
     ]
     with finishing():
         if "-" in (json_file, sheet):
@@ -186,3 +193,9 @@ def _write_vtu(found: Estimate, file: Path) -> None:
     from fem.report.files.vtu import write_vtu
 
     write_vtu(found, file)
+
+
+def _write_fields(found: Estimate, folder: Path) -> None:
+    from fem.report.files.vtu import write_fields
+
+    write_fields(found, folder)

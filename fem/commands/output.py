@@ -36,6 +36,7 @@ def check_places(
     store: Path | None = None,
     figures: Path | None = None,
     files: Sequence[str] | None = None,
+    fields: Path | None = None,
 ) -> None:
     """Refuse outputs that would replace what is read or each other, or that cannot be written.
 
@@ -51,6 +52,8 @@ def check_places(
         The folder for figures.
     files
         What may be written there; the figures of an estimate where not given.
+    fields
+        The folder for fields.
 
     Raises
     ------
@@ -59,6 +62,7 @@ def check_places(
     """
     wanted = [(option, path) for option, path in outputs.items() if path is not None]
     wanted += [("--figures", file) for file in _figure_files(figures, files)]
+    wanted += [("--fields", file) for file in _field_files(fields)]
     kept = [("the sweep's store", file) for file in _store_files(store)]
     faults = [
         f"{option} {path} would replace {name}, {there}"
@@ -80,7 +84,7 @@ def check_places(
     faults += [f"{option} {path} would replace the store of a sweep" for option, path in wanted if is_database(path)]
     # Where a folder is in the way of a file, it is so with every figure.
     faults = faults[:1] or [
-        f"cannot write {printable(str(path))}: {reason}" for path, reason in _unwritable(wanted, figures)
+        f"cannot write {printable(str(path))}: {reason}" for path, reason in _unwritable(wanted, (figures, fields))
     ]
     if faults:
         raise Refused("\n".join(f"{PROGRAM}: {fault}" for fault in faults))
@@ -111,6 +115,14 @@ def _figure_files(folder: Path | None, files: Sequence[str] | None) -> list[Path
     return [folder.joinpath(name) for name in (FILES if files is None else files)]
 
 
+def _field_files(folder: Path | None) -> list[Path]:
+    if folder is None:
+        return []
+    from fem.report.files.vtu import FILES
+
+    return [folder.joinpath(name) for name in FILES]
+
+
 def _store_files(store: Path | None) -> list[Path]:
     return [] if store is None else [Path(f"{store}{end}") for end in ("", "-wal", "-shm", "-journal")]
 
@@ -122,10 +134,11 @@ def _is_stream(path: Path, number: int) -> bool:
         return False
 
 
-def _unwritable(wanted: list[tuple[str, Path]], figures: Path | None) -> Iterator[tuple[Path, str]]:
-    checks: list[tuple[Path, Callable[[Path], None]]] = [(figures, check_folder)] if figures is not None else []
-    # Figures that are not there yet are the folder's business.
-    checks += [(path, check_writable) for option, path in wanted if option != "--figures" or os.path.lexists(path)]
+def _unwritable(wanted: list[tuple[str, Path]], folders: Sequence[Path | None]) -> Iterator[tuple[Path, str]]:
+    checks: list[tuple[Path, Callable[[Path], None]]] = [(folder, check_folder) for folder in folders if folder]
+    # What is not there yet in a folder is the folder's business.
+    inside = ("--figures", "--fields")
+    checks += [(path, check_writable) for option, path in wanted if option not in inside or os.path.lexists(path)]
     for path, check in checks:
         try:
             check(path)

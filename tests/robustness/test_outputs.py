@@ -56,6 +56,7 @@ def bench(monkeypatch, tmp_path):
         ("estimate my.toml --json link.toml", "--json link.toml would replace the job file, my.toml"),
         ("estimate my.toml --vtu hard.toml", "--vtu hard.toml would replace the job file, my.toml"),
         ("estimate my.toml --vtu ./curve.csv", "--vtu curve.csv would replace the B-H table, "),
+        ("estimate job.svg --fields . --json no_load.vtu", "--fields no_load.vtu are in each other's way"),
         ("estimate my.toml --sheet my.toml", "--sheet my.toml would replace the job file, my.toml"),
         ("estimate my.toml --sheet new --json ./new", "--json new and --sheet new are in each other's way"),
         ("estimate my.toml --sheet nowhere/x", "cannot write nowhere/x: No such file or directory"),
