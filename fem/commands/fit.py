@@ -45,6 +45,7 @@ def fit(
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.fitting.corrected import corrected
     from fem.fitting.fit import fit_of
+    from fem.fitting.steel import steel_table
     from fem.readings.file import read_readings
     from fem.readings.reading import readings_of
     from fem.report.text.fit import fit_json, fit_report
@@ -57,7 +58,8 @@ def fit(
         raise Refused(msg)
     design, file = read(job, quiet), json_place(json_file)
     inputs = [*inputs_of(job, {"core": {"bh_table": design.core.bh_table}}), ("the readings", readings)]
-    check_places({"--json": file, "--out": out}, inputs, figures=figures)
+    table = None if out is None else out.with_name(f"{out.stem}_steel.csv")
+    check_places({"--json": file, "--out": out, "--out, its steel": table}, inputs, figures=figures)
     try:
         taken = readings_of(read_readings(readings, design))
         tables, text = ({}, "") if out is None else (read_tables(job), job.read_text(encoding="utf-8-sig"))
@@ -80,8 +82,10 @@ def fit(
     with finishing():
         printed = put(fit_json(found)) if json_file == "-" else show(fit_report(found))
         written = file is None or write_output(file, lambda path: write_text(path, fit_json(found)), quiet)
-        if out is not None:
-            new = corrected(text, tables, found)
+        if out is not None and table is not None:
+            if (curve := steel_table(found.steel)) is not None:
+                written &= write_output(table, lambda path: write_text(path, curve), quiet)
+            new = corrected(text, tables, found, table.name)
             written &= write_output(out, lambda path: write_text(path, new), quiet)
         if figures is not None:
             from fem.report.figures.estimate import save

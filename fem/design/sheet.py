@@ -46,9 +46,10 @@ def sheet_of(core: AnyCore, shunt: Shunt | None = None) -> Sheet:
         If its B-H table is not usable.
     """
     bar = None if shunt is None or shunt.steel is None else steel(shunt.steel).curve
-    if core.steel is not None:
-        grade = steel(core.steel)
-        return Sheet(curve=grade.curve, loss=grade.loss, density=grade.density, shunt=bar)
-    assumed = steel(UNKNOWN_SHEET_LOSS)
-    curve = read_bh_table(Path(str(core.bh_table)), core.saturation_polarisation)
-    return Sheet(curve=curve, loss=assumed.loss, density=assumed.density, shunt=bar)
+    grade = steel(core.steel or UNKNOWN_SHEET_LOSS)
+    curve, loss = grade.curve, grade.loss
+    if core.bh_table is not None:
+        curve = read_bh_table(Path(core.bh_table), core.saturation_polarisation)
+    if core.specific_loss is not None:
+        loss = loss.times(core.specific_loss / loss.guaranteed)
+    return Sheet(curve=curve, loss=loss, density=grade.density, shunt=bar)

@@ -163,7 +163,10 @@ def card(
                 core_loss=loss.conductance(flux, mains.frequency) * volts**2,
             )
         )
-    low, high = assumed(f"building factor, {core.joint.value}").band
+    low, high = assumed("measured core loss").band
+    if core.specific_loss is None:
+        low, high = assumed(f"building factor, {core.joint.value}").band
+        low *= LOWEST_SHARE
     knee = knee_point(curve, mains.frequency)
     middle = found.magnetising.flux_at(found.flux_place, 1.5)
     turns = [core.frame.mean_turn(blocks_of(blocks, name)) for name in winding_names(blocks)]
@@ -179,7 +182,7 @@ def card(
         coupling=float(found.magnetising.other_flux(np.array([middle]))[0] / middle),
         flux_band=sqrt(STEEL**2 + STACKING**2 + DIMENSIONS**2),
         window_area=core.window_area,
-        core_loss_low=LOWEST_SHARE * low,
+        core_loss_low=low,
         core_loss_high=high,
         copper_area_easy=EASY_FILL * core.window_area,
         copper_area_most=FILL_LIMIT * core.window_area,

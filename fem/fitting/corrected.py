@@ -9,12 +9,16 @@ from copy import deepcopy
 from math import sqrt
 from typing import Any
 
+import numpy as np
 from pydantic import ValidationError
 
+from fem.design.sheet import sheet_of
 from fem.design.told import takes_tolerance
 from fem.estimation.inputs.supply import supply_of
 from fem.fitting.found import Fit
+from fem.fitting.steel import steel_table
 from fem.fitting.unknowns import PRIMARY, SECONDARY
+from fem.trust.steel_curve import EXPONENT, LOSS_TOLD_AT
 from geometries.described.quantities import format_quantity
 from geometries.windings.arrangement import place
 from geometries.windings.fit import fit
@@ -28,8 +32,11 @@ _KEY = re.compile(r"\s*(\w+)\s*=")
 _COMMENT = re.compile(r'#[^"#]*$')
 
 
-def changes(found: Fit) -> dict[str, Any]:
-    """Return keys of the job and what the readings put there, as a job file has it."""
+STEEL_FILE = "fitted_steel.csv"
+
+
+def changes(found: Fit, steel: str = STEEL_FILE) -> dict[str, Any]:
+    """Return keys of the job and what the readings put there, as a job file has it; `steel` is the curve's file."""
     known = {finding.key: finding for finding in found.findings}
     told: dict[str, Any] = {count.key: count.best for count in found.counts}
     told = {key: turns for key, turns in told.items() if turns != _turns(found, key)}
@@ -45,6 +52,12 @@ def changes(found: Fit) -> dict[str, Any]:
     if any(key.startswith("joints.") for key in known) and found.design.leads is not None:
         told["leads.joint_resistance"] = _text(*found.joints, "ohm")
         told["leads.joints"] = "none"
+    if steel_table(found.steel) is not None:
+        told["core.bh_table"] = steel
+        if (J_s := sheet_of(found.design.core).curve.saturation_polarisation) is not None:
+            told["core.saturation_polarisation"] = format_quantity(J_s, "T")
+    if any(key.startswith("loss.") for key in known):
+        told["core.specific_loss"] = _text(*_loss(found), "W/kg")
     if (finding := known.get("mains.source_impedance")) is not None:
         told["mains.source_resistance"] = _text(finding.value, finding.spread, "ohm")
         henries = supply_of(found.design.mains).inductance * finding.value / finding.before
@@ -55,11 +68,26 @@ def changes(found: Fit) -> dict[str, Any]:
 def beyond(found: Fit) -> tuple[str, ...]:
     """Return what readings decide and a job file has no key for, in words."""
     told = changes(found)
-    names = ("joints.", "mains.", "primary.", "secondary.", "windings.primary.turns", "windings.secondary.turns")
+    names: tuple[str, ...] = ("joints.", "mains.", "loss.", "primary.", "secondary.", PRIMARY, SECONDARY)
+    names += ("steel.",) if "core.bh_table" in told else ()
     return tuple(f.words for f in found.findings if f.key not in told and not f.key.startswith(names))
 
 
-def corrected(text: str, data: Mapping[str, Any], found: Fit) -> str:
+def _loss(found: Fit) -> tuple[float, float]:
+    """Return the loss that a job tells, median and standard deviation [W/kg]: at the idle flux density it holds.
+
+    A job knows no exponent but its grade's, so what an exponent makes of it from there to 1.5 T is in the figure.
+    """
+    core, draws = found.design.core, found.draws
+    factor = draws["loss.measured"] if core.specific_loss else draws["loss.building"] * draws["loss.grade"]
+    if EXPONENT in draws:
+        idle = next(e.value for e in found.effects if e.key == "saturation.peak_flux_density_T")
+        factor = factor * (idle / LOSS_TOLD_AT) ** draws[EXPONENT]
+    watts = sheet_of(core).loss.guaranteed * factor
+    return float(np.median(watts)), float(np.std(watts))
+
+
+def corrected(text: str, data: Mapping[str, Any], found: Fit, steel: str = STEEL_FILE) -> str:
     """Return a job file changed as readings say.
 
     Parameters
@@ -67,11 +95,13 @@ def corrected(text: str, data: Mapping[str, Any], found: Fit) -> str:
     text, data
         As it was written, and its tables as `read_tables` has them; comments stay where the text can be changed line by
         line.
+    steel
+        File beside it of the steel's curve (`steel_table`), if readings tell of one.
     """
-    wanted, tables = changes(found), deepcopy(dict(data))
+    wanted, tables = changes(found, steel), deepcopy(dict(data))
     if "mains.source_resistance" in wanted:
         wanted |= dict.fromkeys(key for key in ("mains.dip_voltage", "mains.dip_current") if key[6:] in data["mains"])
-    if isinstance(data["core"], dict) and "bh_table" in data["core"]:
+    if isinstance(data["core"], dict) and "bh_table" in data["core"] and "core.bh_table" not in wanted:
         wanted["core.bh_table"] = data["core"]["bh_table"]
     for key, value in wanted.items():
         *parents, last = key.split(".")
@@ -142,6 +172,8 @@ def _text(value: float, spread: float, unit: str) -> str:
         return f"{format_quantity(value, 'degC')} +-{within:.2g} K"
     if unit == "-":
         return f"{value:.4g} +-{within:.2g}"
+    if unit == "W/kg":
+        return f"{value:.4g} W/kg +-{within:.2g} W/kg"
     if unit == "m":
         return f"{1e3 * value:.4g} mm +-{1e3 * within:.2g} mm"
     return f"{format_quantity(value, unit)} +-{format_quantity(within, unit, 2)}"

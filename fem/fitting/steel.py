@@ -8,14 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.arrays import Floats
+from fem.constants import MU0
 from fem.estimation.case import Case
 from fem.materials.bh import BHCurve
+from fem.materials.user_table import HEADER, WITHIN
 from fem.quantity import of
 from fem.readings.described import NoLoad
 from fem.readings.reading import Reading
 from fem.trust.doubt import Doubt
 from fem.trust.draws import DRAWS, Draws, draws
-from fem.trust.steel_curve import FIELD, exponent_of_loss, field_over_grade, in_place_of_a_factor
+from fem.trust.steel_curve import FIELD, density_over_table, exponent_of_loss, field_over_table, in_place_of_a_factor
 
 APART = 1.1
 """Ratio of volts from which two no-load points tell of the curve's shape."""
@@ -24,6 +26,8 @@ LEAST = 2
 _KNEE = 1.2
 AT = np.concatenate((np.arange(0.1, _KNEE, 0.1), np.arange(_KNEE, 2.0, 0.05)))
 """Flux densities of a curve's points [T]."""
+DECIDED = 0.5
+"""What must be left of the doubt somewhere along a curve for it to stand in a job in place of a grade."""
 _DRAWS = 2 * DRAWS
 
 
@@ -78,6 +82,21 @@ def steel_curve(case: Case, known: Draws) -> tuple[SteelPoint, ...]:
 
 def _curves(grade: BHCurve, known: Draws, at: Floats) -> Floats:
     """Return the logarithm of the field strength at flux densities (b,), (n, b), as the members' fields have it."""
-    fields = np.log(grade.H[1:] * field_over_grade(known, grade.B[1:]))
-    rows = zip(np.outer(known["steel.flux"], grade.B[1:]), fields, strict=True)
+    fields = np.log(grade.H[1:] * field_over_table(known, grade))
+    rows = zip(np.outer(density_over_table(known, grade), grade.B[1:]), fields, strict=True)
     return np.array([np.interp(at, B, log_H) for B, log_H in rows])
+
+
+def steel_table(found: Sequence[SteelPoint]) -> str | None:
+    """Return a curve as the file that a job's `bh_table` names; None where readings tell too little of it."""
+    if not found or min(point.left for point in found) > DECIDED:
+        return None
+    lines = ["# By rewound fit: no-load readings, joints and end part taken off. H_within holds nine times out of ten."]
+    lines += [",".join((*HEADER, WITHIN)), "0,0,0"]
+    H = B = 0.0
+    for p in found:
+        # medians of neighbouring points may fall where a curve is nearly upright
+        if p.field > 1.001 * H and p.flux_density - B > 1.1 * MU0 * (p.field - H):
+            H, B = p.field, p.flux_density
+            lines.append(f"{H:.4g},{B:.4g},{(p.high / p.low) ** 0.5 - 1:.3f}")
+    return "\n".join(lines) + "\n"

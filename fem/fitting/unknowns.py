@@ -28,6 +28,7 @@ _WORDS = {
     "steel.flux": "steel's flux density over its grade's",
     "loss.building": "core loss as built over strip's",
     "loss.grade": "loss of the sheet over its grade's",
+    "loss.measured": "core loss over what is told",
     "loss.exponent": "exponent of loss over flux, off its grade's",
     "primary.resistance": "primary's resistance",
     "secondary.resistance": "secondary's resistance",

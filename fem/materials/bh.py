@@ -32,6 +32,8 @@ class BHCurve:
         Polarisation J_s approached beyond the last row [T]; None if unknown, and then the curve ends at its last row.
     source
         Where the rows come from.
+    within
+        By how much H may be off at each row, nine times out of ten, where the table says so (n,) [-].
 
     Raises
     ------
@@ -52,6 +54,7 @@ class BHCurve:
     B: Floats
     saturation_polarisation: float | None
     source: str
+    within: Floats | None = None
     spline: Cubics = field(init=False, repr=False)
     approach: float = field(init=False, repr=False)
 
@@ -181,7 +184,7 @@ class BHCurve:
 
 
 def read_bh_table(path: str | Path, saturation_polarisation: float | None) -> BHCurve:
-    """Read a magnetisation curve from a CSV file with the header `H_A_per_m,B_T`; lines starting with # are skipped.
+    """Read a magnetisation curve from a CSV file headed `H_A_per_m,B_T` or `H_A_per_m,B_T,H_within`; see `user_table`.
 
     Parameters
     ----------
@@ -210,6 +213,7 @@ def read_bh_table(path: str | Path, saturation_polarisation: float | None) -> BH
         B=table[:, 1],
         saturation_polarisation=saturation_polarisation,
         source=f"table {path.name}",
+        within=table[:, 2] if table.shape[1] > 2 else None,
     )
 
 

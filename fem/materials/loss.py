@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log, pi
 
 import numpy as np
@@ -100,6 +100,19 @@ class CoreLoss:
             hysteresis_coefficient=rest_1_0 / GRADED_FREQUENCY,
             hysteresis_exponent=log(rest_1_5 / rest_1_0) / log(1.5),
             eddy_coefficient=eddy,
+        )
+
+    @property
+    def guaranteed(self) -> float:
+        """The loss at 1.5 T and 50 Hz, by which a grade is told [W/kg]."""
+        return float(self.specific(1.5, GRADED_FREQUENCY))
+
+    def times(self, factor: float) -> CoreLoss:
+        """Return so many times the loss, its parts in the same proportion."""
+        return replace(
+            self,
+            hysteresis_coefficient=factor * self.hysteresis_coefficient,
+            eddy_coefficient=factor * self.eddy_coefficient,
         )
 
     def hysteresis(self, b_peak: ArrayLike, frequency: float) -> Floats:

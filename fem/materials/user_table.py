@@ -24,18 +24,24 @@ STEEPEST = 1e7
 STRONGEST = 1e7
 """Largest field strength in a table [A/m]: air alone then carries 12.6 T."""
 
+MOST_OFF = 3.0
+"""Largest share by which a field strength may be off: then nothing is known of it."""
+
 MOST_BYTES = 1_000_000
 """Of a user's table: some 50 000 rows."""
 
 HEADER = ("H_A_per_m", "B_T")
+WITHIN = "H_within"
+"""Header of a third column, where there is one: by how much of itself the field strength may be off, nine times out of
+ten [-]."""
 
 
 def read_rows(path: Path) -> tuple[list[int], Floats]:
-    """Read rows from a CSV file with the header `H_A_per_m,B_T`; lines starting with # are skipped.
+    """Read rows from a CSV file with the header `H_A_per_m,B_T` or `H_A_per_m,B_T,H_within`; lines with # are skipped.
 
     Returns
     -------
-    Line number of each row, and the rows, shape (n, 2): H [A/m], B [T].
+    Line number of each row, and the rows, shape (n, 2) or (n, 3): H [A/m], B [T], by how much H may be off [-].
 
     Raises
     ------
@@ -45,7 +51,7 @@ def read_rows(path: Path) -> tuple[list[int], Floats]:
         If the file cannot be opened.
     """
     lines: list[int] = []
-    rows: list[tuple[float, float]] = []
+    rows: list[tuple[float, ...]] = []
     header: tuple[str, ...] | None = None
     for number, line in enumerate(read_plain(path, MOST_BYTES).splitlines(), start=1):
         where = f"{path.name}, line {number}"
@@ -58,9 +64,9 @@ def read_rows(path: Path) -> tuple[list[int], Floats]:
             continue
         cells = tuple(cell.strip() for cell in text.split(","))
         if header is not None:
-            rows.append(_numbers(where, cells))
+            rows.append(_numbers(where, cells, header))
             lines.append(number)
-        elif cells == HEADER:
+        elif cells in (HEADER, (*HEADER, WITHIN)):
             header = cells
         else:
             msg = f"{where}: header is {text[:60]!r}; it must be {','.join(HEADER)!r}"
@@ -68,16 +74,22 @@ def read_rows(path: Path) -> tuple[list[int], Floats]:
     if header is None:
         msg = f"{path.name}: the file has no table; it must start with the header {','.join(HEADER)!r}"
         raise ValueError(msg)
-    return lines, np.array(rows, dtype=np.float64).reshape(-1, 2)
+    return lines, np.array(rows, dtype=np.float64).reshape(-1, len(header))
 
 
-def _numbers(where: str, cells: Sequence[str]) -> tuple[float, float]:
+def _numbers(where: str, cells: Sequence[str], header: Sequence[str]) -> tuple[float, ...]:
+    wanted = "two numbers, H [A/m] and B [T]" if len(header) == 2 else f"three numbers, {','.join(header)}"
     try:
-        H, B = (float(cell) for cell in cells)
+        found = tuple(float(cell) for cell in cells)
     except ValueError:
-        msg = f"{where}: {','.join(cells)[:60]!r} is not a row; it must be two numbers, H [A/m] and B [T]"
-        raise ValueError(msg) from None
-    return H, B
+        found = ()
+    if len(found) != len(header):
+        msg = f"{where}: {','.join(cells)[:60]!r} is not a row; it must be {wanted}"
+        raise ValueError(msg)
+    if len(found) > 2 and not 0 <= found[2] <= MOST_OFF:
+        msg = f"{where}: {WITHIN} {cells[2][:60]} must lie within 0 and {MOST_OFF:g}, a share of the field strength"
+        raise ValueError(msg)
+    return found
 
 
 def check_rows(name: str, labels: Sequence[int], H: Floats, B: Floats, J_s: float | None, row: str = "row") -> None:

@@ -127,8 +127,11 @@ def _all(design: Design) -> Iterator[Doubt]:
     yield _doubt("strands in a cable")
     yield _doubt("sharing of cables")
     yield _doubt("screening at the ends")
-    yield _doubt(f"building factor, {kind}")
-    yield _doubt("loss of a sheet" if _sheet_told(core) else "loss of a sheet not told")
+    if core.specific_loss is not None:
+        yield _doubt("measured core loss")
+    else:
+        yield _doubt(f"building factor, {kind}")
+        yield _doubt("loss of a sheet" if _sheet_told(core) else "loss of a sheet not told")
     gapped = getattr(core, "leg_gap", None) is not None
     yield _doubt("remanence, leg gap" if gapped else f"remanence, {kind}")
     yield from (_doubt(f"own error of {what}") for what in ("the no-load current", "the fields"))
@@ -160,7 +163,7 @@ def _sheet_told(core: AnyCore) -> bool:
 
 
 def _field_row(design: Design) -> str:
-    if design.core.steel is None:
+    if design.core.bh_table is not None:
         return "field of a table"
     if not _sheet_told(design.core):
         return "field of a borrowed curve"

@@ -17,6 +17,8 @@ from math import log
 import numpy as np
 
 from fem.arrays import Floats
+from fem.assumptions import assumed
+from fem.materials.bh import BHCurve
 from fem.trust.doubt import Doubt
 from fem.trust.draws import Draws
 
@@ -64,12 +66,26 @@ def exponent_of_loss() -> Doubt:
     )
 
 
-def field_over_grade(draws: Draws, B: Floats) -> Floats:
-    """Return the steel's field strength over its grade's at flux densities (b,) [T]: (n, b), or (n,) of one factor."""
-    if f"{FIELD}.0" not in draws:
-        return np.asarray(draws[FIELD])
-    at_knots = np.stack([draws[f"{FIELD}.{place}"] for place in range(len(KNOTS))], axis=1)
-    return np.exp(at_knots @ weights(B))
+def field_over_table(draws: Draws, steel: BHCurve) -> Floats:
+    """Return the steel's field strength over its table's at the rows but the first: (n, rows), or (n,) of one factor.
+
+    A table that says by how much it may be off at each row is off by that, in place of what its kind usually is.
+    """
+    if f"{FIELD}.0" in draws:
+        at_knots = np.stack([draws[f"{FIELD}.{place}"] for place in range(len(KNOTS))], axis=1)
+        found = np.exp(at_knots @ weights(steel.B[1:]))
+    else:
+        found = np.asarray(draws[FIELD])
+    if steel.within is None:
+        return found
+    row = assumed("field of a table")
+    sizes = np.log1p(steel.within[1:]) / (log(row.high / row.low) / 2)
+    return np.asarray((found if found.ndim > 1 else found[:, None]) ** sizes)
+
+
+def density_over_table(draws: Draws, steel: BHCurve) -> Floats:
+    """Return the steel's flux density over its table's (n,) [-]: 1 where the table tells its own doubt."""
+    return np.asarray(draws["steel.flux"] if steel.within is None else np.ones(len(draws)))
 
 
 def weights(B: Floats) -> Floats:

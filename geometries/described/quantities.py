@@ -44,6 +44,7 @@ COMMON: dict[str, dict[str, str]] = {
     "fraction": {"": "1", "%": "1e-2"},
     "heat capacity": {"J/K": "1", "kJ/K": "1e3"},
     "thermal conductance": {"W/K": "1"},
+    "specific loss": {"W/kg": "1"},
     "force": {"N": "1", "kN": "1e3"},
 }
 
@@ -95,6 +96,7 @@ DURATION = Dimension("duration", "a duration", "s", "20 s")
 HEAT_CAPACITY = Dimension("heat capacity", "a heat capacity", "J/K", "250 J/K")
 THERMAL_CONDUCTANCE = Dimension("thermal conductance", "a thermal conductance", "W/K", "5 W/K")
 FORCE = Dimension("force", "a force", "N", "300 N")
+SPECIFIC_LOSS = Dimension("specific loss", "a specific loss", "W/kg", "5.3 W/kg")
 FRACTION = Dimension("fraction", "a fraction", "", "0.95")
 
 Length = Annotated[float, LENGTH]
@@ -111,6 +113,7 @@ Duration = Annotated[float, DURATION]
 HeatCapacity = Annotated[float, HEAT_CAPACITY]
 ThermalConductance = Annotated[float, THERMAL_CONDUCTANCE]
 Force = Annotated[float, FORCE]
+SpecificLoss = Annotated[float, SPECIFIC_LOSS]
 Fraction = Annotated[float, FRACTION]
 
 

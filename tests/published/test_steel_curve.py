@@ -8,7 +8,7 @@ from fem.materials.steel import steel, steel_names
 from fem.trust.doubt import Z90
 from fem.trust.doubts import Doubt
 from fem.trust.draws import draws
-from fem.trust.steel_curve import KNOTS, LENGTH, field_over_grade, in_place_of_a_factor, weights
+from fem.trust.steel_curve import KNOTS, LENGTH, field_over_table, in_place_of_a_factor, weights
 
 B = np.arange(0.2, 1.95, 0.1)
 OWN = 0.03
@@ -46,7 +46,9 @@ def test_knots_carry_the_process() -> None:
 
 def test_draws_of_a_curve_are_as_far_off_as_one_factor() -> None:
     whole = Doubt(name="steel.field", kind="lognormal", low=0.5, typical=1.0, high=2.0, drawn="factor", words="")
-    log_off = np.log(field_over_grade(draws(in_place_of_a_factor([whole]), 1024), np.array([0.5, 1.0, 1.5])))
+    grade = steel("M530-50A").curve
+    places = np.searchsorted(grade.B[1:], [0.5, 1.0, 1.5])
+    log_off = np.log(field_over_table(draws(in_place_of_a_factor([whole]), 1024), grade))[:, places]
     assert log_off.std(axis=0) == pytest.approx(np.log(2) / Z90, rel=0.05)
     assert np.corrcoef(log_off.T)[0, 1] == pytest.approx(np.exp(-((0.5 / LENGTH) ** 2) / 2), abs=0.1)
-    assert field_over_grade(draws([whole], 64), np.array([1.0])).shape == (64,)
+    assert field_over_table(draws([whole], 64), grade) == pytest.approx(draws([whole], 64)["steel.field"])

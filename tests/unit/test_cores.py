@@ -100,7 +100,7 @@ def test_typical_gap_belongs_to_the_joint():
         ({"joint_gap": "6 mm"}, "joint_gap", "6 mm is outside 1 um to 5 mm"),
         ({"joint_gap": "3 mm"}, "", "joint_gap 3 mm is more than a tenth of the narrowest leg, 20 mm"),
         ({"stacking_factor": 1.1}, "stacking_factor", "1.1 is outside 0.8 to 1"),
-        ({"bh_table": "sheet.csv"}, "", "give one of steel and bh_table; both given"),
+        ({"specific_loss": "5 W"}, "specific_loss", "expected a specific loss"),
         ({"window_height": None}, "window_height", "missing"),
         ({"windos_width": "1 mm"}, "windos_width", 'unknown key "windos_width"; did you mean "window_width"?'),
         ({"lamination": "EI 120"}, "", 'lamination "EI 120" already fixes leg_width, outer_leg_width'),

@@ -120,7 +120,9 @@ def core_loss_curve(found: Characteristics, frequency: float, built: float = 1.0
 
 
 def built_loss(design: Design) -> float:
-    """Return the loss of the core as built over that of strip at its grade's figure, both in the middle [-]."""
+    """Return the loss of the core as built over that of its sheet, in the middle; 1 of a measured one [-]."""
+    if design.core.specific_loss is not None:
+        return 1.0
     return assumed(f"building factor, {design.core.joint.value}").typical * assumed("loss of a sheet").typical
 
 

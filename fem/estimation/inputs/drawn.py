@@ -29,7 +29,7 @@ from fem.materials.metals import Metal, metal
 from fem.materials.work_metals import WorkMetal, work_metal
 from fem.trust.doubts import between
 from fem.trust.draws import Draws
-from fem.trust.steel_curve import LOSS_TOLD_AT, field_over_grade, loss_over_grade
+from fem.trust.steel_curve import LOSS_TOLD_AT, density_over_table, field_over_table, loss_over_grade
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -165,14 +165,16 @@ def _changes(
     leakage = leakage * (
         1 + draws["model.leakage"] * found.leakage.band - draws["winding.sharing"] * windings.shared[0]
     )
-    curve, loss = found.magnetising, draws["loss.building"] * draws["loss.grade"] / built_loss(design)
+    curve, loss = found.magnetising, draws["loss.measured"]
+    if design.core.specific_loss is None:
+        loss = draws["loss.building"] * draws["loss.grade"] / built_loss(design)
     told_at = curve.flux_at(design.core.flux_place, LOSS_TOLD_AT)
     lengths = [draws[key] if key in draws else np.zeros(len(draws)) for key in slopes.keys]
     return Changes(
         lengths=np.stack(lengths, axis=1),
         stacking_factor=np.minimum(draws["core.stacking_factor"], 1 / design.core.stacking_factor),
-        flux_density=draws["steel.flux"],
-        field=field_over_grade(draws, steel.B[1:]),
+        flux_density=density_over_table(draws, steel),
+        field=field_over_table(draws, steel),
         flux=1 + draws["model.field"] * curve.discretisation_error,
         ampere_turns=draws["model.idle"],
         loss=loss[:, None] * loss_over_grade(draws, curve.core_loss_flux_per_turn, told_at),

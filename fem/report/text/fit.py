@@ -29,6 +29,8 @@ LIKELY, POSSIBLE = 0.5, 0.01
 FEW_DRAWS = 100.0
 """Draws that samples are worth, below which intervals are rough."""
 _MOST = 4
+_STEEL_AT = (20, 40, 60, 80, 100, 110, 120, 130, 140, 150, 160, 170, 180)
+"""Flux densities at which a steel's curve is told [cT]."""
 
 
 def fit_json(found: Fit) -> str:
@@ -126,7 +128,7 @@ def _unknowns(found: Fit) -> RenderableType:
 
 def _steel(found: Fit) -> Iterator[RenderableType]:
     """Show the steel's curve where readings tell of it."""
-    known = [p for p in found.steel if p.left < DECIDED and round(10 * p.flux_density, 6) % 1 == 0]
+    known = [p for p in found.steel if p.left < DECIDED and round(100 * p.flux_density) in _STEEL_AT]
     if not known:
         return
     table = _table(">steel at", ">field strength", "90 % interval", f">{found.design.core.steel or 'by the job'}")
