@@ -87,6 +87,10 @@ class Unknown:
 
 
 NOT_ASKED = Unknown("not asked for")
+ROUNDED = 1e-4
+"""Of a number, below which what it is beyond its band is but how it was found."""
+ONE_SIDED = "one-sided: what is told is its end"
+"""Of a band to one side of the number that is told, as that is on the safe side."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -113,6 +117,14 @@ class Band:
     terms: tuple[tuple[str, float], ...] = ()
     measure: str = ""
     left: float = 1.0
+
+    def around(self, value: Any) -> Band:
+        """Return the band with a number [SI] in it: one beyond an end becomes that end, and the band says so."""
+        if not isinstance(value, int | float) or self.low <= value <= self.high:
+            return self
+        beyond = max(self.low - value, value - self.high) > ROUNDED * abs(value)
+        why = "; ".join(filter(None, (self.why, ONE_SIDED if beyond else "")))
+        return replace(self, low=min(self.low, value), high=max(self.high, value), why=why)
 
     def told(self) -> dict[str, Any]:
         """Return it as plain values; an open end is null."""

@@ -40,7 +40,7 @@ def station_bands(case: Case, station: Station, result: Any) -> Mapping[str, Ban
     station, result
         The station and what it found; what is not known has no band.
     """
-    names = [name for name in station.banded if not isinstance(_told(result, name), Unknown)]
+    names = [name for name in station.banded if not isinstance(told(result, name), Unknown)]
     if not names:
         return {}
     found = attempt(lambda: dict(_values(case, station, names)))
@@ -66,23 +66,24 @@ def _values(case: Case, station: Station, names: Sequence[str]) -> Iterator[tupl
     if design.fitted_shunt is not None or (stepped and station.key in _OF_THE_LOAD):
         alone = [attempt(partial(station.compute, one)) for one in case.drawn.one_by_one]
         for name in names:
-            told = [_told(one, name) for one in alone]
-            if NOT_ASKED not in told:
-                yield name, np.array([np.nan if isinstance(value, Unknown) else value for value in told])
+            numbers = [told(one, name) for one in alone]
+            if NOT_ASKED not in numbers:
+                yield name, np.array([np.nan if isinstance(value, Unknown) else value for value in numbers])
         return
     compute = station.of_members or station.compute
     many = compute(case.drawn)
-    sought = [name for name in names if _told(many, name) is NOT_ASKED]
+    sought = [name for name in names if told(many, name) is NOT_ASKED]
     few = compute(case.drawn.first(SOME, case.wanted & _SOUGHT)) if sought else None
     for name in names:
-        value = _told(few if name in sought else many, name)
+        value = told(few if name in sought else many, name)
         if not isinstance(value, Unknown):
             count = SOME if name in sought else case.drawn.members
             yield name, np.array(np.broadcast_to(np.asarray(value, dtype=np.float64), count))
 
 
-def _told(result: Any, path: str) -> Any:
+def told(result: Any, path: str) -> Any:
     """Return a result by its dotted attribute; what holds it, where that is not known."""
     for name in path.split("."):
-        result = result if isinstance(result, Unknown) else getattr(result, name)
+        if not isinstance(result, Unknown):
+            result = result[name] if isinstance(result, Mapping) else getattr(result, name)
     return result

@@ -36,7 +36,7 @@ def _all(case: Case, found: Mapping[str, Any], bands: Mapping[str, Band | Unknow
     gaps = [key for some in everything for key, unknown in some if unknown.gap]
     if gaps:
         listed = ", ".join(gaps[:MOST_NAMED]) + (f" and {len(gaps) - MOST_NAMED} more" if gaps[MOST_NAMED:] else "")
-        text = f"Not known: {listed}. What could not be computed is not thereby harmless."
+        text = f"What could not be computed ({len(gaps)}) is not thereby harmless. Not known: {listed}."
         yield Caution(about="gaps", text=text, danger=Danger.DISTURBS)
     yield from always()
 
@@ -61,13 +61,14 @@ def _longest_bursts(case: Case, found: Mapping[str, Any]) -> Iterator[Caution]:
     if not soon:
         return
     listed = ", ".join(f"{state} {brief(time, 2)} s ({part})" for state, time, part in soon.values())
+    _, least = min((time, f"{brief(time, 2)} s, {state}") for state, time, _ in soon.values())
     numbers = {key: time for key, (_, time, _) in soon.items()}
     if any(part.endswith(ADIABATIC) for _, _, part in soon.values()):
         ends = f"insulation ends at {INSULATION_END - ZERO_CELSIUS:.0f} degC"
         source = "IEC 60949; BS 7671, table 54.2"
     else:
         ends, source = "a part passes its limit of repeated work", COMPUTED
-    text = f"Bursts from cold no longer than: {listed}. Then {ends}."
+    text = f"From cold no burst longer than {least}. Until a limit: {listed}. Then {ends}."
     yield Caution(about="longest burst", text=text, danger=Danger.BURNS, source=source, numbers=numbers)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from fem.characteristics.characterise import Progress
 from fem.design.ring import in_use
 from fem.design.transformer import Design
-from fem.estimation.bands import station_bands
+from fem.estimation.bands import station_bands, told
 from fem.estimation.case import Case
 from fem.estimation.cautions import cautions
 from fem.estimation.fields.source import Solved, Source
@@ -112,11 +112,12 @@ def sections(case: Case, after: Callable[[Station, dict[str, Any]], None] = lamb
 def _bands(case: Case, station: Station, result: Any) -> Iterator[tuple[str, Band | Unknown]]:
     if isinstance(result, Unknown):
         return
-    yield from (
-        (f"{station.key}.{json_key(result, path)}", band) for path, band in station_bands(case, station, result).items()
-    )
-    bands = attempt(partial(station.bands, case, result))
-    if isinstance(bands, Unknown):
-        yield station.key, bands
+    bands = station_bands(case, station, result)
+    own = attempt(partial(station.bands, case, result))
+    if isinstance(own, Unknown):
+        yield station.key, own
     else:
-        yield from ((f"{station.key}.{json_key(result, path)}", band) for path, band in bands.items())
+        bands = {**bands, **own}
+    for path, band in bands.items():
+        known = band if isinstance(band, Unknown) else band.around(told(result, path))
+        yield f"{station.key}.{json_key(result, path)}", known

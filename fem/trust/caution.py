@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+LINE = 63
+"""Letters of a line behind what it is about, on a screen of 80."""
 COMPUTED, PRACTICE = "computed", "common practice"
 """Sources of what is no published figure."""
 
@@ -31,7 +34,7 @@ class Caution:
     about
         Its subject, in a word or two.
     text
-        The sentence.
+        The first sentence says what to mind with its number, in a line (`short`); others say why.
     danger
         What disregard does.
     source
@@ -50,9 +53,24 @@ class Caution:
     general: bool = False
 
     @property
+    def short(self) -> str:
+        """The first sentence, which says it all where there is but a line: at most `LINE` letters."""
+        return first_sentence(self.text)
+
+    @property
     def told(self) -> str:
         """The sentence with its source, unless that is the tool."""
         return self.text if self.source == COMPUTED else f"{self.text.removesuffix('.')} ({self.source})."
+
+
+def few(parts: Sequence[str]) -> str:
+    """Return the first two parts by name, and how many more there are."""
+    return ", ".join(parts[:2]) + (f" and {len(parts) - 2} more" if parts[2:] else "")
+
+
+def first_sentence(text: str) -> str:
+    """Return the first sentence of a text."""
+    return re.split(r"(?<=[.?]) (?=[A-Z0-9\"])", text)[0]
 
 
 def in_order(cautions: Iterable[Caution]) -> tuple[Caution, ...]:

@@ -36,7 +36,11 @@ _GAPS = ("joint_gap", "leg_gap", "total_gap")
 def neutral() -> Mapping[str, float]:
     """Return all names a draw may be asked by, with what changes nothing; "*.resistance" stands for any winding's."""
     none = {"factor": 1.0, "shift": 0.0, "place": 0.0}
-    return {row.doubt: none.get(row.drawn, row.low) for row in assumptions().values() if row.doubt}
+    return {
+        row.doubt: none.get(row.drawn, row.low if isnan(row.typical) else row.typical)
+        for row in assumptions().values()
+        if row.doubt
+    }
 
 
 def doubts_of(design: Design) -> tuple[Doubt, ...]:

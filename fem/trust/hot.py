@@ -36,8 +36,8 @@ def eyes(design: Design, voltage: float, current: float) -> Caution:
     if voltage >= ARC_VOLTAGE:
         shade = next((least for most, least in ARC_SHADES if current <= most), CARBON_ARC)
         text = (
-            f"Face shield, filter shade {shade} at least: at {brief(voltage)} V an arc can stand between the lead ends "
-            f"and take {brief(current)} A. Switch the primary, never the secondary."
+            f"Face shield, filter shade {shade} at least: {brief(voltage)} V hold an arc. Between the lead ends it can "
+            f"take {brief(current)} A. Switch the primary, never the secondary."
         )
     else:
         process, shades = "brazing", "3 or 4"
@@ -46,7 +46,7 @@ def eyes(design: Design, voltage: float, current: float) -> Caution:
         elif work is not None and work.carbons is not None:
             process, shades = "glowing carbons and brazing", "4"
         text = (
-            f"Face shield, filter shade {shades} for {process}: {brief(voltage)} V hold no arc, which takes some "
+            f"Face shield, filter shade {shades} for {process}. {brief(voltage)} V hold no arc, which takes some "
             f"{ARC_VOLTAGE:g} V, but a joint parted under current throws molten metal. Switch the primary only."
         )
     return Caution(about="eyes", text=text, danger=Danger.BURNS, source="29 CFR 1910.133; arcs from memory")
@@ -59,15 +59,11 @@ def solder_fumes(design: Design) -> Iterator[Caution]:
         return
     if work.joint is not None:
         text = (
-            "No silver solder of unknown make, as cadmium kills: old ones hold up to a quarter of it, and it fumes "
-            "from 321 degC on; its limit in air is 5 ug/m3. Draw off the fume of any flux."
+            "No silver solder of unknown make: its cadmium kills. Old ones hold up to a quarter of it, it fumes from "
+            "321 degC on, and its limit in air is 5 ug/m3. Draw off the fume of any flux."
         )
         yield Caution(about="solder fumes", text=text, danger=Danger.KILLS, source="29 CFR 1910.1027; HSE EIS31")
     if work.metal in ("brass", "bronze"):
-        of = (
-            "zinc, which boils off from 907 degC"
-            if work.metal == "brass"
-            else "beryllium, whose dust and fume maim lungs"
-        )
-        text = f"The work's {work.metal} may hold {of}: do not overheat it, draw off the fume."
+        of = "zinc, which boils at 907 degC" if work.metal == "brass" else "beryllium, which maims lungs"
+        text = f"The work's {work.metal} may hold {of}. Do not overheat it, draw off the fume."
         yield Caution(about="work fumes", text=text, danger=Danger.BURNS, source="29 CFR 1910.252(c)")

@@ -24,8 +24,8 @@ def old_winding(design: Design, volts_per_turn: float) -> Iterator[Caution]:
         return
     built = "with shunts" if design.shunt is not None else "that is welded"
     text = (
-        f"Cut out all of the old high-voltage winding, if it is there: a core {built} may be of a microwave oven, "
-        f"whose winding stands at some 2 kV, {brief(volts_per_turn)} V a turn, its inner end on the core."
+        f"Cut out all of the old high-voltage winding, of some 2 kV. A core {built} may be of a microwave oven, whose "
+        f"winding makes {brief(volts_per_turn)} V a turn, its inner end on the core."
     )
     numbers = {"saturation.volts_per_turn_V": volts_per_turn}
     yield Caution(about="old winding", text=text, danger=Danger.KILLS, source=PRACTICE, numbers=numbers)
@@ -36,8 +36,8 @@ def extra_turns(design: Design) -> Iterator[Caution]:
     if design.windings.primary.extra is None:
         return
     text = (
-        f"Insulate the extra turns for mains: they are in series with the primary and stand at its "
-        f"{brief(design.mains.voltage)} V against earth, tails and splices too. Keep them apart from the secondary."
+        f"Insulate the extra turns for mains, {brief(design.mains.voltage)} V against earth. They are in series with "
+        "the primary, tails and splices too: keep them apart from the secondary."
     )
     yield Caution(about="extra turns", text=text, danger=Danger.KILLS, source="IEC 61140, basic insulation")
 
@@ -47,13 +47,13 @@ def touch(voltage: float) -> Iterator[Caution]:
     if voltage <= TOUCH_VOLTAGE:
         return
     if voltage <= EXTRA_LOW:
-        means, source = f"above {TOUCH_VOLTAGE:g} V a.c. bare parts are guarded even where dry", "IEC 60364-4-41"
+        means, source = f"Above {TOUCH_VOLTAGE:g} V a.c. bare parts are guarded even where dry", "IEC 60364-4-41"
     elif voltage <= LOW:
-        means = f"above {EXTRA_LOW:g} V a.c. or 120 V d.c. it is no extra-low voltage: guarded and earthed as mains"
+        means = f"Above {EXTRA_LOW:g} V a.c. or 120 V d.c. it is no extra-low voltage: guarded and earthed as mains"
         source = "IEC 61140; IEC 61201"
     else:
-        means, source = f"above {LOW:g} V a.c. it is high voltage, and not for a bench", "IEC 61140"
-    text = f"Do not touch the lead ends: {brief(voltage)} V with nothing connected; {means}."
+        means, source = f"Above {LOW:g} V a.c. it is high voltage, and not for a bench", "IEC 61140"
+    text = f"Do not touch the lead ends: {brief(voltage)} V with nothing connected. {means}."
     numbers = {"open_circuit.secondary_voltage_rms_V": voltage}
     yield Caution(about="touch", text=text, danger=Danger.KILLS, source=source, numbers=numbers)
 
@@ -61,8 +61,8 @@ def touch(voltage: float) -> Iterator[Caution]:
 def variable_transformer(voltage: float) -> Caution:
     """Warn of what feeds the test on reduced voltage [V]."""
     text = (
-        f"A variable transformer does not isolate: at the {brief(voltage)} V of the test, and at nought, both its ends "
-        "and the primary may stand at full mains voltage against earth."
+        f"A variable transformer does not isolate, at {brief(voltage)} V as at none. Both its ends and the primary may "
+        "stand at full mains voltage against earth."
     )
     numbers = {"short_circuit.reduced_voltage_test.primary_voltage_rms_V": voltage}
     return Caution(about="short test", text=text, danger=Danger.KILLS, source=PRACTICE, numbers=numbers)
@@ -73,8 +73,8 @@ def stray(current: float) -> Iterator[Caution]:
     if current < STRAY:
         return
     text = (
-        f"Clamp both leads to the work itself, earth one point only: else up to {brief(current)} A go back through "
-        "bench, machine frames and protective conductors, which no breaker watches and which burn."
+        f"Clamp both leads to the work itself, or {brief(current)} A stray. Earth one point only: else they go back "
+        "through bench, machine frames and protective conductors, which no breaker watches and which burn."
     )
     numbers = {"short_circuit.secondary_current_rms_A": current}
     source = "HSE, stray welding currents"

@@ -63,11 +63,12 @@ def near_leads(current: float, frequency: float, spacing: float | None = None) -
     apart = inf if spacing is None else spacing
     worker, public = reference_level(WORKER, frequency), reference_level(PUBLIC, frequency)
     implant = min(IMPLANT, public)
-    leads = "a lead" if spacing is None else f"the leads, {brief(apart * 1e3, 2)} mm apart"
+    leads = "a lead" if spacing is None else "the leads"
     text = (
-        f"No pacemaker or other implant within {_metres(field_reach(current, implant, apart))} of {leads}: there "
-        f"{brief(current)} A make {brief(implant * 1e3, 2)} mT at {brief(frequency)} Hz, more where leads part; of a "
-        f"static part {STATIC_IMPLANT * 1e3:g} mT counts."
+        f"No pacemaker or other implant within {_metres(field_reach(current, implant, apart))} of {leads}. There "
+        f"{brief(current)} A {'' if spacing is None else f'{brief(apart * 1e3, 2)} mm apart '}make "
+        f"{brief(implant * 1e3, 2)} mT at {brief(frequency)} Hz, more where leads part; of a static part "
+        f"{STATIC_IMPLANT * 1e3:g} mT counts."
     )
     yield Caution(
         about="magnetic field",
@@ -76,9 +77,10 @@ def near_leads(current: float, frequency: float, spacing: float | None = None) -
         source="Oak Ridge National Laboratory; ACGIH, from memory",
     )
     text = (
-        f"Reference levels for people are {brief(worker * 1e3, 2)} mT at work, up to "
-        f"{_metres(field_reach(current, worker, apart))} from the nearer lead, {brief(public * 1e3, 2)} mT else, up to "
-        f"{_metres(field_reach(current, public, apart))}. Keep go and return together, the body out of their loop."
+        f"Keep people {_metres(field_reach(current, public, apart))} from the leads, yourself "
+        f"{_metres(field_reach(current, worker, apart))}. There it is at the "
+        f"reference level of {brief(public * 1e3, 2)} mT, at work {brief(worker * 1e3, 2)} mT. Keep go and return "
+        "together, the body out of their loop."
     )
     yield Caution(about="magnetic field", text=text, danger=Danger.DISTURBS, source="ICNIRP 2010")
 

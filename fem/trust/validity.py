@@ -51,8 +51,8 @@ def _borrowed(design: Design) -> list[str]:
     if grade is None or grade.curve_of is None:
         return []
     return [
-        f"No magnetisation curve of {grade.name} was at hand: that of {grade.curve_of} stands in, brought to its "
-        "saturation. Such ones come out with half to twice the field strength up to 1.6 T: idle current is in doubt by "
+        f"No magnetisation curve of {grade.name}: that of {grade.curve_of} stands in. It is brought to its "
+        "saturation; such ones come out with half to twice the field strength up to 1.6 T: idle current is in doubt by "
         "as much, saturation by 0.1 T."
     ]
 
@@ -102,9 +102,9 @@ def _sheets(design: Design, peak: float) -> list[str]:
     thickness = f"{grade.thickness * 1e3:.2g} mm"
     sheet = f"{thickness} thick" if known else f"taken as {thickness} thick, which the job does not say"
     return [
-        f"At {frequency:g} Hz the skin depth in the core's sheet, {sheet}, is {depth * 1e3:.2g} mm: at its faces flux "
-        f"crowds to {faces:.2g} times its mean. Idle current, core loss and saturation, told for even flux, are in "
-        "doubt by as much."
+        f"At the sheet's faces flux crowds to {faces:.2g} times its mean. At {frequency:g} Hz the skin depth in it, "
+        f"{sheet}, is {depth * 1e3:.2g} mm: idle current, core loss and saturation are in doubt "
+        "by as much."
     ]
 
 
@@ -112,16 +112,15 @@ def _core_loss(peak: float, frequency: float) -> list[str]:
     texts = []
     if peak > LOSS_TRUSTED:
         texts.append(
-            f"The sheet's loss is known up to {LOSS_DATA_END:g} T; the core loss at {peak:.2f} T is extrapolated and "
-            "a guess."
+            f"The core loss at {peak:.2f} T is a guess. The sheet's is known up to {LOSS_DATA_END:g} T and carried on."
         )
     low, high = LOSS_FREQUENCIES
     if not low <= frequency <= high:
         ratio = sqrt(frequency / GRADED_FREQUENCY)
         rest = f"up to {ratio:.2g} times" if ratio > 1 else f"down to {ratio:.2g} of"
         texts.append(
-            f"The sheet's loss is known at {GRADED_FREQUENCY:g} Hz; at {frequency:g} Hz what is not classical "
-            f"eddy-current loss may be {rest} the figure told."
+            f"Part of the core loss may be {rest} the figure told. The sheet's is known at {GRADED_FREQUENCY:g} Hz; at "
+            f"{frequency:g} Hz what is not classical eddy-current loss may differ so."
         )
     return texts
 
@@ -132,9 +131,9 @@ def _thick_wires(design: Design) -> list[str]:
         thickness = _thickness(design, winding)
         if winding.conductors > MOST_PLACED and thickness > THIN:
             texts.append(
-                f"The {name}'s conductors are {thickness:.2g} skin depths thick at {design.mains.frequency:g} Hz, and "
-                f"{winding.conductors} of them too many to place one by one (at most {MOST_PLACED}): what alternating "
-                f"current adds to its resistance is told within {THICK_BAND:.0%} only."
+                f"What a.c. adds to the {name}'s ohms is told within {THICK_BAND:.0%} only. Its conductors are "
+                f"{thickness:.2g} skin depths thick at {design.mains.frequency:g} Hz, and {winding.conductors} of them "
+                f"too many to place one by one (at most {MOST_PLACED})."
             )
     return texts
 

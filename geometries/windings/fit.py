@@ -116,11 +116,11 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block], *, shunt: Shu
         room = _side_room(frame, block)
         if -TOLERANCE <= room < SIDE_ROOM:
             leg = _next_leg(frame)
-            tight.append(f"{block.name}: {_mm(room)} to the {leg}; coil sides bow out, leave {_mm(SIDE_ROOM)}")
+            tight.append(f"{block.name}: {_mm(room)} to the {leg}. Coil sides bow out: leave {_mm(SIDE_ROOM)}")
         if min(block.leg_clearance, block.end_clearance) <= TOLERANCE:
-            tight.append(f"{block.name}: no clearance to the leg; its edges cut insulation")
+            tight.append(f"{block.name}: no clearance to the leg. Its edges cut insulation")
     if windings.yoke_clearance <= TOLERANCE:
-        tight.append("no clearance to the yokes; a winding that creeps touches the iron")
+        tight.append("no clearance to the yokes. A winding that creeps touches the iron")
     for a, b in combinations(blocks, 2):
         _judge_distance(windings, a, b, -overlap(frame, a, b), found, tight)
     found += _between_cores(frame, windings, blocks)
@@ -128,7 +128,7 @@ def fit(core: Framed, windings: Windings, blocks: Sequence[Block], *, shunt: Shu
     pairs = [(a, b) for a, b in combinations(blocks, 2) if a.winding != b.winding]
     fill = sum(coil.copper_area for coil in coils) / (frame.window_width * frame.window_height)
     if fill > FILL_LIMIT:
-        tight.append(f"copper fills {fill:.0%} of the window; by hand {FILL_LIMIT:.0%} is rarely exceeded")
+        tight.append(f"copper fills {fill:.0%} of the window. By hand {FILL_LIMIT:.0%} is rarely exceeded")
     each = tuple(_block_fit(frame, windings, coil) for coil in coils)
     apart = min(-overlap(frame, a, b) for a, b in pairs)
     spare = min(room.room_below for room in each) + min(room.room_above for room in each)
@@ -173,9 +173,9 @@ def _judge_distance(windings: Windings, a: Block, b: Block, apart: float, found:
     if apart < -TOLERANCE:
         found.append(Fault("windings", f"{a.name} and {b.name} overlap by {_mm(-apart)}"))
     elif apart < windings.spacing - TOLERANCE:
-        tight.append(f"{a.name} and {b.name} are {_mm(apart)} apart; spacing asks for {_mm(windings.spacing)}")
+        tight.append(f"{a.name} and {b.name} are {_mm(apart)} apart. Spacing asks for {_mm(windings.spacing)}")
     elif apart <= TOLERANCE:
-        tight.append(f"no spacing between {a.name} and {b.name}; only their own insulation separates them")
+        tight.append(f"no spacing between {a.name} and {b.name}. Only their own insulation separates them")
 
 
 def _block_fit(frame: Frame, windings: Windings, coil: Coil) -> BlockFit:

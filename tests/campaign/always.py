@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping
 from math import inf, isfinite
 from typing import Any
 
+from fem.trust.caution import LINE, first_sentence
+
 Found = Mapping[str, Any]
 
 ROUNDING = 1e-9
@@ -84,11 +86,12 @@ def _bands(found: Found) -> Iterator[str]:
         value = values.get(key)
         # an end that is null is open
         low, high = (bare if end is None else end for end, bare in ((band["low"], -inf), (band["high"], inf)))
-        slack = ROUNDING * max(abs(end) for end in (low, high) if abs(end) < inf)
         if value is None:
             yield f"{key} has a band and no value"
-        elif not low - slack <= value <= high + slack:
+        elif not low <= value <= high:
             yield f"{key} = {value:.6g} is outside its band {low:.6g} to {high:.6g}"
+        elif "one-sided" in band["why"] and "first_peak" not in key:
+            yield f"{key} = {value:.6g} is told on the safe side: the band that was drawn does not hold it"
 
 
 def _cautions(found: Found) -> Iterator[str]:
@@ -100,6 +103,8 @@ def _cautions(found: Found) -> Iterator[str]:
     for caution in said:
         if not caution["source"]:
             yield f'no source of "{caution["text"]}"'
+        if len(short := first_sentence(caution["text"])) > LINE or short[-1:] not in (".", "?"):
+            yield f'a caution whose first sentence is no line: "{short}"'
         if len(caution["text"]) + len(caution["source"]) > LONGEST_CAUTION:
             yield f'a caution of more than three lines: "{caution["text"]}"'
         for key, value in caution["numbers"].items():

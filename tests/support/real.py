@@ -17,6 +17,7 @@ from fem.estimation.case import Case
 from fem.estimation.fields.source import solve_characteristics
 from fem.estimation.inputs.circuit import built_loss
 from fem.estimation.inputs.lays import other_lays
+from fem.estimation.inputs.windings import SHARING
 from fem.estimation.parts import Part
 from fem.materials.bh import BHCurve
 from fem.trust.doubts import Doubt, between
@@ -74,7 +75,7 @@ def real_cases(case: Case, draws: Sequence[Draw], wanted: frozenset[Part], *, so
             name: getattr(resistances, name).resistance * draw[f"{name}.resistance"]
             for name in ("primary", "secondary")
         }
-        shared = draw["winding.sharing"] * resistances.shared[1] / resistances.secondary.ac_ratio
+        shared = (draw["winding.sharing"] - SHARING) * resistances.shared[1] / resistances.secondary.ac_ratio
         ohms["secondary"] -= shared
         leads = design.leads
         assert leads is not None
@@ -133,7 +134,7 @@ def _factors(case: Case, draw: Draw) -> dict[str, float]:
     lays = other_lays(design.core, design.windings, design.fitted_shunt)
     strands = between(draw["winding.strands"], -windings.strands[0], 0.0, windings.strands[1])
     leakage = float(between(draw["winding.lay"], lays[0], 1.0, lays[1])) + strands / found.leakage.permeance
-    leakage *= 1 + draw["model.leakage"] * found.leakage.band - draw["winding.sharing"] * windings.shared[0]
+    leakage *= 1 + draw["model.leakage"] * found.leakage.band - (draw["winding.sharing"] - SHARING) * windings.shared[0]
     return {
         "flux": 1 + draw["model.field"] * found.magnetising.discretisation_error,
         "ampere_turns": draw["model.idle"],

@@ -26,6 +26,12 @@ def test_every_row_of_a_doubt_is_whole() -> None:
             assert row.kind not in {"lognormal", "log-uniform"} or row.low > 0, row.name
 
 
+def test_what_is_told_lies_between_the_ends_of_its_doubt() -> None:
+    """Else every number that hangs on it lies at an end of its band: only what is told on the safe side does."""
+    told = [row for row in assumptions().values() if row.doubt and not row.low < row.typical < row.high]
+    assert {row.doubt for row in told} == {"core.remanence", "ring.inner"}
+
+
 def test_doubts_of_a_design_have_names_of_their_own() -> None:
     names = [doubt.name for doubt in FOUND]
     assert len(set(names)) == len(names)

@@ -12,7 +12,7 @@ from rich.console import Console
 
 from fem.estimation.result import Estimate
 from fem.estimation.stations.in_order import STATIONS
-from fem.quantity import Band, Show, Unknown, declared
+from fem.quantity import ONE_SIDED, Band, Show, Unknown, declared
 from fem.report.figures.estimate import figures_of, save
 from fem.report.figures.sure import how_sure
 from fem.report.files.json import to_json
@@ -98,11 +98,17 @@ def test_numbers_stand_side_by_side(told: Estimate) -> None:
     assert found[0].texts == ("1.53 T", "1.42 T to 1.64 T")
 
 
-def test_a_number_beside_its_band_is_said_to_be() -> None:
-    # as a core's loss, told of strip where a built core loses more
-    assert with_band(32.3, Band(low=32.52, high=50.52), "W")[1] == "32.5 W to 50.5 W; what is told lies below"
+@pytest.mark.parametrize(("told", "within"), [(32.3, "32.3 W to 50.5 W"), (60.04, "33 W to 60 W")])
+def test_a_number_told_on_the_safe_side_is_the_end_of_its_band(told: float, within: str) -> None:
+    # as a first peak with the most remanence; rounded alike, so that no rounding takes it out
+    band = Band(low=32.52, high=50.52, why="some draws").around(told)
+    assert with_band(told, band, "W")[1] == within
+    assert band.why == f"some draws; {ONE_SIDED}"
+    assert band.around(told) is band.around(40.0) is band
+
+
+def test_a_band_without_width_is_not_told() -> None:
     assert with_band(2.2, Band(low=2.2, high=2.2 + 4e-16), "s") == ("2.20 s", "")  # no room for more than rounding
-    assert with_band(122.0, Band(low=89.0, high=120.0), "A")[1] == "89 A to 120 A; what is told lies above"
 
 
 def test_headlines_are_results() -> None:

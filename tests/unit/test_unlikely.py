@@ -77,7 +77,7 @@ def test_mains_that_do_not_go_together():
 def test_a_window_lying_down_was_measured_the_other_way():
     lying = SOUND.vary("core.window_width", "76 mm").vary("core.window_height", "75 mm")
     (text,) = said(lying)
-    assert text.endswith("were they swapped?")
+    assert ": swapped?" in text
 
 
 def test_a_length_in_cm_that_was_told_in_mm():

@@ -141,11 +141,20 @@ def separated_loss(found: Characteristics) -> SeparatedLoss:
 
 def leakage_of(leak: Leakage, windings: Windings) -> float | LeakageCurve:
     """Return the leakage as the circuit takes it: a number, or with shunts a curve that saturates."""
-    own = sum(windings.own_field)
+    better: float = 1 - windings.sharing * windings.shared[0]
     if leak.ampere_turns is not None and leak.flux_per_turn is not None:
-        flux = leak.flux_per_turn + np.multiply.outer(own, leak.ampere_turns)
+        own = sum(windings.own_field)
+        flux = np.multiply(better, leak.flux_per_turn.T).T + np.multiply.outer(own, leak.ampere_turns)
         return LeakageCurve(ampere_turns=leak.ampere_turns, flux_per_turn=flux)
-    return leak.window_permeance * windings.permeance_ratio + leak.end_turn_permeance + own
+    window = better * leak.window_permeance * windings.permeance_ratio + windings.own_field[0]
+    return window + end_permeance(leak, windings)
+
+
+def end_permeance(leak: Leakage, windings: Windings) -> float:
+    """Return what of the leakage per turn squared lies round the end turns, as the circuit has it [H]."""
+    screened: float = 1 + (windings.permeance_ratio - 1) * windings.screening * (leak.ampere_turns is None)
+    better: float = 1 - windings.sharing * windings.shared[0]
+    return better * leak.end_turn_permeance * screened + windings.own_field[1]
 
 
 def leakage_permeance(leak: Leakage, windings: Windings) -> float:

@@ -22,7 +22,7 @@ from fem.estimation.inputs.joints import joints_of
 from fem.estimation.inputs.lays import other_lays
 from fem.estimation.inputs.ring import loop_beyond
 from fem.estimation.inputs.supply import supply_of
-from fem.estimation.inputs.windings import Windings, Wound
+from fem.estimation.inputs.windings import SHARING, Windings, Wound
 from fem.mains.supply import SupplyImpedance
 from fem.materials.bh import BHCurve
 from fem.materials.metals import Metal, metal
@@ -77,7 +77,14 @@ class Drawn:
             draws=self.draws if alone else self.draws.first(len(places)),
             design=_with(self.design, lambda column: float(column[places]) if alone else column[places]),
             found=taken(self.found, places),
-            windings=replace(windings, primary=primary, secondary=secondary, own_field=own),
+            windings=replace(
+                windings,
+                primary=primary,
+                secondary=secondary,
+                own_field=own,
+                screening=windings.screening[places],
+                sharing=windings.sharing[places],
+            ),
             circuit=at(self.circuit, places) if alone else some(self.circuit, places),
             joints=self.joints[places],
             temperature=self.temperature[places],
@@ -127,9 +134,6 @@ def drawn(
         Of all that is in doubt of the design.
     """
     moved, far = members(found, slopes, _changes(design, found, slopes, windings, draws, steel), steel)
-    screened = 1 + (windings.permeance_ratio - 1) * draws["winding.screening"] * (found.leakage.ampere_turns is None)
-    leak = replace(moved.leakage, end_turn_permeance=moved.leakage.end_turn_permeance * screened)
-    moved = replace(moved, leakage=leak)
     below, above = windings.strands
     window, ends = (draws["model.leakage"] * found.leakage.band * part + part for part in windings.own_field)
     columns = _columns(design, draws)
@@ -138,6 +142,8 @@ def drawn(
         primary=_wound(design, columns, "primary", windings, draws),
         secondary=_wound(design, columns, "secondary", windings, draws),
         own_field=(window + between(draws["winding.strands"], -below, 0.0, above), ends),
+        screening=draws["winding.screening"],
+        sharing=draws["winding.sharing"],
     )
     leads = _leads(design, columns, found, draws)
     reasons = [f"{key}: {text}" for key, text in slopes.reasons.items() if key in draws]
@@ -162,9 +168,7 @@ def _changes(
     """Return what the characteristics differ by."""
     lays = other_lays(design.core, design.windings, design.fitted_shunt)
     leakage = between(draws["winding.lay"], lays[0], 1.0, lays[1])
-    leakage = leakage * (
-        1 + draws["model.leakage"] * found.leakage.band - draws["winding.sharing"] * windings.shared[0]
-    )
+    leakage = leakage * (1 + draws["model.leakage"] * found.leakage.band)
     curve, loss = found.magnetising, draws["loss.measured"]
     if design.core.specific_loss is None:
         loss = draws["loss.building"] * draws["loss.grade"] / built_loss(design)
@@ -236,7 +240,7 @@ def _wound(design: Design, columns: Design, name: str, windings: Windings, draws
         material = work_metal(work.metal)
     ratio = 1 + (wound.ac_ratio - 1) * draws["model.slice"]
     if name == "secondary":
-        ratio = ratio - draws["winding.sharing"] * windings.shared[1] / wound.resistance
+        ratio = ratio + (SHARING - draws["winding.sharing"]) * windings.shared[1] / wound.resistance
     ohms = wound.resistance * draws[f"{name}.resistance"] * _warmer(material, design.temperature, draws)
     if (winding := getattr(design.windings, name)).resistance is None:
         ohms = ohms * (getattr(columns.windings, name).net_turns / winding.net_turns)

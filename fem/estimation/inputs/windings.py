@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
+from fem.assumptions import assumed
 from fem.characteristics.characterise import Characteristics
 from fem.characteristics.resistance.coils import AcState
 from fem.characteristics.resistance.direct import at_temperature, resistance
@@ -17,6 +19,8 @@ from fem.quantity import of
 from geometries.shapes.blocks import MOST_SINGLE, Block, blocks_of
 from geometries.windings.coils import coils_of
 from geometries.windings.turns import Winding
+
+SCREENING, SHARING = (assumed(what).typical for what in ("screening at the ends", "sharing of cables"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -49,8 +53,9 @@ class Windings:
 
     `own_field` is what the single turns of even blocks add to the leakage per turn squared in the window and at the
     ends [H], `strands` by how much the fill of cables' circles may lower and raise it [H].
-    `shared` is by how much the leakage may be lower [-] and the secondary's resistance [ohm] than the slice says where
-    cables in parallel share the current: it takes the ends to look like itself.
+    `screening` is how far thick conductors screen the end turns as they do the window [-], `sharing` how far cables in
+    parallel share better than the slice says [-], which takes the ends to look like itself: by `shared` at most the
+    leakage is lower [-], and the secondary's resistance [ohm]. The middle of both is told.
     `ac_slice` is the time-harmonic field behind them, where one was needed and not only its ratios were kept.
     """
 
@@ -60,6 +65,8 @@ class Windings:
     own_field: tuple[float, float] = (0.0, 0.0)
     strands: tuple[float, float] = (0.0, 0.0)
     shared: tuple[float, float] = (0.0, 0.0)
+    screening: Any = SCREENING
+    sharing: Any = SHARING
     ac_slice: AcSlice | None = None
 
     @property
@@ -105,13 +112,15 @@ def winding_states(design: Design, found: Characteristics, *, with_slice: bool, 
         secondary = replace(secondary, resistance=ohms, ac_ratio=1.0, conductor_area=area, mass=mass)
         # its currents screen as those of its own metal, if that is one of windings; steel and the like do not
         screened = screened if design.work_piece and design.work_piece.metal == pair[1].material else 1.0
+    shared = shared_doubt(pair[1], secondary) if with_slice else (0.0, 0.0)
+    secondary = replace(secondary, ac_ratio=secondary.ac_ratio - SHARING * shared[1] / secondary.resistance)
     return Windings(
         primary=primary,
         secondary=secondary,
         permeance_ratio=screened,
         own_field=own_fields(design, found.blocks),
         strands=strands_doubt(design, found.blocks),
-        shared=shared_doubt(pair[1], secondary) if with_slice else (0.0, 0.0),
+        shared=shared,
         ac_slice=ac.slice,
     )
 

@@ -17,14 +17,13 @@ from fem.report.text.cautions import HEADINGS
 from fem.report.text.milliohms import cells
 from fem.report.text.numbers import shown
 from fem.report.text.printable import printable
-from fem.report.text.verdict import cut
 from fem.report.verdict.answer import INTO
 from fem.report.verdict.largest import milliohm_state, rows
 from fem.report.verdict.whole import verdict
 from geometries.described.quantities import format_quantity
 
-LONGEST_TITLE, MOST_IN_SHORT, SHORT = 100, 30, 82
-"""Letters of a title, further cautions that are told, and letters of a line of them."""
+LONGEST_TITLE, MOST_IN_SHORT = 100, 30
+"""Letters of a title, and further cautions that are told."""
 ALWAYS = (
     "computed estimates, which make nothing safe or legal. Mains kills. Local electrical code and licensed practice "
     "decide whether and how this may be built and connected."
@@ -36,7 +35,7 @@ def bench_sheet(estimate: Estimate) -> str:
     told, (name, state) = verdict(estimate), milliohm_state(estimate)
     title, stamp, devices = printable(estimate.title), estimate.provenance, estimate.supply.devices
     further = [caution for caution in estimate.cautions if caution not in told.cautions]
-    in_short = [(one.about, cut(one.text, SHORT - len(one.about))) for one in further[:MOST_IN_SHORT]]
+    in_short = [(one.about, one.short) for one in further[:MOST_IN_SHORT]]
     content: dict[str, Any] = {
         "title": title if len(title) <= LONGEST_TITLE else f"{title[:LONGEST_TITLE]} ...",
         "mains": [*_mains(estimate.design), *devices],

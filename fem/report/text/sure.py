@@ -92,10 +92,7 @@ def with_band(value: float, band: Band, unit: str, show: Show = Show.VALUE) -> t
         between = f"up to {numbers[2]}"
     else:
         between = f"{numbers[1]} to {numbers[2]}"
-    beside = (
-        "; what is told lies below" if value < band.low else "; what is told lies above" if value > band.high else ""
-    )
-    return numbers[0], between + beside
+    return numbers[0], between
 
 
 def why(band: Band) -> str:

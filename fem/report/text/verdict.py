@@ -31,7 +31,7 @@ def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
     below.add_column(width=LABEL, no_wrap=True, overflow="ellipsis")
     below.add_column(overflow="fold")
     for caution in told.cautions:
-        below.add_row(Text(f"! {caution.about}", style="yellow"), Text(cut(caution.text)))
+        below.add_row(Text(f"! {caution.about}", style="yellow"), Text(caution.short))
     if changes := _changes(told):
         below.add_row(Text("changes it most"), Text(changes))
     if told.untold:

@@ -38,7 +38,6 @@ def banded(estimate: Estimate, key: str, value: float, unit: str) -> str:
     if not isinstance(band, Band):
         return shown(value, unit)
     number, between = with_band(value, band, unit)
-    between = between.partition(";")[0]
     if all(end.count(" ") == 1 for end in (number, *between.split(" to "))):
         between = between.replace(f" {number.partition(' ')[2]}", "")
     return f"{number} ({between})" if between else number

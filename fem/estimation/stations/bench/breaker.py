@@ -51,12 +51,12 @@ def breaker_cautions(mains: Mains, currents: Mapping[str, float], first_peak: fl
         After switching on at the worst moment [A].
     """
     if mains.breaker is None:
-        text = "No breaker given: whether the branch circuit carries these currents was not checked."
+        text = "No breaker given: its circuit was not checked. Whether it carries these currents is open."
         yield of_breaker(text, Danger.DAMAGES, source=PRACTICE)
     elif not mains.breaker_type:
         text = (
-            f'"{mains.breaker}" names no standard: it is taken as a breaker of UL 489, which guarantees no least time '
-            'above its rating. Write "B16" or "C16" for IEC 60898-1, "gG16" for a fuse, "UL 489 16 A" for this.'
+            f'"{mains.breaker}" names no standard: a breaker of UL 489 is taken. That guarantees no least time above '
+            'its rating. Write "B16" or "C16" for IEC 60898-1, "gG16" for a fuse, "UL 489 16 A" for this.'
         )
         yield of_breaker(text, source="UL 489")
     for name, device in devices_of(mains).items():
@@ -69,7 +69,7 @@ def _device_cautions(
     for state, current in currents.items():
         times = current / device.rating
         if says := _trips(device, current):
-            text = f"{state}, the primary draws {brief(current)} A, {times:.2f} times the {name}: {says}."
+            text = f"{state} {brief(current)} A, {times:.2f} times the {name}. That {says}."
             yield of_breaker(text, source=device.type.standard)
         elif state == "Idle" and times > HIGH_IDLE_SHARE:
             yield of_breaker(f"Idle alone takes {times:.0%} of what the {name} carries.")
@@ -79,8 +79,8 @@ def _device_cautions(
         and forecast_peak(device, first_peak).behaviour is not Behaviour.HOLDS
     ):
         text = (
-            f"Switched on at the worst moment the first peak is {brief(first_peak)} A: the {name} may "
-            f"{'blow' if device.type.is_fuse else 'trip'} although nothing is wrong."
+            f"A first peak of {brief(first_peak)} A may {'blow' if device.type.is_fuse else 'trip'} the {name}. That "
+            "is where it is switched on at the worst moment, and nothing is wrong."
         )
         yield of_breaker(text, source=device.type.standard)
 

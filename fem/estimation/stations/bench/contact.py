@@ -194,13 +194,13 @@ def contact_cautions(found: ContactInBurst) -> Iterator[Caution]:
     soft, runs = brief(found.softening_voltage, 2), brief(found.melting_voltage, 2)
     if found.hottest_spot > found.softens_at + 0.9 * (found.melts_at - found.softens_at):
         text = (
-            f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: it melts (a clean one holds "
-            f"{runs} V at most), sticks or spits. Press harder, clean the faces, or use less current."
+            f"A jaw's contact reaches {spot:.0f} degC inside: it sticks or spits. It drops up to {drop} V, where a "
+            f"clean one holds {runs} V at most. Press harder, clean the faces, or use less current."
         )
         yield Caution(about="contacts", text=text, danger=Danger.BURNS, numbers=numbers)
     elif found.hottest_spot > found.softens_at:
         text = (
-            f"A jaw's contact drops up to {drop} V and reaches {spot:.0f} degC inside: above {soft} V it softens and "
-            "spreads; the jaw's face is marked and wears."
+            f"A jaw's contact reaches {spot:.0f} degC inside, softens and spreads. It drops up to {drop} V, and does "
+            f"so above {soft} V; the jaw's face is marked and wears."
         )
         yield Caution(about="contacts", text=text, danger=Danger.DAMAGES, numbers=numbers)

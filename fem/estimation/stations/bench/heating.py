@@ -26,7 +26,7 @@ from fem.estimation.stations.bench.machine import Machine
 from fem.estimation.stations.bench.repeated import DutyState, PulseTrain, duty_cycle, pulse_train
 from fem.estimation.stations.section import Station
 from fem.quantity import Unknown, of
-from fem.trust.caution import Caution, Danger
+from fem.trust.caution import Caution, Danger, few
 
 ALIKE = 0.01
 """How much two lengths of a burst may differ before a word is due [-]."""
@@ -71,27 +71,24 @@ def heating(case: Case) -> Heating:
 def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
     idle, duty, burst = found.idle, found.duty, found.burst
     if not isinstance(burst, Unknown) and burst.too_hot:
-        text = (
-            f"The burst of the work piece takes parts past their limits of repeated work: {', '.join(burst.too_hot)}."
-        )
+        text = f"Burst too hot for repeated work: {few(burst.too_hot)}. The work piece's passes their limits."
         yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if not isinstance(idle, Unknown) and idle.too_hot:
-        text = f"Left plugged in with nothing connected it overheats: {', '.join(idle.too_hot)}."
+        text = f"Left plugged in with nothing connected it overheats: {few(idle.too_hot)}."
         yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if isinstance(duty, Unknown):
         return
     described, time = case.design.duty, case.burst_time
     if described is not None and time is not None and abs(described.on_time / time - 1) > ALIKE:
         text = (
-            f"Bursts of [duty] last {duration(described.on_time)}, that of [work_piece] {duration(time)}: heat is told "
+            f"Bursts of [duty] last {duration(described.on_time)}, that of [work_piece] {duration(time)}. Heat is told "
             "with the r.m.s. current of the latter, which shorter ones pass where the current falls meanwhile."
         )
         yield Caution(about="heat", text=text, danger=Danger.DISTURBS)
     if duty.too_hot:
         text = (
-            f"At this duty, {brief(100 * duty.share, 2)} %, limits of repeated work are passed by "
-            f"{', '.join(duty.too_hot)}: at this period no more than {brief(100 * duty.allowed_share, 2)} % of the "
-            "time on."
+            f"At this period no more than {brief(100 * duty.allowed_share, 2)} % of the time on. At this duty, "
+            f"{brief(100 * duty.share, 2)} %, limits of repeated work are passed by {few(duty.too_hot)}."
         )
         numbers = {"heating.duty.allowed_share": duty.allowed_share}
         yield Caution(about="heat", text=text, danger=Danger.DAMAGES, numbers=numbers)
@@ -99,8 +96,8 @@ def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
         part, peak = max(duty.peak_temperatures.items(), key=lambda item: item[1])
         if peak > BURNS_IN_A_MINUTE:
             text = (
-                f"In the steady cycle the hottest part ({part}) reaches {peak - ZERO_CELSIUS:.0f} degC: bare metal "
-                f"above {BURNS_IN_A_MINUTE - ZERO_CELSIUS:.0f} degC burns skin within a minute."
+                f"Hot in the steady cycle: {part}, {peak - ZERO_CELSIUS:.0f} degC. Bare metal above "
+                f"{BURNS_IN_A_MINUTE - ZERO_CELSIUS:.0f} degC burns skin within a minute."
             )
             numbers = {f"heating.duty.peak_temperatures_K.{part}": peak}
             source = "ISO 13732-1, from memory"

@@ -226,15 +226,17 @@ def _cautions(case: Case, found: Supply) -> Iterator[Caution]:
     for name, states in found.devices.items():
         bursts = repeated.get(name)
         if bursts is not None and bursts.behaviour != Behaviour.HOLDS.value:
-            commonly = "" if isinstance(bursts.commonly, Unknown) else f", commonly {bursts.commonly} (common practice)"
+            commonly = (
+                "" if isinstance(bursts.commonly, Unknown) else f"; commonly it {bursts.commonly} (common practice)"
+            )
             text = (
-                f"Bursts repeated for good draw {brief(bursts.current_rms)} A over the cycle and {bursts.multiple:.2f} "
-                f"times the {name} in a burst: it {bursts.behaviour}{commonly}."
+                f"Repeated bursts, {bursts.multiple:.2f} times the {name}: {bursts.behaviour}. For good they draw "
+                f"{brief(bursts.current_rms)} A over the cycle{commonly}."
             )
             numbers = {f"supply.repeated_bursts.{name}.multiple": bursts.multiple}
             yield of_breaker(text, source=bursts.points, numbers=numbers)
         elif (one := states.get(BURST)) is not None and one.behaviour != Behaviour.HOLDS.value:
-            text = f"The burst of the work piece draws up to {one.multiple:.2f} times the {name}: it {one.behaviour}."
+            text = f"In the burst {one.multiple:.2f} times the {name}: it {one.behaviour}."
             numbers = {f"supply.devices.{name}.{BURST}.multiple": one.multiple}
             yield of_breaker(text, source=one.points, numbers=numbers)
 

@@ -146,7 +146,7 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
     yield from solder_fumes(case.design)
     if not isinstance(found.time_to_melting, Unknown):
         after = duration(found.time_to_melting)
-        text = f"The work begins to melt after {after}: drops of molten metal fall and spatter."
+        text = f"The work begins to melt after {after}. Drops of molten metal fall and spatter."
         yield _of_work(text, Danger.BURNS, {"work_piece.time_to_melting_s": found.time_to_melting})
     elif isinstance(found.settles_at, Unknown) and not found.settles_at.gap:
         after, numbers = "", {}
@@ -155,24 +155,24 @@ def _cautions(case: Case, found: WorkPieceState) -> Iterator[Caution]:
                 f" after {brief(found.settles_after, 2)} s",
                 {"work_piece.settles_after_s": found.settles_after},
             )
-        text = f"Left on, the current melts the work through{after}: time the burst, do not hold it by hand."
+        text = f"Left on, the current melts the work through{after}. Time the burst, do not hold it by hand."
         yield _of_work(text, Danger.BURNS, numbers)
     if given.ring is not None:
         text = (
-            "The whole ring is live and hot while the primary is on the mains, and no switch opens it: a gap in it "
-            "draws sparks, and what closes it burns. With lead ends joined it is told cold."
+            "The whole ring is live and hot while the primary is on the mains. No switch opens it: a gap in it draws "
+            "sparks, and what closes it burns. With lead ends joined it is told cold."
         )
         yield _of_work(text, Danger.BURNS)
         if inner := inner_inductance(case) * case.circuit.angular_frequency / found.cold_resistance:
             text = (
-                "The flux inside the ring's own steel is left out: cold, its current is up to "
-                f"{brief(hypot(1, inner), 2)} times too high, its heat by the square; above 770 degC nothing of "
-                "it is left. The bands hold it."
+                f"Cold, the ring's current may be told {brief(hypot(1, inner), 2)} times too high. The flux inside its "
+                "own steel is left out; heat goes by the square, and above 770 degC nothing of it is left. The bands "
+                "hold it."
             )
             yield _of_work(text, Danger.DISTURBS)
     if not isinstance(path := found.second_path, Unknown):
-        where = f"{brief(path.hot_current_rms, 2)} A flow the other way round, and warm it to"
-        text = f"{where} {path.hottest_temperature - ZERO_CELSIUS:.0f} degC: the whole loop is live, hot and a magnet."
+        hot = f"The other way round reaches {path.hottest_temperature - ZERO_CELSIUS:.0f} degC"
+        text = f"{hot} with {brief(path.hot_current_rms, 2)} A. The whole loop is live, hot and a magnet."
         yield _of_work(text, Danger.BURNS, {"work_piece.second_path.hot_current_rms_A": path.hot_current_rms})
     if not isinstance(found.contact, Unknown):
         yield from contact_cautions(found.contact)

@@ -88,7 +88,7 @@ def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wou
 def _cautions(case: Case, found: Build) -> Iterator[Caution]:
     if found.cores > 1:
         text = (
-            "Switch and unplug both primaries together: the secondary couples them, and with one on the mains the "
+            "Switch and unplug both primaries together. The secondary couples them, and with one on the mains the "
             "other is live too. Check on reduced voltage, ends apart, that they push the same way: else no voltage."
         )
         yield Caution(about="two cores", text=text, danger=Danger.KILLS, source=PRACTICE)

@@ -58,9 +58,9 @@ def _cautions(case: Case, found: JointsState) -> Iterator[Caution]:
     band = joints_of(case.design).resistance
     counted = " and ".join(f"{group.count} {name}" for name, group in found.groups.items())
     text = (
-        f"The joints are not told: {counted} are taken, {brief(found.resistance * 1e6)} uohm, and "
-        f"{brief(band.low * 1e6)} to {brief(band.high * 1e6)} uohm are found. Measure millivolts across each at a "
-        "known current, or count yours in leads.joints."
+        f"The joints are not told: {brief(found.resistance * 1e6)} uohm are taken. That is {counted}, of "
+        f"{brief(band.low * 1e6)} to {brief(band.high * 1e6)} uohm: measure millivolts across each at a known current, "
+        "or count yours in leads.joints."
     )
     numbers = {"joints.resistance_ohm": found.resistance}
     yield Caution(about="joints", text=text, danger=Danger.DISTURBS, source=PRACTICE, numbers=numbers)
@@ -73,8 +73,8 @@ def _softening(case: Case, found: JointsState) -> Iterator[Caution]:
         drop = current * group.resistance / group.count if group.count else 0.0
         if drop > copper.softening_voltage:
             text = (
-                f"Shorted, each of the {name} drops {brief(drop * 1e3)} mV; copper on copper softens from "
-                f"{brief(copper.softening_voltage * 1e3)} mV, melts from {brief(copper.melting_voltage * 1e3)} mV: it "
+                f"{name.capitalize()} drop {brief(drop * 1e3)} mV each, and soften. That is shorted: copper does from "
+                f"{brief(copper.softening_voltage * 1e3)} mV and melts from {brief(copper.melting_voltage * 1e3)} mV, "
                 "spreads or burns. Clean it and press it harder."
             )
             yield Caution(about="joints", text=text, danger=Danger.DAMAGES, source="R. Holm, from memory")

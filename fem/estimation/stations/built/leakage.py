@@ -9,7 +9,7 @@ import numpy as np
 
 from fem.characteristics.leakage.recipe import no_recipe_reason
 from fem.estimation.case import Case
-from fem.estimation.inputs.circuit import leakage_permeance
+from fem.estimation.inputs.circuit import end_permeance, leakage_permeance
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
 from fem.trust.doubts import RECIPE, RECIPE_COILS
@@ -50,7 +50,8 @@ class Leakage:
     <fem.characteristics.leakage.permeance.leakage>
     window_permeance: energy of the planar field of equal and opposite ampere-turns: 2 W/(N I)^2 per metre, times the
         stack's depth [energy of a linear field]
-    end_turn_permeance: energy of the 3-D field round the end turns, 2 W/(N I)^2 [energy of a linear field]
+    end_turn_permeance: energy of the 3-D field round the end turns, 2 W/(N I)^2 [energy of a linear field];
+        thick conductors screen it half as far as they do the window
     <fem.characteristics.leakage.recipe.end_recipe>
     recipe_permeance: 2 depth P' + n k w P' + (l_outside - n k w) P_round/l_round, P' by the planar slice, P_round by
         the axisymmetric one, k fitted to five cores in three dimensions [own make-up, tests/physics]
@@ -67,7 +68,7 @@ def leakage(case: Case) -> Leakage:
     leak, circuit = case.found.leakage, case.circuit
     omega, squared = circuit.angular_frequency, case.design.windings.secondary.turns**2
     whole = leakage_permeance(leak, case.windings)
-    ends = leak.end_turn_permeance + case.windings.own_field[1]
+    ends = end_permeance(leak, case.windings)
     window = whole - ends
     inductance = squared * whole + circuit.lead_inductance
     recipe: float | Unknown | None = leak.recipe_permeance

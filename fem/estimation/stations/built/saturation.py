@@ -100,15 +100,15 @@ def remedy(case: Case) -> Remedy:
 def _cautions(case: Case, found: Saturation) -> Iterator[Caution]:
     if found.peak_flux_density > found.target_flux_density:
         text = (
-            f"Idle, the iron of the primary's leg peaks at {found.peak_flux_density:.2f} T, above the "
-            f"{found.target_flux_density:.2f} T to keep to: more hum, heat and idle current."
+            f"No-load the iron peaks at {found.peak_flux_density:.2f} T, above {found.target_flux_density:.2f} T. It "
+            "is the primary's leg, and what to keep to: beyond are more hum, heat and no-load current."
         )
         numbers = {"saturation.peak_flux_density_T": found.peak_flux_density}
         yield Caution(about="saturation", text=text, danger=Danger.DAMAGES, numbers=numbers)
     if not isinstance(found.margin, Unknown) and found.margin <= 0:
         text = (
-            f"The mains, {brief(case.design.mains.voltage)} V, lies above the knee of the core: a tenth more voltage "
-            "adds more than half to the current."
+            f"The mains, {brief(case.design.mains.voltage)} V, lies above the knee of the core. A tenth more voltage "
+            "adds more than half to the no-load current."
         )
         numbers = {"saturation.margin": found.margin}
         source = "IEC 61869-2, knee point"

@@ -48,9 +48,9 @@ def half_wave_supply(case: Case) -> HalfWaveSupply:
 
 def _cautions(case: Case, found: HalfWaveSupply) -> Iterator[Caution]:
     text = (
-        "Use a switch made for transformers, that closes at the voltage's peak: should one half of a solid-state one "
-        f"fail, the idle primary draws {brief(found.current_rms, 2)} A, {brief(found.current_mean, 2)} A of it direct, "
-        "and burns out unless a fuse or breaker opens."
+        f"A solid-state switch that fails by half lets {brief(found.current_rms, 2)} A flow idle. "
+        f"{brief(found.current_mean, 2).capitalize()} A of it are direct, and the primary burns out unless a fuse or "
+        "breaker opens: use a switch made for transformers, that closes at the voltage's peak."
     )
     numbers = {"half_wave_supply.current_rms_A": found.current_rms}
     yield Caution(about="relay", text=text, danger=Danger.BURNS, numbers=numbers)

@@ -187,8 +187,8 @@ def _cautions(case: Case, found: ShortCircuit) -> Iterator[Caution]:
     difference = found.phasor_difference
     if not isinstance(difference, Unknown) and difference > PHASOR_BOUND:
         text = (
-            "The core saturates with the lead ends joined: phasor currents are "
-            f"{brief(100 * difference, 2)} % off those of the time domain."
+            f"With the lead ends joined phasor currents are {brief(100 * difference, 2)} % off. The core saturates; "
+            "the time domain tells the difference."
         )
         numbers = {"short_circuit.phasor_difference": difference}
         yield Caution(about="model", text=text, danger=Danger.DISTURBS, numbers=numbers)
@@ -202,8 +202,8 @@ def _forces(found: ShortCircuit) -> Iterator[Caution]:
     between, leads = max(found.axial_force or 0.0, found.radial_force or 0.0), found.lead_force or 0.0
     if between < WINDING_FORCE and leads < LEAD_FORCE:
         return
-    pushed = [] if isinstance(found.axial_force, Unknown) else [f"a coil is pushed with up to {brief(between)} N"]
-    pushed += [] if isinstance(found.lead_force, Unknown) else [f"the leads with {brief(leads)} N per metre"]
+    pushed = [] if isinstance(found.axial_force, Unknown) else [f"a coil with {brief(between)} N"]
+    pushed += [] if isinstance(found.lead_force, Unknown) else [f"the leads with {brief(leads)} N/m"]
     numbers = {
         f"short_circuit.{key}": size
         for key, size in (
@@ -214,8 +214,8 @@ def _forces(found: ShortCircuit) -> Iterator[Caution]:
         if not isinstance(size, Unknown)
     }
     text = (
-        f"At the first peak of a short {' and '.join(pushed)}: wedge the windings, tie the cable down, and again after "
-        "the first bursts."
+        f"A short pushes {' and '.join(pushed)}. That is at its first peak: wedge the windings, tie the cable down, "
+        "and again after the first bursts."
     )
     yield Caution(about="forces", text=text, danger=Danger.DAMAGES, numbers=numbers)
 
