@@ -27,6 +27,9 @@ def fit(
     out: Annotated[
         Path | None, typer.Option("--out", "-o", metavar="FILE", help="Also write the job as the readings leave it.")
     ] = None,
+    advise: Annotated[
+        bool, typer.Option("--next", help="Show all that can be measured next, what it would tell, how it is done.")
+    ] = False,
     json_file: Annotated[
         str | None, typer.Option("--json", metavar="FILE", help="Also write all as JSON; - writes only that.")
     ] = None,
@@ -41,7 +44,9 @@ def fit(
 
     Example: rewound fit my.toml bench.toml -o fitted.toml
     """
+    from fem.advising.advice import advice
     from fem.design.tables import JobError, read_tables
+    from fem.errors import NotConverged, OutOfRange
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.fitting.corrected import corrected
     from fem.fitting.fit import fit_of
@@ -61,7 +66,8 @@ def fit(
     table = None if out is None else out.with_name(f"{out.stem}_steel.csv")
     check_places({"--json": file, "--out": out, "--out, its steel": table}, inputs, figures=figures)
     try:
-        taken = readings_of(read_readings(readings, design))
+        described = read_readings(readings, design)
+        taken = readings_of(described)
         tables, text = ({}, "") if out is None else (read_tables(job), job.read_text(encoding="utf-8-sig"))
     except JobError as error:
         raise Refused(str(error)) from None
@@ -69,6 +75,7 @@ def fit(
         msg = f"{readings}: no readings; give [[no_load]], [[search_coil]], [[resistance]], [[joined]] ..."
         raise Refused(msg)
     # A spinner on a terminal; a pipe or a file gets nothing.
+    source = Kept(folder=default_folder())
     silent = quiet or sys.stderr is None or not sys.stderr.isatty()
     with nullcontext() if silent else console(sys.stderr).status("fields", spinner="line") as status:
         found = fit_of(
@@ -76,12 +83,16 @@ def fit(
             taken,
             primary=not counted,
             secondary=secondary,
-            source=Kept(folder=default_folder()),
+            source=source,
             progress=(lambda _: None) if status is None else status.update,
         )
+        try:
+            ahead = advice(found, described, source, burst=advise, most=None if advise else 1)
+        except (NotConverged, OutOfRange):  # what the readings say stands without it
+            ahead = None
     with finishing():
-        printed = put(fit_json(found)) if json_file == "-" else show(fit_report(found))
-        written = file is None or write_output(file, lambda path: write_text(path, fit_json(found)), quiet)
+        printed = put(fit_json(found, ahead)) if json_file == "-" else show(fit_report(found, ahead, whole=advise))
+        written = file is None or write_output(file, lambda path: write_text(path, fit_json(found, ahead)), quiet)
         if out is not None and table is not None:
             if (curve := steel_table(found.steel)) is not None:
                 written &= write_output(table, lambda path: write_text(path, curve), quiet)

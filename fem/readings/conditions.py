@@ -62,6 +62,42 @@ class Bench(Description):
     voltmeter: Meter = Meter.AVERAGING
 
 
+class Instruments(Description):
+    """What there is to measure with; what is not told is not there.
+
+    Parameters
+    ----------
+    multimeter
+        Volts, ohms, and amperes up to 10 A.
+    clamp
+        Largest range of a clamp for alternating current [A].
+    wattmeter, variable_transformer, heater
+        Whether there is one: watts; from zero to the mains volts; of some 2 kW, as a load of the socket.
+    lamp
+        Rated watts of an incandescent lamp to put in series [W]; 0 where there is none.
+    direct_current
+        What a battery or supply drives through a winding, for resistances by four wires [A].
+    """
+
+    multimeter: bool = False
+    clamp: Annotated[Current, Between(1.0, 20e3, "A")] | None = None
+    wattmeter: bool = False
+    variable_transformer: bool = False
+    heater: bool = False
+    lamp: Annotated[Power, Between(0.0, 3000.0, "W")] = 0.0
+    direct_current: Annotated[Current, Between(0.01, 100.0, "A")] | None = None
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What there is, in words."""
+        told = {"clamp": ("clamp up to", "A"), "lamp": ("lamp of", "W"), "direct_current": ("direct current to", "A")}
+        return tuple(
+            name.replace("_", " ") if value is True else f"{told[name][0]} {format_quantity(value, told[name][1])}"
+            for name, value in self
+            if value
+        )
+
+
 class Test(Description):
     """One test on the bench: what it was done with, and what the meters showed.
 

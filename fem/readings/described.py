@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Self
 
 from pydantic import model_validator
 
-from fem.readings.conditions import Amperes, Bench, Coil, Energised, Ohms, Seconds, Test, Volts, Watts
+from fem.readings.conditions import Amperes, Bench, Coil, Energised, Instruments, Ohms, Seconds, Test, Volts, Watts
 from geometries.described.faults import Description, refused
 from geometries.described.quantities import Between, Resistance, Voltage, WholeNumber
 
@@ -289,11 +289,16 @@ class Readings(Description):
     ----------
     bench
         What all tests have in common.
+    instruments
+        What there is for more of them; the usual ones where it is not told.
     resistance, search_coil, secondary_volts, no_load, joined, loaded, joint_drop, mains, burst
         The tests.
     """
 
+    NO_TESTS: ClassVar = ("bench", "instruments")
+
     bench: Bench = Bench()
+    instruments: Instruments | None = None
     resistance: tuple[ResistanceTest, ...] = ()
     search_coil: tuple[SearchCoil, ...] = ()
     secondary_volts: tuple[SecondaryVolts, ...] = ()
@@ -307,5 +312,5 @@ class Readings(Description):
     def tests(self) -> Iterator[tuple[str, Test]]:
         """Yield every test with its key, such as "no_load.0"."""
         for name in type(self).model_fields:
-            if name != "bench":
+            if name not in self.NO_TESTS:
                 yield from ((f"{name}.{place}", test) for place, test in enumerate(getattr(self, name)))

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from fem.advising.advice import Next, advice
 from fem.cli import run
 from fem.design.job import read_job
 from fem.design.load import Load
@@ -145,7 +146,6 @@ def test_the_answer_comes_first_and_keeps_to_the_screen() -> None:
     lines = shown(fit()).splitlines()
     assert lines[1].startswith("It is: primary of ")
     assert any(line.startswith("How sure: ") for line in lines)
-    assert any(line.startswith("Next: ") for line in lines)
     assert max(map(len, lines)) <= 80
     told = json.loads(fit_json(fit()))
     assert [reading["key"] for reading in told["readings"]] == [reading.key for reading in bench()]
@@ -284,3 +284,44 @@ def test_a_rectified_load_changes_nothing() -> None:
 def test_the_job_of_standard_input_cannot_be_changed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["fit", "-", str(tmp_path / "bench.toml"), "-o", str(tmp_path / "out.toml")]) == 2
     assert "--out changes a job file" in capsys.readouterr().err
+
+
+@cache
+def ahead() -> Next:
+    return advice(fit(), Readings.model_validate(BENCH, context=TOLD), KEPT, most=2)
+
+
+def test_what_was_measured_is_not_asked_for_again() -> None:
+    tells = {one.name: one.tells for one in ahead().measurements}
+    # nobody measured the mains, which is 10 % in doubt and moves flux and amperes in proportion
+    assert ahead().measurements[0].name == "the socket"
+    # ohms, and amperes and watts at 150 V, were read: what is new in their meters' errors is next to nothing
+    for name in ("resistance of the primary, two wires", "no load at 155 V"):
+        assert tells[name] < 0.1
+    worth = [one.worth for one in ahead().measurements]
+    assert worth == sorted(worth, reverse=True)
+    full = next(one for one in ahead().measurements if "on the mains" in one.name)
+    assert full.worth < full.tells - 1  # lead ends joined on the mains must halve all that is in doubt
+    socket = ahead().measurements[0]
+    for narrowed in socket.narrows:
+        assert narrowed.left < narrowed.before * (1 + 1e-9)
+    volts = socket.readings[0]
+    assert volts.well_low < volts.well < volts.well_high
+    assert volts.well == pytest.approx(job().mains.voltage)
+    assert volts.under[0].low < volts.under[0].value < volts.under[0].high
+
+
+def test_advice_keeps_to_what_there_is_and_to_the_screen() -> None:
+    bare = Readings.model_validate(BENCH | {"instruments": {"multimeter": True}}, context=TOLD)
+    few = advice(fit(), bare, KEPT, most=1)
+    # no lamp, no variable transformer, no clamp, no watts: what a meter alone shows; idle on 230 V it saturates
+    assert {one.name for one in few.measurements} == {"the socket", "resistance of the primary, two wires"}
+    assert all("watts" not in reading.words for one in few.measurements for reading in one.readings)
+    screen = StringIO()
+    Console(file=screen, width=80).print(fit_report(fit(), ahead(), whole=True))
+    lines = screen.getvalue().splitlines()
+    assert max(map(len, lines)) <= 80
+    (line,) = (line for line in lines if line.startswith("Next: "))
+    assert "the socket" in line
+    assert any("[instruments]" in line for line in lines)
+    assert json.loads(fit_json(fit(), ahead()))["next"]["measurements"][0]["name"] == "the socket"

@@ -12,7 +12,8 @@ from fem.cli import run
 from fem.estimation.case import Case
 from fem.examples import example, example_design
 from fem.readings.file import read_readings
-from fem.readings.protocol import COIL_TURNS, Box, Protocol, boxes_of, protocol
+from fem.readings.measurements import COIL_TURNS
+from fem.readings.protocol import Box, Protocol, boxes_of, protocol
 from fem.readings.reading import readings_of
 from fem.report.text.protocol import protocol_pages, readings_text
 from tests.support.kept import KEPT
@@ -73,7 +74,7 @@ def test_the_empty_file_is_filled_in(tmp_path: Path) -> None:
     # each line's comment taken off, and what is expected put between the quotes
     said = re.sub(r'^# (.*) = ""    # expected (\S+ \S+).*$', r'\1 = "\2"', text, flags=re.MULTILINE)
     said = re.sub(r'^# leads_together = "".*$', 'leads_together = "0.2 ohm"', said, flags=re.MULTILINE)
-    said = re.sub(r'^# ((?:\[\[.*\]\]|\w+ = [^"]*"[^"]+"|\w+ = \d+).*)$', r"\1", said, flags=re.MULTILINE)
+    said = re.sub(r'^# ((?:\[+.*\]+|\w+ = [^"]*"[^"]+"|\w+ = \d+).*)$', r"\1", said, flags=re.MULTILINE)
     said = said[: said.index("[[loaded]]")]
     file.write_text(said, encoding="utf-8")
     readings = readings_of(read_readings(file, case().design))

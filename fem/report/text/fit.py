@@ -10,12 +10,14 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fem.advising.advice import Next
 from fem.digits import digits
 from fem.fitting.corrected import beyond
 from fem.fitting.fit import DECIDED, SUSPECT
 from fem.fitting.found import Count, Finding, Fit
 from fem.quantity import members, plain
 from fem.report.files.json import finite, json_text
+from fem.report.text.advice import next_lines, next_report
 from fem.report.text.numbers import percent, scaled
 from fem.report.text.numbers import shown as plainly
 from fem.report.text.printable import printable
@@ -33,18 +35,23 @@ _STEEL_AT = (20, 40, 60, 80, 100, 110, 120, 130, 140, 150, 160, 170, 180)
 """Flux densities at which a steel's curve is told [cT]."""
 
 
-def fit_json(found: Fit) -> str:
-    """Return all as JSON, null for what is no finite number; draws are left out."""
+def fit_json(found: Fit, advice: Next | None = None) -> str:
+    """Return all as JSON, null for what is no finite number, with what to measure next; draws are left out."""
     told = {key: plain(value) for key, value in members(found) if key not in ("draws", "design")}
+    told["next"] = None if advice is None else plain(advice)
     return json_text(finite("", told, {}))
 
 
-def fit_report(found: Fit) -> RenderableType:
-    """Show what it is, how sure that is and what to do next; then the tables."""
+def fit_report(found: Fit, advice: Next | None = None, *, whole: bool = False) -> RenderableType:
+    """Show what it is, how sure that is and what to do next; then the tables, and the whole advice where wanted."""
     head = Text(printable(f"{found.title}: what the readings say"), style="bold")
-    parts: list[RenderableType] = [head, Text("\n".join((*_answer(found), *_how_sure(found), *_next(found))) + "\n")]
+    parts: list[RenderableType] = [
+        head,
+        Text("\n".join((*_answer(found), *_how_sure(found), *_next(found, advice))) + "\n"),
+    ]
     parts += [_unknowns(found), Text(), *_steel(found), _readings(found), Text(), _effects(found), Text()]
     parts += [Text(line) for line in _beside(found)]
+    parts += [next_report(advice), Text()] if whole and advice is not None else []
     return Group(*parts, Text(SHORT_CAUTION))
 
 
@@ -99,16 +106,12 @@ def _how_sure(found: Fit) -> Iterator[str]:
         yield f"Intervals are rough: the samples are worth {found.effective:.0f} independent draws."
 
 
-def _next(found: Fit) -> Iterator[str]:
+def _next(found: Fit, advice: Next | None) -> Iterator[str]:
     wrong = [str(number) for number, reading in enumerate(found.readings, 1) if reading.suspect]
     if wrong:
         yield f"Next: take reading {' and '.join(wrong)} again."
-        return
-    if (count := next((c for c in found.counts if c.probabilities[0] < LIKELY), None)) is not None:
-        coil = "a search coil of more turns tells more, its volts and the primary's read by one meter"
-        yield f"Next: the {_name(count)}'s turns are not sure; {coil}."
-    elif wanted := next((f for f in found.undecided if f.measure), None):
-        yield f"Next: no reading decides {wanted.words}: {wanted.measure}."
+    elif advice is not None:
+        yield from next_lines(advice)
 
 
 def _unknowns(found: Fit) -> RenderableType:

@@ -79,6 +79,15 @@ _HEAD = """\
 # temperature = "20 degC +-3 K"    # of the windings: the room's, after a night there
 # meter = "averaging"              # amperes; "true r.m.s." where its face says so; "peak hold", "peak hold as r.m.s."
 # voltmeter = "averaging"
+
+# [instruments]                      # what there is to measure with, for what rewound fit says to measure next
+# multimeter = true
+# wattmeter = true
+# variable_transformer = true
+# heater = true                      # of some 2 kW, to load the socket
+# lamp = "300 W"
+# clamp = "600 A"                    # its largest range
+# direct_current = "5 A"             # of a supply, for resistances by volts and amperes
 """
 _MORE = """
 # A load on the lead ends: its ohms in `load`, or the amperes that it took.
@@ -127,7 +136,7 @@ def _told(test: Test, key: str, value: object) -> str:
     if key == "leads_together":
         return '""    # what the meter shows with its probes touched together'
     if isinstance(value, float):
-        unit = {"primary_voltage": "V", "current": "A", "lamp": "W"}[key]
+        unit = {"primary_voltage": "V", "voltage": "V", "lamp": "W"}.get(key, "A")
         return f'"{format_quantity(value, unit)}"'
     if isinstance(value, int):
         return str(value)
