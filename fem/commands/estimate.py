@@ -14,11 +14,15 @@ from fem.commands.job import read
 from fem.commands.output import check_places, inputs_of, json_place, write_output
 from fem.commands.terminal import BAD_INPUT, GAPS, PROGRAM, Refused, console, finishing, put, say, show
 from fem.report.files.whole import write_text
+from fem.trust.caution import few
 
 if TYPE_CHECKING:
     from fem.design.transformer import Design
     from fem.estimation.fields.kept import Kept
     from fem.estimation.result import Estimate
+
+MOST_NAMED = 3
+"""Gaps that are named; the JSON has all, with their reasons."""
 
 
 def estimate(
@@ -105,7 +109,7 @@ def estimate(
             told.append(show(lengths_chapter(effects)))
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
-        say(f"{PROGRAM}: could not be computed: {', '.join(found.gaps)}")
+        say(f"{PROGRAM}: could not be computed: {few(found.gaps, MOST_NAMED)}")
     return BAD_INPUT if not all(written) else max(told) or (GAPS if found.gaps else 0)
 
 

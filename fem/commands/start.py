@@ -64,11 +64,14 @@ def _answered(question: Question, answers: Answers) -> Answers:
     """Put one question until the answer can be used."""
     from fem.design.asking.questions import NotUnderstood
 
-    say(f"\n{question.asks}\n  {question.how}")
+    say(f"\n{question.put()}\n  {question.how}")
     offered = question.offered(answers)
     for _ in range(MOST_TRIES):
         try:
-            return question.answer(ask(f"  [{offered}] " if offered else "  "), answers)
+            told = ask(f"  [{offered}] " if offered else "  ")
+            if (taken := question.completed(told)) != " ".join(told.split()):
+                say(f"  taken as {taken}")
+            return question.answer(told, answers)
         except NotUnderstood as fault:
             say(f"  {fault}")
     raise EOFError

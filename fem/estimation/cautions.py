@@ -11,7 +11,7 @@ from fem.estimation.case import Case
 from fem.estimation.stations.in_order import STATIONS
 from fem.quantity import Band, Unknown, unknowns
 from fem.trust.bursts import INSULATION_END, LONGEST_BURST, adiabatic_burst
-from fem.trust.caution import COMPUTED, Caution, Danger, in_order
+from fem.trust.caution import COMPUTED, Caution, Danger, few, in_order
 from fem.trust.general import always
 from fem.trust.hot import eyes
 from fem.trust.live import variable_transformer
@@ -35,8 +35,7 @@ def _all(case: Case, found: Mapping[str, Any], bands: Mapping[str, Band | Unknow
     everything = [*(unknowns(key, result) for key, result in found.items()), unknowns("bands", bands)]
     gaps = [key for some in everything for key, unknown in some if unknown.gap]
     if gaps:
-        listed = ", ".join(gaps[:MOST_NAMED]) + (f" and {len(gaps) - MOST_NAMED} more" if gaps[MOST_NAMED:] else "")
-        text = f"What could not be computed ({len(gaps)}) is not thereby harmless. Not known: {listed}."
+        text = f"What could not be computed ({len(gaps)}) is not thereby harmless. Not known: {few(gaps, MOST_NAMED)}."
         yield Caution(about="gaps", text=text, danger=Danger.DISTURBS)
     yield from always()
 

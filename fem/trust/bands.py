@@ -150,6 +150,9 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     if best.left > _BINNED and len(values) >= _ENOUGH:
         binned = {name: first_order(values, score) for name, score in scores.items()}
         shares = {name: share for name, share in binned.items() if share > 2 / sqrt(len(values))}
+    if best.left > _BINNED:
+        # what the surface leaves scatters as residuals do: no quantile leaves what was seen
+        many = np.clip(many, np.min(values), np.max(values))
     if (total := sum(shares.values())) > _APART:
         shares = {name: share / total for name, share in shares.items()}
     return Surface(many=many, shares=shares)

@@ -63,9 +63,9 @@ class Caution:
         return self.text if self.source == COMPUTED else f"{self.text.removesuffix('.')} ({self.source})."
 
 
-def few(parts: Sequence[str]) -> str:
-    """Return the first two parts by name, and how many more there are."""
-    return ", ".join(parts[:2]) + (f" and {len(parts) - 2} more" if parts[2:] else "")
+def few(parts: Sequence[str], most: int = 2) -> str:
+    """Return the first parts by name, and how many more there are."""
+    return ", ".join(parts[:most]) + (f" and {len(parts) - most} more" if parts[most:] else "")
 
 
 def first_sentence(text: str) -> str:

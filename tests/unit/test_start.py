@@ -67,7 +67,7 @@ def test_a_standard_sheet_and_nothing_known_make_one_too(told):
         "2.1 ohm",
         "round",
         "6",
-        "2 mm x 8",
+        "2 mm x thick",
         "8 mm x 2 mm",
     ]
     code, file, lines = told(*answers, "8.3 mm x 2.3 mm", "1 m", "", "none")
@@ -78,20 +78,37 @@ def test_a_standard_sheet_and_nothing_known_make_one_too(told):
     assert design.windings.secondary.conductor.insulated == "8.3 mm x 2.3 mm"
     assert design.work_piece is None
     assert not design.core.joint_told
-    assert any("expected a length" in line for line in lines)  # "2 mm x 8" was asked for again
+    assert any("expected a length" in line for line in lines)  # "2 mm x thick" was asked for again
 
 
 def test_a_bad_answer_is_said_in_one_line_and_asked_for_again(told):
-    code, _, lines = told("230", "1,5 kV", "230 V", "", "Z16", "", "four", "three", "48", *ANSWERS[4:])
+    code, _, lines = told("230 A", "1,5 kV", "230 V", "", "Z16", "", "four", "three", "48 V", *ANSWERS[4:])
     assert code == 0
-    assert [line[line.index("expected") :] for line in lines if "expected" in line] == [
-        'expected a voltage with its unit, such as "230 V"; got "230"',
+    assert [line[line.index("expected") :].partition("; units")[0] for line in lines if "expected" in line] == [
+        'expected a voltage with its unit, such as "230 V"; got "230 A"',
         'expected a voltage with its unit, such as "230 V"; got "1,5 kV": write 1.5 kV',
         'expected a breaker such as "B16", "C16", "UL 489 20 A" or "20 A", or a fuse such as "gG16" or "BS 1362 13 A", '
         '1 to 125 A; got "Z16"',
         'expected "shell" or "two-leg"; got "four"',
-        'expected a length with its unit, such as "38 mm"; got "48"',
+        'expected a length with its unit, such as "38 mm"; got "48 V"',
     ]
+
+
+def test_a_bare_number_has_the_unit_that_the_question_names(told):
+    core = ["230", "50", "B16", "three", "1 7/8 in", "24", "1 x 3 in", "64", "", "weld", ""]
+    code, file, lines = told(
+        *core, "", "10 turns, 10", "1.5", "", "1", "8 x 3", "", "1.2", "45", *WORK[:1], "27 x 0.9", "40", "700", "2"
+    )
+    assert code == 0
+    named = [unit for line in lines for unit in re.findall(r", in (\w+)\?$", line)]
+    assert set(named) == {"V", "Hz", "mm", "m", "degC", "s"}
+    said = [line.partition("taken as ")[2] for line in lines if "taken as" in line]
+    assert said == [
+        "230 V", "50 Hz", "24 mm", "1 in x 3 in", "64 mm", "10 turns, 10 V", "1.5 mm", "8 mm x 3 mm", "1.2 m", "45 mm",
+        "27 mm x 0.9 mm", "40 mm", "700 degC", "2 s",
+    ]  # fmt: skip
+    design = read_job(file)
+    assert (design.core.window_height, design.leads.spacing) == pytest.approx((0.0762, 0.045))
 
 
 def test_what_does_not_fit_is_asked_about_again(told):

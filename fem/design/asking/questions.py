@@ -65,6 +65,26 @@ class Question:
     usual: str
     typical: str
     when: tuple[str, ...]
+    unit: str
+
+    def put(self) -> str:
+        """Return the question with the unit in which a bare number is taken."""
+        named = self.unit and self.kind != "conductor" and self.asks.endswith("?")
+        return f"{self.asks[:-1]}, in {self.unit}?" if named else self.asks
+
+    def completed(self, text: str) -> str:
+        """Return an answer whose bare numbers have the unit behind the last of them, or else that of the question."""
+        text = " ".join(text.split())
+        if self.kind == "coil":
+            return (
+                f"{text} {self.unit}" if re.search(r"[a-z,:;].*[0-9]$", text) else text
+            )  # alone it may be of all turns or of one
+        number = r"([0-9.]+(?: ?[0-9]+/[0-9]+)?|[0-9]+/[0-9]+) ?([^0-9.].*)?"
+        numbers = [re.fullmatch(number, each.strip()) for each in BY.split(text)]
+        if not (self.unit and all(numbers)) or (self.kind == "conductor" and len(numbers) == 1):
+            return text
+        told = [each for each in numbers if each]
+        return " x ".join(each[0] if each[2] else f"{each[1]} {told[-1][2] or self.unit}" for each in told)
 
     def wanted(self, answers: Answers) -> bool:
         """Return whether it is asked, after the answers so far."""
@@ -103,7 +123,7 @@ class Question:
         NotUnderstood
             With the fault in one line.
         """
-        text = " ".join(text.split())
+        text = self.completed(text)
         if reason := unusable(text):
             raise NotUnderstood(reason)
         if text.lower() in UNKNOWN:
@@ -131,7 +151,7 @@ def questions() -> tuple[Question, ...]:
             keys=tuple(row["keys"].split()),
             needed=row["needed"] == "yes",
             when=tuple(row["when"].split()),
-            **{name: row[name] for name in ("asks", "how", "kind", "usual", "typical")},
+            **{name: row[name] for name in ("asks", "how", "kind", "usual", "typical", "unit")},
         )
         for row in table_rows(__package__, "questions.csv")
     )
@@ -150,7 +170,7 @@ def _band(name: str, of: Callable[[float], float] = lambda value: value) -> str:
     row = assumed(name)
     unit = "" if row.unit == "1" and name == "stacking factor" else "m"
     low, typical, high = (format_quantity(of(value), unit, 3) for value in (row.low, row.typical, row.high))
-    return f"{typical}, {low} to {high} is found"
+    return f"{typical} ({low} to {high})"
 
 
 def _validated(key: str, value: Any, answers: Answers) -> Any:
@@ -203,12 +223,9 @@ def _leg(key: str, text: str, answers: Answers) -> Answers:
 
 
 def _window(_: str, text: str, answers: Answers) -> Answers:
-    parts = [part.strip() for part in BY.split(text)]
-    if len(parts) != 2:
-        msg = f'expected width x height, such as "26 mm x 76 mm"; got {shown(text)}'
+    if len(parts := [part.strip() for part in BY.split(text)]) != 2:
+        msg = f'expected width x height, such as "30 mm x 90 mm"; got {shown(text)}'
         raise NotUnderstood(msg)
-    if re.fullmatch(r"[0-9.]+", parts[0]):
-        parts[0] += re.sub(r"^[0-9./ -]+", " ", parts[1])
     width, height = parts
     return {
         **_quantity("core.window_width", width, answers),

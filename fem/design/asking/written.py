@@ -13,7 +13,7 @@ from fem.design.transformer import Design
 from geometries.described.faults import Fault, faults
 
 HEAD = """\
-# A job file, written by rewound start. Quantities are text with a unit: "48 mm", "1 1/2 in", "2/0 AWG", "0.15 mohm".
+# A job file, written by rewound start. Quantities are text with a unit: "40 mm", "1 1/2 in", "2/0 AWG", "0.15 mohm".
 # Lines that begin with # are comments: take the # away and tell what is known. All there is to tell: rewound example
 
 title = "Rewound transformer"

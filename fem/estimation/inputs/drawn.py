@@ -31,6 +31,9 @@ from fem.trust.doubts import between
 from fem.trust.draws import Draws
 from fem.trust.steel_curve import LOSS_TOLD_AT, density_over_table, field_over_table, loss_over_grade
 
+FAR = 0.02
+"""Share of draws beyond the derivatives that is told: fewer move no 5 % quantile."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Drawn:
@@ -148,7 +151,11 @@ def drawn(
     leads = _leads(design, columns, found, draws)
     reasons = [f"{key}: {text}" for key, text in slopes.reasons.items() if key in draws]
     reasons += [slopes.held] if slopes.held else []
-    reasons += [f"{far} of {len(draws)} draws lie beyond what derivatives tell and were brought nearer"] if far else []
+    reasons += (
+        [f"{far} of {len(draws)} draws lie beyond what derivatives tell and were brought nearer"]
+        if far > FAR * len(draws)
+        else []
+    )
     return Drawn(
         draws=draws,
         design=columns,

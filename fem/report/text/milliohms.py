@@ -20,8 +20,9 @@ LABEL = 16
 """Columns of the parts' names."""
 MEANING = (
     "As they appear at the secondary. R and X add up to the impedance that the volts of the mains drive the current "
-    "through, watts to what the mains give. The core's are what its own current takes in supply and primary; its watts "
-    "are core loss, and copper loss by that current."
+    "through, watts to what the mains give. The core's are what its own current takes in supply and primary; its X is "
+    "below 0, as that current lags and falls mostly across ohms. Its watts are core loss, and copper loss by "
+    "that current."
 )
 
 

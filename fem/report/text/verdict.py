@@ -16,7 +16,7 @@ WIDTH = 80
 """Columns of the screen."""
 ROOM = WIDTH - LABEL - 1
 STYLES = {Decides.NOTHING: "", Decides.GO: "green", Decides.CARE: "yellow", Decides.STOP: "bold red"}
-MORE = "All of it: --whole. Some of it: --section NAME, as heat, supply, bands, cautions"
+MORE = "All of it: --whole. Some of it: --section NAME, as heat, taken, bands, cautions"
 
 
 def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
@@ -26,7 +26,7 @@ def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
     table.add_column(width=LABEL, no_wrap=True, overflow="ellipsis")
     table.add_column(overflow="fold")
     for one in answers:
-        table.add_row(Text(one.question), Text(cut(one.answer), style=STYLES[one.decides]))
+        table.add_row(Text(one.question), Text(held(one.answer), style=STYLES[one.decides]))
     below = Table.grid(padding=(0, 1))
     below.add_column(width=LABEL, no_wrap=True, overflow="ellipsis")
     below.add_column(overflow="fold")
@@ -35,7 +35,7 @@ def verdict_screen(told: Verdict, *, alone: bool = True) -> RenderableType:
     if changes := _changes(told):
         below.add_row(Text("changes it most"), Text(changes))
     if told.untold:
-        below.add_row(Text("not told"), Text(cut(told.untold)))
+        below.add_row(Text("not told"), Text(held(told.untold)))
     milliohms = [milliohm_table(told.state, told.milliohms)] if told.milliohms else []
     head = Text.assemble((cut(title, WIDTH - len(fits.answer) - 2), "bold"), ": ", fits.answer)
     return Group(head, table, *milliohms, below, *([Text(MORE, style="dim")] if alone else []))
@@ -50,6 +50,12 @@ def _changes(told: Verdict) -> str:
         if len(line := "; ".join(said)) <= ROOM:
             return line
     return ""
+
+
+def held(answer: str) -> str:
+    """Return an answer as a line holds it; of one that is longer no more than what its reason is given for."""
+    head = answer.partition(": ")[0]
+    return answer if cell_len(answer) <= ROOM else cut(f"{head}; --whole tells more")
 
 
 def cut(text: str, most: int = ROOM) -> str:

@@ -125,8 +125,8 @@ def when(forecast: DeviceForecast) -> str:
     """Say what a device does and within what time."""
     first, last = forecast.earliest, forecast.latest
     if forecast.behaviour == "opens" and not isinstance(last, Unknown):
-        early = "" if isinstance(first, Unknown) or not first else f"{duration(first)} to "
-        return f"opens in {early}{duration(last)}"
+        early = "within" if isinstance(first, Unknown) or not first else f"after {duration(first)} to"
+        return f"opens {early} {duration(last)}"
     if forecast.behaviour == "may open" and not isinstance(first, Unknown):
         return f"may open after {duration(first)}" if first else "may open at once"
     return forecast.behaviour

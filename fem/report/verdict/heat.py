@@ -51,7 +51,7 @@ def times(estimate: Estimate) -> Iterator[Answer]:
     elif melts := _melts_through(estimate):
         said.append(f"melts through {duration(melts)}")
     elif not isinstance(work.settles_at, Unknown):
-        said.append(f"left on {shown(work.settles_at, 'K')}")
+        said.append(f"settles at {shown(work.settles_at, 'K')}")
     said.append("not red" if isinstance(red, Unknown) else f"red {duration(red)}")
     yield Answer(question="time to heat", answer="; ".join(said), decides=decides)
 
@@ -102,4 +102,6 @@ def _apart(estimate: Estimate, duty: DutyState) -> Answer:
     at_least = f"at least {banded(estimate, 'heating.duty.shortest_period_s', often, 's')}{by}"
     if duty.too_hot:
         return Answer(question=question, answer=f"TOO OFTEN; {at_least}", decides=Decides.STOP)
+    if duty.allowed_share == 1:
+        at_least = "one may follow the other at once"
     return Answer(question=question, answer=f"fine; {at_least}", decides=Decides.GO)

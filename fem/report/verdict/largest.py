@@ -12,6 +12,8 @@ from fem.report.text.sure import leading
 from fem.report.verdict.answer import INTO
 
 MOST_ROWS, MOST_TERMS = 4, 2
+LEAST = 5e-7
+"""Less than this is shown as 0 in a table of microohms [ohm]."""
 OWN = {"source", "primary", "leakage", "secondary", "leads", "joints"}
 """What of the milliohms is the machine's and its supply's."""
 
@@ -46,7 +48,9 @@ def rows(state: MilliohmsOfState, most: int = MOST_ROWS) -> tuple[MilliohmRow, .
     if rest:
         r, x = sum(p.resistance for p in rest), sum(p.reactance for p in rest)
         watts, share = sum(p.power for p in rest), sum(p.share for p in rest)
-        found.append(("the rest", r, x, abs(complex(r, x)) * state.current_rms, watts, share))
+        # the no-load current lags: in the ohms of supply and primary its volts fall behind, which is an X below 0
+        name = "rest with core" if x < -LEAST and "core" in (name for name, _ in parts[most:]) else "the rest"
+        found.append((name, r, x, abs(complex(r, x)) * state.current_rms, watts, share))
     shares = [*whole_shares(row[-1] for row in found), 100]
     whole = state.in_phase_voltage / state.current_rms if flat else state.resistance
     found.append(("together", whole, state.reactance or 0.0, state.voltage, state.power, 1.0))

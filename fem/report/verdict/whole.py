@@ -56,7 +56,7 @@ def verdict(estimate: Estimate) -> Verdict:
         milliohms=() if state is None else rows(state),
         cautions=foremost(estimate.cautions, MOST_CAUTIONS),
         changes=changes(estimate, name, state),
-        untold=", ".join(_untold(estimate)),
+        untold="; ".join(_untold(estimate)),
     )
 
 
@@ -74,7 +74,7 @@ def _answers(estimate: Estimate) -> Iterator[Answer]:
 
 def _untold(estimate: Estimate) -> Iterator[str]:
     """Name what the job leaves out, and how much of the rest is taken as usual."""
-    yield from (WORDS.get(one.key, one.key) for one in estimate.left_out)
+    yield from filter(None, [", ".join(WORDS.get(one.key, one.key) for one in estimate.left_out)])
     if estimate.assumed:
         count = len(estimate.assumed)
-        yield f"taken as usual: {count} key{'s' if count > 1 else ''} (--section taken)"
+        yield f"{count} key{'s' if count > 1 else ''} taken as usual"
