@@ -113,9 +113,7 @@ def fit_of(
         built = built.model_copy(update={"load": None})
     case = Case(design=built, wanted=frozenset(), source=source, tell=progress)
     case.slopes  # noqa: B018  fields and their derivatives are solved together
-    doubts = with_curve(
-        unknowns_of(case.design, primary=primary, secondary=secondary), readings, case.design.mains.voltage
-    )
+    doubts = with_curve(unknowns_of(case.design, primary=primary, secondary=secondary), readings, case.design)
     progress("fit")
 
     def model(scores: Floats) -> Floats:

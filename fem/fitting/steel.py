@@ -9,6 +9,7 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.constants import MU0
+from fem.design.transformer import Design
 from fem.estimation.case import Case
 from fem.materials.bh import BHCurve
 from fem.materials.user_table import HEADER, WITHIN
@@ -16,6 +17,7 @@ from fem.quantity import of
 from fem.readings.described import NoLoad
 from fem.readings.reading import Reading
 from fem.trust.doubt import Doubt
+from fem.trust.doubts import borrows_curve
 from fem.trust.draws import DRAWS, Draws, draws
 from fem.trust.steel_curve import FIELD, density_over_table, exponent_of_loss, field_over_table, in_place_of_a_factor
 
@@ -53,11 +55,11 @@ def points(readings: Sequence[Reading], mains: float, quantity: str) -> int:
     return count
 
 
-def with_curve(doubts: Sequence[Doubt], readings: Sequence[Reading], mains: float) -> tuple[Doubt, ...]:
+def with_curve(doubts: Sequence[Doubt], readings: Sequence[Reading], design: Design) -> tuple[Doubt, ...]:
     """Return doubts with the steel's curve in place of one factor, and with its loss' exponent, where readings tell."""
-    found = tuple(doubts)
+    found, mains = tuple(doubts), design.mains.voltage
     if points(readings, mains, "current") >= LEAST:
-        found = in_place_of_a_factor(found)
+        found = in_place_of_a_factor(found, borrowed=borrows_curve(design))
     return (*found, exponent_of_loss()) if points(readings, mains, "power") >= LEAST else found
 
 

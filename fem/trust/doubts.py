@@ -166,6 +166,11 @@ def _sheet_told(core: AnyCore) -> bool:
     return core.steel is None or "steel" in core.model_fields_set
 
 
+def borrows_curve(design: Design) -> bool:
+    """Return whether the magnetisation curve is of another grade than the sheet's, as far as that is told."""
+    return _field_row(design) == "field of a borrowed curve"
+
+
 def _field_row(design: Design) -> str:
     if design.core.bh_table is not None:
         return "field of a table"

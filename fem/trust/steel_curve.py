@@ -2,8 +2,9 @@
 
 The logarithm of the field strength over the grade's is a Gaussian process over flux density, of mean 0 and covariance
 
-    s^2 exp(-(B - B')^2 / (2 L^2)),        s that of one factor for all of the curve, L = `LENGTH`,
+    s^2 exp(-(u - u')^2 / 2),        u(B) = B / L + w (1/K - 1/L) tanh((B - B_k) / w),
 
+so that a curve keeps its distance from another's over a length L, at the knee, where curves cross, over K alone. It is
 told by its values at `KNOTS`: by standard normal scores z and Cholesky's factor C of their covariance, ln(H/H_grade) is
 k(B)' C'^-1 z at B (C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, 2006, chapter 2).
 Between knots 1 % of the variance is lost.
@@ -12,7 +13,7 @@ Between knots 1 % of the variance is lost.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import log
+from math import log, sqrt
 
 import numpy as np
 
@@ -22,13 +23,13 @@ from fem.materials.bh import BHCurve
 from fem.trust.doubt import Doubt
 from fem.trust.draws import Draws
 
-LENGTH = 0.4
-"""Flux density over which a curve keeps its distance from another's [T]: the likeliest for the curves of the eight
-grades in fem/materials that have one of their own, 0.2 to 1.9 T, of which it makes s = 0.42 (0.41 and 0.42 with 3 % of
-each point's own, tests/published/test_steel_curve.py). That s is "half to twice" of the row for a borrowed curve: below
-the knee grades differ by coercive field, above it by silicon and texture, the one telling little of the other."""
-KNOTS = np.arange(0.1, 2.3, 0.3)
-"""[T]"""
+LENGTH, AT_KNEE, KNEE, WIDTH = 0.55, 0.25, 1.37, 0.12
+"""L, K, B_k and w [T], the likeliest for the curves of the eight grades in fem/materials that have one of their own,
+0.2 to 1.9 T, with 2 to 3 % of each point's own (tests/published/test_steel_curve.py): below the knee grades differ by
+coercive field, above it by silicon and texture, the one telling little of the other. Their likeliest s round the mean
+of all is 0.44, that of "half to twice" (the row for a borrowed curve) 0.42: two grades are sqrt(2) of it apart."""
+_SPACING = 0.75
+"""Of knots, in lengths."""
 FIELD, EXPONENT = "steel.field", "loss.exponent"
 """What is replaced, each knot's doubt with a number behind it, and what is added."""
 EXPONENTS = 0.25
@@ -38,14 +39,26 @@ LOSS_TOLD_AT = 1.5
 """Flux density at which a grade's loss is guaranteed, which an exponent leaves as it is [T]."""
 
 
-def in_place_of_a_factor(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
-    """Return doubts with the steel's curve in place of the one factor on its ampere-turns."""
+def lengths(B: Floats) -> Floats:
+    """Return flux densities (b,) [T] as lengths over which curves keep their distance, u [-]."""
+    return np.asarray(B / LENGTH + WIDTH * (1 / AT_KNEE - 1 / LENGTH) * np.tanh((B - KNEE) / WIDTH))
+
+
+KNOTS = np.arange(lengths(np.array([0.1]))[0], lengths(np.array([2.1]))[0] + _SPACING / 2, _SPACING)
+"""In lengths [-]: 0.1 to 2.1 T."""
+
+
+def in_place_of_a_factor(doubts: Sequence[Doubt], *, borrowed: bool) -> tuple[Doubt, ...]:
+    """Return doubts with the steel's curve in place of the one factor on its ampere-turns.
+
+    `borrowed` is one of another grade than the sheet's, or of none that was told.
+    """
     found: list[Doubt] = []
     for doubt in doubts:
         if doubt.name != FIELD:
             found.append(doubt)
             continue
-        size = log(doubt.high / doubt.low) / 2
+        size = log(doubt.high / doubt.low) / 2 * (sqrt(2) if borrowed else 1.0)
         like = {"kind": "normal", "low": -size, "typical": 0.0, "high": size, "drawn": "value"}
         for place in range(len(KNOTS)):
             found.append(Doubt(name=f"{FIELD}.{place}", words=doubt.words, measure=doubt.measure, **like))  # type: ignore[arg-type]
@@ -92,10 +105,10 @@ def weights(B: Floats) -> Floats:
     """Return what a unit of each knot's score adds at flux densities (b,) [T], in units of the size: (knots, b)."""
 
     def alike(one: Floats, other: Floats) -> Floats:
-        return np.asarray(np.exp(-0.5 * ((one[:, None] - other) / LENGTH) ** 2))
+        return np.asarray(np.exp(-0.5 * (one[:, None] - other) ** 2))
 
     lower = np.linalg.cholesky(alike(KNOTS, KNOTS) + 1e-9 * np.eye(len(KNOTS)))
-    return np.asarray(np.linalg.solve(lower, alike(KNOTS, B)))
+    return np.asarray(np.linalg.solve(lower, alike(KNOTS, lengths(B))))
 
 
 def loss_over_grade(draws: Draws, flux: Floats, told_at: float) -> Floats:
