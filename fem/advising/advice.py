@@ -75,6 +75,7 @@ class Advice:
 
     name: str = of("", "what to measure")
     how: str = of("", "how it is done safely")
+    off: str = of("", "what a reading beyond means")
     danger: str = of("", "what it can do")
     minutes: float = of("-", "how long it takes [min]")
     wound: bool = of("", "whether the new secondary must be wound")
@@ -274,6 +275,7 @@ def _advice(one: Measurement, prospect: Prospect) -> Advice:
     return Advice(
         name=one.name,
         how=one.how,
+        off=one.off,
         danger=one.danger.value,
         minutes=one.minutes,
         wound=one.wound,

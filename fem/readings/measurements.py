@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from fem.estimation.stations.states.reduced_voltage import reduced_voltage_test
 from fem.readings.conditions import Coil, Instruments, Test
 from fem.readings.described import Readings
 from fem.readings.reading import Reading, readings_of
+from geometries.described.tables import table_rows
 
 LAMPS = (25.0, 40.0, 60.0, 100.0, 150.0, 200.0, 300.0, 500.0)
 """Ratings of incandescent and halogen lamps [W]: common practice, no source."""
@@ -27,10 +29,10 @@ AMMETER = 10.0
 """What a multimeter's ampere range takes [A]: common practice, no source."""
 WOUND = {"secondary_volts", "joined", "joint_drop", "burst"}
 """Kinds of test that need the new winding."""
-FOUR_WIRES = 5.0
-"""Resistance below which two wires tell little [ohm]."""
+FOUR_WIRES, LEAST_VOLTS = 5.0, 1e-3
+"""Resistance below which two wires tell little, and volts of four below which these do [ohm], [V]."""
 DEAD = "Unplugged, and the plug where you see it."
-CLAMPED = "a clamp round one lead, nothing of steel within its loop"
+NOTHING: Mapping[str, object] = {}
 
 
 def usual(case: Case) -> Instruments:
@@ -55,8 +57,8 @@ class Measurement:
 
     Parameters
     ----------
-    name, title, how
-        What it is in few words; the step it belongs to, and how that is done safely.
+    name, title, how, off
+        What it is in few words; the step it belongs to, and how that is done safely; what a reading beyond means.
     danger, minutes
         What it can do, and how long it takes with all that is laid out for it (common practice, no source).
     tests
@@ -66,6 +68,7 @@ class Measurement:
     name: str
     title: str
     how: str
+    off: str
     danger: Danger
     minutes: float
     tests: tuple[tuple[str, Test], ...]
@@ -96,183 +99,90 @@ def measurements(case: Case, has: Instruments) -> Iterator[Measurement]:
     work = case.design.work_piece
     if work is not None and case.ring is None:
         on = brief(case.burst_time or work.duration)
-        yield _made(
-            "a burst into the work",
-            "A burst into the work",
-            f"From a cold machine, in goggles and gloves, all else clear of the bench, for {on} s by a stop watch, or "
-            "until it glows, flows or parts. A film of it tells the times best.",
-            Danger.FULL,
-            30,
-            burst=[{"duration": f"{on} s", "to_dull_red": 1.0, "to_flow": 1.0}],
-        )
+        yield _made("burst", {"seconds": on}, burst=[{"duration": f"{on} s", "to_dull_red": 1.0, "to_flow": 1.0}])
 
 
-def _made(name: str, title: str, how: str, danger: Danger, minutes: float, **tables: Iterable[Any]) -> Measurement:
-    tests = tuple(
-        (kind, Readings.model_fields[kind].annotation.__args__[0].model_validate(table))  # type: ignore[union-attr]
-        for kind, each in tables.items()
-        for table in each
+def _made(key: str, said: Mapping[str, object] = NOTHING, **tables: Iterable[Any]) -> Measurement:
+    """Return a measurement by its row of measurements.csv, and what its words say; and its tests as a file has them."""
+    name, step, danger, minutes, how, off = _rows()[key]
+    kinds = {kind: Readings.model_fields[kind].annotation.__args__[0] for kind in tables}  # type: ignore[union-attr]
+    return Measurement(
+        name=name.format_map(said),
+        title=step.format_map(said),
+        how=how.format_map(said),
+        off=off,
+        danger=Danger[danger],
+        minutes=float(minutes),
+        tests=tuple((kind, kinds[kind].model_validate(table)) for kind, each in tables.items() for table in each),
     )
-    return Measurement(name=name, title=title, how=how, danger=danger, minutes=minutes, tests=tests)
+
+
+@cache
+def _rows() -> dict[str, list[str]]:
+    """Return the words of all measurements by key."""
+    return {row.pop("key"): list(row.values()) for row in map(dict, table_rows("fem.readings", "measurements.csv"))}
 
 
 def _dead(case: Case, has: Instruments) -> Iterator[Measurement]:
     if has.multimeter:
-        yield _made(
-            "resistance of the primary, two wires",
-            "Resistance of the primary, cold",
-            f"{DEAD} After a night in the room, whose temperature is the winding's. Touch the probes together first "
-            f"and note what they show; below {FOUR_WIRES:g} ohm four wires, or volts at a direct ampere, are better.",
-            Danger.NONE,
-            10,
-            resistance=[{"winding": "primary", "method": "two-wire", "resistance": 1.0}],
-        )
-    if not (has.multimeter and has.direct_current):
-        return
-    for name in ("primary", "secondary"):
-        ohms, amperes = float(getattr(case.windings, name).resistance), has.direct_current
-        if ohms < FOUR_WIRES and ohms * amperes > 1e-3 and (name == "primary" or case.ring is None):
-            yield _made(
-                f"resistance of the {name}, four wires",
-                f"Resistance of the {name} by volts and amperes",
-                f"{DEAD} {brief(amperes)} A of direct current through the winding, its volts at the winding's own "
-                "ends, seconds only. Take the current away slowly: a core gives its energy back as a spike of volts.",
-                Danger.NONE,
-                20,
-                resistance=[
-                    {
-                        "winding": name,
-                        "method": "volts-and-amperes",
-                        "voltage": ohms * amperes,
-                        "current": amperes,
-                    }
-                ],
-            )
+        yield _made("ohms", resistance=[{"winding": "primary", "method": "two-wire", "resistance": 1.0}])
+    for name in ("primary", "secondary") if has.multimeter and has.direct_current else ():
+        ohms, amperes = float(getattr(case.windings, name).resistance), has.direct_current or 0.0
+        if ohms < FOUR_WIRES and ohms * amperes > LEAST_VOLTS and (name == "primary" or case.ring is None):
+            read = {"method": "volts-and-amperes", "voltage": ohms * amperes, "current": amperes}
+            yield _made("direct", {"winding": name, "amperes": brief(amperes)}, resistance=[{"winding": name, **read}])
 
 
 def _nothing_connected(case: Case, has: Instruments) -> Iterator[Measurement]:
-    mains = case.design.mains.voltage
+    if not has.multimeter:
+        return
+    mains, variable = case.design.mains.voltage, has.variable_transformer
     volts = [_rounded(share * mains) for share in SHARES]
     lamp: dict[str, Any] = {"lamp": has.lamp, "primary_voltage": 1.0}
-    if has.multimeter and has.lamp:
-        yield _made(
-            "no load behind a lamp",
-            "First time on the mains: through a lamp",
-            f"An incandescent lamp of {has.lamp:g} W in series, no hands on: connect unplugged, then switch on from a "
-            "distance. A sound primary takes most of the volts; a lamp as bright as alone, with next to nothing across "
-            "the primary, means shorted turns: switch off.",
-            Danger.LIVE,
-            15,
-            no_load=[lamp | {"current": 1.0}],
-        )
-    fed = {"primary_voltage": f"{volts[0]:g} V"} if has.variable_transformer else lamp
-    if has.multimeter and (has.variable_transformer or has.lamp):
+    said: dict[str, object] = {"lamp": f"{has.lamp:g}", "turns": COIL_TURNS}
+    if has.lamp:
+        yield _made("lamp", said, no_load=[lamp | {"current": 1.0}])
+    if variable or has.lamp:
         supply = f"{volts[0]:g} V of a variable transformer, from zero upwards, no hands on: it does not isolate"
-        if not has.variable_transformer:
-            supply = f"the mains through the lamp of {has.lamp:g} W, no hands on"
-        yield _made(
-            "search coil",
-            "Search coil",
-            f"{DEAD} {COIL_TURNS} turns of thin insulated wire round the primary's leg. Then on {supply}. Turns of the "
-            f"primary = {COIL_TURNS} x its volts / the coil's.",
-            Danger.LIVE,
-            20,
-            search_coil=[fed | {"turns": COIL_TURNS, "voltage": 1.0}],
-        )
+        said["supply"] = supply if variable else f"the mains through the lamp of {has.lamp:g} W, no hands on"
+        fed = {"primary_voltage": f"{volts[0]:g} V"} if variable else lamp
+        yield _made("coil", said, search_coil=[fed | {"turns": COIL_TURNS, "voltage": 1.0}])
+    said["supply"] = "On a variable transformer from zero upwards, all" if variable else "Straight on the mains, all"
     watts = {"power": 1.0} if has.wattmeter else {}
-    for at in volts if has.variable_transformer else volts[-1:]:
-        on_mains = {} if has.variable_transformer else {"supply": "mains"}
-        read = {"primary_voltage": f"{at:g} V", **on_mains, "current": 1.0, **watts}
-        if has.multimeter and not (at == volts[-1] and case.at_idle.current_rms >= AMMETER):
-            yield _made(
-                f"no load at {at:g} V",
-                "No load at rising volts" if has.variable_transformer else "No load on the mains",
-                ("On a variable transformer from zero upwards, all" if has.variable_transformer else "All")
-                + " other ends insulated and apart, no hands on. Stop where the amperes run away. Volts at the "
-                "primary's own ends, read together with the amperes.",
-                Danger.LIVE,
-                10,
-                no_load=[read],
-            )
-    if has.multimeter:
-        under = {"loaded_voltage": 1.0, "current": f"{brief(2000 / mains, 2)} A"} if has.heater else {}
-        yield _made(
-            "the socket",
-            "The socket",
-            "The machine unplugged: volts with nothing on the socket"
-            + (", then under a heater of some 2 kW with its amperes by a clamp" if has.heater else "")
-            + ". Insulated probes, or a meter that plugs in.",
-            Danger.LIVE,
-            10,
-            mains=[{"idle_voltage": 1.0} | under],
-        )
-    if has.multimeter and case.ring is None and (has.variable_transformer or has.lamp):
-        open_at = {"primary_voltage": f"{volts[-1]:g} V"} if has.variable_transformer else lamp
-        yield _made(
-            "volts of the secondary, open",
-            "Volts of the new secondary",
-            "Ends apart and insulated. Through the lamp first, then as above. Insulation once more before that.",
-            Danger.LIVE,
-            10,
-            secondary_volts=[open_at | {"voltage": 1.0}],
-        )
+    for at in volts if variable else volts[-1:]:
+        if not (at == volts[-1] and case.at_idle.current_rms >= AMMETER):
+            read = {"primary_voltage": f"{at:g} V", "current": 1.0} | ({} if variable else {"supply": "mains"}) | watts
+            yield _made("idle", said | {"volts": f"{at:g}"}, no_load=[read])
+    under = {"loaded_voltage": 1.0, "current": f"{brief(2000 / mains, 2)} A"} if has.heater else {}
+    heater = ", then under a heater of some 2 kW with its amperes by a clamp" if has.heater else ""
+    yield _made("socket", {"heater": heater}, mains=[{"idle_voltage": 1.0} | under])
+    if case.ring is None and (variable or has.lamp):
+        fed = {"primary_voltage": f"{volts[-1]:g} V"} if variable else lamp
+        yield _made("open", secondary_volts=[fed | {"voltage": 1.0}])
 
 
 def _joined(case: Case, has: Instruments) -> Iterator[Measurement]:
     """Yield what is measured with the lead ends joined."""
-    watts = {"power": 1.0} if has.wattmeter else {}
-    clamp, amperes = has.clamp or 0.0, 0.0
+    clamp = has.clamp or 0.0
     if has.variable_transformer:
         short = reduced_voltage_test(case.design, case.circuit)
-        amperes, at = short.secondary_current_rms, f"{brief(short.primary_voltage_rms, 2)} V"
+        at, amperes = brief(short.primary_voltage_rms, 2), short.secondary_current_rms
         # the clamp's range, which the secondary needs, is too coarse for the primary
-        found = {"primary_current": 1.0} if has.multimeter and short.primary_current_rms < AMMETER else {}
-        tables = [{"primary_voltage": at, **found, **watts}] if found or watts else []
-        tables += [{"primary_voltage": at, "clamp_range": clamp, "secondary_current": 1.0}] if amperes < clamp else []
+        read = {"primary_current": 1.0} if has.multimeter and short.primary_current_rms < AMMETER else {}
+        read |= {"power": 1.0} if has.wattmeter else {}
+        tables: list[dict[str, Any]] = [read] if read else []
+        tables += [{"clamp_range": clamp, "secondary_current": 1.0}] if amperes < clamp else []
         if tables:
-            limit = f"At most {brief(2 * short.primary_current_rms, 2)} A in the primary: beyond that go back to zero."
-            yield _made(
-                f"lead ends joined at {at}",
-                "Lead ends joined, on reduced volts",
-                f"Lead ends bolted together as they will be in use. Variable transformer from zero to {at}, no "
-                f"further; {CLAMPED}. {limit} Seconds only.",
-                Danger.HOT,
-                20,
-                joined=tables,
-            )
+            said = {"volts": at, "most": brief(2 * short.primary_current_rms, 2)}
+            yield _made("joined", said, joined=[{"primary_voltage": f"{at} V"} | table for table in tables])
+        if has.multimeter and case.design.leads is not None:
+            yield _made("drop", joint_drop=[{"current": f"{brief(amperes, 2)} A", "voltage": 1.0}])
     elif has.multimeter and has.lamp:
-        yield _made(
-            "lead ends joined behind a lamp",
-            "Lead ends joined, through a lamp",
-            f"Lead ends bolted together as they will be in use, a lamp of {has.lamp:g} W in series with the primary, "
-            "no hands on. It glows as bright as alone.",
-            Danger.LIVE,
-            15,
-            joined=[{"lamp": has.lamp, "primary_voltage": 1.0, "primary_current": 1.0}],
-        )
-    if amperes and has.multimeter and case.design.leads is not None:
-        yield _made(
-            "drop across the joints",
-            "Drop across the joints",
-            "The same state: probe from conductor to conductor across each joint, and add them up.",
-            Danger.HOT,
-            20,
-            joint_drop=[{"current": f"{brief(amperes, 2)} A", "voltage": 1.0}],
-        )
-    full = {
-        "primary_current": case.shorted.primary_current_rms,
-        "secondary_current": case.shorted.secondary_current_rms,
-    }
-    if any(value < clamp for value in full.values()):
-        yield _made(
-            "lead ends joined on the mains, clamped",
-            "Lead ends joined on the mains",
-            f"Lead ends bolted together, leads tied down, {CLAMPED}, set to hold its highest. Switched on from a "
-            "distance behind the breaker and off again within a second, once; then wait until all is cold.",
-            Danger.FULL,
-            30,
-            joined=[{"clamp_range": clamp, key: 1.0} for key, value in full.items() if value < clamp],
-        )
+        read = {"lamp": has.lamp, "primary_voltage": 1.0, "primary_current": 1.0}
+        yield _made("lamp joined", {"lamp": f"{has.lamp:g}"}, joined=[read])
+    full = {f"{one}_current": getattr(case.shorted, f"{one}_current_rms") for one in ("primary", "secondary")}
+    if found := [key for key, value in full.items() if value < clamp]:
+        yield _made("full", joined=[{"clamp_range": clamp, key: 1.0} for key in found])
 
 
 def _rounded(volts: float) -> float:

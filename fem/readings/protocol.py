@@ -40,11 +40,12 @@ class Box:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Step:
-    """One step: what it is for, how it is done safely, and what is filled in."""
+    """One step: what it is for, how it is done safely, what is filled in, and what it means if that is off."""
 
     title: str
     how: str
     boxes: tuple[Box, ...]
+    off: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,8 +84,8 @@ def protocol(case: Case) -> Protocol:
     steps: dict[bool, dict[str, Step]] = {False: {}, True: {}}
     for one, boxes in zip(each, expectations(case, each), strict=True):
         of_part = steps[one.wound]
-        known = of_part.get(one.title)
-        of_part[one.title] = Step(title=one.title, how=one.how, boxes=(*(known.boxes if known else ()), *boxes))
+        before_it = of_part[one.title].boxes if one.title in of_part else ()
+        of_part[one.title] = Step(title=one.title, how=one.how, boxes=(*before_it, *boxes), off=one.off)
     return Protocol(
         title=case.design.title, before=(*before, *steps[False].values()), after=tuple(steps[True].values())
     )

@@ -95,6 +95,7 @@ def _how(number: int, one: Advice) -> Iterator[RenderableType]:
         )
     if one.readings:
         yield table
+    yield Text(f"If it is off: {one.off}")
 
 
 def _interval(value: float, low: float, high: float, unit: str) -> str:

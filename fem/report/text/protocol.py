@@ -50,6 +50,8 @@ def _step(number: int, step: Step) -> Iterator[RenderableType]:
         unit = "" if box.reading is None else _unit(box)
         table.add_row("[ ]", Text(box.words), expected(box), f"________ {unit}" if unit else "")
     yield table
+    if step.off:
+        yield Text(f"If it is off: {step.off}")
 
 
 def _unit(box: Box) -> str:
