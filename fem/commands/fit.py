@@ -50,6 +50,7 @@ def fit(
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.fitting.corrected import corrected
     from fem.fitting.fit import fit_of
+    from fem.fitting.no_load import no_load_curves
     from fem.fitting.steel import steel_table
     from fem.readings.file import read_readings
     from fem.readings.reading import readings_of
@@ -100,10 +101,14 @@ def fit(
             written &= write_output(out, lambda path: write_text(path, new), quiet)
         if figures is not None:
             from fem.report.figures.estimate import save
-            from fem.report.figures.fit import fitted
+            from fem.report.figures.fit import fitted, no_load
+
+            curves = list(no_load_curves(found, taken, source))
 
             def drawn(folder: Path) -> None:
                 save(fitted(found), folder, "fit")
+                if curves:
+                    save(no_load(found, curves), folder, "fit_no_load")
 
             written &= write_output(figures, drawn, quiet)
     return printed if written else BAD_INPUT

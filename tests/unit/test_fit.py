@@ -24,12 +24,14 @@ from fem.estimation.parts import Part
 from fem.fitting.corrected import changes, corrected
 from fem.fitting.fit import fit_of
 from fem.fitting.found import Fit
+from fem.fitting.no_load import no_load_curves
 from fem.fitting.unknowns import PRIMARY, counted, unknowns_of
 from fem.quantity import Band
 from fem.readings.described import Readings
 from fem.readings.predict import covariance, predict
 from fem.readings.reading import Reading, readings_of
-from fem.report.figures.fit import fitted
+from fem.report.figures.estimate import save
+from fem.report.figures.fit import fitted, no_load
 from fem.report.text.fit import fit_json, fit_report
 from fem.trust.doubt import Z90
 from fem.trust.scored import scored
@@ -184,6 +186,20 @@ def test_a_figure_draws_what_is_told() -> None:
     assert len(below.get_yticklabels()) == len(fit().findings)
     # intervals before end at -1 and 1 by definition
     assert {(bar.get_x(), bar.get_width()) for bar in below.patches} == {(-1.0, 2.0)}  # type: ignore[attr-defined]
+
+
+def test_readings_lie_on_the_curve_that_is_drawn_through_them(tmp_path: Path) -> None:
+    curves = list(no_load_curves(fit(), bench(), KEPT))
+    assert [curve.unit for curve in curves] == ["A", "W"]
+    for curve in curves:
+        assert [volts for volts, _ in curve.points] == [60.0, 150.0]
+        for volts, one in curve.points:
+            # what the fit tells at these volts, of other draws; straight lines between the curve's points
+            ends = [np.interp(volts, curve.volts, end) for end in (curve.low, curve.high)]
+            assert ends[0] < one.predicted < ends[1]
+            assert np.interp(volts, curve.volts, curve.described) == pytest.approx(one.as_described, rel=0.02)
+    figures = [save(no_load(fit(), curves), tmp_path, name) for name in ("one", "two")]
+    assert [path.read_bytes() for path in figures[0]] == [path.read_bytes() for path in figures[1]]
 
 
 JOB = """\

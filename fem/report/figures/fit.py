@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from textwrap import fill
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from fem.fitting.found import Finding, Fit, Shown
+from fem.fitting.no_load import NoLoadCurve
 from fem.report.figures.style import BLUE, FAINT, HEAD, INK, ORANGE, STYLE, captioned, headed
 from fem.report.text.fit import shown
 from fem.report.text.printable import printable
@@ -22,9 +25,15 @@ FURTHEST = 6.0
 MOST = 10
 """Unknowns that are drawn, the best known first."""
 CAPTION = (
-    "Above: each reading with the 90 % of its uncertainty, off what the machine as fitted shows, whose own 90 % is the "
-    "grey bar; hollow: what the job foretells, an arrow where it lies beyond. Below: the 90 % of each unknown before "
-    "(grey) and after the readings."
+    "Look for a bar that misses the grey one: that reading goes with no machine that the job allows. Above: each "
+    "reading with the 90 % of its uncertainty, off what the machine as fitted shows, whose own 90 % is grey; hollow: "
+    "what the job foretells, an arrow where it lies beyond. Below: the 90 % of each unknown before (grey) and after "
+    "the readings; where the bar is as wide as the grey, they tell nothing of it."
+)
+NO_LOAD = (
+    "Look where the readings leave the dashed line: by the same share at all volts it is the gap or the turns, at the "
+    "highest alone the steel or the turns; watts that lie too high by the square of the volts are a shorted turn. "
+    "Bars: 90 % of each reading's uncertainty; area: 90 % as fitted; dashed: by the job; hollow: left out."
 )
 
 
@@ -105,3 +114,37 @@ def _rows(ax: Axes, labels: list[str], most: float) -> None:
     ax.axvline(0.0, color=INK, linewidth=0.8)
     ax.grid(visible=True, axis="x", color=FAINT, linewidth=0.5)
     ax.set_axisbelow(True)
+
+
+@mpl.rc_context(STYLE)
+def no_load(found: Fit, curves: Sequence[NoLoadCurve]) -> Figure:
+    """Draw what was read idle over the volts, on the curves of the machine as fitted and as described."""
+    figure = headed(found.title, "No load: readings on the curve as fitted", HEAD + 1.9 * len(curves) + 0.3)
+    for curve, ax in zip(curves, figure.subplots(len(curves), 1, sharex=True, squeeze=False)[:, 0], strict=True):
+        draw_no_load(curve, ax)
+    figure.axes[-1].set_xlabel("volts at the primary [V]")
+    figure.axes[0].legend(loc="upper left")
+    captioned(figure, NO_LOAD)
+    return figure
+
+
+def draw_no_load(curve: NoLoadCurve, ax: Axes) -> None:
+    """Draw one curve with its readings."""
+    ax.fill_between(curve.volts, curve.low, curve.high, color=BLUE, alpha=0.25, linewidth=0, label="as fitted, 90 %")
+    ax.plot(curve.volts, curve.middle, color=BLUE)
+    ax.plot(curve.volts, curve.described, color=INK, linestyle="--", label="by the job")
+    for place, (volts, one) in enumerate(curve.points):
+        face = "none" if one.suspect else ORANGE
+        bar: dict[str, Any] = {"color": ORANGE, "markerfacecolor": face, "markersize": 4, "capsize": 2}
+        ax.errorbar(
+            volts,
+            one.measured,
+            yerr=Z90 * one.uncertainty,
+            fmt="o",
+            zorder=3,
+            label=None if place else "as read",
+            **bar,
+        )
+    ax.set_ylim(bottom=0)
+    ax.set_ylabel(f"{curve.words} [{curve.unit}]")
+    ax.grid(visible=True, color=FAINT, linewidth=0.5)
