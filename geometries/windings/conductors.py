@@ -42,8 +42,7 @@ class Conductor(Description):
     cable
         Flexible stranded: its nominal area "70 mm2" (or [m2]), or its gauge "2/0 AWG".
     insulated
-        Outside size: a diameter "2.6 mm", or for a strip "8.4 mm x 2.4 mm"; a typical one where not given, which
-        `assumptions` states.
+        Outside size: a diameter "2.6 mm", or for a strip "8.4 mm x 2.4 mm"; a typical one where not given.
     """
 
     round: str | float | None = None
@@ -162,24 +161,9 @@ class Conductor(Description):
         return self._bare.label
 
     @property
-    def assumptions(self) -> tuple[str, ...]:
-        """What was assumed because it was not given, one sentence each."""
-        found = self._bare.assumptions
-        if self.insulated is not None:
-            return found
-        size = format_quantity(self.insulated_width, "m")
-        if self.round is not None:
-            text = f"{self.label}: {size} over the enamel, grade 2 (from memory)"
-        elif self.strip is not None:
-            text = (
-                f"{self.label}: {format_quantity(STRIP_ENAMEL, 'm')} added to each dimension for enamel (from memory)"
-            )
-        else:
-            text = (
-                f"{self.label}: outside diameter {size} taken as {CABLE_OUTSIDE_RATIO:g} times the bare conductor "
-                "(typical, from memory); measure the cable and give insulated"
-            )
-        return (*found, text)
+    def ohms(self) -> str:
+        """Whose d.c. resistance it is taken to have, in words."""
+        return self._bare.ohms
 
 
 def _outside(given: Given | None) -> float | tuple[float, float] | None:

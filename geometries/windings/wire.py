@@ -36,12 +36,6 @@ STRAND_FILL = 0.58
 AWG_STRANDING = 1.05
 """Resistance of stranded cable against the solid wire of its gauge [-]."""
 
-FLEXIBLE_RATIO = 1.13
-"""Largest resistance of class 5 cable against 1/58 ohm mm2/m over its nominal area [-].
-
-The mean over the sizes of IEC 60228:2004, table 3; it spans 1.10 to 1.16.
-"""
-
 Given = str | float | tuple[float, float]
 
 SMALLEST, LARGEST = 0.05e-3, 0.1
@@ -130,6 +124,19 @@ def enamelled_diameter(bare: float) -> float:
     return bare + float(np.interp(np.log(bare * 1e3), np.log(sizes), growth)) / 1e3
 
 
+def flexible_ratio(area: float) -> float:
+    """Return the largest resistance of flexible copper cable over 1/58 ohm mm2/m over its nominal area [m2] [-].
+
+    Notes
+    -----
+    Of a size of IEC 60228, class 5, that of the standard; between sizes on a line over the logarithm of the area, as
+    such cable is made of its neighbours' strands; beyond them that of the last. All of them are 1.10 to 1.16.
+    """
+    sizes = np.array(list(flexible_resistances().items()))
+    ratios = COPPER_CONDUCTIVITY * 1e-6 * sizes[:, 0] * sizes[:, 1]
+    return float(np.interp(np.log(area * 1e6), np.log(sizes[:, 0]), ratios))
+
+
 def round_diameter(area: float) -> float:
     """Return the diameter of a circle of this area [m2] [m]."""
     return sqrt(4 * area / pi)
@@ -137,14 +144,14 @@ def round_diameter(area: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Bare:
-    """A bare conductor: size across the build and along the leg [m], nominal and conducting area [m2]."""
+    """A bare conductor: size across build and along leg [m], nominal and conducting area [m2]; its ohms in words."""
 
     width: float
     height: float
     area: float
     conducting_area: float
     label: str
-    assumptions: tuple[str, ...] = ()
+    ohms: str = "its own section's"
 
 
 def size_given(value: Any) -> Given:
@@ -213,9 +220,7 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
     if gauge is not None:
         area = awg_area(gauge)
         conducting, label = area / AWG_STRANDING, f"{awg_name(gauge)} cable"
-        doubts: tuple[str, ...] = (
-            f"{label}: resistance {AWG_STRANDING:g} times the solid wire's (stranding: 1.02 to 1.08, from memory)",
-        )
+        ohms = f"{AWG_STRANDING:g} times the solid wire's, for stranding"
     else:
         try:
             area = parse_quantity(given, AREA, unit_needed=unit_needed)
@@ -226,16 +231,12 @@ def read_bare(kind: str, given: Given, unit_needed: bool = False) -> Bare:
         if not area > 0:
             msg = f"a cable of {label[:-6]} has no conductor"
             raise ValueError(msg)
-        resistance = flexible_resistances().get(round(area * 1e6, 6))
-        conducting = area / FLEXIBLE_RATIO if resistance is None else 1 / (COPPER_CONDUCTIVITY * resistance)
-        doubts = ()
-        if resistance is None:
-            doubts = (
-                f"{label}: not a size of IEC 60228; resistance {FLEXIBLE_RATIO:g} times 1/58 ohm mm2/m over its area",
-            )
+        ratio = flexible_ratio(area)
+        conducting, named = area / ratio, round(area * 1e6, 6) in flexible_resistances()
+        ohms = f"{ratio:.3f} times its section's, {'the most of IEC 60228' if named else 'as sizes beside it'}, class 5"
     diameter = round_diameter(area / STRAND_FILL)
     _check_size(diameter, given)
-    return Bare(diameter, diameter, area, conducting, label, doubts)
+    return Bare(diameter, diameter, area, conducting, label, ohms)
 
 
 def _got(given: Given) -> str:

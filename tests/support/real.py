@@ -80,9 +80,11 @@ def real_cases(case: Case, draws: Sequence[Draw], wanted: frozenset[Part], *, so
         leads = design.leads
         assert leads is not None
         assert leads.joint_resistance is not None
-        # of a size that the standard names the tool takes the standard's ohms, of others what its fill of copper has
-        other = leads.model_copy(update={"area": 1.001 * leads.conductor.area})
-        named = 1.001 * leads.conductor.conducting_area / other.conductor.conducting_area
+        # the section that has these ohms, as ohms by section are no straight line
+        section = leads.conductor.area
+        for _ in range(4):
+            other = leads.model_copy(update={"area": section}).conductor
+            section = other.area / other.conducting_area * leads.conductor.conducting_area / draw["leads.resistance"]
         windings = {
             name: getattr(design.windings, name).model_copy(
                 update={"resistance": ohms[name], "resistance_temperature": design.temperature}
@@ -97,7 +99,7 @@ def real_cases(case: Case, draws: Sequence[Draw], wanted: frozenset[Part], *, so
                     update={
                         "length": leads.length + draw["leads.length"],
                         "spacing": max(leads.spacing * draw["leads.spacing"], leads.conductor.bare_width),
-                        "area": named * leads.conductor.area / draw["leads.resistance"],
+                        "area": section,
                         "joint_resistance": leads.joint_resistance * draw["joints.measured"],
                     }
                 ),

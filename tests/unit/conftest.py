@@ -43,7 +43,7 @@ def _hand_made() -> Estimate:
     design = read_job(str(files("fem") / "examples" / "bandsaw_brazing.toml"))
     blocks = place(design.core, design.windings)
     winding = {"mean_turn": 0.31, "height": 0.031, "build": 0.0222, "spare_build": 0.0023, "mass": 1.3}
-    lies = {"lay": "an even block", "places": Unknown("too many to be placed one by one")}
+    lies = {"ohms": "measured", "lay": "an even block", "places": Unknown("too many to be placed one by one")}
     sections = {
         "build": Build(
             cores=1,

@@ -39,8 +39,8 @@ class Wound:
     mass: density of `job.windings.*.material` times length and section of all turns
     <fem.estimation.inputs.windings.winding_states>
     resistance: resistivity of `job.windings.*.material` at `job.temperature` times turns times `.mean_turn_m` over
-        `.conductor_area_m2`, wires in hand in parallel, extra turns besides; what is measured,
-        `job.windings.*.resistance`, stands before [textbooks; resistivities by `rewound list metals`]
+        `.conductor_area_m2`, times what `.ohms` says of its conductor, wires in hand in parallel, extra turns besides;
+        what is measured, `job.windings.*.resistance`, stands before [textbooks; resistivities by `rewound list metals`]
     <fem.characteristics.resistance.windings.ac_resistance>
     ac_ratio: k_own + excess in the window 2 depth/mean turn + excess at the ends: skin effect, and loss in the field of
         all turns [P. L. Dowell 1966; J. A. Ferreira 1994]

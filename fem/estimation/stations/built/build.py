@@ -26,6 +26,7 @@ class WindingState(Wound):
     height: float = of("m", "height along the leg")
     build: float = of("m", "build across the window")
     spare_build: float = of("m", "width to spare in the window")
+    ohms: str = of("", "its ohms, d.c.")
     lay: str = of("", "how its conductors lie")
     places: str | Unknown = of("", "their centres from the leg's face | above the lower yoke, in mm")
 
@@ -80,6 +81,7 @@ def _winding(case: Case, name: str, winding: Winding, room: BlockFit, wound: Wou
         height=sum(coil.height for coil in coils),
         build=max(coil.build for coil in coils),
         spare_build=room.side_room,
+        ohms=winding.conductor.ohms if winding.resistance is None else "measured",
         lay=lay_text(case.design.windings, case.blocks, name),
         places=places_text(case.blocks, name) or Unknown("too many to be placed one by one"),
     )
