@@ -9,7 +9,7 @@ from math import sqrt
 import numpy as np
 
 from fem.advising.hypothesis import Hypothesis, Matter, of_fit
-from fem.advising.information import after_others, halvings, of_causes, pooled, repeating, spread_left
+from fem.advising.information import after_others, halvings, of_causes, repeating, spread_left
 from fem.arrays import Floats
 from fem.estimation.case import Case
 from fem.estimation.fields.source import Source
@@ -29,6 +29,7 @@ ALIKE = 0.95
 the probes lie and where a dial is set does not (common practice, no source)."""
 AGAIN = 1.1
 """Ratio of two readings within which they are the same again."""
+WELL = "as described"
 LOST = 0.1
 """Share of the draws without a state from which a measurement is not foretold."""
 PRICES: Mapping[Danger, float] = {Danger.NONE: 0.0, Danger.LIVE: 0.1, Danger.HOT: 0.2, Danger.FULL: 1.0}
@@ -54,10 +55,7 @@ class Foretold:
 
     words: str = of("", "what is read")
     unit: str = of("", "SI unit of its values")
-    well: float = of("", "as the job describes the machine")
-    well_low: float = of("", "5 % quantile of that, its meter's error within")
-    well_high: float = of("", "95 % quantile")
-    under: tuple[Under, ...] = of("", "if what may be the case is")
+    under: tuple[Under, ...] = of("", "if all is as described, and if what may be the case is")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -134,8 +132,8 @@ class Prospect:
     @property
     def narrows(self) -> tuple[Narrowed, ...]:
         """What matters before and after, whatever is the case."""
-        v, weights = pooled(self.matters, self._shares)
-        y, _ = pooled(self.shows, self._shares)
+        weights = np.repeat(self._shares / [len(v) for v in self.matters], [len(v) for v in self.matters])
+        v, y = np.concatenate(self.matters), np.concatenate(self.shows)
         pairs = [np.diag(spread_left(v, shown, self.noise, weights)).clip(0.0) for shown in (0 * y, y)]
         return tuple(
             Narrowed(words=one.words, before=Z90 * sqrt(before), left=Z90 * sqrt(left))
@@ -243,27 +241,17 @@ def advice(found: Fit, described: Readings, source: Source, *, burst: bool = Fal
     weighed.sort(key=lambda each: -each[0].worth)
     shown = weighed[:most]
     well = expectations(case, [one for _, one, _, _ in shown], Readings(bench=described.bench))
-    full = []
+    told_of = []
     for (head, _, prospect, readings), boxes in zip(shown, well, strict=True):
         expected = {box.reading.quantity: box for box in boxes if box.reading is not None}
-        full.append(
-            replace(
-                head,
-                readings=tuple(
-                    Foretold(
-                        words=reading.words,
-                        unit=reading.unit,
-                        well=expected[reading.quantity].expected,
-                        well_low=expected[reading.quantity].low,
-                        well_high=expected[reading.quantity].high,
-                        under=prospect.under(place),
-                    )
-                    for place, reading in enumerate(readings)
-                ),
-            )
-        )
-    rest = tuple(head for head, _, _, _ in weighed[len(full) :])
-    return Next(measurements=(*full, *rest), instruments=has.words, assumed=described.instruments is None)
+        foretold = []
+        for place, reading in enumerate(readings):
+            box = expected[reading.quantity]
+            sound = Under(words=WELL, value=box.expected, low=box.low, high=box.high)
+            foretold.append(Foretold(words=reading.words, unit=reading.unit, under=(sound, *prospect.under(place))))
+        told_of.append(replace(head, readings=tuple(foretold)))
+    rest = [head for head, _, _, _ in weighed[len(told_of) :]]
+    return Next(measurements=(*told_of, *rest), instruments=has.words, assumed=described.instruments is None)
 
 
 def _is_burst(one: Measurement) -> bool:

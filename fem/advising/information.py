@@ -7,7 +7,7 @@ matters alone (Bayesian D-optimality: K. Chaloner, I. Verdinelli, Stat. Sci. 10 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from math import log
 
 import numpy as np
@@ -131,9 +131,3 @@ def repeating(covariance: Floats, same: Mapping[int, int], alike: float) -> Floa
         takes[new, old] = alike * size[new] / size[old]
         fresh[new] = (1 - alike**2) * size[new] ** 2
     return np.asarray(takes @ covariance @ takes.T + np.diag(fresh))
-
-
-def pooled(parts: Sequence[Floats], probabilities: Floats) -> tuple[Floats, Floats]:
-    """Return the draws of several causes (n, g) as one block, and the weights of these (n,)."""
-    weights = [np.full(len(part), p / len(part)) for part, p in zip(parts, probabilities, strict=True)]
-    return np.concatenate(parts), np.concatenate(weights)

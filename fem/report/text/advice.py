@@ -86,13 +86,11 @@ def _how(number: int, one: Advice) -> Iterator[RenderableType]:
     table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False)
     causes = [each.words for each in one.readings[0].under] if one.readings else []
     table.add_column(Text("shows", style="bold"))
-    for name in ("if all is as described", *causes):
+    for name in causes:
         table.add_column(Text(name, style="bold"), justify="right")
     for reading in one.readings:
-        well = _interval(reading.well, reading.well_low, reading.well_high, reading.unit)
-        table.add_row(
-            printable(reading.words), well, *(_interval(e.value, e.low, e.high, reading.unit) for e in reading.under)
-        )
+        each = (_interval(e.value, e.low, e.high, reading.unit) for e in reading.under)
+        table.add_row(printable(reading.words), *each)
     if one.readings:
         yield table
     yield Text(f"If it is off: {one.off}")
@@ -109,9 +107,7 @@ def _interval(value: float, low: float, high: float, unit: str) -> str:
 
 
 def _both(reading: Foretold) -> str:
-    each = [f"{e.words} {_interval(e.value, e.low, e.high, reading.unit)}" for e in reading.under]
-    well = _interval(reading.well, reading.well_low, reading.well_high, reading.unit)
-    return "; ".join([f"as described {well}", *each])
+    return "; ".join(f"{e.words} {_interval(e.value, e.low, e.high, reading.unit)}" for e in reading.under)
 
 
 def _has(found: Next) -> str:
