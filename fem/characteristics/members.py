@@ -115,14 +115,14 @@ def members(found: Characteristics, slopes: Slopes, changes: Changes, steel: BHC
     apart = -(opened @ by_gap) / permeance
     share = np.ones(len(change))
     with np.errstate(invalid="ignore"):
-        for _ in range(_HALVINGS):
+        for left in reversed(range(_HALVINGS + 1)):
             new_F = (F + share[:, None] * farther) * changes.ampere_turns[:, None]
             new_flux = (flux + share[:, None] * (steeled + wider)) * changes.flux[:, None]
             rises = (np.diff(new_F) > 0).all(axis=1) & (np.diff(new_flux) > 0).all(axis=1)
             rises &= (new_F[:, 1:] >= _LEAST * F[1:]).all(axis=1) & (new_flux[:, 1:] >= _LEAST * flux[1:]).all(axis=1)
             if rises.all():
                 break
-            share[~rises] *= 0.5
+            share[~rises] *= 0.5 if left > 1 else 0.0  # as it is, a curve rises
     steeled, wider, apart = (share[:, None] * part for part in (steeled, wider, apart))
     lengths, opened = share[:, None] * lengths, share[:, None] * opened
     grown = np.ones_like(new_flux)

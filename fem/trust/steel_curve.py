@@ -30,6 +30,8 @@ coercive field, above it by silicon and texture, the one telling little of the o
 of all is 0.44, that of "half to twice" (the row for a borrowed curve) 0.42: two grades are sqrt(2) of it apart."""
 _SPACING = 0.75
 """Of knots, in lengths."""
+_LEAST, _MOST = 0.1, log(8.0)
+"""Of the table's own rise of ln(H) from row to row, which is left to any curve; the farthest that one may be off."""
 FIELD, EXPONENT = "steel.field", "loss.exponent"
 """What is replaced, each knot's doubt with a number behind it, and what is added."""
 EXPONENTS = 0.25
@@ -86,7 +88,9 @@ def field_over_table(draws: Draws, steel: BHCurve) -> Floats:
     """
     if f"{FIELD}.0" in draws:
         at_knots = np.stack([draws[f"{FIELD}.{place}"] for place in range(len(KNOTS))], axis=1)
-        found = np.exp(at_knots @ weights(steel.B[1:]))
+        least = _LEAST * np.log(steel.H[1:])
+        rising = np.log(steel.H[1:]) - least + np.clip(at_knots @ weights(steel.B[1:]), -_MOST, _MOST)
+        found = np.exp(np.maximum.accumulate(rising, axis=1) + least) / steel.H[1:]
     else:
         found = np.asarray(draws[FIELD])
     if steel.within is None:

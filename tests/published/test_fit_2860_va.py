@@ -93,9 +93,10 @@ def test_the_knee_is_foretold_by_points_on_either_side() -> None:
     case = Case(design=found.design, wanted=frozenset(), source=KEPT)
     amperes, watts = predict(case.with_draws(found.draws.first(256)), taken([220]))
     (current, power), off = MEASURED[220], 0.005
-    assert np.nanmedian(amperes) == pytest.approx(current, abs=2 * np.hypot(off, np.nanstd(amperes)))
-    assert np.nanstd(amperes) < 0.1 * current  # and that is worth something
-    assert np.nanmedian(watts) == pytest.approx(power, abs=2 * np.hypot(0.3, np.nanstd(watts)))
+    # three standard deviations of what is foretold and what was read, half of it the volts at which the amperes were
+    assert np.nanmedian(amperes) == pytest.approx(current, abs=3 * np.hypot(off, np.nanstd(amperes)))
+    assert np.nanstd(amperes) < 0.05 * current  # and that is worth something
+    assert np.nanmedian(watts) == pytest.approx(power, abs=3 * np.hypot(0.3, np.nanstd(watts)))
     assert np.nanstd(watts) < 0.03 * power
 
 
