@@ -8,7 +8,7 @@ from math import sqrt
 
 import numpy as np
 
-from fem.advising.hypothesis import Hypothesis, Matter, of_fit
+from fem.advising.hypothesis import DRAWS, Hypothesis, Matter, as_fitted, matters_of
 from fem.advising.information import after_others, halvings, of_causes, repeating, spread_left
 from fem.arrays import Floats
 from fem.estimation.case import Case
@@ -18,7 +18,7 @@ from fem.quantity import of
 from fem.readings.described import BurstTest, Readings
 from fem.readings.measurements import Danger, Measurement, as_readings, filled, measurements, usual
 from fem.readings.predict import covariance, predict
-from fem.readings.protocol import expectations
+from fem.readings.protocol import Box, expectations
 from fem.readings.reading import Reading, readings_of
 from fem.trust.bands import HIGH, LOW
 from fem.trust.doubt import Z90
@@ -214,12 +214,13 @@ def advice(found: Fit, described: Readings, source: Source, *, burst: bool = Fal
         If the machine's states cannot be solved.
     """
     case = Case(design=found.design, wanted=frozenset(), source=source)
-    what, each = of_fit(found, case)
+    members = case.with_draws(found.draws.first(DRAWS))
+    what, matters = matters_of(members)
+    each = (as_fitted(members, matters),)
     # a machine like those that are likely: it says at which volts and amperes things are measured
-    off = each[0].matters - np.nanmean(each[0].matters, axis=0)
+    off = matters - np.nanmean(matters, axis=0)
     nearest = int(np.nanargmin(np.sum((off / (np.nanstd(off, axis=0) + 1e-12)) ** 2, axis=1)))
-    member = case.with_draws(found.draws.first(nearest + 1)).member(nearest)
-    lone = replace(member, drawn_of=None, design=found.design)
+    lone = replace(members.member(nearest), drawn_of=None, design=found.design)
     has = described.instruments or usual(lone)
     made = [one for one in measurements(lone, has) if burst or not _is_burst(one)]
     whole, keys = as_readings(described, made)
@@ -232,26 +233,37 @@ def advice(found: Fit, described: Readings, source: Source, *, burst: bool = Fal
     told = filled(whole, np.where([one.key in old for one in told], np.nan, shows))
     taken = [one for one in told if one.key in believed]
     new = [one for one, value in zip(told, shows, strict=True) if one.key not in old and np.isfinite(value)]
-    bench = _bench(lone, what, each, taken, new)
+    typical = {one.key: value if np.isfinite(value) else one.value for one, value in zip(told, shows, strict=True)}
+    bench = _bench(lone, what, each, taken, new, typical)
     weighed = []
     for one, of_one in zip(made, keys, strict=True):
         places = [place for place, reading in enumerate(new) if reading.key.rpartition(".")[0] in of_one]
         if places and (prospect := bench.prospect(places, FEW if _is_burst(one) else None)) is not None:
             weighed.append((_advice(one, prospect), one, prospect, [new[place] for place in places]))
     weighed.sort(key=lambda each: -each[0].worth)
-    shown = weighed[:most]
+    apart = max(weighed, key=lambda each: each[0].of_causes, default=None)
+    shown = [each for place, each in enumerate(weighed) if most is None or place < most or each is apart]
     well = expectations(case, [one for _, one, _, _ in shown], Readings(bench=described.bench))
-    told_of = []
-    for (head, _, prospect, readings), boxes in zip(shown, well, strict=True):
-        expected = {box.reading.quantity: box for box in boxes if box.reading is not None}
-        foretold = []
-        for place, reading in enumerate(readings):
-            box = expected[reading.quantity]
-            sound = Under(words=WELL, value=box.expected, low=box.low, high=box.high)
-            foretold.append(Foretold(words=reading.words, unit=reading.unit, under=(sound, *prospect.under(place))))
-        told_of.append(replace(head, readings=tuple(foretold)))
-    rest = [head for head, _, _, _ in weighed[len(told_of) :]]
-    return Next(measurements=(*told_of, *rest), instruments=has.words, assumed=described.instruments is None)
+    foretold = {
+        head.name: _foretold(prospect, readings, boxes)
+        for (head, _, prospect, readings), boxes in zip(shown, well, strict=True)
+    }
+    return Next(
+        measurements=tuple(replace(head, readings=foretold.get(head.name, ())) for head, _, _, _ in weighed),
+        instruments=has.words,
+        assumed=described.instruments is None,
+    )
+
+
+def _foretold(prospect: Prospect, readings: Sequence[Reading], boxes: Sequence[Box]) -> tuple[Foretold, ...]:
+    """Return what meters will show, the meters' errors within: as described, and if what may be the case is."""
+    expected = {box.reading.quantity: box for box in boxes if box.reading is not None}
+    found = []
+    for place, reading in enumerate(readings):
+        box = expected[reading.quantity]
+        well = Under(words=WELL, value=box.expected, low=box.low, high=box.high)
+        found.append(Foretold(words=reading.words, unit=reading.unit, under=(well, *prospect.under(place))))
+    return tuple(found)
 
 
 def _is_burst(one: Measurement) -> bool:
@@ -276,16 +288,21 @@ def _advice(one: Measurement, prospect: Prospect) -> Advice:
 
 
 def _bench(
-    lone: Case, what: Sequence[Matter], each: Sequence[Hypothesis], taken: Sequence[Reading], new: Sequence[Reading]
+    lone: Case,
+    what: Sequence[Matter],
+    each: Sequence[Hypothesis],
+    taken: Sequence[Reading],
+    new: Sequence[Reading],
+    typical: Mapping[str, float],
 ) -> Bench:
     both = (*taken, *new)
-    values = np.array([reading.value for reading in both])
+    values = np.array([typical[reading.key] for reading in both])
     errors = covariance(lone, both) / np.outer(values, values)
     same = {
         len(taken) + place: before
         for place, reading in enumerate(new)
         for before, other in enumerate(taken)
-        if _same(reading, other)
+        if _same(reading, other) and 1 / AGAIN < typical[other.key] / typical[reading.key] < AGAIN
     }
     bursts = [isinstance(reading.test, BurstTest) for reading in both]
     shows = []
@@ -300,15 +317,14 @@ def _bench(
         what=what,
         each=each,
         shows=shows,
-        taken=np.log(values[: len(taken)]),
+        taken=np.log([reading.value for reading in taken]),
         errors=repeating(errors, same, ALIKE),
     )
 
 
 def _same(reading: Reading, other: Reading) -> bool:
-    """Return whether one meter shows nearly the same again in the same test."""
+    """Return whether one meter reads the same again, in a test that differs in its volts at most."""
     if type(reading.test) is not type(other.test) or (reading.quantity, reading.meter) != (other.quantity, other.meter):
         return False
     loose = {*reading.test.SHOWN, *reading.test.GIVEN, "supply", "source_resistance"} - {"lamp"}
-    alike = reading.test.model_dump(exclude=loose) == other.test.model_dump(exclude=loose)
-    return alike and max(other.value / reading.value, reading.value / other.value) < AGAIN
+    return reading.test.model_dump(exclude=loose) == other.test.model_dump(exclude=loose)

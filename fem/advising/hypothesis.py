@@ -9,7 +9,6 @@ import numpy as np
 
 from fem.arrays import Floats
 from fem.estimation.case import Case
-from fem.fitting.found import Fit
 from fem.readings.predict import predict
 from fem.readings.reading import Reading
 
@@ -72,18 +71,11 @@ def matters_of(members: Case) -> tuple[tuple[Matter, ...], Floats]:
     return tuple(found), np.log(np.array(values, dtype=np.float64)).T
 
 
-def of_fit(found: Fit, case: Case) -> tuple[tuple[Matter, ...], tuple[Hypothesis, ...]]:
-    """Return what matters, and the machine as a fit leaves it, the only thing that may be the case.
-
-    Parameters
-    ----------
-    case
-        The fit's design with its fields.
-    """
-    members = case.with_draws(found.draws.first(DRAWS))
-    what, values = matters_of(members)
-
-    def shows(readings: Sequence[Reading], n: int) -> Floats:
-        return predict(members.first(n, frozenset()), readings)
-
-    return what, (Hypothesis(words="as fitted", probability=1.0, shows=shows, matters=values),)
+def as_fitted(members: Case, matters: Floats) -> Hypothesis:
+    """Return the machine as a fit leaves it, as members with what matters of them, as the only thing that may be."""
+    return Hypothesis(
+        words="as fitted",
+        probability=1.0,
+        shows=lambda readings, n: predict(members.first(n, frozenset()), readings),
+        matters=matters,
+    )

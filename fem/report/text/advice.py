@@ -8,13 +8,15 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.advising.advice import PER_HOUR, PRICES, Advice, Foretold, Next
+from fem.advising.advice import PER_HOUR, PRICES, Advice, Next
 from fem.readings.measurements import Danger
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable
 
 NARROWS = 0.9
 """Of an interval, what must be left at most for its narrowing to be told."""
+APART, ALIKE = 0.1, 1.02
+"""Halvings of the entropy of causes from which it is told what tells them apart; ratio of readings that are alike."""
 MOST = 5
 """Measurements of which it is told how they are done."""
 
@@ -28,15 +30,26 @@ def next_lines(found: Next) -> Iterator[str]:
     narrows = [
         f"{n.words} +-{percent(n.before)} to +-{percent(n.left)}" for n in best.narrows if n.left < NARROWS * n.before
     ]
-    apart = ["tells causes apart"] if best.of_causes > best.tells / 2 else []
     asks = f"{'once wound; ' if best.wound else ''}{best.minutes:g} min; {best.danger}"
-    yield f"Next: {best.name} ({asks}): {'; '.join(narrows + apart) or 'tells most'}."
-    for reading in best.readings[:3]:
-        yield f"  {printable(reading.words)}: {_both(reading)}"
+    yield f"Next: {best.name} ({asks}): {'; '.join(narrows) or 'tells most, by many small steps'}."
+    yield from _foretold(best)
     before = next((one for one in found.measurements if not one.wound and one.worth > 0), None)
     if best.wound and before is not None:
         yield f"  Not wound yet? {before.name} ({before.minutes:g} min; {before.danger})."
+    apart = max(found.measurements, key=lambda one: one.of_causes)
+    if apart is not best and apart.of_causes > APART:
+        yield f"  To tell causes apart: {apart.name} ({apart.minutes:g} min; {apart.danger})."
+        yield from _foretold(apart)
     yield f"  How, and what else there is: --next. {_has(found)}"
+
+
+def _foretold(one: Advice) -> Iterator[str]:
+    for reading in one.readings[:3]:
+        each = [f"{e.words} {_interval(e.value, e.low, e.high, reading.unit)}" for e in reading.under]
+        values = [e.value for e in reading.under[1:]]
+        if len(values) > 1 and max(values) < ALIKE * min(values):
+            each = [each[0], f"whatever it is {each[1].removeprefix(reading.under[1].words).strip()}"]
+        yield f"  {printable(reading.words)}: {'; '.join(each)}"
 
 
 def next_report(found: Next) -> RenderableType:
@@ -83,15 +96,12 @@ def scale(first: str) -> str:
 def _how(number: int, one: Advice) -> Iterator[RenderableType]:
     yield Text(f"{number}. {one.name[0].upper()}{one.name[1:]}", style="bold")
     yield Text(one.how)
-    table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False)
-    causes = [each.words for each in one.readings[0].under] if one.readings else []
-    table.add_column(Text("shows", style="bold"))
-    for name in causes:
-        table.add_column(Text(name, style="bold"), justify="right")
     for reading in one.readings:
-        each = (_interval(e.value, e.low, e.high, reading.unit) for e in reading.under)
-        table.add_row(printable(reading.words), *each)
-    if one.readings:
+        yield Text(printable(reading.words))
+        table = Table.grid(padding=(0, 2, 0, 0))
+        for under in reading.under:
+            value = _interval(under.value, under.low, under.high, reading.unit)
+            table.add_row("", printable(under.words), value)
         yield table
     yield Text(f"If it is off: {one.off}")
 
@@ -104,10 +114,6 @@ def _interval(value: float, low: float, high: float, unit: str) -> str:
     (middle, name), *ends = (shown(number, unit).rsplit(" ", 1) for number in (value, low, high))
     below, above = (end[0] if end[1] == name else " ".join(end) for end in ends)
     return f"{middle} {name} ({below} to {above})"
-
-
-def _both(reading: Foretold) -> str:
-    return "; ".join(f"{e.words} {_interval(e.value, e.low, e.high, reading.unit)}" for e in reading.under)
 
 
 def _has(found: Next) -> str:
