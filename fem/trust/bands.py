@@ -150,7 +150,7 @@ def fitted(values: Any, draws: Draws, where: Any, *, among: Iterable[str] | None
     if best.left > _BINNED and len(values) >= _ENOUGH:
         binned = {name: first_order(values, score) for name, score in scores.items()}
         shares = {name: share for name, share in binned.items() if share > 2 / sqrt(len(values))}
-    if best.left > _BINNED:
+    if best.left > _BINNED or np.min(many) <= 0 < np.min(values):
         # what the surface leaves scatters as residuals do: no quantile leaves what was seen
         many = np.clip(many, np.min(values), np.max(values))
     if (total := sum(shares.values())) > _APART:

@@ -151,7 +151,7 @@ class Bare:
     area: float
     conducting_area: float
     label: str
-    ohms: str = "its own section's"
+    ohms: str = "of its section"
 
 
 def size_given(value: Any) -> Given:

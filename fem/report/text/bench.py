@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fem.circuit.instruments import SteadyReading, TransientReading
-from fem.digits import brief, duration
+from fem.digits import brief, digits, duration
 from fem.estimation.result import Estimate
 from fem.estimation.stations.bench.contact import NO_JAWS
 from fem.estimation.stations.bench.meters import BurstReadings
@@ -57,7 +57,7 @@ def supply(estimate: Estimate) -> list[Line]:
     """Return the lines about the mains circuit and what guards it."""
     state = estimate.supply
     note = "assumed: reference impedance of IEC TR 60725" if state.assumed else ""
-    ohms = f"{shown(state.resistance, 'ohm')} + j {shown(state.reactance, 'ohm')}"
+    ohms = f"{digits(state.resistance)} + j {digits(state.reactance)} ohm"
     found = [Line(label="impedance up to the primary", value="", note=f"{ohms}{'; ' + note if note else ''}")]
     dips = [("no-load", state.idle_dip), ("lead ends joined", state.shorted_dip), ("with the load", state.loaded_dip)]
     found += [

@@ -56,7 +56,7 @@ def _lines(said: Explained) -> Iterator[tuple[str, str]]:
         if band.why:
             yield "band by", band.why
         if band.measure and band.left < WORTH:
-            yield "measure", f"{band.measure}: narrows it to {100 * band.left:.0f} % of its width"
+            yield "surer by", f"{band.measure}: narrows it to {100 * band.left:.0f} % of its width"
     if said.source:
         yield "source", said.source
     yield "computed", said.by

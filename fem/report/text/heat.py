@@ -154,8 +154,8 @@ def _burst(
     key, set_by = f"heating.{which}.longest_s", f"set by {state.limiting_part}{bare}"
     found = [line_of(estimate, key, f"longest burst, {label}", state.longest, "s", before=set_by)]
     for name, part in state.parts.items():
-        working = "not first" if isinstance(part.working, Unknown) else duration(part.working)
-        once = "not first" if isinstance(part.once, Unknown) else duration(part.once)
+        working = "later" if isinstance(part.working, Unknown) else duration(part.working)
+        once = "later" if isinstance(part.once, Unknown) else duration(part.once)
         closed = "never" if isinstance(part.adiabatic_once, Unknown) else duration(part.adiabatic_once)
         driven = shown(joints[name], "W") if name in joints else shown(part.current_density, "A/m2")
         note = f"{driven}; fault limit, once: {once}, no heat escaping: {closed}"

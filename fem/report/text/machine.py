@@ -199,7 +199,7 @@ def _winding(name: str, winding: WindingState, temperature: str) -> list[Line]:
         Line(
             label=f"{name}, resistance",
             value=shown(winding.resistance, "ohm"),
-            note=f"at {temperature}, direct current, {winding.ohms}; {winding.ac_ratio:.3f} times with a.c.",
+            note=f"at {temperature}, d.c.; ohms {winding.ohms}; {winding.ac_ratio:.3f} times with a.c.",
         ),
     ]
 

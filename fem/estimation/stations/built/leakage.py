@@ -50,8 +50,8 @@ class Leakage:
     <fem.characteristics.leakage.permeance.leakage>
     window_permeance: energy of the planar field of equal and opposite ampere-turns: 2 W/(N I)^2 per metre, times the
         stack's depth [energy of a linear field]
-    end_turn_permeance: energy of the 3-D field round the end turns, 2 W/(N I)^2 [energy of a linear field];
-        thick conductors screen it half as far as they do the window
+    end_turn_permeance: energy of the 3-D field round the end turns, 2 W/(N I)^2; thick conductors screen it half
+        as far as they do the window [energy of a linear field]
     <fem.characteristics.leakage.recipe.end_recipe>
     recipe_permeance: 2 depth P' + n k w P' + (l_outside - n k w) P_round/l_round, P' by the planar slice, P_round by
         the axisymmetric one, k fitted to five cores in three dimensions [own make-up, tests/physics]

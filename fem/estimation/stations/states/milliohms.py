@@ -40,6 +40,8 @@ class MilliohmsOfPart:
     share: float = of("-", "share of all watts", show=Show.SHARE)
 
     FORMULAS = """
+    reactance: volts a quarter period ahead of the secondary current, over it; of the core below 0, as its own current
+        lags and falls across the ohms of supply and primary
     voltage = `...current_rms_A` * sqrt(`.resistance_ohm`**2 + `.reactance_ohm`**2)
     in_phase_voltage = `.resistance_ohm` * `...current_rms_A`
     share = `.power_W` / `...power_W`
