@@ -26,6 +26,8 @@ class Box:
         What.
     reading
         What is read, its value what is expected; None of what is ticked.
+    unit
+        Of what is written down and is no reading; empty of what is ticked.
     expected, low, high
         By the job, and between which values nine out of ten lie, the meter's doubt and that of the conditions with it
         [SI]; nan where it has no number.
@@ -33,6 +35,7 @@ class Box:
 
     words: str
     reading: Reading | None = None
+    unit: str = ""
     expected: float = np.nan
     low: float = np.nan
     high: float = np.nan
@@ -57,6 +60,10 @@ class Protocol:
     after: tuple[Step, ...]
 
 
+BESIDE = (Box(words="temperature of the room", unit="degC"), Box(words="the probes touched together", unit="ohm"))
+"""What is written down with the resistance by two wires."""
+
+
 def protocol(case: Case) -> Protocol:
     """Return the protocol of a design.
 
@@ -72,7 +79,11 @@ def protocol(case: Case) -> Protocol:
             title="Nameplate and capacitors",
             how=f"{DEAD} A capacitor of the appliance stays charged: bridge it through some 10 kohm on an insulated "
             "probe, then prove it dead with a voltmeter, before a hand goes near.",
-            boxes=_ticks("volts and hertz of the nameplate", "every capacitor shows less than 5 V and stays there"),
+            boxes=(
+                Box(words="volts of the nameplate", unit="V"),
+                Box(words="amperes of the nameplate, if it tells them", unit="A"),
+                *_ticks("hertz of the nameplate are those here", "every capacitor shows less than 5 V and stays there"),
+            ),
         ),
         Step(
             title="Insulation",
@@ -85,6 +96,7 @@ def protocol(case: Case) -> Protocol:
     for one, boxes in zip(each, expectations(case, each), strict=True):
         of_part = steps[one.wound]
         before_it = of_part[one.title].boxes if one.title in of_part else ()
+        before_it = BESIDE if one.tests[0][0] == "resistance" else before_it
         of_part[one.title] = Step(title=one.title, how=one.how, boxes=(*before_it, *boxes), off=one.off)
     return Protocol(
         title=case.design.title, before=(*before, *steps[False].values()), after=tuple(steps[True].values())

@@ -15,7 +15,7 @@ from fem.readings.file import read_readings
 from fem.readings.measurements import COIL_TURNS
 from fem.readings.protocol import Box, Protocol, boxes_of, protocol
 from fem.readings.reading import readings_of
-from fem.report.text.protocol import protocol_pages, readings_text
+from fem.report.text.protocol import protocol_pages, protocol_sheet, readings_text
 from tests.support.kept import KEPT
 
 
@@ -90,6 +90,11 @@ def test_the_command_prints_it_and_writes_the_file(tmp_path: Path, capsys: pytes
     assert "would replace the job file" in capsys.readouterr().err
     assert run(["protocol", str(tmp_path / "none.toml")]) == 2
     assert capsys.readouterr().err.count("\n") == 1
-    assert run(["protocol", str(job), "--readings", str(file), "-q"]) == 0
+    sheet = tmp_path / "sheet.html"
+    assert run(["protocol", str(job), "--readings", str(file), "--sheet", str(sheet), "-q"]) == 0
+    page = sheet.read_text(encoding="utf-8")
+    assert page == protocol_sheet(found())
+    assert not re.search(r"<script|http|src=", page)
+    assert page.count("[ ]") == sum(1 for _ in boxes_of(found()))
     assert "Lead ends joined, on reduced volts" in capsys.readouterr().out
     assert readings_of(read_readings(file)) == ()

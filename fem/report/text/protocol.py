@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from io import StringIO
 from itertools import groupby
 
-from rich.console import Group, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
@@ -24,6 +25,9 @@ EXPECTED = (
     "is in doubt of job, meters and conditions taken together. A reading beyond means that something is not as told."
 )
 
+_COLUMNS = 92
+"""Of the page: A4 and Letter take as many."""
+
 
 def protocol_pages(found: Protocol) -> RenderableType:
     """Show the protocol: its steps in order, each with how it is done and boxes to fill in."""
@@ -38,6 +42,25 @@ def protocol_pages(found: Protocol) -> RenderableType:
     return Group(*parts)
 
 
+_HEAD_OF_PAGE = """\
+<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>To measure</title>
+<style>
+@page { margin: 12mm }
+body { color: #111; background: #fff; margin: 1em auto; max-width: 52em }
+pre { font: 10.5pt/1.35 "DejaVu Sans Mono", Menlo, Consolas, monospace; white-space: pre-wrap }
+@media print { pre { font-size: 9pt } }
+</style></head><body><pre>
+"""
+
+
+def protocol_sheet(found: Protocol) -> str:
+    """Return the same as a page of HTML that needs nothing else; of the same protocol the same bytes."""
+    page = Console(width=_COLUMNS, record=True, file=StringIO(), color_system=None, legacy_windows=False)
+    page.print(protocol_pages(found))
+    return f"{_HEAD_OF_PAGE}{page.export_html(code_format='{code}', inline_styles=True)}</pre></body></html>\n"
+
+
 def _step(number: int, step: Step) -> Iterator[RenderableType]:
     yield Text(f"{number}. {step.title}", style="bold")
     yield Text(step.how)
@@ -47,7 +70,7 @@ def _step(number: int, step: Step) -> Iterator[RenderableType]:
     table.add_column(justify="right", no_wrap=True)
     table.add_column(no_wrap=True)
     for box in step.boxes:
-        unit = "" if box.reading is None else _unit(box)
+        unit = box.unit if box.reading is None else _unit(box)
         table.add_row("[ ]", Text(box.words), expected(box), f"________ {unit}" if unit else "")
     yield table
     if step.off:
