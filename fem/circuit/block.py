@@ -13,8 +13,12 @@ from fem.circuit.equivalent import Circuit
 
 Result = TypeVar("Result")
 _NAMES = tuple(item.name for item in fields(Circuit))
-_CURVES = ("magnetising", "core_loss")
-"""Of its fields, curves that may have a row for each design."""
+_CURVES = ("magnetising", "core_loss", "leakage_permeance")
+"""Of its fields, curves that may have a row for each design; the last where it is a curve."""
+
+
+def _curves(circuit: Circuit) -> dict[str, Rowed]:
+    return {name: curve for name in _CURVES if isinstance(curve := getattr(circuit, name), Rowed)}
 
 
 def columns(
@@ -38,9 +42,10 @@ def columns(
     places
         Which of the m each design is, (n,); None for a lone design.
     """
+    names = [name for name in names if name not in _curves(circuit)]
     given = [np.asarray(getattr(circuit, name), dtype=np.float64) for name in names]
     given += [np.asarray(number, dtype=np.float64) for number in beside]
-    curves = {name: curve for name in _CURVES if (curve := getattr(circuit, name)).members is not None}
+    curves = {name: curve for name, curve in _curves(circuit).items() if curve.members is not None}
     given += [np.asarray(curve.members, dtype=np.float64) for curve in curves.values()]
     shape = np.broadcast_shapes(*(number.shape for number in given))
     rows = np.empty((*(shape or (1,)), len(given)))
@@ -70,7 +75,7 @@ def lined(circuit: Circuit, *beside: ArrayLike) -> tuple[Circuit, tuple[int, ...
         How results are shaped for the caller: (n,), or () for a lone circuit.
     """
     numbers = {name: value for name in _NAMES if isinstance(value := getattr(circuit, name), np.ndarray)}
-    curves = {name: getattr(circuit, name) for name in _CURVES}
+    curves = _curves(circuit)
     rows = [curve.members for curve in curves.values() if curve.members is not None]
     block = np.broadcast_shapes(*map(np.shape, [*numbers.values(), *rows, *beside]))
     if block:

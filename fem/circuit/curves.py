@@ -175,9 +175,10 @@ class LeakageCurve(FluxCurve):
     """
 
     @property
-    def unsaturated_permeance(self) -> float:
-        """Largest flux per turn over ampere-turns [H]: where the iron in the path conducts best, just off the foot."""
-        return float(np.max(self.flux_per_turn[1:] / self.ampere_turns[1:]))
+    def unsaturated_permeance(self) -> Any:
+        """Largest flux per turn over ampere-turns, (...,) [H]: where the iron in the path conducts best."""
+        best = np.max(self.flux_per_turn[..., 1:] / self.ampere_turns[..., 1:], axis=-1)
+        return float(best) if self._rows is None else best[self._rows.members]
 
     def shared(self, flux: Floats, permeance: Number, near: Floats) -> tuple[Floats, Floats, Floats]:
         """Split a flux between this path and one of constant permeance that the same ampere-turns drive.

@@ -28,6 +28,8 @@ magnetising branch, the core-loss conductance and, through the turns ratio, the 
 from dataclasses import dataclass, replace
 from math import pi, sqrt
 
+import numpy as np
+
 from fem.arrays import Number, not_negative, positive
 from fem.circuit.curves import LeakageCurve, MagnetisingCurve
 from fem.circuit.loss_curve import CoreLossCurve
@@ -143,8 +145,7 @@ class Circuit:
         Parameters
         ----------
         coupling
-            (...,) flux per turn of the secondary over that of the primary, primary energised alone [-], > 0; of a
-            leakage curve one number, for such a curve is one design's.
+            (...,) flux per turn of the secondary over that of the primary, primary energised alone [-], > 0.
         main_permeance
             (...,) the primary's flux per turn and ampere-turn in the circuit's state [H].
 
@@ -163,8 +164,12 @@ class Circuit:
         leakage = self.leakage_permeance
         behind: Number | LeakageCurve
         if isinstance(leakage, LeakageCurve):
-            flux = (1 - beside / leakage.unsaturated_permeance) / coupling * leakage.flux_per_turn
-            behind = LeakageCurve(ampere_turns=coupling * leakage.ampere_turns, flux_per_turn=flux)
+            fallen = np.asarray((1 - beside / leakage.unsaturated_permeance) / coupling)
+            rows = slice(None) if leakage.members is None else leakage.members
+            behind = LeakageCurve(
+                ampere_turns=np.asarray(coupling)[..., None] * leakage.ampere_turns[rows],
+                flux_per_turn=fallen[..., None] * leakage.flux_per_turn[rows],
+            )
         else:
             behind = (leakage - beside) / coupling**2
         return replace(self, secondary_turns=coupling * self.secondary_turns, leakage_permeance=behind)

@@ -45,6 +45,8 @@ STARTS = 3
 """Of the draws of what is in doubt, the likeliest from which the search starts too."""
 SEEN = 64
 """Draws that are looked at for them."""
+FAR = 8.0
+"""Score of any unknown from which there is no machine: first order makes areas negative far out."""
 DECIDED = 0.9
 """Of the spread that was in doubt: what is left above this, no reading decides."""
 MOVES = 0.3
@@ -101,15 +103,14 @@ def fit_of(
     Raises
     ------
     OutOfRange
-        If shunts are in place, or no machine that the doubts allow has a state in which the readings could be taken.
+        If no machine that the doubts allow has a state in which the readings could be taken.
     DoesNotFit, NotConverged, ValueError
         As `estimate`.
     """
-    if design.fitted_shunt is not None:
-        msg = "shunts in place cannot be fitted: take readings without them, with shunt.fitted = false in the job"
-        raise OutOfRange(msg)
     built = in_use(design)
-    if not takes_block(built):  # a rectified load, which no reading here is taken with
+    if not takes_block(
+        built.model_copy(update={"shunt": None})
+    ):  # a rectified load, which no reading here is taken with
         built = built.model_copy(update={"load": None})
     case = Case(design=built, wanted=frozenset(), source=source, tell=progress)
     case.slopes  # noqa: B018  fields and their derivatives are solved together
@@ -117,7 +118,11 @@ def fit_of(
     progress("fit")
 
     def model(scores: Floats) -> Floats:
-        return predict(case.with_draws(scored(doubts, scores)), readings).T
+        near = np.abs(scores).max(axis=1) < FAR
+        shows = np.full((len(scores), len(readings)), np.nan)
+        if near.any():
+            shows[near] = predict(case.with_draws(scored(doubts, scores[near])), readings).T
+        return shows
 
     values = np.array([reading.value for reading in readings])
     first = Measured(values=values, covariance=covariance(case, readings))

@@ -1,6 +1,6 @@
 """The loaded state with a saturating leakage path: against an integrator, and what holds however much it saturates."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from math import pi, sqrt
 
 import numpy as np
@@ -11,7 +11,7 @@ from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.distorted import distorted
 from fem.circuit.steady.half_period import rms
-from fem.circuit.steady.load import loaded
+from fem.circuit.steady.load import load_waves, loaded
 from fem.circuit.steady.milliohms import series_parts
 from fem.circuit.steady.short_circuit import short_test
 from fem.circuit.time.connection import Connection, Rectifier
@@ -98,6 +98,28 @@ def test_powers_and_shares_of_any_circuit() -> None:
         assert parts.emf == pytest.approx(c.voltage_rms * c.secondary_turns / c.primary_turns, rel=1e-9)
         half = short_test(c, 0.5 * loaded(c, 0.0).primary_current_rms)
         assert half.primary_voltage_rms < c.voltage_rms
+
+
+def test_a_member_of_a_block_is_what_it_is_alone() -> None:
+    """Members with curves, resistances, turns and loads of their own, some of which need their voltage raised."""
+    rng = np.random.default_rng(6)
+    each = [drawn(rng) for _ in range(6)]
+    curves = [c.leakage_permeance for c in each]
+    rows = LeakageCurve(
+        ampere_turns=np.stack([curve.ampere_turns for curve in curves]),
+        flux_per_turn=np.stack([curve.flux_per_turn for curve in curves]),
+    )
+    names = ("primary_resistance", "lead_resistance", "source_inductance")
+    block = replace(each[0], leakage_permeance=rows, **{n: np.array([getattr(c, n) for c in each]) for n in names})
+    loads, shares = np.array([0.0, 1e-3, 0.1, 0.0, 0.02, 0.0]), np.linspace(0.95, 1.0, 6)
+    many, waves = loaded(block.with_coupling(shares, 1e-5), loads), load_waves(block, loads)
+    for place, one in enumerate(each):
+        alone = loaded(one.with_coupling(shares[place], 1e-5), loads[place])
+        for item in fields(alone):
+            told = getattr(many, item.name)
+            if np.ndim(told):
+                assert told[place] == pytest.approx(getattr(alone, item.name), rel=1e-9), item.name
+        assert waves.secondary[place] == pytest.approx(distorted(one, loads[place]).secondary, rel=1e-9)
 
 
 def test_a_shunt_never_raises_the_current() -> None:

@@ -17,7 +17,6 @@ from fem.cli import run
 from fem.design.job import read_job
 from fem.design.load import Load
 from fem.design.transformer import Design
-from fem.errors import OutOfRange
 from fem.estimation.case import Case
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
@@ -278,9 +277,23 @@ def test_a_bad_file_of_readings_is_one_line(
     assert said in told.err
 
 
-def test_shunts_in_place_are_refused() -> None:
-    with pytest.raises(OutOfRange, match=r"shunt\.fitted = false"):
-        fit_of(design_of("shunts"), bench(), source=KEPT)
+@pytest.mark.slow
+def test_shunts_in_place_are_fitted_too() -> None:
+    design = design_of("shunts").vary("windings.primary.turns", 170)
+    known = Case(design=design, wanted=frozenset(), source=KEPT)
+    joined = {"primary_voltage": "60 V", "primary_current": "3 A", "power": "50 W"}
+    taken = readings_of(Readings.model_validate({**BENCH, "joined": [joined]}, context=TOLD))
+    doubts = unknowns_of(design, primary=True, secondary=False)
+    scores = np.zeros((3, len(doubts)))
+    scores[1, 0] = log(162 / 170) / log(2) * Z90
+    members = known.with_draws(scored(doubts, scores))
+    shows = predict(members, taken)
+    # a member of a block, its leakage curve among it, is what it is alone
+    assert shows[:, 1] == pytest.approx(predict(members.member(1), taken)[:, 0], rel=1e-9)
+    told = [replace(one, value=float(value)) for one, value in zip(taken, shows[:, 1], strict=True)]
+    found = fit_of(design, told, source=KEPT)
+    assert 162 in found.counts[0].numbers[:3]
+    assert not any(reading.suspect for reading in found.readings)
 
 
 def test_interleaved_windings_have_turns_that_part() -> None:

@@ -165,9 +165,9 @@ def loaded(circuit: Circuit, load_resistance: float | None = None) -> Loaded:
         msg = "load_resistance: neither the circuit nor the call gives one"
         raise ValueError(msg)
     not_negative(load_resistance=load)
-    if isinstance(circuit.leakage_permeance, LeakageCurve):
-        return by_curve(circuit, load)
     each, (loads,), places = columns(circuit, _NUMBERS, load)
+    if isinstance(circuit.leakage_permeance, LeakageCurve):
+        return spread(by_curve(each, loads), places)
     found = _by_phasors(each, loads)
     distortion = found.primary_current_rms / np.abs(found.primary_phasor) - 1
     saturated = np.flatnonzero(~(distortion <= PHASOR_BOUND))
@@ -186,7 +186,7 @@ def load_waves(circuit: Circuit, load_resistance: float) -> Distorted:
     NotConverged
         As `distorted`.
     """
-    if isinstance(circuit.leakage_permeance, LeakageCurve):
-        return distorted(circuit, load_resistance)
     each, (loads,), places = columns(circuit, _NUMBERS, load_resistance)
+    if isinstance(circuit.leakage_permeance, LeakageCurve):
+        return spread(distorted(each, loads), places)
     return spread(waves_of(each, loads), places)

@@ -50,12 +50,17 @@ def by_waves(circuit: Circuit, load_resistance: Floats) -> Loaded:
     return state
 
 
-def by_curve(circuit: Circuit, load_resistance: float) -> Loaded:
-    """Return the state of one design with a leakage curve, as `by_waves`."""
-    for points in _POINTS:
-        state = _state(circuit, load_resistance, distorted(circuit, load_resistance, points=points))
-        if _balances(state):
+def by_curve(circuit: Circuit, load_resistance: Floats) -> Loaded:
+    """Return the states of m designs with leakage curves, as `by_waves`."""
+    state = _state(circuit, load_resistance, distorted(circuit, load_resistance))
+    for points in _POINTS[1:]:
+        rough = np.flatnonzero(~_balances(state))
+        if not rough.size:
             break
+        some, loads = taken(circuit, rough), load_resistance[rough]
+        finer = _state(some, loads, distorted(some, loads, points=points))
+        for item in fields(state):
+            getattr(state, item.name)[rough] = getattr(finer, item.name)
     return state
 
 
