@@ -22,7 +22,9 @@ def old_winding(design: Design, volts_per_turn: float) -> Iterator[Caution]:
     """Warn of a high-voltage winding where the core is built as those of microwave ovens: welded, or with shunts."""
     if design.core.joint is not Joint.WELDED and design.shunt is None:
         return
-    built = "with shunts" if design.shunt is not None else "that is welded"
+    built = (
+        "with shunts" if design.shunt is not None else f"that is {'' if design.core.joint_told else 'perhaps '}welded"
+    )
     text = (
         f"Cut out all of the old high-voltage winding, of some 2 kV. A core {built} may be of a microwave oven, whose "
         f"winding makes {brief(volts_per_turn)} V a turn, its inner end on the core."

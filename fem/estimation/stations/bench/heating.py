@@ -71,10 +71,10 @@ def heating(case: Case) -> Heating:
 def _cautions(case: Case, found: Heating) -> Iterator[Caution]:
     idle, duty, burst = found.idle, found.duty, found.burst
     if not isinstance(burst, Unknown) and burst.too_hot:
-        text = f"Burst too hot for repeated work: {few(burst.too_hot)}. The work piece's passes their limits."
+        text = f"Too hot in this burst: {few(burst.too_hot, 1)}. That is for repeated work, into the work piece."
         yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if not isinstance(idle, Unknown) and idle.too_hot:
-        text = f"Left plugged in with nothing connected it overheats: {few(idle.too_hot)}."
+        text = f"Too hot at no-load: {few(idle.too_hot, 1)}. It overheats left plugged in with nothing connected."
         yield Caution(about="heat", text=text, danger=Danger.DAMAGES)
     if isinstance(duty, Unknown):
         return
