@@ -20,6 +20,7 @@ from fem.readings.measurements import Danger, Measurement, as_readings, filled, 
 from fem.readings.predict import covariance, predict
 from fem.readings.protocol import Box, expectations
 from fem.readings.reading import Reading, readings_of
+from fem.threads import one_thread
 from fem.trust.bands import HIGH, LOW
 from fem.trust.doubt import Z90
 from fem.trust.draws import FEW
@@ -192,6 +193,7 @@ class Bench:
         return Prospect(what=self.what, each=self.each, matters=matters, shows=shows, noise=noise)
 
 
+@one_thread()
 def advice(found: Fit, described: Readings, source: Source, *, burst: bool = False, most: int | None = None) -> Next:
     """Return what to measure next.
 

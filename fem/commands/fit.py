@@ -103,7 +103,7 @@ def fit(
             from fem.report.figures.estimate import save
             from fem.report.figures.fit import fitted, no_load
 
-            curves = list(no_load_curves(found, taken, source))
+            curves = no_load_curves(found, taken, source)
 
             def drawn(folder: Path) -> None:
                 save(fitted(found), folder, "fit")

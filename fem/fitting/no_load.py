@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +14,7 @@ from fem.fitting.found import Fit, Shown
 from fem.readings.described import NoLoad
 from fem.readings.predict import predict
 from fem.readings.reading import Reading
+from fem.threads import one_thread
 from fem.trust.bands import HIGH, LOW
 
 VOLTS, DRAWS = 25, 64
@@ -45,8 +46,9 @@ class NoLoadCurve:
     points: tuple[tuple[float, Shown], ...]
 
 
-def no_load_curves(found: Fit, readings: Sequence[Reading], source: Source) -> Iterator[NoLoadCurve]:
-    """Yield curves of amperes and of watts, as far as they were read idle without a lamp, by the meters that read them.
+@one_thread()
+def no_load_curves(found: Fit, readings: Sequence[Reading], source: Source) -> tuple[NoLoadCurve, ...]:
+    """Return curves of amperes and watts, as far as they were read idle without a lamp, by the meters that read them.
 
     Parameters
     ----------
@@ -54,31 +56,33 @@ def no_load_curves(found: Fit, readings: Sequence[Reading], source: Source) -> I
         Those that were fitted, in their order.
     """
     case = Case(design=found.design, wanted=frozenset(), source=source)
-    mains = case.design.mains.voltage
-    for quantity in ("current", "power"):
+    members, curves = case.with_draws(found.draws.first(DRAWS)), []
+    for quantity, words in (("current", "amperes in the mains lead"), ("power", "watts")):
         taken = [
-            (reading, shown)
+            (float(reading.test.primary_voltage or case.design.mains.voltage), shown, reading)
             for reading, shown in zip(readings, found.readings, strict=True)
             if isinstance(reading.test, NoLoad) and reading.quantity == quantity and reading.test.lamp is None
         ]
         if not taken:
             continue
-        points = [(float(one.test.primary_voltage or mains), shown) for one, shown in taken]  # type: ignore[attr-defined]
-        volts = np.linspace(0.5 * min(at for at, _ in points), 1.08 * max(at for at, _ in points), VOLTS)
-        like = taken[0][0]
-        tests = [like.test.model_copy(update={"primary_voltage": float(at), "supply": None}) for at in volts]
+        like, at = taken[0][2], [volts for volts, _, _ in taken]
+        volts = np.linspace(0.5 * min(at), 1.08 * max(at), VOLTS)
+        tests = [like.test.model_copy(update={"primary_voltage": float(each), "supply": None}) for each in volts]
         swept = [replace(like, test=test) for test in tests]
-        fitted = predict(case.with_draws(found.draws.first(DRAWS)), swept)
+        fitted = predict(members, swept)
         known = np.isfinite(fitted).all(axis=1)
         low, middle, high = np.full((3, VOLTS), np.nan)
         low[known], middle[known], high[known] = np.quantile(fitted[known], (LOW, 0.5, HIGH), axis=1)
-        yield NoLoadCurve(
-            words="amperes in the mains lead" if quantity == "current" else "watts",
-            unit=like.unit,
-            volts=volts,
-            described=predict(case, swept)[:, 0],
-            low=low,
-            middle=middle,
-            high=high,
-            points=tuple(points),
+        curves.append(
+            NoLoadCurve(
+                words=words,
+                unit=like.unit,
+                volts=volts,
+                described=predict(case, swept)[:, 0],
+                low=low,
+                middle=middle,
+                high=high,
+                points=tuple((each, shown) for each, shown, _ in taken),
+            )
         )
+    return tuple(curves)

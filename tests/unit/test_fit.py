@@ -13,6 +13,7 @@ import pytest
 from rich.console import Console
 
 from fem.advising.advice import Next, advice
+from fem.advising.hypothesis import matters_of
 from fem.cli import run
 from fem.design.job import read_job
 from fem.design.load import Load
@@ -28,7 +29,7 @@ from fem.fitting.unknowns import PRIMARY, counted, unknowns_of
 from fem.quantity import Band
 from fem.readings.conditions import Instruments
 from fem.readings.described import Readings
-from fem.readings.measurements import measurements
+from fem.readings.measurements import as_readings, filled, measurements
 from fem.readings.predict import covariance, predict
 from fem.readings.reading import Reading, readings_of
 from fem.report.figures.estimate import save
@@ -190,7 +191,7 @@ def test_a_figure_draws_what_is_told() -> None:
 
 
 def test_readings_lie_on_the_curve_that_is_drawn_through_them(tmp_path: Path) -> None:
-    curves = list(no_load_curves(fit(), bench(), KEPT))
+    curves = no_load_curves(fit(), bench(), KEPT)
     assert [curve.unit for curve in curves] == ["A", "W"]
     for curve in curves:
         assert [volts for volts, _ in curve.points] == [60.0, 150.0]
@@ -340,6 +341,25 @@ def test_what_was_measured_is_not_asked_for_again() -> None:
     assert [each.words for each in volts.under] == ["as described", "as fitted"]
     assert volts.under[0].value == pytest.approx(job().mains.voltage)
     assert all(each.low < each.value < each.high for each in volts.under)
+
+
+@pytest.mark.slow
+def test_a_measurement_leaves_what_was_foretold() -> None:
+    described = Readings.model_validate(BENCH, context=TOLD)
+    told = {one.name: one for one in advice(fit(), described, KEPT).measurements}
+    lone = replace(case().with_draws(fit().draws.first(1)).member(0), drawn_of=None, design=job())
+    for made in measurements(lone, Instruments(multimeter=True, variable_transformer=True, clamp=600.0, heater=True)):
+        if made.name not in ("the socket", "search coil", "volts of the secondary, open"):
+            continue
+        whole, _ = as_readings(described, [made])
+        taken = {one.key: one for one in bench()}
+        new = filled(whole, predict(lone, readings_of(whole))[:, 0])
+        both = [taken.get(one.key, one) for one in new]
+        after = fit_of(job(), both, source=KEPT)
+        _, matters = matters_of(case().with_draws(after.draws.first(512)))
+        for narrowed, then in zip(told[made.name].narrows, Z90 * matters.std(axis=0), strict=True):
+            # spreads of 128 draws and of some hundred effective ones: each within some 6 %
+            assert narrowed.left == pytest.approx(then, rel=0.2)
 
 
 def test_advice_keeps_to_what_there_is_and_to_the_screen() -> None:
