@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from math import inf
 from typing import Any
@@ -11,8 +12,10 @@ from fem.constants import ZERO_CELSIUS
 from fem.design.ring import in_use
 from fem.design.told import tolerances
 from fem.design.transformer import Design
+from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.case import Case
 from fem.estimation.fields.kept import Kept
+from fem.estimation.inputs.bursts import follow_together
 from fem.estimation.inputs.cutting import pieces_of
 from fem.estimation.inputs.supply import devices_of
 from fem.estimation.one_design import estimate, sections
@@ -26,6 +29,8 @@ from fem.work.run import milestones
 
 PARTS = frozenset({Part.CONDUCTOR_SLICE, Part.WORK_PIECE, Part.HEATING})
 """What is computed of a design to judge it."""
+FAILURES = (DoesNotFit, NotConverged, OutOfRange, ValueError, ArithmeticError, OSError)
+"""What takes one design and no other with it."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -121,10 +126,32 @@ def outcome(design: Design, kept: Kept | None = None, *, with_bands: bool = Fals
     """
     source = Kept() if kept is None else kept
     bands: Mapping[str, Any] = {}
-    found = source.beside(_key(design), lambda: _values(design, source))
+    found = source.beside(_key(design), lambda: _values(_case(design, source)))
     if with_bands:
         bands = source.beside(f"{_key(design)} {sorted(tolerances(design).items())}", lambda: _bands(design, source))
     return Outcome(**found, bands=bands)
+
+
+def outcomes(designs: Sequence[Design], kept: Kept) -> list[Outcome | Exception]:
+    """Return what several designs come to, as `outcome`, or what each failed by; their bursts are followed together."""
+    cases, found = [_case(design, kept) for design in designs], list[Outcome | Exception]()
+    with one_thread():
+        bursts = []
+        for design, case in zip(designs, cases, strict=True):
+            if kept_outcome(design, kept) is None:
+                with suppress(*FAILURES):  # told below
+                    bursts.append(case.bursts)
+        follow_together([one for one in bursts if one is not None])
+    for design, case in zip(designs, cases, strict=True):
+        try:
+            found.append(Outcome(**kept.beside(_key(design), lambda case=case: _values(case))))  # type: ignore[misc]
+        except FAILURES as error:
+            found.append(error)
+    return found
+
+
+def _case(design: Design, source: Kept) -> Case:
+    return Case(design=in_use(design), wanted=PARTS, source=source)
 
 
 def _bands(design: Design, source: Kept) -> dict[str, Band]:
@@ -151,9 +178,8 @@ def _key(design: Design) -> str:
 
 
 @one_thread()
-def _values(design: Design, source: Kept) -> dict[str, Any]:
-    case = Case(design=in_use(design), wanted=PARTS, source=source)
-    found = sections(case)
+def _values(case: Case) -> dict[str, Any]:
+    design, found = case.design, sections(case)
     told, reasons = flat(found), {key: why for name, result in found.items() for key, why in unknowns(name, result)}
 
     def value(key: str) -> Any:

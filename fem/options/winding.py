@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from functools import cache
+from math import ceil
 from typing import Any
 
 from fem.characteristics.characterise import Progress
 from fem.design.transformer import Design
 from fem.digits import brief
-from fem.errors import DoesNotFit, NotConverged, OutOfRange
+from fem.errors import DoesNotFit
 from fem.estimation.fields.kept import Kept, default_folder
 from fem.options.aims import Aim, aims_of, asked, order
 from fem.options.candidates import Candidate, candidates, stock_of
 from fem.options.found import WindingOption, WindingOptions
-from fem.options.outcome import Outcome, kept_outcome, outcome
+from fem.options.outcome import Outcome, kept_outcome, outcome, outcomes
 from fem.options.screening import designed, screened
 from fem.sweeps.rows.store import Row, Status
 from fem.sweeps.workers.dispatch import dispatch
@@ -26,8 +27,8 @@ from geometries.described.faults import Fault
 COMPUTED, LAYS, MISSING_ONE = 16, 4, 4
 """How many candidates are computed to the end: the best by screening, each in its best lay; other lays of the best,
 which screening hardly tells apart; and more of those that miss one thing."""
-FAILURES = (DoesNotFit, NotConverged, OutOfRange, ValueError, ArithmeticError, OSError)
-"""What takes one candidate and no other with it."""
+TOGETHER = 8
+"""How many are computed at once: their bursts together take hardly longer than one, and are lost together."""
 
 Watch = Callable[[int, int], None]
 """Told how many candidates are computed, and of how many."""
@@ -171,17 +172,21 @@ def _computed(designs: Sequence[Design], kept: Kept, workers: int) -> Iterator[t
             yield place, known
         else:
             left.append(place)
+    count = min(TOGETHER, ceil(len(left) / workers)) or 1
+
+    def where(place: int) -> str:  # what lies alike has one field: for one worker
+        windings = designs[place].windings
+        return f"{windings.secondary.lay} {windings.secondary.conductor!r} {windings.arrangement}"
+
+    if workers > 1:
+        left.sort(key=where)
+    together = [left[first : first + count] for first in range(0, len(left), count)]
     if workers == 1 or len(left) < 2:
-        for place in left:
-            yield place, _attempt(designs[place], kept)
+        for places in together:
+            yield from zip(places, _attempts([designs[place] for place in places], kept), strict=True)
         return
-    alike: dict[object, list[int]] = {}
-    for place in left:  # what lies alike has one field: for one worker
-        design = designs[place]
-        where = str(design.windings.secondary.lay), design.windings.secondary.conductor, design.windings.arrangement
-        alike.setdefault(where, []).append(place)
-    with closing(Pool(min(workers, len(alike)), work="fem.options.winding:run_task")) as pool:
-        for rows in dispatch(pool, [_task(places, designs) for places in alike.values()]):
+    with closing(Pool(min(workers, len(together)), work="fem.options.winding:run_task")) as pool:
+        for rows in dispatch(pool, [_task(places, designs) for places in together]):
             yield from ((row.position, row.results.get("outcome") or row.reason) for row in rows)
 
 
@@ -200,16 +205,14 @@ def _of_this_process() -> Kept:
 def run_task(task: Task) -> list[Row]:
     """Return the outcomes of designs as rows, for a worker."""
     rows = []
-    for place, key, job in zip(task.positions, task.keys, task.jobs, strict=True):
-        found = _attempt(Design.model_validate(job), _of_this_process())
+    designs = [Design.model_validate(job) for job in task.jobs]
+    for place, key, found in zip(task.positions, task.keys, _attempts(designs, _of_this_process()), strict=True):
         status, reason = (Status.FAILED, found) if isinstance(found, str) else (Status.DONE, "")
         results = {} if isinstance(found, str) else {"outcome": found}
         rows.append(Row(key=key, position=place, point={}, status=status, reason=reason, results=results))
     return rows
 
 
-def _attempt(design: Design, kept: Kept) -> Outcome | str:
-    try:
-        return outcome(design, kept)
-    except FAILURES as error:
-        return f"{type(error).__name__}: {error}"
+def _attempts(designs: Sequence[Design], kept: Kept) -> list[Outcome | str]:
+    found = outcomes(designs, kept)
+    return [f"{type(one).__name__}: {one}" if isinstance(one, Exception) else one for one in found]
