@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from math import inf
 from typing import Any
 
@@ -15,7 +16,7 @@ from fem.design.transformer import Design
 from fem.errors import DoesNotFit, NotConverged, OutOfRange
 from fem.estimation.case import Case
 from fem.estimation.fields.kept import Kept
-from fem.estimation.inputs.bursts import follow_together
+from fem.estimation.inputs.bursts import Bursts, follow_together
 from fem.estimation.inputs.cutting import pieces_of
 from fem.estimation.inputs.supply import devices_of
 from fem.estimation.one_design import estimate, sections
@@ -134,17 +135,21 @@ def outcome(design: Design, kept: Kept | None = None, *, with_bands: bool = Fals
 
 def outcomes(designs: Sequence[Design], kept: Kept) -> list[Outcome | Exception]:
     """Return what several designs come to, as `outcome`, or what each failed by; their bursts are followed together."""
-    cases, found = [_case(design, kept) for design in designs], list[Outcome | Exception]()
+    cases, bursts, found = dict[int, Case](), list[Bursts](), list[Outcome | Exception]()
     with one_thread():
-        bursts = []
-        for design, case in zip(designs, cases, strict=True):
+        for place, design in enumerate(designs):
             if kept_outcome(design, kept) is None:
                 with suppress(*FAILURES):  # told below
-                    bursts.append(case.bursts)
-        follow_together([one for one in bursts if one is not None])
-    for design, case in zip(designs, cases, strict=True):
+                    cases[place] = _case(design, kept)
+                    bursts += [one for one in (cases[place].bursts,) if one is not None]
+        follow_together(bursts)
+
+    def values(place: int) -> dict[str, Any]:
+        return _values(cases[place] if place in cases else _case(designs[place], kept))
+
+    for place, design in enumerate(designs):
         try:
-            found.append(Outcome(**kept.beside(_key(design), lambda case=case: _values(case))))  # type: ignore[misc]
+            found.append(Outcome(**kept.beside(_key(design), partial(values, place))))
         except FAILURES as error:
             found.append(error)
     return found

@@ -6,12 +6,13 @@ from pathlib import Path
 import pytest
 
 from fem.design.transformer import Design
+from fem.errors import DoesNotFit
 from fem.estimation.fields.kept import Kept
 from fem.estimation.inputs.supply import devices_of
 from fem.estimation.one_design import estimate
 from fem.estimation.parts import Part
 from fem.mains.forecasts import forecast
-from fem.options.outcome import PARTS, keys_of, outcome
+from fem.options.outcome import PARTS, Outcome, keys_of, outcome, outcomes
 from fem.quantity import Unknown
 from fem.sweeps.rows.flat import flat
 from tests.support.every_kind import design_of
@@ -43,7 +44,11 @@ def built(**tables: object) -> Design:
 )
 def test_an_outcome_is_what_an_estimate_says(tables: dict[str, object], into: str) -> None:
     design = built(**tables)
-    found = outcome(design, KEPT)
+    others = [design.varied({"mains.voltage": 0.8 * design.mains.voltage})]
+    others.append(design.varied({"windings.secondary.turns": 5000}))
+    _, refused, found = outcomes([*others, design], KEPT)  # those with work are followed together
+    assert isinstance(refused, DoesNotFit)
+    assert isinstance(found, Outcome)
     whole = estimate(design, wanted=PARTS | {Part.CUT_LIST}, characteristics=KEPT)
     told = flat(whole.to_dict())
     assert found.works_into == into
