@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from fem.estimation.fields.kept import Kept
     from fem.estimation.result import Estimate
 
-MOST_NAMED = 3
-"""Gaps that are named; the JSON has all, with their reasons."""
-
 
 def estimate(
     job: Annotated[
@@ -109,7 +106,7 @@ def estimate(
             told.append(show(lengths_chapter(effects)))
         written = [write_output(path, write, quiet) for path, write in wanted if path is not None]
     if found.gaps:
-        say(f"{PROGRAM}: could not be computed: {few(found.gaps, MOST_NAMED)}")
+        say(f"{PROGRAM}: could not be computed: {few(found.gaps, 3)}")
     return BAD_INPUT if not all(written) else max(told) or (GAPS if found.gaps else 0)
 
 

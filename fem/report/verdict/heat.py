@@ -82,7 +82,8 @@ def longest_burst(estimate: Estimate) -> Iterator[Answer]:
     elif name == "burst" and melts and not longest.gap:
         answer = f"{duration(melts)}, then the work melts through"
     else:
-        answer = f"not known: {longest.reason}" if longest.gap else f"no limit: {longest.reason}"
+        why = f": {longest.reason}" if longest.gap or name == "burst" else ""
+        answer = f"not known{why}" if longest.gap else f"no limit{why}"
     if name != "burst":
         answer = f"{answer}, {INTO[name]}"
     elif state.too_hot:
