@@ -195,15 +195,11 @@ def as_readings(described: Readings, each: Iterable[Measurement]) -> tuple[Readi
     tests: Mapping[str, list[Test]] = {
         name: list(getattr(described, name)) for name in Readings.model_fields if name not in Readings.NO_TESTS
     }
-    keys = []
+    keys: list[list[str]] = []
     for one in each:
-        keys.append(
-            [
-                f"{kind}.{len(tests[kind]) + sum(k == kind for k, _ in one.tests[:n])}"
-                for n, (kind, _) in enumerate(one.tests)
-            ]
-        )
+        keys.append([])
         for kind, test in one.tests:
+            keys[-1].append(f"{kind}.{len(tests[kind])}")
             tests[kind].append(test)
     return described.model_copy(update={name: tuple(found) for name, found in tests.items()}), keys
 

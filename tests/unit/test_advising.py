@@ -8,9 +8,10 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from fem.advising.advice import ALIKE, Bench
+from fem.advising.advice import ALIKE
 from fem.advising.hypothesis import Hypothesis, Matter
 from fem.advising.information import after_others, halvings, of_causes, repeating, spread_left
+from fem.advising.prospect import Bench
 from fem.arrays import Floats
 
 

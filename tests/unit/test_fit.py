@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from fem.advising.advice import Next, advice
+from fem.advising.advice import advice
+from fem.advising.found import Next
 from fem.advising.hypothesis import matters_of
 from fem.cli import run
 from fem.design.job import read_job

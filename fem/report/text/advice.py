@@ -8,7 +8,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.advising.advice import PER_HOUR, PRICES, Advice, Next
+from fem.advising.advice import PER_HOUR, PRICES
+from fem.advising.found import Advice, Next
 from fem.readings.measurements import Danger
 from fem.report.text.numbers import percent, shown
 from fem.report.text.printable import printable

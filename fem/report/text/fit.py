@@ -10,7 +10,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fem.advising.advice import Next
+from fem.advising.found import Next
 from fem.digits import digits
 from fem.fitting.corrected import beyond
 from fem.fitting.fit import DECIDED, SUSPECT
