@@ -119,7 +119,7 @@ def test_pulses_take_turns() -> None:
     assert rms_current(train, Carries.SECONDARY) == pytest.approx((0.15 / (0.15 + 1 / 15)) ** 0.5)
 
 
-HEADED = {"iec60228.csv", "ei_laminations.csv", "sobol.csv", "questions.csv"}
+HEADED = {"iec60228.csv", "ei_laminations.csv", "sobol.csv", "questions.csv", "measurements.csv"}
 """Tables whose source stands once, in the comment at their head."""
 
 
