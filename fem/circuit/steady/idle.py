@@ -161,9 +161,10 @@ def idle(circuit: Circuit, *, points: int = POINTS, start: Floats | None = None)
     each, _, places = columns(circuit, _OF_THE_PRIMARY)
     shape = -np.cos(np.pi * np.arange(points) / points)
     peaks = np.asarray(each.nominal_peak_flux)
-    first = np.multiply.outer(peaks, shape) if start is None else np.tile(start, (peaks.size, 1))
-    if start is not None and places is not None and start.ndim > 1:
-        first = start[np.unique(places, return_index=True)[1]]
+    first = np.multiply.outer(peaks, shape)
+    if start is not None:
+        own = start if start.ndim == 1 or places is None else start[np.unique(places, return_index=True)[1]]
+        first = np.broadcast_to(own, (peaks.size, points))
     return spread(_result(each, *idle_flux(each, first)), places)
 
 
