@@ -12,6 +12,10 @@ from geometries.described.tolerances import Told
 
 STEPS = 4000
 """Of a display in one range: hand-held multimeters have 2000 to 6000 (common practice, no source)."""
+SHARED = 0.5
+"""Of the variance of what goes with the reading, what all readings of one instrument have in common: its reference and
+its converter serve every range, while each range has its own divider or shunt, each wave its own error, and nobody says
+whether one instrument read all (common practice, no source). Steps and floors are each reading's own."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -23,6 +27,10 @@ class Accuracy:
     uncertainty
         Standard uncertainty [SI]: any value within its limits is as likely as any other, so it is their half width over
         sqrt(3) (JCGM 100:2008, 4.3.7).
+    in_proportion
+        What of it goes with the reading, over all of it [-].
+    instrument
+        Row of accuracies.csv: readings of one share `SHARED` of that.
     words
         How it is known.
     assumed
@@ -30,6 +38,8 @@ class Accuracy:
     """
 
     uncertainty: float
+    in_proportion: float
+    instrument: str
     words: str
     assumed: bool
 
@@ -58,13 +68,15 @@ def accuracy(value: float, instrument: str, full_scale: float | None = None) -> 
         If there is no such instrument.
     """
     share, steps, floor, unit = _typical()[instrument]
-    if isinstance(value, Told):
-        return Accuracy(
-            uncertainty=value.within / sqrt(3), words=f"+-{format_quantity(value.within, unit, 2)}, told", assumed=False
-        )
     full = full_scale or 4.0 * 10.0 ** ceil(log10(abs(value) / 4.0) - 1e-9)
-    fixed = steps * full / STEPS + floor
+    fixed, told = steps * full / STEPS + floor, isinstance(value, Told)
+    within = value.within if isinstance(value, Told) else share * abs(value) + fixed
+    gain = share * abs(value) / (share * abs(value) + fixed)
     parts = [f"{share:.3g}".rstrip("0") and f"{100 * share:.3g} %"] if share else []
     parts += [format_quantity(fixed, unit, 2)] if fixed else []
-    words = f"+-{' and '.join(parts)}, assumed of {instrument}"
-    return Accuracy(uncertainty=(share * abs(value) + fixed) / sqrt(3), words=words, assumed=True)
+    words = f"{' and '.join(parts)}, assumed of {instrument}"
+    if told:
+        words = f"{format_quantity(within, unit, 2)}, told"
+    return Accuracy(
+        uncertainty=within / sqrt(3), in_proportion=gain, instrument=instrument, words=f"+-{words}", assumed=not told
+    )

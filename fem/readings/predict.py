@@ -11,6 +11,7 @@ from fem.arrays import Floats
 from fem.errors import NotConverged, OutOfRange
 from fem.estimation.block import takes_block
 from fem.estimation.case import Case
+from fem.readings.accuracy import SHARED
 from fem.readings.conditions import Test
 from fem.readings.described import BurstTest
 from fem.readings.reading import Condition, Reading
@@ -72,18 +73,26 @@ def covariance(case: Case, readings: Sequence[Reading]) -> Floats:
     Every meter's own variance, and of each condition that was measured (volts at the primary, temperature, the lamp)
     the product of what its standard uncertainty moves: a few per mille of the volts are per cents of a saturated
     no-load current, and move amperes and watts of one test together. By central differences; a reading without a state
-    there has its meter's variance alone.
+    there has its meter's variance alone. What goes with the reading is in part common to all that one instrument read,
+    be it readings or conditions (`SHARED`): the ratio of a search coil's volts and the primary's is known better than
+    either.
     """
-    alone = case.drawn_of or case
-    found = np.diag([reading.uncertainty**2 for reading in readings])
+    alone, own = case.drawn_of or case, np.diag([reading.uncertainty for reading in readings])
+    moves = [(reading.accuracy, moved) for reading, moved in zip(readings, own, strict=True)]
     conditions = {c.key: c for reading in readings for c in reading.conditions}
     for key, condition in conditions.items():
         places = [place for place, reading in enumerate(readings) if any(c.key == key for c in reading.conditions)]
         touched = [readings[place] for place in places]
         more, less = (predict(alone, [_at(one, condition, sign) for one in touched])[:, 0] for sign in (1.0, -1.0))
-        moved = np.nan_to_num((more - less) / 2)
-        found[np.ix_(places, places)] += np.outer(moved, moved)
-    return found
+        moved = np.zeros(len(readings))
+        moved[places] = np.nan_to_num((less - more) / 2)  # told too high, it foretells too much
+        moves.append((condition.accuracy, moved))
+    found, together = np.zeros_like(own), dict[str, Floats]()
+    for accuracy, moved in moves:
+        found += (1 - SHARED * accuracy.in_proportion**2) * np.outer(moved, moved)
+        common = accuracy.in_proportion * moved
+        together[accuracy.instrument] = together.get(accuracy.instrument, 0.0) + common
+    return found + SHARED * sum(np.outer(moved, moved) for moved in together.values())
 
 
 def _at(reading: Reading, condition: Condition, sign: float) -> Reading:

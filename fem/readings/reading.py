@@ -134,6 +134,8 @@ def _number(test: Test, quantity: str, kind: str) -> tuple[float, Accuracy]:
         volts, amperes = accuracy(test.voltage, "direct voltmeter"), accuracy(test.current, "direct ammeter")
         return ohms, Accuracy(
             uncertainty=ohms * hypot(volts.uncertainty / test.voltage, amperes.uncertainty / test.current),
+            in_proportion=0.0,
+            instrument="",
             words=f"volts {volts.words}; amperes {amperes.words}",
             assumed=volts.assumed or amperes.assumed,
         )

@@ -15,6 +15,7 @@ from fem.estimation.case import Case
 from fem.estimation.stations.bench.meters import meters
 from fem.examples import example_design
 from fem.readings import states
+from fem.readings.accuracy import SHARED
 from fem.readings.described import Readings
 from fem.readings.predict import covariance, predict
 from fem.readings.reading import Reading, readings_of
@@ -155,6 +156,21 @@ def test_covariance_of_one_test() -> None:
     assert sqrt(found[1, 1]) == pytest.approx(2 * by_volts * watts, rel=0.2)
     assert 0.3 * by_volts * amperes < sqrt(found[0, 0]) < 1.2 * by_volts * amperes
     assert found[0, 1] / sqrt(found[0, 0] * found[1, 1]) > 0.95
+
+
+def test_readings_of_one_meter_share_half_of_what_goes_with_the_reading() -> None:
+    # ohmmeters are off by 1 % and 3 steps of 4000: of both parts' limits, over sqrt(3), only the first is shared
+    ohms = told(resistance=[{"resistance": f"{value} ohm", "method": "four-wire"} for value in (2, 3)])
+    found = covariance(case(), ohms)
+    assert found[0, 1] == pytest.approx(SHARED * 0.02 * 0.03 / 3, rel=1e-9)
+    assert np.diag(found) == pytest.approx([(v + 3e-3) ** 2 / 3 for v in (0.02, 0.03)], rel=1e-9)
+    # volts of a coil go as the primary's: an error that both share cancels, told tolerances are parted as typical ones
+    coil = {"turns": 10, "voltage": "5 V +-1 %", "primary_voltage": "80 V +-1 %"}
+    (found,) = covariance(case(), told(search_coil=coil)).ravel()
+    (shows,) = lone(search_coil=coil)
+    first, second = (0.01 * volts / (0.01 * volts + 5 * full / 4000) for volts, full in ((5, 40), (80, 400)))
+    off = 0.05**2 + (0.01 * shows) ** 2 - 2 * SHARED * first * second * 0.05 * 0.01 * shows
+    assert found == pytest.approx(off / 3, rel=0.01)
 
 
 def test_words_and_conditions() -> None:
