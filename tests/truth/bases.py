@@ -24,14 +24,14 @@ needed("ngsolve")
 from tests.support.open_fields import OpenField
 from tests.support.open_laws import AIR, Law
 from tests.support.open_mesh import OpenMesh, Sizes, open_mesh, turns_field
-from tests.truth.built import DATA, MM, Carrier, built, joined
-from tests.truth.fields import every, others, sheet_of
+from tests.truth.built import DATA, MM, built, joined
+from tests.truth.fields import BRIDGED, carrier_of, others, sheet_of, spec_of
 from tests.truth.sheet import MU0, Floats, Sheet, linear
 
 THINNEST = 0.3
 """Height [mm] that lower joints and gaps are stretched to, iron and gap in series."""
-BRIDGED, MU_R = 0.5, 4000.0
-"""Sheets that run through an interleaved joint; linear iron: modelling choices shared with the tool."""
+MU_R = 4000.0
+"""Of linear iron: a modelling choice shared with the tool."""
 
 
 def laws_of(core: AnyCore, share: float, sheet: Sheet, *, saturating: bool = True) -> dict[str, Law]:
@@ -78,7 +78,8 @@ def read_iron(field: OpenField, F: Floats, core: AnyCore, at: float, share: floa
     return found
 
 
-LOWER, ALL = (1.5, 1.15), (2.05, 1.75, 1.5, 1.15)
+LOWER = (1.5, 1.35, 1.15, 0.95, 0.75, 0.5, 0.25, 0.12)
+ALL = (2.05, 1.75, 1.6, *LOWER)
 """Flux densities that states of other tests' cores are added at, and that those of our own have [T]."""
 
 
@@ -92,14 +93,13 @@ def solve(spec: dict[str, Any], fineness: float = 1.0) -> dict[str, Any]:
     opened = meshed(core, blocks, fineness=fineness)
     field = OpenField(opened, lambda p: turns_field(core.frame, blocks, p), laws, order=2)
     say(spec, began, f"{len(field.corners)} elements {field.size} unknowns")
-    carrier = Carrier(core, blocks, laws["iron"])
+    carrier = carrier_of(spec)
     at = max((b for b in blocks if b.winding == "primary"), key=lambda b: b.height)
     states: list[dict[str, Any]] = []
     # of other tests' the first is their lowest: what this mesh adds to its flux, it adds to the others
     known = [float(entry["points"][0]["ampere_turns"]) for name, entry in others().items() if name == spec["name"]]
-    for F in known + [
-        float(np.interp(share * b * carrier.area, carrier.flux, carrier.F)) for b in (LOWER if known else ALL)
-    ]:
+    asked = np.interp(share * carrier.area * np.array(LOWER if known else ALL), carrier.flux, carrier.F)
+    for F in known + [float(F) for F in asked if not known or known[0] > F]:
         point = field.solve(F, 0.0, scale=1.0 if not states else F / states[0]["ampere_turns"])
         state = {
             "ampere_turns": F,
@@ -128,7 +128,7 @@ def main(names: list[str]) -> None:
     """Solve named bases and write them down."""
     path = DATA / "bases.json"
     for name in names:
-        found = solve(every()[name])
+        found = solve(spec_of(name))
         kept = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
         kept[name] = rounded(found)
         path.write_text(json.dumps(dict(sorted(kept.items())), indent=1) + "\n", encoding="utf-8")

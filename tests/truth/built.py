@@ -66,16 +66,21 @@ def joined(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
 
 
 class Carrier:
-    """A magnetic circuit by hand that the states are laid over: its shape is right, its size within some per cent."""
+    """A magnetic circuit by hand that the states are laid over: its shape is right, its size within some per cent.
 
-    def __init__(self, core: AnyCore, blocks: tuple[Block, ...], stack: Law) -> None:
+    Interleaved joints are filled by the sheets that run through them, of the law `bridges`: they saturate at half the
+    flux density of the stack, and take next to nothing below.
+    """
+
+    def __init__(self, core: AnyCore, blocks: tuple[Block, ...], stack: Law, bridges: Law) -> None:
         frame = core.frame
         leg = frame.wound_leg
         self.area = leg.width * frame.iron_depth
         two = len(frame.legs) == 2
         iron = 2 * frame.window_height + 2 * (frame.window_width + leg.width) + 2 * frame.yoke_height * 0.5
-        crossings = (4 if core.joint.value == "interleaved" else 2) * (0.5 if core.joint.value == "interleaved" else 1)
-        gap = crossings * frame.joint_gap + (0.0 if frame.leg_gap is None else frame.leg_gap.height)
+        interleaved = core.joint.value == "interleaved"
+        gap = 0.0 if frame.leg_gap is None else frame.leg_gap.height
+        gap += 0.0 if interleaved else 2 * frame.joint_gap
         own = [b for b in blocks if b.winding == "primary"]
         turn = frame.surrounded(own[0])
         coil = (turn[0] + own[0].build) * (turn[1] + own[0].build) * frame.stacks - self.area
@@ -83,10 +88,17 @@ class Carrier:
         H = field_of(stack)(b)
         self.b, self.H, self.law = b, H, stack
         self.iron, self.gap = iron * (1.0 if two else 0.95), gap
-        self.F = H * self.iron + b / MU0 * gap
+        self.bridged, self.bridges = 4 * frame.joint_gap if interleaved else 0.0, bridges
+        self.F = H * self.iron + self.joints()
         height = max(x.top for x in own) - min(x.bottom for x in own)
         self.air = MU0 * max(coil, 0.0) * 0.5 / (height + leg.width)
         self.flux = b * self.area + self.air * H * iron
+
+    def joints(self, field: float = 1.0) -> Floats:
+        """Return the ampere-turns [A] of joints and gaps at `b`, where the sheet takes `field` times as many."""
+        H = self.bridges.coefficients[0]
+        at = self.bridges.step * np.arange(H.size) + MU0 * (field - 1) * H
+        return self.gap * self.b / MU0 + self.bridged * field * np.interp(self.b, at, H)
 
     def __call__(self, F: Floats | float) -> Floats:
         """Return the flux per turn [Wb] of ampere-turns [A], of either sign; straight beyond its end."""

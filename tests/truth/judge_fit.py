@@ -6,9 +6,7 @@ fits so many benches, those without a cause before those with one, or the named 
 how many truths lie in the 90 % intervals, unknown by unknown, whether the turns that are told hold the true ones, and
 how long a fit takes. Benches with a cause are told apart: what is wrong with them no doubt of the tool has.
 
-Truths have errors of their own. Core loss is judged where states reach below the knee. Below 1.15 T fields are those of
-the circuit by hand: with interleaved joints the no-load current at a third of the mains is known to 10 % alone, and
-the steel's field and the gap with it; butt joints take most of it in their gaps, which are known. What is undecided
+Truths have errors of their own: ampere-turns within 1 to 2 %. What is undecided
 shows how often prior and truth part: callipers and tapes of `tests.truth.shop` err more than the assumptions have it.
 """
 
@@ -25,17 +23,19 @@ import numpy as np
 from fem.design.transformer import Design
 from fem.errors import NotConverged, OutOfRange
 from fem.estimation.case import Case
-from fem.fitting.fit import Fit, fit_of
+from fem.fitting.fit import DECIDED, Fit, fit_of
 from fem.readings.described import Readings
 from fem.readings.reading import readings_of
 from tests.truth.benches import Bench, benches
-from tests.truth.fields import above_the_knee
+from tests.truth.sheet import Sheet, field_of
 
 FITS = 40
 PLAIN = 0.75
 """Of those, without a cause."""
 ROUNDING = 1e-6
 """Of truths: they are kept with six digits."""
+STEEL_AT = (40, 80, 120, 150, 170)
+"""Flux densities at which a steel's curve is judged, where readings tell of it [cT]."""
 Interval = tuple[float, float]
 
 
@@ -83,8 +83,13 @@ def judged(bench: Bench) -> Judged:
             if one.key in bench.unknowns and not one.key.endswith(".turns"):
                 into[one.key] = bench.unknowns[one.key], (one.low, one.high)
     draws = fit.draws
-    if bench.base not in above_the_knee():  # elsewhere truths of core loss are within 6 % alone
-        found.decided["loss"] = bench.unknowns["loss"], quantiles(draws["loss.building"] * draws["loss.grade"])
+    found.decided["loss"] = bench.unknowns["loss"], quantiles(draws["loss.building"] * draws["loss.grade"])
+    for point in fit.steel:
+        if point.left < DECIDED and round(100 * point.flux_density) in STEEL_AT:
+            found.decided[f"steel at {point.flux_density:.1f} T"] = (
+                field_at(bench, point.flux_density),
+                (point.low, point.high),
+            )
     given = Case(design=fit.design, wanted=frozenset()).with_draws(draws).given
     assert given is not None
     found.decided["joints"] = bench.unknowns["joints"], quantiles(given.joints)
@@ -95,6 +100,12 @@ def judged(bench: Bench) -> Judged:
         if count.key == "windings.primary.turns":
             found.turns = turns_in(count.numbers, count.probabilities, bench)
     return found
+
+
+def field_at(bench: Bench, flux_density: float) -> float:
+    """Return the true field strength of a bench's sheet at a flux density [T], [A/m]."""
+    sheet, true = Sheet.of(bench.job["core"]["steel"]), bench.true
+    return float(true["field"] * field_of(sheet.stacked(1.0))(flux_density / true["steel"]))
 
 
 def turns_in(numbers: Sequence[int], probabilities: Sequence[float], bench: Bench) -> tuple[bool, bool, int]:

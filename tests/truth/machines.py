@@ -25,7 +25,7 @@ from geometries.windings.fit import fit
 from tests.truth.bench import LOADS, copper_mass, drawn_work, source_of, told_work, work_truths
 from tests.truth.built import built, core_tables, mm, winding_tables
 from tests.truth.electric import OMEGA, POINTS, Iron, Loop, electric, loaded_states
-from tests.truth.fields import USED, above_the_knee, bases, fields_of, poorer, sheet_of
+from tests.truth.fields import USED, bases, fields_of, poorer, sheet_of
 from tests.truth.sheet import MU0, Floats, field_of
 from tests.truth.shop import VOLTS, assumption, drawn, misread_lengths, read, scaled_lengths
 
@@ -35,24 +35,24 @@ EACH = {True: 6, False: 2}
 RHO, ALPHA = 1 / 58e6, 0.00393
 """Copper at 20 degC [ohm m], [1/K]: IEC 60028."""
 ERRORS = {
-    "saturation.peak_flux_density_T": (0.004, 0.015),
-    "saturation.knee_voltage_V": (0.007, 0.015),
-    "idle.current_rms_A": (0.025, 0.05),
-    "idle.current_peak_A": (0.035, 0.07),
-    "idle.core_loss_W": (0.01, 0.06),
-    "leakage.permeance_H": (0.005, 0.005),
-    "leakage.inductance_secondary_H": (0.005, 0.005),
-    "open_circuit.secondary_voltage_rms_V": (0.008, 0.008),
-    "short_circuit.input_power_W": (0.015, 0.02),
-    "load.power_W": (0.015, 0.015),
-    "load.input_power_W": (0.015, 0.015),
-    "switch_on.primary_first_peak_A": (0.09, 0.09),
-    "work_piece.hottest_temperature_K": (0.04, 0.04),
-    "work_piece.time_to_target_s": (0.08, 0.08),
-    "work_piece.hot_current_rms_A": (0.02, 0.02),
+    "saturation.peak_flux_density_T": 0.004,
+    "saturation.knee_voltage_V": 0.007,
+    "idle.current_rms_A": 0.025,
+    "idle.current_peak_A": 0.035,
+    "idle.core_loss_W": 0.01,
+    "leakage.permeance_H": 0.005,
+    "leakage.inductance_secondary_H": 0.005,
+    "open_circuit.secondary_voltage_rms_V": 0.008,
+    "short_circuit.input_power_W": 0.015,
+    "load.power_W": 0.015,
+    "load.input_power_W": 0.015,
+    "switch_on.primary_first_peak_A": 0.09,
+    "work_piece.hottest_temperature_K": 0.04,
+    "work_piece.time_to_target_s": 0.08,
+    "work_piece.hot_current_rms_A": 0.02,
 }
-"""Relative errors of truths where states reach below the knee, and where they begin above it: of fields, of what lies
-between states, of the leakage's own state, of coupling where the gap is not the base's, of time steps. Others 0.7 %."""
+"""Relative errors of truths: of fields, of what lies between states, of the leakage's own state, of coupling where the
+gap is not the base's, of time steps. Others 0.7 %."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -91,7 +91,7 @@ class Machine:
 
     def error(self, key: str) -> float:
         """Return a truth's own relative error."""
-        return ERRORS.get(key, (0.007, 0.01))[self.base in above_the_knee()]
+        return ERRORS.get(key, 0.007)
 
 
 def machines() -> Iterator[Machine]:

@@ -23,7 +23,6 @@ from fem.trust.doubts import doubts_of
 from fem.trust.draws import draws
 from tests.support.kept import KEPT
 
-
 FEWER = 5e-4
 """What 64 points of half a period say beside 128, at most: a twentieth of what the best meter may be off."""
 
@@ -216,7 +215,7 @@ def test_points_behind_a_lamp(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_points_of_no_load(monkeypatch: pytest.MonkeyPatch) -> None:
-    # deeper in saturation than on the mains, by meters of every kind: twice as many points change nothing that they show
+    # deeper in saturation than on the mains: twice as many points change nothing that meters of either kind show
     volts = {"primary_voltage": f"{1.1 * case().design.mains.voltage} V"}
     tables = {"no_load": [volts | {"current": "1 A", "power": "1 W", "meter": m} for m in ("averaging", "true r.m.s.")]}
     tables["search_coil"] = [volts | {"turns": 10, "voltage": "5 V"}]
