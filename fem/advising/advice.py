@@ -36,7 +36,15 @@ PER_HOUR = 0.2
 
 
 @one_thread()
-def advice(found: Fit, described: Readings, source: Source, *, burst: bool = False, most: int | None = None) -> Next:
+def advice(
+    found: Fit,
+    described: Readings,
+    source: Source,
+    *,
+    causes: Sequence[Hypothesis] = (),
+    burst: bool = False,
+    most: int | None = None,
+) -> Next:
     """Return what to measure next.
 
     Parameters
@@ -47,6 +55,8 @@ def advice(found: Fit, described: Readings, source: Source, *, burst: bool = Fal
         These, with the bench and what instruments there are.
     source
         Where the fields come from.
+    causes
+        What may be the case; the machine as fitted alone where it is not told.
     burst
         Whether bursts into the work are among them, which take seconds to foretell.
     most
@@ -60,7 +70,7 @@ def advice(found: Fit, described: Readings, source: Source, *, burst: bool = Fal
     case = Case(design=found.design, wanted=frozenset(), source=source)
     members = case.with_draws(found.draws.first(DRAWS))
     what, matters = matters_of(members)
-    each = (as_fitted(members, matters),)
+    each = tuple(causes) or (as_fitted(members, matters),)
     # a machine like those that are likely: it says at which volts and amperes things are measured
     off = matters - np.nanmean(matters, axis=0)
     nearest = int(np.nanargmin(np.sum((off / (np.nanstd(off, axis=0) + 1e-12)) ** 2, axis=1)))

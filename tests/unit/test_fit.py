@@ -14,7 +14,7 @@ from rich.console import Console
 
 from fem.advising.advice import advice
 from fem.advising.found import Next
-from fem.advising.hypothesis import matters_of
+from fem.advising.hypothesis import as_fitted, matters_of
 from fem.cli import run
 from fem.design.job import read_job
 from fem.design.load import Load
@@ -342,6 +342,28 @@ def test_what_was_measured_is_not_asked_for_again() -> None:
     assert [each.words for each in volts.under] == ["as described", "as fitted"]
     assert volts.under[0].value == pytest.approx(job().mains.voltage)
     assert all(each.low < each.value < each.high for each in volts.under)
+
+
+def test_of_two_causes_what_tells_them_apart_is_said() -> None:
+    members = case().with_draws(fit().draws.first(64))
+    assert members.given is not None
+    circuit = members.given.circuit
+    loose = replace(circuit, lead_resistance=circuit.lead_resistance + 20e-3)
+    bad_joint = replace(members, given=replace(members.given, circuit=loose))
+    _, matters = matters_of(members)
+    each = [
+        replace(as_fitted(of_one, matters), words=words, probability=0.5)
+        for words, of_one in (("nothing is wrong", members), ("a bad joint", bad_joint))
+    ]
+    found = advice(fit(), Readings.model_validate(BENCH, context=TOLD), KEPT, causes=each, most=1)
+    tells = {one.name.split(" at ")[0]: one.of_causes for one in found.measurements}
+    # with nothing connected a joint carries nothing; lead ends joined it tells of itself: one halving, of two alike
+    assert tells["no load"] < 1e-6
+    assert tells["search coil"] < 1e-6
+    assert tells["lead ends joined"] == pytest.approx(1.0, abs=0.01)
+    joined = next(one for one in found.measurements if one.name.startswith("lead ends joined at"))
+    assert [under.words for under in joined.readings[0].under] == ["as described", "nothing is wrong", "a bad joint"]
+    assert joined.readings[0].under[2].value < 0.8 * joined.readings[0].under[1].value
 
 
 @pytest.mark.slow
