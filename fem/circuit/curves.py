@@ -140,14 +140,17 @@ class FluxCurve(Rowed):
         return self.excitation(flux)[1]
 
     def flux(self, ampere_turns: ArrayLike) -> Floats:
-        """Return the flux per turn [Wb] at given ampere-turns [A], any shape; of a curve without rows."""
+        """Return the flux per turn [Wb] at given ampere-turns [A], any shape."""
         signed = np.asarray(ampere_turns, dtype=np.float64)
-        size = np.abs(signed)
-        piece = np.searchsorted(self.ampere_turns, size, side="right") - 1
+        size, known, rows = np.abs(signed), self.flux_per_turn, self._rows
+        if rows is None:
+            piece = np.searchsorted(self.ampere_turns, size, side="right") - 1
+        else:
+            piece = Rows(self.ampere_turns).taken(rows.members).find(size)
         a, b, c, d = self._table[:4, piece]
-        inner = piece < self.flux_per_turn.size - 1
+        inner = piece % known.shape[-1] < known.shape[-1] - 1
         low = np.zeros_like(size)
-        width = np.diff(self.flux_per_turn, append=np.inf)[piece]
+        width = np.diff(known, append=np.inf).ravel()[piece]
         high = np.where(inner, width, (size - d) / c)
         x = np.where(inner, 0.5 * high, high)
         # Newton kept between bounds that close in on the one root of a rising cubic; bisection alone would need 53.
@@ -157,9 +160,9 @@ class FluxCurve(Rowed):
             step = x - excess / np.maximum((3 * a * x + 2 * b) * x + c, np.finfo(np.float64).tiny)
             new = np.where((step < low) | (step > high), 0.5 * (low + high), step)
             moved, x = np.abs(new - x), new
-            if np.all(moved <= 4e-16 * self.flux_per_turn[-1]):
+            if np.all(moved <= 4e-16 * known.max()):
                 break
-        return np.copysign(self.flux_per_turn[piece] + x, signed)
+        return np.copysign(known.ravel()[piece] + x, signed)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -211,7 +214,7 @@ class LeakageCurve(FluxCurve):
         size = np.abs(flux)
         low, own = np.zeros_like(size), np.minimum(np.abs(near), size)
         high = size
-        close = _SHARED_TOLERANCE * self.flux_per_turn[-1]
+        close = _SHARED_TOLERANCE * self.flux_per_turn.max()
         for _ in range(_SHARED_STEPS):
             excitation, rise = self.excitation(own)
             step = (own + permeance * excitation - size) / (1.0 + permeance * rise)

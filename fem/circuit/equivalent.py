@@ -27,6 +27,7 @@ magnetising branch, the core-loss conductance and, through the turns ratio, the 
 
 from dataclasses import dataclass, replace
 from math import pi, sqrt
+from typing import Any
 
 import numpy as np
 
@@ -132,8 +133,11 @@ class Circuit:
     def leakage_inductance_secondary(self) -> float:
         """Leakage with leads seen from the secondary, N_2^2 Lambda + L_l, [H]; of a curve, the unsaturated one."""
         leakage = self.leakage_permeance
-        permeance = leakage.unsaturated_permeance if isinstance(leakage, LeakageCurve) else leakage
-        return self.secondary_turns**2 * permeance + self.lead_inductance
+        permeance: Any = leakage.unsaturated_permeance if isinstance(leakage, LeakageCurve) else leakage
+        if np.ndim(self.voltage_rms) > np.ndim(permeance) > 0:  # runs of each member lie along a second axis
+            permeance = permeance[:, None]
+        found: float = self.secondary_turns**2 * permeance + self.lead_inductance
+        return found
 
     def with_voltage(self, voltage_rms: Number) -> "Circuit":
         """Return the same circuit on another mains voltage, (...,) [V]."""

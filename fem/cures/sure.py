@@ -87,10 +87,8 @@ def _values(whole: Case, members: Case, goal: Goal) -> tuple[Floats | None, Floa
         number = np.array([nan if isinstance(run, Exception) else _of_run(work, run, on, goal) for run in runs])
     elif goal.key == "current":
         rectified = load is not None and load.rectifier is not RectifierKind.NONE
-        if whole.design.fitted_shunt is not None or rectified:  # what saturates or is stepped, one at a time
-            number = np.array([_current(one) for one in members.one_by_one])
-        else:
-            number = _current(members)
+        # what is stepped goes one at a time
+        number = np.array([_current(one) for one in members.one_by_one]) if rectified else _current(members)
     return number, idle
 
 

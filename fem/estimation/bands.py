@@ -63,7 +63,7 @@ def _values(case: Case, station: Station, names: Sequence[str]) -> Iterator[tupl
     """Yield each number for every draw, or for the first so many."""
     design = case.design
     stepped = design.load is not None and design.load.rectifier is not RectifierKind.NONE
-    if design.fitted_shunt is not None or (stepped and station.key in _OF_THE_LOAD):
+    if stepped and station.key in _OF_THE_LOAD:
         alone = [attempt(partial(station.compute, one)) for one in case.drawn.one_by_one]
         for name in names:
             numbers = [told(one, name) for one in alone]

@@ -1,14 +1,13 @@
 """From open circuit to short circuit: volts at the lead ends against current, and power."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from math import exp, inf, log
 from typing import Any
 
 import numpy as np
 
 from fem.arrays import Floats
-from fem.circuit.curves import LeakageCurve
 from fem.circuit.equivalent import Circuit
 from fem.circuit.steady.load import Loaded, loaded
 from fem.roots import root
@@ -70,18 +69,14 @@ def inner_impedance(circuit: Circuit) -> complex:
 
 
 def over_loads(circuit: Circuit, loads: Floats, at: Callable[[Any], Circuit] | None = None) -> Loaded:
-    """Return the states with loads (n,) [ohm] as one, fields (n,): at once, but one by one behind a leakage curve.
+    """Return the states with loads (n,) [ohm] as one, fields (n,).
 
     Parameters
     ----------
     circuit, at
         As `load_line`; `at` takes the loads together.
     """
-    if not isinstance(circuit.leakage_permeance, LeakageCurve):
-        return loaded(circuit if at is None else at(loads), loads)  # type: ignore[arg-type]
-    each = [loaded(circuit if at is None else at(load), load) for load in loads.tolist()]
-    columns = {item.name: np.array([getattr(state, item.name) for state in each]) for item in fields(Loaded)}
-    return Loaded(**columns)  # type: ignore[arg-type]
+    return loaded(circuit if at is None else at(loads), loads)  # type: ignore[arg-type]
 
 
 def load_line(circuit: Circuit, *, at: Callable[[Any], Circuit] | None = None, points: int = 41) -> LoadLine:

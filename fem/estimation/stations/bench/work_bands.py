@@ -111,9 +111,7 @@ def bursts(case: Case, count: int, members: Case | None = None) -> list[Burst]:
     found = []
     for place in range(count):
         moved = {name: float(draws[name][place]) for name in neutral()}
-        # shunts leak by a curve of each member's own, which no block of circuits has
-        alone = case.design.fitted_shunt is not None
-        piece, circuit = work_of(given, moved), members.member(place).circuit if alone else at(members.circuit, place)
+        piece, circuit = work_of(given, moved), at(members.circuit, place)
         if inner:
             circuit = replace(circuit, lead_inductance=circuit.lead_inductance + moved["ring.inner"] * inner)
         feed = feed_of(piece, circuit, case.network, now=now)

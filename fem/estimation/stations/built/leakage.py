@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import sqrt
+from typing import Any
 
-import numpy as np
-
+from fem.arrays import of_each
 from fem.characteristics.leakage.recipe import no_recipe_reason
 from fem.estimation.case import Case
 from fem.estimation.inputs.circuit import end_permeance, leakage_permeance
 from fem.estimation.stations.section import Station
 from fem.quantity import Band, Show, Unknown, of
+from fem.rows import between
 from fem.trust.doubts import RECIPE, RECIPE_COILS
 
 
@@ -97,7 +98,8 @@ def _shorted_permeance(case: Case) -> float | Unknown:
     if leak.ampere_turns is None or leak.flux_per_turn is None:
         return Unknown("no [shunt] is fitted")
     peak = sqrt(2) * case.shorted.secondary_current_rms * case.design.windings.secondary.turns
-    return float(np.interp(peak, leak.ampere_turns, leak.flux_per_turn)) / peak
+    permeance: Any = of_each(between(peak, leak.ampere_turns, leak.flux_per_turn)) / peak
+    return permeance  # type: ignore[no-any-return]
 
 
 def _bands(case: Case, found: Leakage) -> dict[str, Band | Unknown]:
