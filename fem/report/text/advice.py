@@ -68,15 +68,8 @@ def next_report(found: Next) -> RenderableType:
     table.add_row("", "now", "", "", *(f"{100 * n.before:.1f} %" for n in matters), "", "")
     for number, one in enumerate(found.measurements, 1):
         left = [f"{100 * n.left:.1f} %" for n in one.narrows]
-        table.add_row(
-            str(number),
-            one.name + ("*" if one.wound else ""),
-            f"{one.tells:.2f}",
-            f"{one.worth:+.2f}",
-            *left,
-            f"{one.minutes:g}",
-            one.danger,
-        )
+        told = (f"{one.tells:.2f}", f"{one.worth:+.2f}", *left, f"{one.minutes:g}", Danger(one.danger).name.lower())
+        table.add_row(str(number), one.name + ("*" if one.wound else ""), *told)
     parts += [table, Text(), Text(scale(matters[0].words)), Text()]
     for number, one in enumerate(found.measurements[:MOST], 1):
         if one.worth > 0 or number == 1:
@@ -86,16 +79,17 @@ def next_report(found: Next) -> RenderableType:
 
 def scale(first: str) -> str:
     """Say what the numbers of the table mean."""
-    asked = ", ".join(f"{PRICES[danger]:g} {danger.name.lower()}" for danger in Danger)
+    asked = "; ".join(f"{PRICES[danger]:g} {danger.name.lower()}: {danger.value}" for danger in Danger)
     return (
         f"tells: how often what is in doubt is expected to be halved, of cause and of what matters ({first} and so "
-        f"on, whose half 90 % interval is shown). worth: that, less what danger asks ({asked}) and {PER_HOUR:g} an "
-        "hour; below 0 it is not worth it. *: once wound."
+        f"on, whose half 90 % interval is shown). worth: that, less {PER_HOUR:g} an hour and what danger asks "
+        f"({asked}); below 0 it is not worth it. *: once wound."
     )
 
 
 def _how(number: int, one: Advice) -> Iterator[RenderableType]:
-    yield Text(f"{number}. {one.name[0].upper()}{one.name[1:]}", style="bold")
+    asks = f" ({one.minutes:g} min; {one.danger})"
+    yield Text.assemble((f"{number}. {one.name[0].upper()}{one.name[1:]}", "bold"), asks)
     yield Text(one.how)
     for reading in one.readings:
         yield Text(printable(reading.words))
