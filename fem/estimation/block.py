@@ -62,5 +62,5 @@ def block_of(like: Design, tables: Sequence[Mapping[str, Description]]) -> Desig
 
 
 def takes_block(design: Design) -> bool:
-    """Return whether such designs are solved side by side: shunts that saturate and valves take one after the other."""
-    return design.fitted_shunt is None and (design.load is None or design.load.rectifier is RectifierKind.NONE)
+    """Return whether such designs are solved side by side: valves take one after the other."""
+    return design.load is None or design.load.rectifier is RectifierKind.NONE

@@ -108,9 +108,7 @@ def fit_of(
         As `estimate`.
     """
     built = in_use(design)
-    if not takes_block(
-        built.model_copy(update={"shunt": None})
-    ):  # a rectified load, which no reading here is taken with
+    if not takes_block(built):  # a rectified load, which no reading here is taken with
         built = built.model_copy(update={"load": None})
     case = Case(design=built, wanted=frozenset(), source=source, tell=progress)
     case.slopes  # noqa: B018  fields and their derivatives are solved together

@@ -13,7 +13,6 @@ from fem.estimation.block import takes_block
 from fem.estimation.case import Case
 from fem.readings.accuracy import SHARED
 from fem.readings.conditions import Test
-from fem.readings.described import BurstTest
 from fem.readings.reading import Condition, Reading
 from fem.readings.states import STATES
 
@@ -49,7 +48,7 @@ def predict(case: Case, readings: Sequence[Reading]) -> Floats:
 def _shown(case: Case, test: Test, readings: Sequence[Reading]) -> Floats:
     """Return what was read in one test; where the members cannot be solved together, each alone."""
     try:
-        if case.members == 1 or takes_block(case.design) or not isinstance(test, BurstTest):
+        if case.members == 1 or takes_block(case.design):
             shows = STATES[type(test)](case, test)
             each = [np.broadcast_to(shows(r.quantity, r.meter), case.members) for r in readings]
             return np.array(each, dtype=np.float64)

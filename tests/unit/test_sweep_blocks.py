@@ -84,6 +84,20 @@ def test_a_member_is_an_estimate() -> None:
             assert alike(row.results, flat(whole.to_dict())), row.point
 
 
+@pytest.mark.slow
+def test_a_member_behind_shunts_is_an_estimate() -> None:
+    windings = {**JOB["windings"], "spacing": "10 mm"}
+    job = {**JOB, "windings": windings, "shunt": {"height": "6 mm", "total_gap": "2 mm"}}
+    points: list[Point] = [
+        {"mains.voltage": volts, "leads.length": length} for volts in ("200 V", "230 V") for length in ("1 m", "3 m")
+    ]
+    for row in swept([(point, job_at(job, point)) for point in points]).values():
+        assert isinstance(row.results, Cells)
+        design = Design.model_validate(job_at(job, row.point), context={"job_file": True})
+        whole = estimate(design, wanted=frozenset(), characteristics=task._kept())
+        assert alike(row.results, flat(whole.to_dict())), row.point
+
+
 def test_rows_of_a_block_are_kept_and_written_as_others_are(tmp_path: Path) -> None:
     rows = sorted(swept(drawn(15, 24)).values(), key=lambda row: row.position)
     plain = [replace(row, results=dict(row.results)) for row in rows]
