@@ -32,7 +32,8 @@ def next_lines(found: Next) -> Iterator[str]:
         f"{n.words} +-{percent(n.before)} to +-{percent(n.left)}" for n in best.narrows if n.left < NARROWS * n.before
     ]
     asks = f"{'once wound; ' if best.wound else ''}{best.minutes:g} min; {best.danger}"
-    yield f"Next: {best.name} ({asks}): {'; '.join(narrows) or 'tells most, by many small steps'}."
+    tells = "; ".join(narrows) or f"{best.tells:.1f} halvings of doubt, whichever cause it is"
+    yield f"Next: {best.name} ({asks}): {tells}."
     yield from _foretold(best)
     before = next((one for one in found.measurements if not one.wound and one.worth > 0), None)
     if best.wound and before is not None:
