@@ -11,7 +11,7 @@ import typer
 
 from fem.commands.job import read
 from fem.commands.output import check_places, inputs_of, json_place, write_output
-from fem.commands.terminal import BAD_INPUT, PROGRAM, Refused, console, finishing, put, show
+from fem.commands.terminal import BAD_INPUT, PROGRAM, Refused, console, finishing, put, say, show
 from fem.report.files.whole import write_text
 
 
@@ -52,7 +52,7 @@ def fit(
     from fem.fitting.fit import fit_of
     from fem.fitting.no_load import no_load_curves
     from fem.fitting.steel import steel_table
-    from fem.readings.file import read_readings
+    from fem.readings.file import far_off, read_readings
     from fem.readings.reading import readings_of
     from fem.report.text.fit import fit_json, fit_report
 
@@ -75,6 +75,8 @@ def fit(
     if not taken:
         msg = f"{readings}: no readings; give [[no_load]], [[search_coil]], [[resistance]], [[joined]] ..."
         raise Refused(msg)
+    for fault in () if quiet else far_off(taken, design):
+        say(f"{PROGRAM} fit: {fault.key}: {fault.message}: a unit, a meter or the job's turns? It is fitted as read")
     # A spinner on a terminal; a pipe or a file gets nothing.
     source = Kept(folder=default_folder())
     silent = quiet or sys.stderr is None or not sys.stderr.isatty()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from math import log
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ from fem.estimation.stations.states.idle import IDLE
 from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT
 from fem.estimation.stations.states.short_circuit import SHORT_CIRCUIT
 from fem.fitting.found import Count, Effect, Finding, Fit, Shown
-from fem.fitting.linear import spreads, surprises
+from fem.fitting.linear import held, spreads, surprises
 from fem.fitting.measured import Measured, Model
 from fem.fitting.modes import Mode, find_modes
 from fem.fitting.sampled import Counted, Sampled, sample
@@ -41,6 +42,10 @@ SUSPECT = 4.0
 """Standard deviations off what all others foretell, beyond which a reading is left out."""
 LIKE = 0.8
 """Of the most surprising reading, from which another may as well be the one that is wrong."""
+MISCOUNTED = 3.0
+"""Standard deviations that turns as readings tell of them lie off those counted, from which the count is doubted."""
+STEP = 0.01
+"""Of the logarithm of these, by which readings are differenced either way."""
 STARTS = 3
 """Of the draws of what is in doubt, the likeliest from which the search starts too."""
 SEEN = 64
@@ -132,7 +137,21 @@ def fit_of(
     progress("draws")
     counts = _counts(case.design, doubts, fitted)
     found = sample(model, fitted.measured, fitted.modes, counts)
-    return _told(case, doubts, readings, fitted, found, counts)
+    miscounted = None if primary else _miscounted(case, doubts, readings, fitted)
+    return _told(case, doubts, readings, fitted, found, counts, miscounted)
+
+
+def _miscounted(case: Case, doubts: Sequence[Doubt], readings: Sequence[Reading], fitted: Fitted) -> float | None:
+    """Return the primary's turns that readings tell of where they contradict those counted; by first order alone."""
+    free = next(doubt for doubt in unknowns_of(case.design, primary=True, secondary=False) if doubt.name == PRIMARY)
+    mode = fitted.modes[0]
+    off = log(free.high) / Z90  # logarithm of the turns by a unit of their score
+    steps = np.column_stack((np.array([STEP, -STEP]) / off, np.tile(mode.scores, (2, 1))))
+    more, less = predict(case.with_draws(scored((free, *doubts), steps)), readings).T
+    shift, spread = held(mode, fitted.measured, np.nan_to_num((more - less) / (2 * STEP)))
+    if abs(shift) < MISCOUNTED * spread:
+        return None
+    return float(case.design.windings.primary.turns * np.exp(shift))
 
 
 def _starts(model: Model, measured: Measured, doubts: Sequence[Doubt]) -> Floats:
@@ -178,6 +197,7 @@ def _told(
     fitted: Fitted,
     found: Sampled,
     counts: Sequence[Counted],
+    miscounted: float | None,
 ) -> Fit:
     rest = rest_of(case.design)
     # what no reading tells of is as it was
@@ -201,6 +221,7 @@ def _told(
         joints=(float(np.median(after.given.joints)), float(np.std(after.given.joints))),
         log_evidence=found.log_evidence,
         effective=found.effective,
+        miscounted=miscounted,
         draws=known,
         design=case.design,
     )

@@ -95,5 +95,6 @@ class Fit:
     joints: tuple[float, float] = of("ohm", "all joints between winding and work: median, standard deviation")
     log_evidence: float = of("-", "logarithm of the readings' density under the model")
     effective: float = of("-", "independent draws that the samples are worth")
+    miscounted: float | None = of("-", "turns that readings tell of about, where they contradict those counted")
     draws: Scored = field(metadata={"unit": "", "label": "draws"}, repr=False)
     design: Design = field(metadata={"unit": "", "label": "design"}, repr=False)

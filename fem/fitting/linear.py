@@ -29,3 +29,15 @@ def surprises(mode: Mode, measured: Measured) -> Floats:
     inverse = np.linalg.inv(slopes @ slopes.T + measured.lower @ measured.lower.T)
     off = (measured.values - mode.predicted)[measured.kept] + slopes @ mode.scores
     return np.asarray(inverse @ off / np.sqrt(np.diag(inverse)))
+
+
+def held(mode: Mode, measured: Measured, slopes: Floats) -> tuple[float, float]:
+    """Return what all readings, those left out too, say of a number that was held: how far off it is, and its spread.
+
+    Generalised least squares with T as in `surprises`: with g (m,), the readings' slopes by that number, g' T^-1 e over
+    g' T^-1 g, whose variance is 1 over the latter.
+    """
+    inverse = np.linalg.inv(mode.slopes @ mode.slopes.T + measured.covariance)
+    off = measured.values - mode.predicted + mode.slopes @ mode.scores
+    told = float(slopes @ inverse @ slopes)
+    return (float(slopes @ inverse @ off) / told, told**-0.5) if told > 0 else (0.0, float("inf"))

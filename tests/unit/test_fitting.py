@@ -7,7 +7,7 @@ import pytest
 
 from fem.arrays import Floats
 from fem.fitting.fit import robust
-from fem.fitting.linear import spreads, surprises
+from fem.fitting.linear import held, spreads, surprises
 from fem.fitting.measured import Measured
 from fem.fitting.modes import find_modes
 from fem.fitting.sampled import Counted, Sampled, sample
@@ -106,6 +106,17 @@ def test_a_reading_is_weighed_against_all_others() -> None:
         assert told[place] == pytest.approx((VALUES[place] - foretold) / spread)
         (left,) = find_modes(line, LINEAR.without(place), np.zeros((1, K)))
         assert without[place] == pytest.approx(np.sqrt(np.diag(left.covariance(LINEAR.without(place)))))
+
+
+def test_a_number_that_was_held_is_told_by_all_readings() -> None:
+    # the same as fitting it too, its prior so wide that it says nothing (1e4 standard deviations of the others)
+    left_out = LINEAR.without(1)
+    (mode,) = find_modes(line, left_out, np.zeros((1, K)))
+    slopes = np.array([0.3, -1.2, 0.5, 0.8])
+    wider = np.column_stack((SLOPES, 1e4 * slopes))
+    (free,) = find_modes(lambda scores: 0.7 + scores @ wider.T, LINEAR, np.zeros((1, K + 1)))
+    spread = 1e4 * np.sqrt(free.covariance(LINEAR)[-1, -1])
+    assert held(mode, left_out, slopes) == pytest.approx((1e4 * free.scores[-1], spread), rel=1e-4)
 
 
 def test_one_wrong_reading_among_many_is_left_out() -> None:

@@ -6,7 +6,8 @@ import pytest
 
 from fem.design.tables import JobError
 from fem.examples import example_design
-from fem.readings.file import read_readings
+from fem.readings.described import Readings
+from fem.readings.file import doubtful, far_off, read_readings
 from fem.readings.reading import readings_of
 
 FILE = """
@@ -55,9 +56,10 @@ current = "0.41 A +-2 %"
             "joined.0: primary_current 50 A is beyond clamp_range, 40 A",
         ),
         (
-            '[[secondary_volts]]\nvoltage = "24 V"',
-            "secondary_volts.0.voltage: 24 V on 3 turns, where 230 V on the primary's",
+            '[[secondary_volts]]\nvoltage = "840 V"',
+            "secondary_volts.0.voltage: 840 V on 3 turns, where one turn of the primary alone would have 230 V",
         ),
+        ('[[secondary_volts]]\nvoltage = "24 V"', ""),
         ('[[no_load]]\nlamp = "100 W"\nprimary_voltage = "300 V"', "no_load.1.primary_voltage: 300 V behind a lamp"),
         (
             '[[resistance]]\nresistance = "0.2 ohm"\nleads_together = "0.3 ohm"',
@@ -78,3 +80,15 @@ def test_refusals(tmp_path: Path, more: str, line: str) -> None:
         assert len(refused.value.lines) == 1
     else:
         assert readings_of(read_readings(file, design))
+
+
+def test_what_lies_far_off_the_turns_is_said_and_fitted() -> None:
+    design = example_design()
+    turns = design.windings.primary.turns
+    offs = ((90, 0.4), (100, 0.6), (110, 1.9), (120, 2.2))
+    volts = [{"turns": 10, "primary_voltage": f"{u} V", "voltage": f"{10 * u / turns * k:.4g} V"} for u, k in offs]
+    joined = {"primary_voltage": "10 V", "primary_current": "1 A", "secondary_current": f"{3 * turns} A"}
+    described = Readings.model_validate({"search_coil": volts, "joined": [joined]}, context={"job_file": True})
+    keys = ["search_coil.0.voltage", "search_coil.3.voltage"]
+    assert [fault.key for fault in far_off(readings_of(described), design)] == [*keys, "joined.0.secondary_current"]
+    assert not doubtful(readings_of(described), design)

@@ -100,6 +100,12 @@ def _how_sure(found: Fit) -> Iterator[str]:
         yield f"Contradiction: no machine that this job allows shows this; {furthest}. Trust nothing of it."
     else:
         yield f"How sure: {agree}; the furthest off is {furthest}."
+    if found.miscounted is not None:
+        told = found.design.windings.primary.turns
+        yield (
+            f"Counted wrong? The job holds the primary at {told} turns, readings tell of about {found.miscounted:.0f}: "
+            "count again, or fit without --counted."
+        )
     if found.minima > 1:
         yield f"{found.minima} answers that lie apart go with these readings; intervals hold all of them."
     if found.effective < FEW_DRAWS:
