@@ -10,8 +10,9 @@ from geometries.described.quantities import format_quantity
 from geometries.described.tables import table_rows
 from geometries.described.tolerances import Told
 
-STEPS = 4000
-"""Of a display in one range: hand-held multimeters have 2000 to 6000 (common practice, no source)."""
+STEPS = 2000
+"""Of a display in one range: hand-held multimeters have 2000 to 6000 (common practice, no source); who tells nothing of
+a meter may have the plainest."""
 SHARED = 0.5
 """Of the variance of what goes with the reading, what all readings of one instrument have in common: its reference and
 its converter serve every range, while each range has its own divider or shunt, each wave its own error, and nobody says
@@ -60,7 +61,7 @@ def accuracy(value: float, instrument: str, full_scale: float | None = None) -> 
     instrument
         A row of accuracies.csv.
     full_scale
-        Of its range [SI]; left out, the least of 4, 40, 400 ... that holds the number.
+        Of its range [SI]; left out, the least of 2, 20, 200 ... that holds the number.
 
     Raises
     ------
@@ -68,7 +69,7 @@ def accuracy(value: float, instrument: str, full_scale: float | None = None) -> 
         If there is no such instrument.
     """
     share, steps, floor, unit = _typical()[instrument]
-    full = full_scale or 4.0 * 10.0 ** ceil(log10(abs(value) / 4.0) - 1e-9)
+    full = full_scale or 2.0 * 10.0 ** ceil(log10(abs(value) / 2.0) - 1e-9)
     fixed, told = steps * full / STEPS + floor, isinstance(value, Told)
     within = value.within if isinstance(value, Told) else share * abs(value) + fixed
     gain = share * abs(value) / (share * abs(value) + fixed)

@@ -164,16 +164,16 @@ def test_covariance_of_one_test() -> None:
 
 
 def test_readings_of_one_meter_share_half_of_what_goes_with_the_reading() -> None:
-    # ohmmeters are off by 1 % and 3 steps of 4000: of both parts' limits, over sqrt(3), only the first is shared
+    # ohmmeters are off by 1 % and 3 steps of 2000: of both parts' limits, over sqrt(3), only the first is shared
     ohms = told(resistance=[{"resistance": f"{value} ohm", "method": "four-wire"} for value in (2, 3)])
     found = covariance(case(), ohms)
     assert found[0, 1] == pytest.approx(SHARED * 0.02 * 0.03 / 3, rel=1e-9)
-    assert np.diag(found) == pytest.approx([(v + 3e-3) ** 2 / 3 for v in (0.02, 0.03)], rel=1e-9)
+    assert np.diag(found) == pytest.approx([(0.02 + 3e-3) ** 2 / 3, (0.03 + 3e-2) ** 2 / 3], rel=1e-9)
     # volts of a coil go as the primary's: an error that both share cancels, told tolerances are parted as typical ones
     coil = {"turns": 10, "voltage": "5 V +-1 %", "primary_voltage": "80 V +-1 %"}
     (found,) = covariance(case(), told(search_coil=coil)).ravel()
     (shows,) = lone(search_coil=coil)
-    first, second = (0.01 * volts / (0.01 * volts + 5 * full / 4000) for volts, full in ((5, 40), (80, 400)))
+    first, second = (0.01 * volts / (0.01 * volts + 5 * full / 2000) for volts, full in ((5, 20), (80, 200)))
     off = 0.05**2 + (0.01 * shows) ** 2 - 2 * SHARED * first * second * 0.05 * 0.01 * shows
     assert found == pytest.approx(off / 3, rel=0.01)
 
