@@ -53,7 +53,7 @@ class Prospect:
         for share, v, y in zip(self._shares, self.matters, self.shows, strict=True):
             before = np.cov(v, rowvar=False, ddof=0).reshape(len(enough), -1)
             found += share * halvings(before, spread_left(v, y, self.noise), enough)
-        return found
+        return float(found)
 
     @property
     def narrows(self) -> tuple[Narrowed, ...]:
