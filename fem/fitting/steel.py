@@ -69,9 +69,7 @@ def is_of_curve(doubt: str) -> bool:
 
 
 def steel_curve(case: Case, known: Draws) -> tuple[SteelPoint, ...]:
-    """Return the steel's curve as draws have it; nothing where they have one factor."""
-    if f"{FIELD}.0" not in known:
-        return ()
+    """Return the steel's curve as draws have it: one that takes its own course, or the table's times one factor."""
     grade = case.sheet.curve
     at = AT[grade.B[1] * 1.1 < AT]
     at = at[at < 0.97 * grade.B[-1]]
@@ -84,7 +82,7 @@ def steel_curve(case: Case, known: Draws) -> tuple[SteelPoint, ...]:
 
 def _curves(grade: BHCurve, known: Draws, at: Floats) -> Floats:
     """Return the logarithm of the field strength at flux densities (b,), (n, b), as the members' fields have it."""
-    fields = np.log(grade.H[1:] * field_over_table(known, grade))
+    fields = np.log(grade.H[1:] * field_over_table(known, grade).reshape(len(known), -1))
     rows = zip(np.outer(density_over_table(known, grade), grade.B[1:]), fields, strict=True)
     return np.array([np.interp(at, B, log_H) for B, log_H in rows])
 

@@ -8,13 +8,16 @@ import pytest
 
 from fem.design.sheet import sheet_of
 from fem.design.transformer import Design
-from fem.fitting.steel import SteelPoint, points, steel_table
+from fem.estimation.case import Case
+from fem.fitting.steel import SteelPoint, points, steel_curve, steel_table
+from fem.fitting.unknowns import unknowns_of
 from fem.materials.bh import read_bh_table
 from fem.readings.described import Readings
 from fem.readings.reading import readings_of
 from fem.trust.doubt import Z90
 from fem.trust.doubts import doubts_of
 from fem.trust.draws import draws
+from fem.trust.scored import balanced, scored
 from fem.trust.steel_curve import density_over_table, field_over_table
 from tests.support.every_kind import design_of
 
@@ -86,3 +89,17 @@ def test_points_of_a_curve_lie_apart() -> None:
     taken = readings_of(Readings.model_validate({"no_load": tests}))
     assert points(taken, 230.0, "current") == 3  # 105 V tells no more than 100 V; the last is on the mains
     assert points(taken, 230.0, "power") == 1
+
+
+def test_one_factor_goes_on_as_a_curve_too() -> None:
+    # one no-load current tells one factor: the table's field strength times its median, its spread at every row
+    design = design_of("shell")
+    doubts = unknowns_of(design, primary=False, secondary=False)
+    names, scores = [doubt.name for doubt in doubts], np.zeros((512, len(doubts)))
+    scores[:, names.index("steel.field")] = 0.8 + 0.2 * balanced(512, 1)[:, 0]
+    found = steel_curve(Case(design=design, wanted=frozenset()), scored(doubts, scores))
+    factor = 1.25 ** (0.8 / Z90)  # its 95 % quantile, of a named grade
+    assert [p.field / p.before for p in found] == pytest.approx([factor] * len(found), rel=0.01)
+    # flux density is not in doubt here, and was: what is left is below the factor's own fifth
+    assert max(p.left for p in found) < 0.22
+    assert steel_table(found) is not None
