@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 import fem
-from fem.estimation import case
+from fem.estimation import characterised
 from fem.estimation.parts import Part
 from tests.truth.exact import design_of, sheet_given
 from tests.truth.machines import Machine, machines, made
@@ -45,7 +45,7 @@ QUICK = ("narrow 1", "wide window 1")
 def test_told_the_true_values_the_tool_says_the_truths(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Within both sides' own errors."""
     machine = ALL[name]
-    monkeypatch.setattr(case, "sheet_of", lambda core, shunt=None: sheet_given(machine))
+    monkeypatch.setattr(characterised, "sheet_of", lambda core, shunt=None: sheet_given(machine))
     found = flat(fem.estimate(design_of(machine), wanted={Part.CONDUCTOR_SLICE}).to_dict())
     for key, true in machine.truths.items():
         if not key.startswith(ELSEWHERE):
