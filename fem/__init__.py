@@ -70,6 +70,7 @@ if TYPE_CHECKING:
     from fem.examples import example_design
     from fem.options.winding import winding_options
     from fem.quantity import Band, Unknown
+    from fem.report.figures.estimate import plot
     from fem.sweeps.designs import sweep
     from fem.verification.run import verify
     from geometries.cores.shell import ShellCore
@@ -101,6 +102,7 @@ __all__ = [
     "card",
     "estimate",
     "example_design",
+    "plot",
     "read_job",
     "sweep",
     "verify",
@@ -124,6 +126,7 @@ _HOMES = {
     "fem.examples": ("example_design",),
     "fem.options.winding": ("winding_options",),
     "fem.quantity": ("Band", "Unknown"),
+    "fem.report.figures.estimate": ("plot",),
     "fem.sweeps.designs": ("sweep",),
     "fem.verification.run": ("verify",),
     "geometries.cores.shell": ("ShellCore",),

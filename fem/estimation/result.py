@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from fem.estimation.explained import Explained
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False, repr=False)
 class Estimate:
     """All results of one design; attributes are SI numbers without units in their names.
 
@@ -119,6 +119,17 @@ class Estimate:
     def gaps(self) -> tuple[str, ...]:
         """Keys of `reasons` that were asked for and described, but could not be computed."""
         return tuple(key for key, unknown in self.unknowns.items() if unknown.gap)
+
+    def __repr__(self) -> str:
+        """Return title and a handful of numbers, in one line."""
+        from fem.estimation.shown import line
+
+        return line(self)
+
+    def _repr_html_(self) -> str:
+        from fem.estimation.shown import table
+
+        return table(self)
 
     def explain(self, key: str) -> Explained:
         """Explain one result by its JSON key: what it is, the formula, what goes in, its band, where it comes from.

@@ -34,6 +34,7 @@ from fem.report.figures.window import window
 from fem.report.figures.work import work_over_time
 from fem.report.files.whole import replacing
 from fem.report.text.numbers import shown
+from geometries.described.faults import shown as shown_text
 from geometries.shapes.section import Region, Role
 
 FLUX_LINES = 22
@@ -132,6 +133,29 @@ ENDINGS = (".svg", ".png")
 _NAMES = [name for figures in (FIGURES, *(figures for figures, _ in SOMETIMES)) for name, _ in figures]
 FILES = tuple(f"{name}{ending}" for name in _NAMES for ending in ENDINGS)
 """Every file that may be written into a folder of figures."""
+
+
+def plot(estimate: Estimate, what: str = "window") -> Figure:
+    """Draw one figure of an estimate, for a notebook or a script of one's own.
+
+    Parameters
+    ----------
+    estimate
+        With its pictures.
+    what
+        A figure's name, as `rewound estimate --figures` writes it: "window", "flux-density", "idle-current" ...
+
+    Raises
+    ------
+    ValueError
+        If there is no such figure of this estimate, naming those there are; or it keeps no fields and curves.
+    """
+    estimate.drawn  # noqa: B018  # says at once that there is nothing to draw
+    there = dict(figures_of(estimate))
+    if what not in there:
+        msg = f"what: {shown_text(what)} is no figure of this estimate; there are {', '.join(there)}"
+        raise ValueError(msg)
+    return there[what](estimate)
 
 
 def save(figure: Figure, folder: str | Path, name: str) -> tuple[Path, Path]:
