@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from fem.design.transformer import Design
 from fem.estimation.parts import Part
-from fem.sweeps.axes import Axis, Value, points
+from fem.sweeps.axes import Axis, Value, check_points, points
 from fem.sweeps.points import sweep as rows_of
 from fem.sweeps.points import varied
 from fem.sweeps.rows.store import Row
@@ -17,16 +17,21 @@ from fem.sweeps.workers.pool import Pool
 
 
 def sweep(
-    design: Design, vary: Mapping[str, Iterable[Value]], *, wanted: Set[Part] = frozenset(), workers: int = 1
+    design: Design,
+    vary: Mapping[str, Iterable[Value]] | Iterable[Mapping[str, Value]],
+    *,
+    wanted: Set[Part] = frozenset(),
+    workers: int = 1,
 ) -> list[Row]:
-    """Estimate every combination of some keys' values; a design that does not fit or fails is a row that says why.
+    """Estimate variants of a design; one that does not fit or fails is a row that says why.
 
     Parameters
     ----------
     design
         What all have in common.
     vary
-        Dotted keys of a job, each with its values: SI numbers, or texts with a unit.
+        Dotted keys of a job, each with its values, for every combination; or point by point, each the keys that it
+        changes with one value each. SI numbers, or texts with a unit.
     wanted
         Costly parts to compute.
     workers
@@ -35,7 +40,7 @@ def sweep(
     Returns
     -------
     list of Row
-        In order, the last key's values side by side.
+        In the order of the points; of combinations the last key's values side by side.
 
     Raises
     ------
@@ -46,10 +51,16 @@ def sweep(
     WorkersGone
         If the processes cannot be kept running.
     """
-    axes = [Axis(key=key, values=tuple(values)) for key, values in vary.items()]
-    for axis in axes:
+    if isinstance(vary, Mapping):
+        asked = points([Axis(key=key, values=tuple(values)) for key, values in vary.items()])
+        tried: dict[str, Value | None] = dict.fromkeys(vary)
+    else:
+        asked, tried = [dict(point) for point in vary], {}
+        check_points([len(asked)])
+    tried |= {key: value for point in reversed(asked) for key, value in point.items()}
+    for key, value in tried.items():
         with suppress(ValidationError):  # a wrong value is its row's business, a wrong key everybody's
-            design.vary(axis.key, axis.values[0] if axis.values else None)
+            design.vary(key, value)
     with closing(Pool(workers)) if workers > 1 else nullcontext() as pool:
-        found = rows_of(varied(design.model_dump(exclude_unset=True), points(axes)), wanted=wanted, workers=pool)
+        found = rows_of(varied(design.model_dump(exclude_unset=True), asked), wanted=wanted, workers=pool)
         return sorted((row for some in found for row in some), key=lambda row: row.position)
