@@ -40,6 +40,11 @@ Many designs are rows of a sweep; a core without its turns is a card; the tool i
 done 0.6 m True
 done 1.2 m True
 
+Or point by point, each with the keys that it changes.
+
+>>> [row.status.value for row in fem.sweep(design, [{"leads.length": 0.6}, {"windings.secondary.turns": 9}])]
+['done', 'refused']
+
 What to wind: all that fits of what the shop has, with the primary where it is, the best first.
 
 >>> shop = design.vary("work_piece", None).vary("shop.conductors", [{"cable": "95 mm2", "insulated": "22 mm"}])

@@ -98,7 +98,7 @@ class Estimate:
             If they were not asked for.
         """
         if self.pictures is None:
-            msg = "the estimate keeps no fields and curves to draw"
+            msg = "the estimate keeps no fields and curves to draw; ask for fem.Part.PICTURES in wanted"
             raise ValueError(msg)
         return self.pictures
 
