@@ -45,8 +45,10 @@ def fit(
     Example: rewound fit my.toml bench.toml -o fitted.toml
     """
     from fem.advising.advice import advice
+    from fem.advising.causes import of_causes
     from fem.design.tables import JobError, read_tables
     from fem.errors import NotConverged, OutOfRange
+    from fem.estimation.case import Case
     from fem.estimation.fields.kept import Kept, default_folder
     from fem.fitting.corrected import corrected
     from fem.fitting.fit import fit_of
@@ -90,7 +92,9 @@ def fit(
             progress=(lambda _: None) if status is None else status.update,
         )
         try:
-            ahead = advice(found, described, source, burst=advise, most=None if advise else 1)
+            case = Case(design=found.design, wanted=frozenset(), source=source)
+            may_be = of_causes(case, found.ranked, found.measured, taken)
+            ahead = advice(found, described, source, causes=may_be, burst=advise, most=None if advise else 1)
         except (NotConverged, OutOfRange):  # what the readings say stands without it
             ahead = None
     with finishing():
@@ -102,6 +106,9 @@ def fit(
             new = corrected(text, tables, found, table.name)
             written &= write_output(out, lambda path: write_text(path, new), quiet)
         if figures is not None:
+            from fem.fitting.causes.cause import rows
+            from fem.fitting.causes.ranked import NOTHING
+            from fem.report.figures.causes import causes
             from fem.report.figures.estimate import save
             from fem.report.figures.fit import fitted, no_load
 
@@ -109,6 +116,8 @@ def fit(
 
             def drawn(folder: Path) -> None:
                 save(fitted(found), folder, "fit")
+                each = [(one.words, one.bench, one.probability) for one in found.causes]
+                save(causes(found.title, each, rows()[NOTHING].words), folder, "fit_causes")
                 if curves:
                     save(no_load(found, curves), folder, "fit_no_load")
 

@@ -21,7 +21,8 @@ from fem.estimation.stations.built.saturation import SATURATION
 from fem.estimation.stations.states.idle import IDLE
 from fem.estimation.stations.states.open_circuit import OPEN_CIRCUIT
 from fem.estimation.stations.states.short_circuit import SHORT_CIRCUIT
-from fem.fitting.found import Count, Effect, Finding, Fit, Shown
+from fem.fitting.causes.ranked import Ranked, model_of, ranked
+from fem.fitting.found import Count, Effect, Finding, Fit, Likely, Shown
 from fem.fitting.linear import held, spreads, surprises
 from fem.fitting.measured import Measured, Model
 from fem.fitting.modes import Mode, find_modes
@@ -50,8 +51,6 @@ STARTS = 3
 """Of the draws of what is in doubt, the likeliest from which the search starts too."""
 SEEN = 64
 """Draws that are looked at for them."""
-FAR = 8.0
-"""Score of any unknown from which there is no machine: first order makes areas negative far out."""
 DECIDED = 0.9
 """Of the spread that was in doubt: what is left above this, no reading decides."""
 MOVES = 0.3
@@ -120,13 +119,7 @@ def fit_of(
     doubts = with_curve(unknowns_of(case.design, primary=primary, secondary=secondary), readings, case.design)
     progress("fit")
 
-    def model(scores: Floats) -> Floats:
-        near = np.abs(scores).max(axis=1) < FAR
-        shows = np.full((len(scores), len(readings)), np.nan)
-        if near.any():
-            shows[near] = predict(case.with_draws(scored(doubts, scores[near])), readings).T
-        return shows
-
+    model = model_of(case, doubts, readings)
     values = np.array([reading.value for reading in readings])
     first = Measured(values=values, covariance=covariance(case, readings))
     fitted = robust(model, first, _starts(model, first, doubts))
@@ -134,11 +127,17 @@ def fit_of(
     at_best = case.with_draws(scored(doubts, fitted.modes[0].scores[None])).member(0)
     anew = Measured(values=values, covariance=covariance(replace(at_best, drawn_of=None), readings))
     fitted = robust(model, anew, np.empty((0, len(doubts))), fitted.modes)
+    progress("causes")
+    whole = replace(fitted.measured, left_out=())
+    modes = fitted.modes
+    if fitted.measured.left_out:
+        modes = find_modes(model, whole, np.empty((0, len(doubts))), fitted.modes)
+    causes = ranked(case, doubts, model, readings, whole, modes)
     progress("draws")
     counts = _counts(case.design, doubts, fitted)
     found = sample(model, fitted.measured, fitted.modes, counts)
     miscounted = None if primary else _miscounted(case, doubts, readings, fitted)
-    return _told(case, doubts, readings, fitted, found, counts, miscounted)
+    return _told(case, doubts, readings, fitted, found, counts, miscounted, causes, whole)
 
 
 def _miscounted(case: Case, doubts: Sequence[Doubt], readings: Sequence[Reading], fitted: Fitted) -> float | None:
@@ -152,6 +151,28 @@ def _miscounted(case: Case, doubts: Sequence[Doubt], readings: Sequence[Reading]
     if abs(shift) < MISCOUNTED * spread:
         return None
     return float(case.design.windings.primary.turns * np.exp(shift))
+
+
+def _likely(found: Sequence[Ranked], readings: Sequence[Reading], measured: Measured) -> tuple[Likely, ...]:
+    """Return causes as they are told."""
+    told = []
+    for each in found:
+        row = each.row
+        words = row.words if each.misread is None else f"{row.words}: {readings[each.misread].key}"
+        kept = measured if each.misread is None else measured.without(each.misread)
+        left = float(np.abs(surprises(each.modes[0], kept)).max()) if each.modes else float("nan")
+        told.append(
+            Likely(
+                key=each.key,
+                words=words,
+                probability=each.probability,
+                before=row.prior,
+                bench=row.bench,
+                mend=row.mend,
+                left=left,
+            )
+        )
+    return tuple(told)
 
 
 def _starts(model: Model, measured: Measured, doubts: Sequence[Doubt]) -> Floats:
@@ -198,11 +219,13 @@ def _told(
     found: Sampled,
     counts: Sequence[Counted],
     miscounted: float | None,
+    causes: tuple[Ranked, ...],
+    whole: Measured,
 ) -> Fit:
     rest = rest_of(case.design)
     # what no reading tells of is as it was
-    whole = np.concatenate([found.scores, balanced(MOST, len(rest), first=len(doubts))], axis=1)
-    known = scored((*doubts, *rest), whole)
+    every = np.concatenate([found.scores, balanced(MOST, len(rest), first=len(doubts))], axis=1)
+    known = scored((*doubts, *rest), every)
     findings = _findings(case, doubts, readings, fitted, found)
     moves = np.abs(fitted.measured.whitened(fitted.modes[0].slopes.T)).max(axis=1)
     told = [(f, moved) for f, moved in zip(findings, moves, strict=True) if not is_of_curve(f.key)]
@@ -222,6 +245,9 @@ def _told(
         log_evidence=found.log_evidence,
         effective=found.effective,
         miscounted=miscounted,
+        causes=_likely(causes, readings, whole),
+        ranked=causes,
+        measured=whole,
         draws=known,
         design=case.design,
     )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from fem.design.transformer import Design
+from fem.fitting.causes.ranked import Ranked
+from fem.fitting.measured import Measured
 from fem.fitting.steel import SteelPoint
 from fem.quantity import of
 from fem.trust.scored import Scored
@@ -77,6 +79,19 @@ class Effect:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Likely:
+    """What may be wrong, or that nothing is, with how likely that is by all readings together."""
+
+    key: str = of("", "name")
+    words: str = of("", "what it is")
+    probability: float = of("-", "of all that are ranked together")
+    before: float = of("-", "how common it is before any reading")
+    bench: str = of("", "what it means at the bench")
+    mend: str = of("", "what to do, and what that costs")
+    left: float = of("-", "largest surprise of a reading that it leaves, in standard deviations")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Fit:
     """What readings say of a machine.
 
@@ -96,5 +111,8 @@ class Fit:
     log_evidence: float = of("-", "logarithm of the readings' density under the model")
     effective: float = of("-", "independent draws that the samples are worth")
     miscounted: float | None = of("-", "turns that readings tell of about, where they contradict those counted")
+    causes: tuple[Likely, ...] = of("", "what may be wrong, the likeliest first")
+    ranked: tuple[Ranked, ...] = field(metadata={"unit": "", "label": "causes, each with its maxima"}, repr=False)
+    measured: Measured = field(metadata={"unit": "", "label": "the readings as numbers, none left out"}, repr=False)
     draws: Scored = field(metadata={"unit": "", "label": "draws"}, repr=False)
     design: Design = field(metadata={"unit": "", "label": "design"}, repr=False)

@@ -118,7 +118,7 @@ def nominal_volts(case: Case) -> float:
     return (case.drawn_of or case).design.mains.voltage
 
 
-def _idle(case: Case, test: Energised) -> tuple[Circuit, Idle, Any]:
+def no_load_state(case: Case, test: Energised) -> tuple[Circuit, Idle, Any]:
     """Return the circuit and no-load state of a test, and which members have one."""
     points = _POINTS if test.lamp is None else _LIMITED
 
@@ -136,7 +136,7 @@ tests); meters are off by 1 %, lamps by 8."""
 
 def no_load(case: Case, test: NoLoad) -> Shows:
     """Return what meters show with nothing connected to the secondary."""
-    circuit, state, known = _idle(case, test)
+    circuit, state, known = no_load_state(case, test)
     amperes = first_half(state.current)
 
     def shows(quantity: str, meter: Meter | None) -> Number:
@@ -154,7 +154,7 @@ def no_load(case: Case, test: NoLoad) -> Shows:
 
 def _induced(case: Case, test: Energised, turns: Number, place: Coil) -> Shows:
     """Return the volts of turns that link the flux of one of the places."""
-    circuit, state, known = _idle(case, test)
+    circuit, state, known = no_load_state(case, test)
     flux = first_half(state.flux_per_turn)
     if place is Coil.SECONDARY:
         flux = case.found.magnetising.other_flux(flux)

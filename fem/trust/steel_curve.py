@@ -34,6 +34,8 @@ _LEAST, _MOST = 0.1, log(8.0)
 """Of the table's own rise of ln(H) from row to row, which is left to any curve; the farthest that one may be off."""
 FIELD, EXPONENT = "steel.field", "loss.exponent"
 """What is replaced, each knot's doubt with a number behind it, and what is added."""
+POOR = "steel.poor"
+"""A factor on the ampere-turns of all of the curve besides, of steel that is not what it is taken for."""
 EXPONENTS = 0.25
 """By how much the exponent of loss over flux density may be off its grade's, nine times out of ten: grades' guarantees
 have 1.97 to 2.23 between 1.0 and 1.5 T (fem/materials/steels.csv), small built transformers 1.6 to 2.0."""
@@ -93,11 +95,11 @@ def field_over_table(draws: Draws, steel: BHCurve) -> Floats:
         found = np.exp(np.maximum.accumulate(rising, axis=1) + least) / steel.H[1:]
     else:
         found = np.asarray(draws[FIELD])
-    if steel.within is None:
-        return found
-    row = assumed("field of a table")
-    sizes = np.log1p(steel.within[1:]) / (log(row.high / row.low) / 2)
-    return np.asarray((found if found.ndim > 1 else found[:, None]) ** sizes)
+    if steel.within is not None:
+        row = assumed("field of a table")
+        sizes = np.log1p(steel.within[1:]) / (log(row.high / row.low) / 2)
+        found = (found if found.ndim > 1 else found[:, None]) ** sizes
+    return np.asarray((found.T * draws[POOR]).T if POOR in draws else found)
 
 
 def density_over_table(draws: Draws, steel: BHCurve) -> Floats:

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from fem.advising.found import Next
 from fem.digits import digits
+from fem.fitting.causes.ranked import MISREAD, NOTHING
 from fem.fitting.corrected import beyond
 from fem.fitting.fit import DECIDED, SUSPECT
 from fem.fitting.found import Count, Finding, Fit
@@ -28,6 +29,8 @@ USUAL = 1.0
 """Standard deviations of what was in doubt, from which what moved is told in the first line."""
 LIKELY, POSSIBLE = 0.5, 0.01
 """Probabilities from which a number of turns is told as what it is, and as one that it may be."""
+LEAST_TOLD, ALIKE = 0.03, 1 / 3
+"""Probability from which a cause is told; share of the first's, from which another cannot be told from it."""
 FEW_DRAWS = 100.0
 """Draws that samples are worth, below which intervals are rough."""
 _MOST = 4
@@ -37,7 +40,7 @@ _STEEL_AT = (20, 40, 60, 80, 100, 110, 120, 130, 140, 150, 160, 170, 180)
 
 def fit_json(found: Fit, advice: Next | None = None) -> str:
     """Return all as JSON, null for what is no finite number, with what to measure next; draws are left out."""
-    told = {key: plain(value) for key, value in members(found) if key not in ("draws", "design")}
+    told = {key: plain(value) for key, value in members(found) if key not in ("draws", "design", "ranked", "measured")}
     told["next"] = None if advice is None else plain(advice)
     return json_text(finite("", told, {}))
 
@@ -47,12 +50,47 @@ def fit_report(found: Fit, advice: Next | None = None, *, whole: bool = False) -
     head = Text(printable(f"{found.title}: what the readings say"), style="bold")
     parts: list[RenderableType] = [
         head,
-        Text("\n".join((*_answer(found), *_how_sure(found), *_next(found, advice))) + "\n"),
+        Text("\n".join((*_wrong(found), *_answer(found), *_how_sure(found), *_next(found, advice))) + "\n"),
     ]
-    parts += [_unknowns(found), Text(), *_steel(found), _readings(found), Text(), _effects(found), Text()]
+    parts += [
+        *_causes(found),
+        _unknowns(found),
+        Text(),
+        *_steel(found),
+        _readings(found),
+        Text(),
+        _effects(found),
+        Text(),
+    ]
     parts += [Text(line) for line in _beside(found)]
     parts += [next_report(advice), Text()] if whole and advice is not None else []
     return Group(*parts, Text(SHORT_CAUTION))
+
+
+def _wrong(found: Fit) -> Iterator[str]:
+    """Say what is wrong, how sure that is and what to do; or that nothing is."""
+    first, *others = found.causes
+    if first.key == NOTHING:
+        yield f"Nothing is wrong that these readings tell of ({percent(first.probability)})."
+    else:
+        yield f"Most likely wrong: {first.words} ({percent(first.probability)}): {first.bench}. To do: {first.mend}."
+    like = [each for each in others if each.probability >= max(ALIKE * first.probability, LEAST_TOLD)]
+    if like:
+        names = " or ".join(f"{each.words} ({percent(each.probability)})" for each in like)
+        yield f"These readings cannot tell that from {names}."
+    if first.left > SUSPECT:
+        yield "No single cause explains all of these readings: of them this does so least badly. Take them again."
+    elif first.key not in (NOTHING, MISREAD):
+        yield "What follows does not take it in: only what all else that is in doubt would make of the readings."
+
+
+def _causes(found: Fit) -> Iterator[RenderableType]:
+    """Show what may be wrong, with what it means and what mends it."""
+    table = _table("what may be wrong", "%", "at the bench", "to mend it")
+    for each in found.causes:
+        if each.probability >= LEAST_TOLD:
+            table.add_row(Text(printable(each.words)), percent(each.probability), Text(each.bench), Text(each.mend))
+    yield from (table, Text())
 
 
 def _answer(found: Fit) -> Iterator[str]:
