@@ -13,8 +13,8 @@ from fem.report.figures.style import BLUE, FAINT, HEAD, INK, ORANGE, STYLE, capt
 from fem.report.text.numbers import percent
 from fem.report.text.printable import printable
 
-ROW, LETTERS, MOST = 0.42, 104, 8
-"""Height of a row [in]; letters of the line below a bar; causes that are drawn."""
+ROW, LETTERS, MOST, LEAST = 0.42, 96, 8, 0.005
+"""Height of a row [in]; letters of the line below a bar; causes that are drawn, and from which probability."""
 CAPTION = (
     "Look how far the first bar stands out: where it is not several times the next, measure what tells them apart "
     "(--next) before anything is mended. Bars: probability after the readings; all of them together are one. Blue: "
@@ -25,7 +25,7 @@ CAPTION = (
 @mpl.rc_context(STYLE)
 def causes(title: str, each: Sequence[tuple[str, str, float]], sound: str) -> Figure:
     """Draw causes, the likeliest first: words, a short line of what it means, probability; `sound` is nothing wrong."""
-    shown = each[:MOST]
+    shown = [one for one in each if one[2] >= LEAST][:MOST]
     figure = headed(title, "What may be wrong, by the readings", HEAD + ROW * len(shown) + 0.6)
     draw_causes(shown, figure.add_subplot(), sound)
     captioned(figure, CAPTION)
