@@ -21,6 +21,7 @@ from math import log, pi, sqrt
 import numpy as np
 
 from fem.arrays import Floats
+from fem.errors import NotConverged, OutOfRange
 from fem.estimation.case import Case
 from fem.fitting.causes.cause import Cause, Doubts, Row, rows
 from fem.fitting.causes.known import causes_of
@@ -203,7 +204,10 @@ def _screened(
     points[: len(cells), own[:1]] = cells[:, None]
     for row, place in enumerate(own[1:]):  # from the middle cell
         points[len(cells) + 2 * row : len(cells) + 2 * row + 2, place] = -_BESIDE, _BESIDE
-    shown = model(points)
+    try:
+        shown = model(points)
+    except (NotConverged, OutOfRange, ValueError):  # it asks for a machine that cannot be: what else is ranked stays
+        return None
     shown, beside = shown[: len(cells)], shown[len(cells) :]
     for row, place in enumerate(own[1:]):
         slopes[:, place] = np.nan_to_num((beside[2 * row + 1] - beside[2 * row]) / (2 * _BESIDE))
